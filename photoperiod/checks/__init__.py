@@ -1,0 +1,94 @@
+"""Checks on compiled days, one file each. `REGISTRY` is the list; nothing is discovered."""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+from photoperiod.checks import (
+    dimmed_during_burn_in,
+    dose_outside_band,
+    floor_costs_dose,
+    many_starts,
+    more_than_controller_holds,
+    night_not_dark,
+    night_too_short,
+    port_overloaded,
+    ppfd_above_most,
+    rises_too_fast,
+    rounding_matters,
+    table_strays,
+    tube_overdue,
+    undefined_band,
+    volts_out_of_reach,
+)
+from photoperiod.codes import BY_NAME, CODES
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.program import Program
+
+#: Every check, in the order of their codes.
+REGISTRY: tuple[ModuleType, ...] = (
+    volts_out_of_reach,
+    ppfd_above_most,
+    night_not_dark,
+    more_than_controller_holds,
+    dose_outside_band,
+    dimmed_during_burn_in,
+    rises_too_fast,
+    night_too_short,
+    floor_costs_dose,
+    table_strays,
+    many_starts,
+    port_overloaded,
+    undefined_band,
+    tube_overdue,
+    rounding_matters,
+)
+
+
+def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
+    """Return the findings of all checks, and the names of those that could not run, with why.
+
+    Hard findings that the schedule accepts by name come back accepted. An acceptance that nothing
+    needed is a finding itself (C415).
+    """
+    findings: list[Diagnostic] = []
+    not_run: dict[str, str] = {}
+    for module in REGISTRY:
+        name = CODES[module.CODE].name
+        if module.NEEDS_DATES and program.span is None:
+            if program.schedule.tubes:
+                not_run[name] = "needs dates: --date, or --from and --to"
+        elif module is port_overloaded and program.schedule.controller.sink_milliamps is None:
+            not_run[name] = "needs controller.port.sink_milliamps"
+        else:
+            findings += module.check(program)
+    return _accepted(program, findings), not_run
+
+
+def _accepted(program: Program, findings: list[Diagnostic]) -> list[Diagnostic]:
+    used: set[int] = set()
+    result = []
+    for finding in findings:
+        if CODES[finding.code].is_hard:
+            for index, acceptance in enumerate(program.schedule.acceptances):
+                if BY_NAME[acceptance.finding].code != finding.code:
+                    continue
+                limits = {"channels": acceptance.channels, "zones": acceptance.zones}
+                limited = {kind for kind, ids in limits.items() if ids}
+                kind, *rest = finding.path
+                if not limited or (kind in limited and rest and rest[0] in limits[str(kind)]):
+                    used.add(index)
+                    finding = finding.accept(acceptance.because)
+                    break
+        result.append(finding)
+    for index, acceptance in enumerate(program.schedule.acceptances):
+        if index not in used:
+            result.append(
+                Diagnostic(
+                    code="C415",
+                    path=(*acceptance.origin, "finding"),
+                    message=f"'{acceptance.finding}' is accepted but does not occur here",
+                    help="remove it, so that it can't hide the finding should it come back",
+                )
+            )
+    return result

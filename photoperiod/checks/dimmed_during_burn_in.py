@@ -1,0 +1,36 @@
+"""A new tube dimmed before its burn-in is paid."""
+
+from collections.abc import Iterator
+
+from photoperiod.diagnostics import Diagnostic, Related
+from photoperiod.program import Program
+from photoperiod.units import clock_text, hours_text, number_text
+
+CODE = "C406"
+TITLE = "tubes that owe burn-in are dark or full"
+NEEDS_DATES = True
+
+
+def check(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each tube that is dimmed while it owes burn-in."""
+    controller = program.schedule.controller
+    for id, t in program.tubes.items():
+        if not t.ledger.dimmed:
+            continue
+        c = program.channels[t.channel]
+        first = t.ledger.dimmed[0]
+        count = int(c.replay.counts[first.second])
+        level = float(controller.levels.level_percent(count, controller.converter))
+        dates = len({run.date for run in t.ledger.dimmed})
+        total = hours_text(sum(run.length_s for run in t.ledger.dimmed))
+        days = "1 date" if dates == 1 else f"{dates} dates"
+        yield Diagnostic(
+            code=CODE,
+            path=(*t.tube.origin, "burn_in_full_hours"),
+            message=f"tube '{id}' is dimmed on {first.date} at {clock_text(first.second)} to"
+            f" {number_text(level)} % level with {number_text(first.owed_hours)} h of burn-in owed;"
+            f" in all {total} on {days}",
+            help="keep the channel dark or full until it is paid, shorten the day so that the dose"
+            " holds, or burn the tube in elsewhere and enter the hours",
+            related=(Related(message="its channel", path=c.channel.origin),),
+        )

@@ -1,0 +1,28 @@
+"""A night that can't be dark."""
+
+from collections.abc import Iterator
+
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.light.curves import day_seconds
+from photoperiod.program import Program
+from photoperiod.units import number_text
+
+CODE = "C403"
+TITLE = "every channel is dark where its plan is dark"
+NEEDS_DATES = False
+
+
+def check(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each channel that stays lit although its plan has darkness."""
+    for id, c in program.channels.items():
+        wanted = c.channel.curve.light(day_seconds())
+        if c.path.can_be_dark or (wanted > 0).all():
+            continue
+        floor = number_text(c.channel.ballast.curve.floor_light * 100)
+        yield Diagnostic(
+            code=CODE,
+            path=(*c.channel.origin, "ballast"),
+            message=f"'{id}' is never dark: ballast '{c.channel.ballast.id}' holds {floor} % light all"
+            " night (photoperiod 24 h, longest dark 0 h)",
+            help="switch its mains by a relay, or accept `night-not-dark` by name",
+        )

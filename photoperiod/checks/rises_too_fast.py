@@ -1,0 +1,27 @@
+"""Light that rises faster than the zone allows."""
+
+from collections.abc import Iterator
+
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.program import PPFD_SLACK, Program
+from photoperiod.units import clock_text, number_text
+
+CODE = "C407"
+TITLE = "the PPFD of each zone rises no faster than it states"
+NEEDS_DATES = False
+
+
+def check(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each zone whose light rises too fast."""
+    for id, z in program.zones.items():
+        limit = z.zone.ppfd_rise_per_minute_max
+        if limit is None or z.steepest_rise_per_minute <= limit + PPFD_SLACK:
+            continue
+        yield Diagnostic(
+            code=CODE,
+            path=(*z.zone.origin, "ppfd_rise_per_minute_max"),
+            message=f"zone '{id}' rises by {number_text(z.steepest_rise_per_minute, 1)} µmol m⁻² s⁻¹"
+            f" within the minute from {clock_text(z.steepest_second)}, more than"
+            f" {number_text(limit)}",
+            help="lengthen the ramp, or let other channels light first",
+        )

@@ -1,0 +1,56 @@
+"""The command line: read options, call the pipeline, print, choose the exit code."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import click
+
+from photoperiod.cli.commands import cli
+from photoperiod.errors import OutsideWorldError, PhotoperiodError
+
+
+def main() -> None:
+    """Run the command line and exit: 0, 1 findings, 2 use, 3 a bug, 4 outside world, 130."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+    sys.exit(_run())
+
+
+def _run() -> int:
+    try:
+        code = cli.main(prog_name="photoperiod", standalone_mode=False)
+        sys.stdout.flush()
+        return int(code or 0)
+    except click.exceptions.Exit as error:
+        return error.exit_code
+    except click.Abort:
+        click.echo("interrupted", err=True)
+        return 130
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except PhotoperiodError as error:
+        label = f"error {error.code}" if isinstance(error, OutsideWorldError) else "error"
+        click.echo(f"{label}: {error}", err=True)
+        if isinstance(error, OutsideWorldError) and error.help:
+            click.echo(f"  try: {error.help}", err=True)
+        return error.exit_code
+    except BrokenPipeError:
+        # Whoever read our output stopped reading; that is not our fault, nor a failure of ours.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 4
+    except KeyboardInterrupt:
+        return 130
+    except Exception as error:
+        if os.environ.get("PHOTOPERIOD_TRACEBACK"):
+            raise
+        click.echo(
+            f"This is a bug in photoperiod, not in your file: {type(error).__name__}: {error}\n"
+            "Please report it with the file; PHOTOPERIOD_TRACEBACK=1 shows where it happened."
+            " Nothing was written.",
+            err=True,
+        )
+        return 3

@@ -1,0 +1,339 @@
+"""The commands. Heavy imports stand inside them, so that ``--help`` answers at once."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
+
+import click
+
+from photoperiod import __version__
+from photoperiod.errors import OutsideWorldError, WrongUse
+
+if TYPE_CHECKING:
+    from photoperiod.pipeline import Outcome
+    from photoperiod.program import DateSpan
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+EXIT_FINDINGS = 1
+
+
+class Date(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
+    """A calendar date, YYYY-MM-DD."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> dt.date:
+        """Return the date, or fail with a usage error."""
+        if isinstance(value, dt.date):
+            return value
+        try:
+            if len(value) != 10:
+                raise ValueError
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            self.fail(f"'{value}' is not a date; write it as 2027-03-02", param, ctx)
+
+
+def date_options(command: F) -> F:
+    """Add ``--date``, ``--from`` and ``--to``."""
+    command = click.option("--to", "to_date", type=Date(), help="Last date of a span.")(command)
+    command = click.option("--from", "from_date", type=Date(), help="First date.")(command)
+    return click.option("--date", "one_date", type=Date(), help="A single date.")(command)
+
+
+def colour_option(command: F) -> F:
+    """Add ``--color``."""
+    return click.option(
+        "--color",
+        type=click.Choice(["auto", "always", "never"]),
+        default="auto",
+        help="Colour; auto looks at NO_COLOR, FORCE_COLOR and the terminal.",
+    )(command)
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="Exit codes: 0 fine, 1 findings, 2 wrong use, 3 a bug of ours, 4 a file or disk said no,"
+    " 130 interrupted.",
+)
+@click.version_option(__version__, prog_name="photoperiod")
+def cli() -> None:
+    """Compile a light schedule for a reef tank into the table of its controller.
+
+    A schedule is one YAML file. `new` writes a first one, `check` finds every fault in it, and
+    `compile` writes the table to load with the dose of light that this very table gives.
+    """
+
+
+@cli.command()
+@click.argument("file")
+@date_options
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "sarif"]),
+    default="text",
+    help="How to print what was found.",
+)
+@click.option("--strict", is_flag=True, help="Warnings fail too (exit code 1).")
+@click.option("--all", "show_all", is_flag=True, help="Show more than fifty diagnostics.")
+@colour_option
+def check(
+    file: str,
+    one_date: dt.date | None,
+    from_date: dt.date | None,
+    to_date: dt.date | None,
+    form: str,
+    strict: bool,
+    show_all: bool,
+    color: str,
+) -> int:
+    """Find every fault in FILE ('-' is standard input)."""
+    outcome = _compile(file, one_date, from_date, to_date)
+    if form == "text":
+        _print_report(outcome, sys.stdout, color, show_all)
+    else:
+        from photoperiod.render.machine import render_json, render_sarif
+
+        render = render_json if form == "json" else render_sarif
+        click.echo(render(outcome.report), nl=False)
+    return _exit_code(outcome, strict)
+
+
+@cli.command("compile")
+@click.argument("file")
+@date_options
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    metavar="DIR",
+    help="Folder to write; one that compile wrote before is replaced as a whole.",
+)
+@click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
+@colour_option
+def compile_(
+    file: str,
+    one_date: dt.date | None,
+    from_date: dt.date | None,
+    to_date: dt.date | None,
+    output: str,
+    strict: bool,
+    color: str,
+) -> int:
+    """Compile FILE into a folder: table, doses, typing sheet.
+
+    With dates, burn-in and tube hours are followed over them. Nothing is written if the schedule
+    has an error, or breaks a hard limit that it does not accept by name.
+    """
+    if output in ("", "-"):
+        raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
+    outcome = _compile(file, one_date, from_date, to_date)
+    code = _exit_code(outcome, strict)
+    _print_report(outcome, sys.stderr, color, show_all=False)
+    if code or outcome.program is None:
+        click.echo("nothing was written", err=True)
+        return EXIT_FINDINGS
+
+    from photoperiod.cautions import CAUTIONS
+    from photoperiod.export import render_all
+    from photoperiod.export.directory import write_directory
+    from photoperiod.render.summary import render_summary
+
+    findings = outcome.report.sorted()
+    files = render_all(outcome.program, findings)
+    write_directory(Path(output), files)
+    click.echo(render_summary(outcome.program, findings))
+    click.echo(f"wrote {', '.join(files)} to {output}")
+    click.echo(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}")
+    return 0
+
+
+@cli.command()
+@click.argument("code", required=False)
+def explain(code: str | None) -> int:
+    """Explain a diagnostic CODE, such as S201 or unknown-key; without one, list them all."""
+    from photoperiod.codes import BY_NAME, CODES
+    from photoperiod.diagnostics import close_match
+
+    if code is None:
+        for entry in CODES.values():
+            click.echo(f"{entry.code}  {entry.severity:7}  {entry.name}: {entry.title}")
+        return 0
+    found = CODES.get(code.upper()) or BY_NAME.get(code.lower())
+    if found is None:
+        guess = close_match(code, [*CODES, *BY_NAME])
+        raise WrongUse(f"there is no code '{code}'" + (f"; did you mean {guess}?" if guess else ""))
+    hard = " It stops compile unless the schedule accepts it by name." if found.is_hard else ""
+    click.echo(f"{found.code} {found.name} ({found.severity}): {found.title}\n")
+    click.echo(click.wrap_text(found.explanation + hard, width=78))
+    return 0
+
+
+@cli.command()
+@click.argument("name", default="schedule")
+@click.option("--path", "as_path", is_flag=True, help="Print where the schema lies instead.")
+@click.option("--markdown", is_flag=True, help="Print the language reference instead.")
+def schema(name: str, as_path: bool, markdown: bool) -> int:
+    """Print the JSON Schema NAME: schedule (default), table, summary, manifest, diagnostics."""
+    from photoperiod.diagnostics import suggestion
+    from photoperiod.schema import NAMES, load_schema, schema_path, schema_text
+
+    if name not in NAMES:
+        raise WrongUse(f"there is no schema '{name}'; {suggestion(name, NAMES)}")
+    if as_path:
+        click.echo(schema_path(name))
+    elif markdown:
+        from photoperiod.render.language import render_language
+
+        click.echo(render_language(load_schema(name)), nl=False)
+    else:
+        click.echo(schema_text(name), nl=False)
+    return 0
+
+
+def _new_options(command: F) -> F:
+    from photoperiod.starter import QUESTIONS, STANDBY
+
+    for question in reversed((*QUESTIONS, STANDBY)):
+        kind: Any = click.Choice(question.choices) if question.choices else question.kind
+        option = "--" + question.name.replace("_", "-")
+        command = click.option(option, question.name, type=kind, help=question.text + ".")(command)
+    return command
+
+
+@cli.command()
+@click.argument("file")
+@_new_options
+def new(file: str, **answers: Any) -> int:
+    """Write a first schedule to FILE ('-' is standard output), asking what only you can know.
+
+    Every question can be answered by an option instead. An existing file is never overwritten.
+    """
+    from photoperiod.pipeline import load
+    from photoperiod.render.text import render_text
+    from photoperiod.schema import schema_path
+    from photoperiod.starter import QUESTIONS, STANDBY, starter_text
+
+    if file != "-" and Path(file).exists():
+        raise OutsideWorldError("E502", f"'{file}' is there already", "choose another name")
+    for question in (*QUESTIONS, STANDBY):
+        if answers[question.name] is not None or _is_moot(question.name, answers):
+            continue
+        kind: Any = click.Choice(question.choices) if question.choices else question.kind
+        answers[question.name] = click.prompt(question.text, type=kind, err=True)
+    text = starter_text(answers, str(schema_path("schedule")))
+    outcome = load("your answers", text.encode())
+    if outcome.report.has_errors:
+        click.echo(render_text(outcome.report, outcome.source.lines), err=True)
+        click.echo("these answers make no schedule; nothing was written", err=True)
+        return EXIT_FINDINGS
+    if file == "-":
+        click.echo(text, nl=False)
+        return 0
+    try:
+        with Path(file).open("x", encoding="utf-8", newline="\n") as target:
+            target.write(text)
+    except OSError as error:
+        raise OutsideWorldError("E502", f"can't write '{file}': {error.strerror}") from error
+    click.echo(f"wrote {file}; next: photoperiod check {file}", err=True)
+    return 0
+
+
+def _is_moot(name: str, answers: dict[str, Any]) -> bool:
+    """Return True for questions that an earlier answer makes meaningless."""
+    if name == "standby_volts":
+        return bool(answers["dark"] != "standby")
+    return name == "tube_watts" and answers["tubes"] == 0
+
+
+def _read(file: str) -> tuple[str, bytes]:
+    """Return what to call a file in messages, and its bytes, no more than are looked at."""
+    from photoperiod.source import MAX_BYTES
+
+    try:
+        if file == "-":
+            return "standard input", sys.stdin.buffer.read(MAX_BYTES + 1)
+        with Path(file).open("rb") as stream:
+            return file, stream.read(MAX_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise OutsideWorldError(
+            "E501",
+            f"can't read '{file}': {reason[:1].lower() + reason[1:]}",
+            "check the name; `photoperiod new FILE` writes a first schedule",
+        ) from error
+
+
+def _compile(
+    file: str, one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
+) -> Outcome:
+    """Return the outcome of a file; dates are looked at before it is read."""
+    dates = _dates(one_date, from_date, to_date)
+    name, raw = _read(file)
+
+    from photoperiod.pipeline import compile_and_check, load
+
+    outcome = load(name, raw)
+    if outcome.schedule is None:
+        return outcome
+    return compile_and_check(outcome, _span(dates))
+
+
+def _dates(
+    one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
+) -> tuple[dt.date, dt.date] | None:
+    if one_date and (from_date or to_date):
+        raise click.UsageError("--date stands alone; for a span use --from and --to")
+    if (from_date is None) != (to_date is None):
+        raise click.UsageError("--from and --to go together")
+    if one_date:
+        return one_date, one_date
+    if from_date is None or to_date is None:
+        return None
+    if to_date < from_date:
+        raise click.UsageError(f"the span runs backwards: {from_date} is after {to_date}")
+    if (to_date - from_date).days > 3652:
+        raise click.UsageError("a span has at most ten years")
+    return from_date, to_date
+
+
+def _span(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
+    from photoperiod.program import DateSpan
+
+    return None if dates is None else DateSpan(*dates)
+
+
+def _exit_code(outcome: Outcome, strict: bool) -> int:
+    from photoperiod.diagnostics import Severity
+
+    if outcome.report.has_errors or (strict and outcome.report.count(Severity.WARNING)):
+        return EXIT_FINDINGS
+    return 0
+
+
+def _print_report(outcome: Outcome, stream: TextIO, color: str, show_all: bool) -> None:
+    from photoperiod.render.text import counts_line, render_text
+
+    colour = wants_colour(color, stream)
+    text = render_text(outcome.report, outcome.source.lines, colour=colour, show_all=show_all)
+    if text:
+        click.echo(text, file=stream, color=colour)
+    click.echo(counts_line(outcome.report), file=stream)
+
+
+def wants_colour(color: str, stream: TextIO) -> bool:
+    """Return whether to colour a stream: the option, NO_COLOR, FORCE_COLOR, then the terminal."""
+    if color != "auto":
+        return color == "always"
+    if os.environ.get("NO_COLOR"):
+        return False
+    if os.environ.get("FORCE_COLOR"):
+        return True
+    return stream.isatty() and os.environ.get("TERM") != "dumb"

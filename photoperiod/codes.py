@@ -1,0 +1,232 @@
+"""The table of diagnostic codes. A code never changes its meaning and is never used again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """One code: its readable name, how bad it is, and what ``photoperiod explain`` says.
+
+    ``is_hard`` marks a check that stops ``compile`` unless the schedule accepts it by name.
+    """
+
+    code: str
+    name: str
+    severity: str
+    title: str
+    explanation: str
+    is_hard: bool = False
+
+
+_ERROR, _WARNING, _NOTE = "error", "warning", "note"
+
+_ALL = (
+    # Y: reading YAML
+    Code("Y100", "empty-file", _ERROR, "the file holds no schedule",
+         "The file is empty or holds comments only. `photoperiod new FILE` writes a first schedule."),
+    Code("Y101", "syntax", _ERROR, "the text is not YAML",
+         "The reader could not follow the structure of the text: a missing space after a colon, a"
+         " bracket or quote that is never closed, or lines that are not indented alike."),
+    Code("Y102", "repeated-key", _ERROR, "a key stands twice in one mapping",
+         "Most readers keep the last of two equal keys and say nothing. A schedule in which half of"
+         " a channel silently vanishes is dangerous, so it is refused. Remove or rename one."),
+    Code("Y103", "complex-key", _ERROR, "a key is a list or a mapping",
+         "Keys are plain words here. Write `key: value`."),
+    Code("Y104", "too-large", _ERROR, "the file is larger than a schedule can be",
+         "A schedule is at most 1 MiB of text and 20,000 values, aliases counted as often as they"
+         " are used. Larger files are a mistake or an attack."),
+    Code("Y105", "bad-tagged-value", _ERROR, "a tagged value does not fit its tag",
+         "A tag such as `!!int` promises a kind of value that the text does not hold. Leave the tag"
+         " out: the reader knows numbers, words, true, false and null without it."),
+    Code("Y106", "unreadable-character", _ERROR, "the text holds a character that YAML forbids",
+         "Control characters (NUL, BEL, escape) and lone surrogates can't stand in a schedule. The"
+         " file may be a binary file, or damaged."),
+    Code("Y107", "unknown-tag", _ERROR, "a tag this language does not know",
+         "Tags that construct objects or include files are not part of the language. Only the core"
+         " tags of YAML 1.2 (`!!str`, `!!int`, `!!float`, `!!bool`, `!!null`, `!!map`, `!!seq`) are."),
+    Code("Y108", "merge-key", _ERROR, "the merge key `<<` is not part of YAML 1.2",
+         "Write the keys out, or give the whole mapping an anchor (`&name`) and use it with `*name`."),
+    Code("Y109", "not-utf-8", _ERROR, "the file is not UTF-8 text",
+         "Save the file as UTF-8. In an old encoding such as Latin-1 a degree sign or an accented"
+         " letter is a byte that UTF-8 does not allow there."),
+    Code("Y110", "too-deep", _ERROR, "values are nested too deeply",
+         "A schedule is at most 60 levels deep; a real one needs eight."),
+    Code("Y111", "second-document", _ERROR, "the file holds more than one document",
+         "A line `---` begins another document. One file is one schedule: remove the rest or save"
+         " it as a file of its own."),
+    Code("Y112", "not-a-finite-number", _ERROR, "a number that is not finite or far too long",
+         "Infinity, not-a-number and numbers of hundreds of digits have no meaning as light, volts or time."),
+    Code("Y113", "alias-in-itself", _ERROR, "an alias stands inside what it names",
+         "`&a [*a]` would be endless. Write the value out."),
+    Code("Y114", "tab", _ERROR, "a tab where YAML wants spaces",
+         "YAML indents with spaces only. Most editors can be told to insert spaces for the tab key."),
+    Code("Y115", "unknown-alias", _ERROR, "an alias that names no anchor",
+         "`*name` repeats a value marked `&name` further up. There is no such mark above this line."),
+    # S: shape
+    Code("S201", "unknown-key", _ERROR, "a key that the language does not know here",
+         "Every mapping of the language is closed, so that a slip of the pen never becomes a"
+         " silently ignored setting. `docs/language.md` lists the keys of each place."),
+    Code("S202", "missing-key", _ERROR, "a key that must be there is missing",
+         "Values that depend on the hardware have no default: the compiler does not guess a"
+         " ballast's floor or what a controller does after its last row."),
+    Code("S203", "wrong-type", _ERROR, "a value of the wrong kind",
+         "The language expected another kind of value here, such as a number where words stand."),
+    Code("S204", "not-allowed", _ERROR, "a word that is not one of those allowed",
+         "Some values are chosen from a list. The help names the list."),
+    Code("S205", "out-of-range", _ERROR, "a number outside its range",
+         "The number is smaller or larger than it can be. Percentages reach from 0 to 100, control"
+         " volts from 0 to 10."),
+    Code("S206", "wrong-form", _ERROR, "text that is not in the form asked for",
+         "Times are `HH:MM` or `HH:MM:SS`, dates `YYYY-MM-DD`, ids small letters, digits and hyphens."),
+    Code("S207", "wrong-count", _ERROR, "too few or too many items or characters",
+         "A list, a mapping or a text is shorter or longer than it can be."),
+    Code("S208", "repeated-item", _ERROR, "an item stands twice in a list",
+         "Each item of this list can stand in it once."),
+    Code("S209", "not-built-yet", _ERROR, "a part of the language that is reserved",
+         "The language has a place for this, and a later version will fill it. Until then it is"
+         " refused rather than ignored."),
+    Code("S210", "other-version", _ERROR, "a version of the language this program does not read",
+         "The first key `schedule` gives the version of the language. This program reads version 1."),
+    # M: meaning
+    Code("M301", "unknown-name", _ERROR, "a name that is not defined",
+         "A channel names its ballast and its tubes, and `full_ppfd` names zones, by the ids under"
+         " `ballasts`, `tubes` and `zones`."),
+    Code("M302", "used-twice", _ERROR, "a tube in two places",
+         "A tube burns in one place: it can be listed once, on one channel. Otherwise its hours"
+         " and its share of the light would be counted twice."),
+    Code("M303", "out-of-order", _ERROR, "times that do not follow one another",
+         "Peaks and points are written in the order in which they happen. A day that crosses"
+         " midnight goes on with the small hours after the large ones; it can cross midnight once."),
+    Code("M304", "ramps-overlap", _ERROR, "a ramp begins before the one before it has ended",
+         "Move or shorten one of them by the minutes that the message names."),
+    Code("M305", "day-too-long", _ERROR, "a day of more than 24 hours",
+         "From its first to its last light a day lasts at most 24 hours."),
+    Code("M306", "no-such-date", _ERROR, "a date or time that does not exist",
+         "The date is written in the right form but no calendar has it, such as 30 February."),
+    Code("M307", "no-way-to-dark", _ERROR, "a ballast that needs a relay, on a controller without one",
+         "`dark: {kind: relay}` says that only cutting the mains makes this ballast dark. Give the"
+         " controller a relay (`relay: {kind: column}` or `{kind: follows-level}`), or say"
+         " `dark: {kind: never}` and plan for a night at the floor."),
+    Code("M308", "floor-above-full", _ERROR, "a floor that is not below full",
+         "The floor's volts must be below `full_volts`, and its light below 100 %."),
+    Code("M309", "standby-above-floor", _ERROR, "standby volts above the floor volts",
+         "A ballast goes into standby below its floor volts, never above them."),
+    Code("M310", "not-rising", _ERROR, "a measured response that falls",
+         "More volts must not give less light. Small dips of up to 2 % light are taken for noise of"
+         " the meter and levelled (M311); larger ones mean that points were mixed up or that the"
+         " lamp was not yet warm."),
+    Code("M311", "response-levelled", _WARNING, "small dips in a measured response were levelled",
+         "Neighbouring points that fell by at most 2 % light were replaced by their mean (pool"
+         " adjacent violators). Measure again with a warm lamp if the dips matter."),
+    Code("M312", "dead-zone", _NOTE, "volts that change without changing the light",
+         "Between these volts the measured light stays the same. The compiler uses the lowest of"
+         " them; the rest of the stretch is lost resolution."),
+    Code("M313", "measured-ends", _ERROR, "a measured response that does not reach from floor to full",
+         "The first point must be the floor (its volts and light) and the last one `full_volts` with"
+         " 100 % light. Everything else is relative to full."),
+    Code("M314", "bad-calibration", _ERROR, "a calibration that can't be used",
+         "Two different codes must give two different voltages, the larger code the larger one, and"
+         " the line through them must reach the ballast's floor within the converter's codes."),
+    Code("M315", "step-does-not-divide", _ERROR, "a step that does not divide its range",
+         "The time step must divide 24 hours into whole steps, the level step must divide the full"
+         " range, and the controller must emit at least once a time step."),
+    Code("M316", "no-light-planned", _ERROR, "a channel without a day or moonlight",
+         "Give the channel a `day`, a `moonlight`, or remove it. `day` with points of 0 % keeps a"
+         " channel dark on purpose."),
+    Code("M317", "zone-unlit", _ERROR, "a zone that no channel lights",
+         "A zone gets its light from channels whose `full_ppfd` names it. Without one, its dose"
+         " could only be reported as nothing, which would be wrong."),
+    Code("M318", "unused", _WARNING, "something that nothing uses",
+         "A ballast or tube that no channel names has no effect."),
+    Code("M319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
+         "Write the smaller number first: `dli: [9, 14]`."),
+    Code("M320", "burn-in-never-dark", _ERROR, "burn-in on a ballast that can't be dark",
+         "A new tube is run dark or full. On a ballast that is never dark it would burn dimmed all"
+         " night. Burn it in elsewhere and enter the hours as `lit_hours`."),
+    Code("M321", "first-peak-start", _ERROR, "a first peak with a start, or a later one without",
+         "The first peak begins where dawn ends, so it has no `from` and no `minutes`. Each further"
+         " peak needs both: when its ramp begins and how long it takes."),
+    Code("M322", "level-below-grid", _ERROR, "a relay level that the controller can't emit",
+         "`on_level_percent` must be at least one level step, or the relay would never open; and it"
+         " must not be above the ballast's floor volts, or the lamp could never be held at its floor."),
+    Code("M323", "off-the-grid", _NOTE, "a time that is not on the controller's grid",
+         "The controller holds times in steps. The plan keeps the time you wrote; the table has the"
+         " nearest step, and the light error counts the difference."),
+    Code("M324", "default-used", _NOTE, "a default that carries weight",
+         "You left this out, and what the compiler assumed changes the table or a check. Write it"
+         " into the file once you know it for your hardware."),
+    Code("M325", "uncounted-light", _WARNING, "a channel whose light is counted in no zone",
+         "Zones have targets, but this channel gives no `full_ppfd`, so its light is missing from"
+         " every zone's dose. Measure it: this channel alone, at full, at each zone."),
+    # C: checks on the compiled days
+    Code("C401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
+         "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"
+         " asks for more light than those volts give can't be carried out, and a table never"
+         " holds volts above them. Lower the plan or fit an output that reaches further.", is_hard=True),
+    Code("C402", "ppfd-above-most", _ERROR, "more light than a zone may get",
+         "At some second of the day the channels together give a zone more than its `ppfd_max`."
+         " Animals bleach and die of that. Lower the peaks, or raise the limit only if you know"
+         " that the animals stand it.", is_hard=True),
+    Code("C403", "night-not-dark", _ERROR, "a night that can't be dark",
+         "The plan wants darkness, but this ballast holds its floor as long as it has mains. Corals"
+         " need a dark period. Put a relay into the mains of the ballast, or accept it by name.",
+         is_hard=True),
+    Code("C404", "more-than-controller-holds", _ERROR, "more than the controller holds",
+         "The dark and lit hours of the plan need more rows, or more channels, than the controller"
+         " has. The message says how many.", is_hard=True),
+    Code("C405", "dose-outside-band", _WARNING, "a daily dose outside the zone's band",
+         "The daily light integral of the zone, computed from the finished table, is outside the"
+         " band that the zone asks for."),
+    Code("C406", "dimmed-during-burn-in", _WARNING, "a new tube dimmed before its burn-in is paid",
+         "New tubes want to run undimmed at first, so that mercury and impurities settle. NEMA"
+         " LSD 23-2010 recommends about twelve hours at full where lamps are unstable, and states"
+         " that seasoning is not needed for rated life; some handbooks ask for 20 h (T8) or 100 h"
+         " (T5). Until the hours are paid the channel should be dark or full. Full light for a"
+         " whole day can bleach the animals: shorten the day, raise the lamps or shade the tank,"
+         " or burn the tubes in elsewhere and enter `lit_hours`."),
+    Code("C407", "rises-too-fast", _WARNING, "light that rises faster than the zone allows",
+         "The zone states the fastest rise of PPFD in a minute that its animals should see."
+         " Lengthen the ramp, or give the table more rows."),
+    Code("C408", "night-too-short", _WARNING, "a night that is too short or not dark enough",
+         "The zone's longest run below 0.15 µmol m⁻² s⁻¹ is shorter than its `dark_hours_min`"
+         " (8 h unless stated: common practice, no source). From about 0.15 µmol m⁻² s⁻¹ on, light"
+         " at night measurably harmed symbionts within a month (PMC8256845)."),
+    Code("C409", "floor-costs-dose", _WARNING, "the ballast's floor changes the dose",
+         "Light below the floor can't be given: it becomes dark or floor, as `below_floor` says."
+         " For this channel that changes the day's dose by more than 2 %."),
+    Code("C410", "table-strays", _WARNING, "the table strays from the plan",
+         "With the rows and steps the controller has, the light differs from the reachable plan by"
+         " more than 5 % of full at some second. More rows, gentler curves, or fewer corners help."),
+    Code("C411", "many-starts", _WARNING, "tubes that start more than twice a day",
+         "Each start wears a tube's cathodes: life is rated at about eight starts a day, and longer"
+         " cycles live longer (LRC Lighting Answers 6(1), 2002)."),
+    Code("C412", "port-overloaded", _WARNING, "more control current than the port can sink",
+         "Each ballast sources up to 2 mA into the control pair (IEC 60929 Annex E, as quoted by"
+         " luminaire makers). If the port can't sink the sum, the voltage rises and the light with it."),
+    Code("C413", "undefined-band", _WARNING, "seconds spent between standby and floor volts",
+         "Between its standby volts and its floor volts a ballast's light is not defined. The table"
+         " crosses that band for longer than two time steps a day."),
+    Code("C414", "tube-overdue", _WARNING, "a tube past its hours",
+         "The tube will have burned longer than its `replace_after_hours` by the last compiled day."),
+    Code("C415", "acceptance-unused", _WARNING, "an acceptance that nothing needed",
+         "The schedule accepts a finding that did not occur. Remove the line, so that it does not"
+         " hide the finding should it come back."),
+    Code("C416", "rounding-matters", _WARNING, "a controller that rounds otherwise would stray",
+         "The compiler assumes what `controller.emits` declares. With one of the other usual ways"
+         " of rounding between rows the light would differ by more than 2 % of full."),
+    # E: the outside world
+    Code("E501", "cannot-read", _ERROR, "a file that can't be read",
+         "The file is missing, is a folder, or may not be read. Exit code 4."),
+    Code("E502", "cannot-write", _ERROR, "a target that can't be written",
+         "The disk is full, the place may not be written, or it is not a folder. Nothing that stood"
+         " there before was changed. Exit code 4."),
+    Code("E503", "not-ours", _ERROR, "a folder that holds other files",
+         "`compile` replaces its output folder as a whole, so it only replaces a folder that it wrote"
+         " itself. Choose another folder, or move the files it names. Exit code 4."),
+)  # fmt: skip
+
+CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}
+BY_NAME: dict[str, Code] = {entry.name: entry for entry in _ALL}
+HARD_NAMES: tuple[str, ...] = tuple(entry.name for entry in _ALL if entry.is_hard)

@@ -1,0 +1,36 @@
+"""Exceptions that end a run, each with its exit code. Faults in a schedule are diagnostics instead."""
+
+from __future__ import annotations
+
+
+class PhotoperiodError(Exception):
+    """Base of all errors that end a run with a message and an exit code."""
+
+    exit_code = 3
+
+
+class WrongUse(PhotoperiodError):
+    """The command was asked for something that cannot be meant."""
+
+    exit_code = 2
+
+
+class OutsideWorldError(PhotoperiodError):
+    """A file, disk or device said no.
+
+    Parameters
+    ----------
+    code : str
+        Stable code, such as ``E501``, for ``photoperiod explain``.
+    message : str
+        What happened.
+    help : str
+        What can be done about it.
+    """
+
+    exit_code = 4
+
+    def __init__(self, code: str, message: str, help: str = "") -> None:
+        super().__init__(message)
+        self.code = code
+        self.help = help

@@ -1,0 +1,20 @@
+"""Outputs, one file each. A module has FILE_NAME and render(program, findings) → bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from types import ModuleType
+
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.export import manifest, summary_json, table_csv, table_json, typing_sheet
+from photoperiod.program import Program
+
+#: What `compile` writes beside the manifest, in this order.
+REGISTRY: tuple[ModuleType, ...] = (table_csv, table_json, summary_json, typing_sheet)
+
+
+def render_all(program: Program, findings: Sequence[Diagnostic]) -> dict[str, bytes]:
+    """Return every output by its file name; the manifest, which names their digests, is last."""
+    files = {module.FILE_NAME: module.render(program, findings) for module in REGISTRY}
+    files[manifest.FILE_NAME] = manifest.render(program, findings, files)
+    return files

@@ -1,0 +1,99 @@
+"""Pieces that several outputs share, so that they say the same thing in the same digits."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import tzdata
+
+from photoperiod import __version__
+from photoperiod.diagnostics import Diagnostic, Severity, path_text
+from photoperiod.program import Amounts, ChannelProgram, Program
+from photoperiod.table.grid import Row
+from photoperiod.units import clock_text
+
+MADE_WITH = f"photoperiod {__version__}"
+
+
+@dataclass(frozen=True, slots=True)
+class SetpointText:
+    """One row as outputs write it."""
+
+    time: str
+    second: int
+    count: int
+    level_percent: float
+    volts: float
+    converter_code: int
+    relay: str
+
+
+def setpoints(program: Program, c: ChannelProgram) -> list[SetpointText]:
+    """Return a channel's rows with their levels, volts and codes."""
+    return [_setpoint(program, c, row) for row in c.fit.rows]
+
+
+def _setpoint(program: Program, c: ChannelProgram, row: Row) -> SetpointText:
+    controller = program.schedule.controller
+    percent = controller.levels.level_percent(row.count, controller.converter)
+    return SetpointText(
+        time=clock_text(row.second, with_seconds=controller.times.step_s % 60 != 0),
+        second=row.second,
+        count=row.count,
+        level_percent=rounded(float(percent), 4),
+        volts=rounded(float(c.path.volts[row.count]), 4),
+        converter_code=int(c.path.codes[row.count]),
+        relay="" if row.relay is None else ("on" if row.relay else "off"),
+    )
+
+
+def header(program: Program, kind: str) -> dict[str, Any]:
+    """Return what every JSON output begins with."""
+    schedule, span = program.schedule, program.span
+    return {
+        "format": f"photoperiod-{kind}",
+        "version": 1,
+        "made_with": MADE_WITH,
+        "zone_data": f"tzdata {tzdata.IANA_VERSION}",
+        "schedule": {"title": schedule.title, "sha256": schedule.digest},
+        "clock": schedule.controller.clock,
+        "from_date": None if span is None else span.first.isoformat(),
+        "to_date": None if span is None else span.last.isoformat(),
+    }
+
+
+def accepted(findings: Sequence[Diagnostic]) -> list[dict[str, str]]:
+    """Return the hard findings that the schedule accepts."""
+    return [
+        {
+            "code": d.code,
+            "name": d.name,
+            "message": d.message,
+            "path": path_text(d.path),
+            "because": d.accepted or "",
+        }
+        for d in findings
+        if d.severity is Severity.ACCEPTED
+    ]
+
+
+def amounts(value: Amounts, decimals: int) -> dict[str, float]:
+    """Return plan, reachable and replay side by side."""
+    return {
+        "plan": rounded(value.plan, decimals),
+        "reachable": rounded(value.reachable, decimals),
+        "replay": rounded(value.replay, decimals),
+    }
+
+
+def rounded(value: float, decimals: int) -> float:
+    """Return a number rounded for output, never −0."""
+    return round(float(value), decimals) + 0.0
+
+
+def json_bytes(data: Any) -> bytes:
+    """Return JSON as bytes: keys in the order given, UTF-8, one line end."""
+    return (json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()

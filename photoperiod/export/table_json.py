@@ -1,0 +1,84 @@
+"""``table.json``: the rows together with the light path, so that a replay needs nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from photoperiod.cautions import CAUTIONS
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.export.parts import accepted, header, json_bytes, rounded, setpoints
+from photoperiod.program import ChannelProgram, Program
+
+FILE_NAME = "table.json"
+
+
+def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
+    """Return the table as JSON, as ``schemas/table.schema.json`` describes it."""
+    controller = program.schedule.controller
+    relay: dict[str, Any] = {"kind": controller.relay.kind}
+    if controller.relay.kind == "follows-level":
+        relay["on_level_percent"] = controller.relay.on_level_percent
+    data = header(program, "table")
+    data |= {
+        "cautions": list(CAUTIONS),
+        "accepted": accepted(findings),
+        "controller": {
+            "time_step_seconds": controller.times.step_s,
+            "between": controller.times.between,
+            "after_last_row": controller.times.after_last_row,
+            "relay": relay,
+            "emits": {
+                "unit": controller.levels.unit,
+                "step": float(controller.levels.step),
+                "every_seconds": controller.levels.every_seconds,
+                "rounding": controller.levels.rounding,
+            },
+            "converter": {
+                "kind": controller.converter.kind,
+                "bits": controller.converter.bits,
+                "offset_volts": controller.converter.offset_volts,
+                "volts_per_code": controller.converter.volts_per_code,
+                "full_code": controller.converter.full_code,
+            },
+        },
+        "channels": {id: _channel(program, c) for id, c in program.channels.items()},
+    }
+    return json_bytes(data)
+
+
+def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
+    curve = c.channel.ballast.curve
+    ballast: dict[str, Any] = {
+        "response": curve.kind,
+        "floor_volts": curve.floor_volts,
+        "floor_light_percent": rounded(curve.floor_light * 100, 6),
+        "full_volts": curve.full_volts,
+        "dark": curve.dark,
+    }
+    if curve.dark == "standby":
+        ballast["standby_below_volts"] = curve.standby_volts
+    if curve.kind == "measured":
+        ballast["points"] = [
+            {"volts": volts, "light_percent": rounded(light * 100, 6)}
+            for volts, light in zip(curve.volts, curve.light, strict=True)
+        ]
+    return {
+        "label": c.channel.label,
+        "ballast": ballast,
+        "ballast_count": c.channel.ballast_count,
+        "tubes": [tube.id for tube in c.channel.tubes],
+        "full_ppfd": dict(c.channel.full_ppfd),
+        "rows": [
+            {
+                "time": row.time,
+                "second": row.second,
+                "count": row.count,
+                "level_percent": row.level_percent,
+                "volts": row.volts,
+                "converter_code": row.converter_code,
+                "relay": row.relay or None,
+            }
+            for row in setpoints(program, c)
+        ],
+    }

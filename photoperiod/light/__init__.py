@@ -1,0 +1,1 @@
+"""Physics of the light path: arrays in, arrays out. No files, no YAML, no schedule."""

@@ -1,0 +1,172 @@
+"""From control volts to light and back: the response of a ballast above its floor.
+
+Light is a fraction of full. Below its floor volts a ballast holds its floor; only a relay, or for
+some ballasts a standby threshold, makes it dark.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+#: Dips of a measured response up to this are taken for noise of the meter [fraction of full].
+#: Our choice, no source.
+NOISE_LIGHT = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ballast:
+    """A ballast's response.
+
+    Parameters
+    ----------
+    kind : str
+        ``linear``, ``square-law``, ``log-law``: light, its root or its logarithm rises evenly with
+        the volts from floor to full; ``measured``: straight lines between ``volts`` and ``light``.
+    floor_volts, full_volts : float
+        Ends of the working range. [V]
+    floor_light : float
+        Light at and below the floor volts, above 0. [fraction of full]
+    dark : str
+        ``relay``, ``standby`` or ``never``.
+    standby_volts : float
+        Below these volts a standby ballast is dark. [V]
+    below_floor : str
+        What becomes of light wanted below the floor: ``nearest``, ``dark`` or ``floor``.
+    volts, light : tuple of float
+        The measured points from floor to full, rising. [V], [fraction of full]
+    """
+
+    kind: str
+    floor_volts: float
+    full_volts: float
+    floor_light: float
+    dark: str
+    standby_volts: float = 0.0
+    below_floor: str = "nearest"
+    volts: tuple[float, ...] = ()
+    light: tuple[float, ...] = ()
+
+    def light_at(self, control_volts: Floats) -> Floats:
+        """Return the light of a lamp that burns, flat below the floor and above full.
+
+        Parameters
+        ----------
+        control_volts : ndarray, any shape
+            Volts at the control pair. [V]
+
+        Returns
+        -------
+        ndarray, the same shape
+            Light, from ``floor_light`` to 1. [fraction of full]
+        """
+        v = np.clip(control_volts, self.floor_volts, self.full_volts)
+        if self.kind == "measured":
+            return np.interp(v, self.volts, self.light)
+        share = (v - self.floor_volts) / (self.full_volts - self.floor_volts)
+        if self.kind == "linear":
+            return self.floor_light + (1.0 - self.floor_light) * share
+        if self.kind == "square-law":
+            root = math.sqrt(self.floor_light)
+            return (root + (1.0 - root) * share) ** 2
+        if self.kind == "log-law":
+            return np.exp(math.log(self.floor_light) * (1.0 - share))
+        raise ValueError(f"unknown response kind {self.kind!r}")
+
+    def volts_for(self, light: Floats) -> Floats:
+        """Return the least volts that give this light; the floor volts for less than the floor.
+
+        Parameters
+        ----------
+        light : ndarray, any shape
+            Light wanted. [fraction of full]
+
+        Returns
+        -------
+        ndarray, the same shape
+            Control volts, from ``floor_volts`` to ``full_volts``. [V]
+        """
+        wanted = np.clip(light, self.floor_light, 1.0)
+        if self.kind == "measured":
+            # The first of equal lights is kept, so that a dead zone answers with its low end.
+            rising = [0] + [
+                i for i in range(1, len(self.light)) if self.light[i] > self.light[i - 1]
+            ]
+            return self._measured_inverse(wanted, rising)
+        if self.kind == "linear":
+            share = (wanted - self.floor_light) / (1.0 - self.floor_light)
+        elif self.kind == "square-law":
+            root = math.sqrt(self.floor_light)
+            share = (np.sqrt(wanted) - root) / (1.0 - root)
+        elif self.kind == "log-law":
+            share = 1.0 - np.log(wanted) / math.log(self.floor_light)
+        else:
+            raise ValueError(f"unknown response kind {self.kind!r}")
+        return self.floor_volts + (self.full_volts - self.floor_volts) * share
+
+    def _measured_inverse(self, wanted: Floats, rising: list[int]) -> Floats:
+        volts, light = np.asarray(self.volts), np.asarray(self.light)
+        result = np.full(wanted.shape, volts[0])
+        for i in rising[1:]:
+            inside = (wanted > light[i - 1]) & (wanted <= light[i])
+            slope = (volts[i] - volts[i - 1]) / (light[i] - light[i - 1])
+            result = np.where(inside, volts[i - 1] + slope * (wanted - light[i - 1]), result)
+        return result
+
+    def reachable(self, wanted: Floats, most_light: float) -> Floats:
+        """Return the light nearest to the wanted that floor, darkness and top allow.
+
+        Parameters
+        ----------
+        wanted : ndarray, any shape
+            Light wanted, 0 to 1. [fraction of full]
+        most_light : float
+            Light at the top permitted code. [fraction of full]
+
+        Returns
+        -------
+        ndarray, the same shape
+            0 where it is to be dark, else from ``floor_light`` to ``most_light``.
+        """
+        light = np.clip(wanted, self.floor_light, max(most_light, self.floor_light))
+        if self.dark == "never":
+            return light
+        lit_from = {"nearest": self.floor_light / 2, "dark": self.floor_light, "floor": 0.0}
+        is_lit = (wanted > 0.0) & (wanted >= lit_from[self.below_floor])
+        return np.where(is_lit, light, 0.0)
+
+
+def levelled(light: list[float]) -> tuple[list[float], float]:
+    """Return measured light made non-falling, and the largest change that took.
+
+    Neighbours that fall are replaced by their mean until none fall: the least-squares repair known
+    as "pool adjacent violators" (Ayer et al., Annals of Mathematical Statistics, 1955; from memory).
+
+    Parameters
+    ----------
+    light : list of float
+        Light at rising volts. [fraction of full]
+
+    Returns
+    -------
+    light : list of float
+        Non-falling light.
+    moved : float
+        The largest change of a point. [fraction of full]
+    """
+    pools: list[list[float]] = []
+    for value in light:
+        pools.append([value])
+        while len(pools) > 1 and _mean(pools[-2]) > _mean(pools[-1]):
+            pools[-2] += pools.pop()
+    result = [_mean(pool) for pool in pools for _ in pool]
+    return result, max((abs(a - b) for a, b in zip(light, result, strict=True)), default=0.0)
+
+
+def _mean(values: list[float]) -> float:
+    return sum(values) / len(values)

@@ -1,0 +1,231 @@
+"""The light of a day as a function of time: ramps with closed-form integrals.
+
+Light is a fraction of a channel's full light, time is in seconds from the midnight that begins the
+plan date. A curve repeats every day; one that crosses midnight shines into the next morning.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.units import CIE_KAPPA, SECONDS_PER_DAY
+
+Floats = NDArray[np.float64]
+
+
+def day_seconds() -> Floats:
+    """Return the beginning of every second of a day, shape (86400,). [s]"""
+    return np.arange(SECONDS_PER_DAY, dtype=np.float64)
+
+
+def day_middles() -> Floats:
+    """Return the middle of every second of a day, shape (86400,). [s]"""
+    return day_seconds() + 0.5
+
+
+def _linear(p: Floats) -> Floats:
+    return p
+
+
+def _sine(p: Floats) -> Floats:
+    return np.sin(0.5 * math.pi * p)
+
+
+def _smooth(p: Floats) -> Floats:
+    return 0.5 * (1.0 - np.cos(math.pi * p))
+
+
+def _perceptual(p: Floats) -> Floats:
+    lightness = 100.0 * p
+    return np.where(lightness > 8.0, ((lightness + 16.0) / 116.0) ** 3, lightness / CIE_KAPPA)
+
+
+def _linear_integral(p: float) -> float:
+    return 0.5 * p * p
+
+
+def _sine_integral(p: float) -> float:
+    return (1.0 - math.cos(0.5 * math.pi * p)) * 2.0 / math.pi
+
+
+def _smooth_integral(p: float) -> float:
+    return 0.5 * p - math.sin(math.pi * p) / (2.0 * math.pi)
+
+
+def _perceptual_integral(p: float) -> float:
+    foot = min(p, 0.08)
+    below = 50.0 * foot * foot / CIE_KAPPA
+    if p <= 0.08:
+        return below
+    return below + 0.29 * (((100.0 * p + 16.0) / 116.0) ** 4 - (24.0 / 116.0) ** 4)
+
+
+#: Ramp shapes: f rising from 0 to 1 over p = 0..1, and its integral from 0 to p.
+#: ``perceptual`` is the inverse of CIE 1976 lightness, with p = L*/100.
+SHAPES: dict[str, tuple[Callable[[Floats], Floats], Callable[[float], float]]] = {
+    "linear": (_linear, _linear_integral),
+    "sine": (_sine, _sine_integral),
+    "smooth": (_smooth, _smooth_integral),
+    "perceptual": (_perceptual, _perceptual_integral),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """Light from one level to another within [start_s, end_s).
+
+    A rising segment follows low + (high − low) f(p); a falling one is its mirror image in time.
+
+    Parameters
+    ----------
+    start_s, end_s : int
+        Seconds from midnight of the plan date; ``end_s`` may lie in the next day.
+    start_light, end_light : float
+        Light at both ends. [fraction of full]
+    shape : str
+        One of `SHAPES`.
+    """
+
+    start_s: int
+    end_s: int
+    start_light: float
+    end_light: float
+    shape: str = "linear"
+
+    def light(self, time_s: Floats) -> Floats:
+        """Return the light at times inside the segment. [fraction of full]"""
+        if self.start_light == self.end_light:
+            return np.full(time_s.shape, self.start_light)
+        p = (time_s - self.start_s) / (self.end_s - self.start_s)
+        rise, low, high = SHAPES[self.shape][0], self.start_light, self.end_light
+        if low > high:
+            p, low, high = 1.0 - p, high, low
+        return low + (high - low) * rise(p)
+
+    def integral(self, start_s: float, end_s: float) -> float:
+        """Return the integral of light over a part of the segment, in closed form. [s]"""
+        start_s, end_s = max(start_s, self.start_s), min(end_s, self.end_s)
+        if end_s <= start_s:
+            return 0.0
+        length = self.end_s - self.start_s
+        p, q = (start_s - self.start_s) / length, (end_s - self.start_s) / length
+        low, high = self.start_light, self.end_light
+        if low > high:
+            p, q, low, high = 1.0 - q, 1.0 - p, high, low
+        area = SHAPES[self.shape][1]
+        return low * (end_s - start_s) + (high - low) * length * (area(q) - area(p))
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One train of segments, such as a day or a night of moonlight; dark outside them.
+
+    The segments touch, their times rise, and the whole lasts at most 24 hours.
+    """
+
+    segments: tuple[Segment, ...]
+
+    def light(self, time_s: Floats) -> Floats:
+        """Return the light at seconds of a day, with what shines in from the day before."""
+        result = np.zeros(time_s.shape)
+        for shift in (0, SECONDS_PER_DAY):
+            moved = time_s + shift
+            for segment in self.segments:
+                inside = (moved >= segment.start_s) & (moved < segment.end_s)
+                if inside.any():
+                    result[inside] = segment.light(moved[inside])
+        return result
+
+    def integral(self) -> float:
+        """Return the integral of light over one whole day. [s]"""
+        return sum(s.integral(s.start_s, s.end_s) for s in self.segments)
+
+    def corners(self) -> set[int]:
+        """Return the seconds of the day at which segments begin and end."""
+        ends = {t for s in self.segments if s.end_s > s.start_s for t in (s.start_s, s.end_s)}
+        return {t % SECONDS_PER_DAY for t in ends}
+
+    def is_lit_somewhere(self) -> bool:
+        """True if any light is wanted at all."""
+        return any(
+            s.end_s > s.start_s and (s.start_light > 0 or s.end_light > 0) for s in self.segments
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Light wanted of a channel on every day alike: the brightest of its parts at each moment."""
+
+    parts: tuple[Part, ...]
+
+    def light(self, time_s: Floats) -> Floats:
+        """Return the light wanted at seconds of a day.
+
+        Parameters
+        ----------
+        time_s : ndarray, any shape
+            Seconds from midnight, 0 to 86,400. [s]
+
+        Returns
+        -------
+        ndarray, the same shape
+            Light wanted, 0 to 1. [fraction of full]
+        """
+        result = np.zeros(time_s.shape)
+        for part in self.parts:
+            np.maximum(result, part.light(time_s), out=result)
+        return result
+
+    def integral(self) -> float:
+        """Return the full-light seconds of one day.
+
+        In closed form where the parts do not overlap; where they do, by the midpoint rule at one
+        second, which for curves of these shapes is exact to better than 1e-6.
+        """
+        if self._parts_overlap():
+            return float(self.light(day_middles()).sum())
+        return sum(part.integral() for part in self.parts)
+
+    def corners(self) -> set[int]:
+        """Return the seconds of the day at which a segment of any part begins or ends."""
+        return set().union(*(part.corners() for part in self.parts))
+
+    def _parts_overlap(self) -> bool:
+        lit = [part.light(day_middles()) > 0 for part in self.parts]
+        return bool((np.sum(lit, axis=0) > 1).any())
+
+
+def ramp_train(
+    start_s: int, peaks: list[tuple[int, int, float, str]], end_s: int, dusk_s: int, dusk_shape: str
+) -> Part:
+    """Return the part made of a dawn, peaks and a dusk.
+
+    Parameters
+    ----------
+    start_s : int
+        First light. [s from midnight]
+    peaks : list of (ramp start [s], ramp length [s], light [fraction], shape)
+        The first one is the dawn; their order and distance are taken for granted.
+    end_s, dusk_s : int
+        When dusk ends and how long it takes. [s]
+    dusk_shape : str
+        One of `SHAPES`.
+    """
+    segments: list[Segment] = []
+    light, now = 0.0, start_s
+    for ramp_start, length, target, shape in peaks:
+        if ramp_start > now:
+            segments.append(Segment(now, ramp_start, light, light))
+        if length:
+            segments.append(Segment(ramp_start, ramp_start + length, light, target, shape))
+        light, now = target, ramp_start + length
+    if end_s - dusk_s > now:
+        segments.append(Segment(now, end_s - dusk_s, light, light))
+    if dusk_s:
+        segments.append(Segment(end_s - dusk_s, end_s, light, 0.0, dusk_shape))
+    return Part(tuple(segments))

@@ -1,0 +1,77 @@
+"""Dose of light over a day, from PPFD at every second."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, UMOL_PER_MOL
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+def daily_light_integral(ppfd_umol_m2_s: Floats) -> float:
+    """Return the DLI of a day given second by second. [mol m⁻² d⁻¹]
+
+    Parameters
+    ----------
+    ppfd_umol_m2_s : ndarray, shape (86400,)
+        PPFD that holds for each second. [µmol m⁻² s⁻¹]
+
+    References
+    ----------
+    DLI is the integral of PPFD over a day; for constant light PPFD × hours × 0.0036: E. Runkle,
+    "Increasing the daily light integral", Greenhouse Product News.
+    """
+    return float(ppfd_umol_m2_s.sum()) / UMOL_PER_MOL
+
+
+def full_light_hours(light: Floats) -> float:
+    """Return the hours at full that would give the same light. [h]
+
+    Parameters
+    ----------
+    light : ndarray, shape (86400,)
+        Light that holds for each second. [fraction of full]
+    """
+    return float(light.sum()) / SECONDS_PER_HOUR
+
+
+def saturation_hours(ppfd_umol_m2_s: Floats, ek_umol_m2_s: float) -> float:
+    """Return ∫tanh(I/Ek)dt over a day: hours of saturated photosynthesis. [h]
+
+    References
+    ----------
+    Jassby & Platt, Limnology and Oceanography 21:540–547, 1976.
+    """
+    return float(np.tanh(ppfd_umol_m2_s / ek_umol_m2_s).sum()) / SECONDS_PER_HOUR
+
+
+def longest_run_s(mask: Bools) -> int:
+    """Return the length of the longest run of True on a day that repeats. [s]"""
+    if mask.all():
+        return int(mask.size)
+    if not mask.any():
+        return 0
+    start = int(np.argmin(mask))  # begin at a False, so that no run crosses the seam
+    edges = np.diff(np.concatenate(([0], np.roll(mask, -start).astype(np.int8), [0])))
+    return int((np.flatnonzero(edges == -1) - np.flatnonzero(edges == 1)).max())
+
+
+def starts(mask: Bools) -> int:
+    """Return how often a repeating day goes from False to True."""
+    return int((mask & ~np.roll(mask, 1)).sum())
+
+
+def steepest_rise_per_minute(ppfd_umol_m2_s: Floats) -> tuple[float, int]:
+    """Return the largest rise within one minute, and the second it begins at.
+
+    Parameters
+    ----------
+    ppfd_umol_m2_s : ndarray, shape (86400,)
+        PPFD of a day that repeats. [µmol m⁻² s⁻¹]
+    """
+    rise = np.roll(ppfd_umol_m2_s, -SECONDS_PER_MINUTE) - ppfd_umol_m2_s
+    second = int(rise.argmax())
+    return float(rise[second]), second

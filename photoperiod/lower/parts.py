@@ -1,0 +1,260 @@
+"""Tubes, zones, channels, acceptances and the place, and what needs more than one of them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+from importlib import resources
+
+from photoperiod.diagnostics import Path, Related, suggestion
+from photoperiod.light.curves import Curve
+from photoperiod.lower.common import Complaints
+from photoperiod.lower.day import lower_day, lower_moonlight
+from photoperiod.schedule import Acceptance, Ballast, Channel, Controller, Place, Tube, Zone
+from photoperiod.units import clock_text, number_text
+from photoperiod.view import Poisoned, View
+
+#: The least unbroken night a zone should have [h]. Common practice, no source.
+DARK_HOURS_MIN = 8.0
+
+
+def lower_place(top: View, complaints: Complaints) -> Place:
+    """Return the place, or raise Poisoned."""
+    view = top.child("place")
+    zone = view.text("time_zone")
+    if zone not in _time_zones():
+        complaints.add(
+            "M301",
+            view.at("time_zone"),
+            f"there is no time zone '{zone}'",
+            suggestion(zone, _time_zones()),
+        )
+    return Place(
+        latitude_deg=view.number("latitude"),
+        longitude_deg=view.number("longitude"),
+        time_zone=zone,
+        origin=view.path,
+    )
+
+
+def lower_tube(id: str, view: View, complaints: Complaints) -> Tube:
+    """Return a tube, or raise Poisoned."""
+    fitted = None
+    if view.has("fitted"):
+        fitted = _moment(view.text("fitted"), view.at("fitted"), complaints)
+    return Tube(
+        id=id,
+        label=view.text("label", id),
+        watts=view.number("watts"),
+        fitted=fitted,
+        lit_hours=view.number("lit_hours"),
+        burn_in_full_hours=view.number("burn_in_full_hours"),
+        replace_after_hours=view.optional_number("replace_after_hours"),
+        origin=view.path,
+    )
+
+
+def _moment(text: str, path: Path, complaints: Complaints) -> dt.datetime:
+    try:
+        return dt.datetime.fromisoformat(text)
+    except ValueError:
+        complaints.add("M306", path, f"there is no such date as {text}")
+        raise Poisoned from None
+
+
+def lower_zone(id: str, view: View, complaints: Complaints) -> Zone:
+    """Return a zone, or raise Poisoned."""
+    band = view.get("dli")
+    if band is not None and band[0] > band[1]:
+        complaints.add(
+            "M319", view.at("dli"), f"{band[0]} is above {band[1]}", f"write [{band[1]}, {band[0]}]"
+        )
+        raise Poisoned
+    if not view.has("dark_hours_min"):
+        complaints.add(
+            "M324",
+            view.path,
+            f"'dark_hours_min' of zone '{id}' is taken as {number_text(DARK_HOURS_MIN)} h",
+            on_key=True,
+        )
+    return Zone(
+        id=id,
+        label=view.text("label", id),
+        dli_band=None if band is None else (float(band[0]), float(band[1])),
+        ppfd_max=view.optional_number("ppfd_max"),
+        ek_ppfd=view.optional_number("ek_ppfd"),
+        ppfd_rise_per_minute_max=view.optional_number("ppfd_rise_per_minute_max"),
+        dark_hours_min=view.number("dark_hours_min", DARK_HOURS_MIN),
+        origin=view.path,
+    )
+
+
+def lower_channel(
+    id: str,
+    view: View,
+    ballasts: dict[str, Ballast | None],
+    tubes: dict[str, Tube | None],
+    complaints: Complaints,
+) -> Channel:
+    """Return a channel, or raise Poisoned."""
+    known = True
+    ballast_id = view.text("ballast")
+    known &= complaints.knows(ballast_id, "ballasts", view.at("ballast"))
+    mine: list[Tube | None] = []
+    for name, path in view.names("tubes"):
+        known &= complaints.knows(name, "tubes", path)
+        mine.append(tubes.get(name))
+    full_ppfd: dict[str, float] = {}
+    if view.has("full_ppfd"):
+        measured = view.child("full_ppfd")
+        if measured.has("measured_on"):
+            _moment(measured.text("measured_on"), measured.at("measured_on"), complaints)
+        by_zone = measured.child("zones")
+        for name in by_zone.data:
+            known &= complaints.knows(name, "zones", by_zone.at(name), on_key=True)
+            full_ppfd[name] = by_zone.number(name)
+    parts = []
+    if view.has("day"):
+        parts.append(lower_day(view.child("day"), complaints))
+    if view.has("moonlight"):
+        parts.append(lower_moonlight(view.child("moonlight")))
+    if not parts:
+        complaints.add(
+            "M316",
+            view.path,
+            f"channel '{id}' has neither a day nor moonlight",
+            "add `day:` or `moonlight:`",
+            on_key=True,
+        )
+        raise Poisoned
+    ballast = ballasts.get(ballast_id)
+    if not known or ballast is None or None in mine:
+        raise Poisoned
+    for tube in mine:
+        if tube and tube.burn_in_full_hours > 0 and ballast.curve.dark == "never":
+            complaints.add(
+                "M320",
+                (*tube.origin, "burn_in_full_hours"),
+                f"tube '{tube.id}' is to burn in on channel '{id}', whose ballast is never dark",
+                "burn it in elsewhere and enter the hours as `lit_hours`",
+            )
+    return Channel(
+        id=id,
+        label=view.text("label", id),
+        ballast=ballast,
+        ballast_count=view.integer("ballast_count", 1),
+        tubes=tuple(tube for tube in mine if tube),
+        full_ppfd=full_ppfd,
+        curve=Curve(tuple(parts)),
+        origin=view.path,
+    )
+
+
+def lower_acceptances(top: View, complaints: Complaints) -> tuple[Acceptance, ...]:
+    """Return what the schedule accepts by name."""
+    made = []
+    try:
+        for view in top.list("accept"):
+            for key in ("channels", "zones"):
+                for name, path in view.names(key):
+                    complaints.knows(name, key, path)
+            made.append(
+                Acceptance(
+                    finding=view.text("finding"),
+                    channels=frozenset(name for name, _ in view.names("channels")),
+                    zones=frozenset(name for name, _ in view.names("zones")),
+                    because=view.text("because"),
+                    origin=view.path,
+                )
+            )
+    except Poisoned:
+        return ()
+    return tuple(made)
+
+
+def check_uses(complaints: Complaints) -> None:
+    """Complain of tubes in two places, and of tubes and ballasts that nothing uses."""
+    seen: dict[str, Path] = {}
+    ballasts_used: set[str] = set()
+    channels = complaints.top.data.get("channels")
+    for id, channel in channels.items() if isinstance(channels, dict) else ():
+        if not isinstance(channel, dict):
+            continue
+        ballasts_used.add(str(channel.get("ballast")))
+        listed = channel.get("tubes")
+        for index, name in enumerate(listed if isinstance(listed, list) else ()):
+            path: Path = ("channels", id, "tubes", index)
+            first = seen.get(str(name))
+            if first and first[1] != id:  # twice on one channel is a fault of shape
+                complaints.add(
+                    "M302",
+                    path,
+                    f"tube '{name}' already burns on channel '{first[1]}'",
+                    "a tube stands on one channel",
+                    related=(Related(message="first listed here", path=first),),
+                )
+            seen.setdefault(str(name), path)
+    for id in complaints.ids("tubes"):
+        if id not in seen:
+            complaints.add(
+                "M318",
+                ("tubes", id),
+                f"tube '{id}' burns on no channel",
+                on_key=True,
+                help="list it on a channel, or remove it",
+            )
+    for id in complaints.ids("ballasts"):
+        if id not in ballasts_used:
+            complaints.add("M318", ("ballasts", id), f"no channel uses ballast '{id}'", on_key=True)
+
+
+def check_whole(
+    channels: dict[str, Channel | None],
+    zones: dict[str, Zone | None],
+    controller: Controller | None,
+    complaints: Complaints,
+) -> None:
+    """Complain of zones without light, light without zones, and times off the grid."""
+    if None in channels.values():
+        return
+    lit = {name for c in channels.values() if c for name, ppfd in c.full_ppfd.items() if ppfd}
+    for id, zone in zones.items():
+        if zone is not None and id not in lit:
+            complaints.add(
+                "M317",
+                ("zones", id),
+                f"no channel gives zone '{id}' any light",
+                "name it under `full_ppfd: {zones: …}` of the channels that light it",
+                on_key=True,
+            )
+    for channel in channels.values():
+        if channel is None:
+            continue
+        if zones and not channel.full_ppfd:
+            complaints.add(
+                "M325",
+                channel.origin,
+                f"the light of channel '{channel.id}' is counted in no zone",
+                "measure it at full, alone, and write `full_ppfd`",
+                on_key=True,
+            )
+        if controller is None:
+            continue
+        step = controller.times.step_s
+        off = sorted(second for second in channel.curve.corners() if second % step)
+        if off:
+            shown = ", ".join(clock_text(second) for second in off[:4])
+            complaints.add(
+                "M323",
+                channel.origin,
+                f"channel '{channel.id}' changes its course at"
+                f" {shown}{' …' if len(off) > 4 else ''}, off the controller's grid of"
+                f" {number_text(step / 60)} min",
+                on_key=True,
+            )
+
+
+@functools.cache
+def _time_zones() -> tuple[str, ...]:
+    text = (resources.files("tzdata") / "zones").read_text(encoding="utf-8")
+    return tuple(text.split())

@@ -1,0 +1,70 @@
+"""The way from bytes to a program, with everything found on it. Used by all commands and callers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from photoperiod.diagnostics import Report
+from photoperiod.source import Source, read_text
+
+if TYPE_CHECKING:
+    from photoperiod.program import DateSpan, Program
+    from photoperiod.schedule import Schedule
+
+
+@dataclass(slots=True)
+class Outcome:
+    """How far a file came: its source, what was found, the schedule and the program if there are."""
+
+    source: Source
+    report: Report
+    schedule: Schedule | None = None
+    program: Program | None = None
+
+
+def load(name: str, raw: bytes) -> Outcome:
+    """Return the schedule of a file, or every reason why there is none.
+
+    numpy and the stages below are imported only once the shape of the file is right, so that a
+    faulty file is answered at once.
+    """
+    source = read_text(name, raw)
+    outcome = Outcome(source, Report(name))
+    outcome.report.add(source.diagnostics)
+    if source.data is None:
+        return outcome
+
+    from photoperiod.schema import validate
+
+    shape, bad = validate(source.data)
+    outcome.report.add((d for d in shape if not _stands_already(d.path, source)), source)
+    if shape and () in bad:
+        return outcome
+
+    from photoperiod.lower import lower
+
+    schedule, meaning = lower(source, bad | source.bad)
+    outcome.report.add(meaning, source)
+    if not outcome.report.has_errors:
+        outcome.schedule = schedule
+    return outcome
+
+
+def compile_and_check(outcome: Outcome, span: DateSpan | None) -> Outcome:
+    """Add the program for some dates and the findings on it, if there is a schedule."""
+    if outcome.schedule is None:
+        return outcome
+
+    from photoperiod.checks import run_checks
+    from photoperiod.program import compile_program
+
+    outcome.program = compile_program(outcome.schedule, span)
+    findings, outcome.report.not_run = run_checks(outcome.program)
+    outcome.report.add(findings, outcome.source)
+    return outcome
+
+
+def _stands_already(path: tuple[str | int, ...], source: Source) -> bool:
+    """Return True if reading already complained of the value at a path."""
+    return path in source.bad

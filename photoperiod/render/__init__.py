@@ -1,0 +1,1 @@
+"""Turn values into text: diagnostics as text, JSON or SARIF, a program's summary for a person."""

@@ -1,0 +1,173 @@
+"""The language reference, written from the schedule's schema."""
+
+from __future__ import annotations
+
+from typing import Any
+
+_INTRO = """\
+# The schedule language, version 1
+
+This page is made from `schemas/schedule.schema.json` by `photoperiod schema --markdown`; a test
+holds it current. Do not edit it by hand.
+
+A schedule is one YAML 1.2 file. Every mapping is closed: a key that is not listed here is an error,
+never ignored. Units stand at the end of keys. `7:30` and `on` are text, `010` is ten, and a key may
+stand once in a mapping. Times may be written with or without quotes. What is required has no
+default, because a default would have to guess your hardware.
+
+Where a mapping has variants, the key `kind` says which one it is.
+"""
+
+
+def render_language(schema: Any) -> str:
+    """Return the reference as Markdown.
+
+    Parameters
+    ----------
+    schema : Any
+        The schedule's JSON Schema as data.
+    """
+    definitions = schema["$defs"]
+    lines = [_INTRO, "## The file", "", schema["description"], ""]
+    lines += _table(schema, definitions)
+    seen: set[str] = set()
+    _append(schema, definitions, seen, lines)
+    lines += ["", "## Forms of text", ""]
+    for name in ("id", "label", "clock_time", "end_time", "date", "moment", "clock", "ramp_shape"):
+        lines.append(
+            f"- {_anchor(name)}**{_title(name, definitions)}**: {_about(definitions[name])}"
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _append(node: Any, definitions: Any, seen: set[str], lines: list[str]) -> None:
+    """Append a section for every mapping that a node leads to, in the order of the file."""
+    for name in _references(node):
+        target = definitions[name]
+        if name in seen or target.get("type") != "object":
+            continue
+        seen.add(name)
+        level = "###" if "const" in str(target.get("properties", {}).get("kind", "")) else "##"
+        lines += ["", f"{level} {_anchor(name)}{_title(name, definitions)}", ""]
+        lines += [target["description"], ""]
+        if "allOf" in target:
+            lines += _variants(target, definitions)
+        else:
+            lines += _table(target, definitions)
+        _append(target, definitions, seen, lines)
+
+
+def _references(node: Any) -> list[str]:
+    found = []
+    if isinstance(node, dict):
+        if "$ref" in node:
+            found.append(node["$ref"].rsplit("/", 1)[-1])
+        for key, value in node.items():
+            if key not in ("$defs", "propertyNames"):
+                found += _references(value)
+    elif isinstance(node, list):
+        for value in node:
+            found += _references(value)
+    return found
+
+
+def _variants(node: Any, definitions: Any) -> list[str]:
+    lines = []
+    for branch in node["allOf"]:
+        kind = branch["if"]["properties"]["kind"]["const"]
+        name = branch["then"]["$ref"].rsplit("/", 1)[-1]
+        lines.append(
+            f"- `kind: {kind}`: {_link(name, definitions)}. {definitions[name]['description']}"
+        )
+    reserved = node["properties"]["kind"].get("x-reserved", {}).get("values", {})
+    lines += [f"- `kind: {kind}`: reserved; {message}." for kind, message in reserved.items()]
+    return lines
+
+
+def _table(node: Any, definitions: Any) -> list[str]:
+    required = node.get("required", [])
+    inner: list[str] = []
+    lines = ["| key | value | needed | meaning |", "| --- | --- | --- | --- |"]
+    for key, about in node["properties"].items():
+        if key == "kind":
+            continue
+        needed = "yes" if key in required else _default(about, definitions)
+        lines.append(
+            f"| `{key}` | {_value(about, definitions)} | {needed} | {_cell(about, definitions)} |"
+        )
+        item = about.get("items", about)
+        if item.get("type") == "object" and "properties" in item:
+            inner += ["", f"Each of `{key}`:" if "items" in about else f"`{key}`:", ""]
+            inner += _table(item, definitions)
+    return (lines if len(lines) > 2 else ["It has no keys but `kind`."]) + inner
+
+
+def _default(about: Any, definitions: Any) -> str:
+    target = definitions.get(about.get("$ref", "").rsplit("/", 1)[-1], {})
+    value = about.get("default", target.get("default"))
+    if value is None:
+        return "no"
+    return f"no; `{str(value).lower() if isinstance(value, bool) else value}`"
+
+
+def _value(about: Any, definitions: Any) -> str:
+    if "$ref" in about:
+        return _link(about["$ref"].rsplit("/", 1)[-1], definitions)
+    if "x-reserved" in about and "message" in about["x-reserved"]:
+        return "reserved"
+    if "enum" in about:
+        return ", ".join(f"`{value}`" for value in about["enum"])
+    if "const" in about:
+        return f"`{about['const']}`"
+    kind = about.get("type", "")
+    if kind in ("number", "integer"):
+        return ("whole number" if kind == "integer" else "number") + _range(about)
+    if kind == "array":
+        items = about["items"]
+        what = _value(items, definitions) if "$ref" in items or "enum" in items else items["type"]
+        what = {"object": "mapping"}.get(what, what)
+        return f"list of {what}"
+    if kind == "object" and "additionalProperties" in about:
+        inner = about["additionalProperties"]
+        if isinstance(inner, dict):
+            return f"mapping of id to {_value(inner, definitions)}"
+    words = {"boolean": "true or false", "string": "text", "object": "mapping"}
+    return words.get(str(kind), str(kind))
+
+
+def _range(about: Any) -> str:
+    parts = []
+    if "minimum" in about:
+        parts.append(f"at least {about['minimum']}")
+    if "exclusiveMinimum" in about:
+        parts.append(f"above {about['exclusiveMinimum']}")
+    if "maximum" in about:
+        parts.append(f"at most {about['maximum']:,}")
+    return f", {', '.join(parts)}" if parts else ""
+
+
+def _cell(about: Any, definitions: Any) -> str:
+    text = _about(about)
+    if not text and "$ref" in about:
+        text = definitions[about["$ref"].rsplit("/", 1)[-1]]["description"]
+    return text.replace("|", "\\|")
+
+
+def _about(about: Any) -> str:
+    text = str(about.get("description", ""))
+    examples = about.get("examples")
+    if examples and not isinstance(examples[0], dict):
+        text += f" Example: `{examples[0]}`."
+    return text
+
+
+def _title(name: str, definitions: Any) -> str:
+    return str(definitions[name].get("title", name.replace("_", " ")))
+
+
+def _anchor(name: str) -> str:
+    return f'<a id="{name}"></a>'
+
+
+def _link(name: str, definitions: Any) -> str:
+    return f"[{_title(name, definitions)}](#{name})"

@@ -1,0 +1,126 @@
+"""The summary of a program for a person, in plain columns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from photoperiod.diagnostics import Diagnostic, Severity
+from photoperiod.program import Program
+from photoperiod.safe import safe, width
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text, hours_text, number_text
+
+
+def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
+    """Return the summary: channels, zones, tubes, what was accepted."""
+    schedule, span = program.schedule, program.span
+    lines = [safe(schedule.title)]
+    if span is None:
+        lines.append("one day without a date; tubes are followed only with dates")
+    else:
+        days = "1 date" if span.days == 1 else f"{span.days} dates"
+        lines.append(
+            f"{span.first} to {span.last} ({days}), times on the controller's clock"
+            f" ({schedule.controller.clock}); one table for all of them, load it before"
+            f" {span.first}"
+        )
+    lines += ["", *_channels(program)]
+    if program.zones:
+        lines += ["", *_zones(program)]
+    if program.tubes:
+        lines += ["", *_tubes(program)]
+    accepted = [d for d in findings if d.severity is Severity.ACCEPTED]
+    if accepted:
+        lines += ["", "ACCEPTED BY THE SCHEDULE"]
+        lines += [
+            f"  {d.name}: {safe(d.message)}; because: {safe(d.accepted or '')}" for d in accepted
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return lines of left-aligned columns, two spaces apart."""
+    everything = [list(head), *(list(row) for row in rows)]
+    widths = [max(width(row[i]) for row in everything) for i in range(len(head))]
+    return [
+        "  ".join(cell + " " * (widths[i] - width(cell)) for i, cell in enumerate(row)).rstrip()
+        for row in everything
+    ]
+
+
+def _channels(program: Program) -> list[str]:
+    held = program.schedule.controller.setpoints_per_channel
+    rows = []
+    for id, c in program.channels.items():
+        hours = c.full_light_hours
+        rows.append(
+            (
+                id,
+                f"{len(c.fit.rows)} of {held}",
+                f"{number_text(c.fit.worst_light_error * 100, 1)} % at {clock_text(c.fit.worst_second)}",
+                f"{hours.replay:.2f} ({hours.plan:.2f})",
+                hours_text(c.lit_seconds),
+                hours_text(c.longest_dark_s),
+                str(c.starts),
+                "-" if c.energy_kwh is None else f"{c.energy_kwh:.2f}",
+            )
+        )
+    head = (
+        "channel",
+        "rows",
+        "worst light error",
+        "full-light h (plan)",
+        "photoperiod",
+        "longest dark",
+        "starts",
+        "kWh/day",
+    )
+    return columns(head, rows)
+
+
+def _zones(program: Program) -> list[str]:
+    rows = []
+    for id, z in program.zones.items():
+        band = z.zone.dli_band
+        shares = ", ".join(
+            f"{name} {c.dli[id].replay:.2f}" for name, c in program.channels.items() if id in c.dli
+        )
+        rows.append(
+            (
+                id,
+                f"{z.dli.replay:.2f} ({z.dli.plan:.2f})",
+                "-" if band is None else f"{number_text(band[0])} to {number_text(band[1])}",
+                f"{number_text(z.peak_ppfd, 1)} at {clock_text(z.peak_second)}",
+                "-" if z.zone.ppfd_max is None else number_text(z.zone.ppfd_max),
+                hours_text(z.night_s),
+                shares,
+            )
+        )
+    head = (
+        "zone",
+        "DLI (plan) mol/m²",
+        "band",
+        "peak PPFD µmol/m²s",
+        "limit",
+        f"night below {NIGHT_PPFD_UMOL_M2_S}",
+        "DLI by channel",
+    )
+    return columns(head, rows)
+
+
+def _tubes(program: Program) -> list[str]:
+    rows = []
+    for id, t in program.tubes.items():
+        ledger = t.ledger
+        if not t.is_fitted:
+            state = "fitted after these dates"
+        elif ledger.owed_hours > 0:
+            state = f"still owes {number_text(ledger.owed_hours, 1)} h at full"
+        elif ledger.paid_at is not None:
+            state = f"paid on {ledger.paid_at:%Y-%m-%d at %H:%M}"
+        else:
+            state = "nothing owed"
+        dimmed = sum(run.length_s for run in ledger.dimmed)
+        if dimmed:
+            state += f"; dimmed for {hours_text(dimmed)} while owing"
+        rows.append((id, t.channel, f"{ledger.lit_hours:.1f}", state))
+    return columns(("tube", "channel", "lit h", "burn-in"), rows)

@@ -1,0 +1,139 @@
+"""The schedule as frozen values. Every node knows its origin, the path it came from in the file."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from photoperiod.diagnostics import Path
+from photoperiod.light.ballast import Ballast as BallastCurve
+from photoperiod.light.curves import Curve
+from photoperiod.table.converter import Converter
+from photoperiod.table.grid import LevelGrid, RelayMode, TimeGrid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where the tank stands."""
+
+    latitude_deg: float
+    longitude_deg: float
+    time_zone: str
+    origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Controller:
+    """What the controller holds and how it plays a table.
+
+    ``most_volts`` is the top of the output port [V], ``sink_milliamps`` what the port can sink [mA]
+    or None if it was not said; ``channels`` is the number of outputs or None.
+    """
+
+    label: str
+    clock: str
+    channels: int | None
+    setpoints_per_channel: int
+    shared_times: bool
+    tables: int
+    times: TimeGrid
+    levels: LevelGrid
+    relay: RelayMode
+    converter: Converter
+    most_volts: float
+    sink_milliamps: float | None
+    origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watts:
+    """Mains power of one ballast [W]."""
+
+    full: float
+    floor: float
+    dark: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ballast:
+    """A kind of ballast: its light curve and what it draws."""
+
+    id: str
+    label: str
+    curve: BallastCurve
+    control_milliamps: float
+    watts: Watts | None
+    origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tube:
+    """One tube, with the hours it had when it was fitted."""
+
+    id: str
+    label: str
+    watts: float
+    fitted: dt.datetime | None
+    lit_hours: float
+    burn_in_full_hours: float
+    replace_after_hours: float | None
+    origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """A place where animals live, and what they should and must not get."""
+
+    id: str
+    label: str
+    dli_band: tuple[float, float] | None
+    ppfd_max: float | None
+    ek_ppfd: float | None
+    ppfd_rise_per_minute_max: float | None
+    dark_hours_min: float
+    origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Channel:
+    """What one output drives.
+
+    ``full_ppfd`` maps zone ids to the PPFD of this channel alone at full [µmol m⁻² s⁻¹].
+    """
+
+    id: str
+    label: str
+    ballast: Ballast
+    ballast_count: int
+    tubes: tuple[Tube, ...]
+    full_ppfd: Mapping[str, float]
+    curve: Curve
+    origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acceptance:
+    """A hard finding that the schedule accepts by name; empty sets mean all."""
+
+    finding: str
+    channels: frozenset[str]
+    zones: frozenset[str]
+    because: str
+    origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Schedule:
+    """A whole schedule without a fault of form or meaning."""
+
+    title: str
+    place: Place | None
+    plan_clock: str
+    controller: Controller
+    ballasts: Mapping[str, Ballast]
+    tubes: Mapping[str, Tube]
+    zones: Mapping[str, Zone]
+    channels: Mapping[str, Channel]
+    acceptances: tuple[Acceptance, ...]
+    digest: str

@@ -1,0 +1,287 @@
+"""Hold plain data against a JSON Schema; each fault becomes one diagnostic at its place.
+
+This is the only module that imports jsonschema. The schemas stand in ``schemas/`` at the top of a
+checkout, for editors, and inside the package in a wheel.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path as FilePath
+from typing import Any
+
+import jsonschema
+from jsonschema.exceptions import ValidationError
+
+from photoperiod.diagnostics import Diagnostic, Path, Related, close_match, suggestion
+
+NAMES = ("schedule", "table", "summary", "manifest", "diagnostics")
+
+_TYPE_WORDS = {
+    "object": "a mapping",
+    "array": "a list",
+    "string": "text",
+    "number": "a number",
+    "integer": "a whole number",
+    "boolean": "true or false",
+    "null": "nothing",
+}
+
+
+def schema_path(name: str) -> FilePath:
+    """Return where a schema lies: in the package, or in the checkout around it.
+
+    Raises
+    ------
+    KeyError
+        If there is no schema of that name.
+    """
+    if name not in NAMES:
+        raise KeyError(name)
+    package = FilePath(__file__).resolve().parent
+    file_name = f"{name}.schema.json"
+    packaged = package / "schemas" / file_name
+    return packaged if packaged.is_file() else package.parent / "schemas" / file_name
+
+
+def schema_text(name: str) -> str:
+    """Return the text of a schema."""
+    return schema_path(name).read_text(encoding="utf-8")
+
+
+@functools.cache
+def load_schema(name: str) -> Any:
+    """Return a schema as data."""
+    return json.loads(schema_text(name))
+
+
+def _reserved(_validator: Any, rule: Any, instance: Any, _schema: Any) -> Iterator[ValidationError]:
+    """The keyword ``x-reserved``: a place, or some of its values, that a later version fills."""
+    if "message" in rule and "pattern" not in rule:
+        yield ValidationError(rule["message"])
+    elif isinstance(instance, str):
+        if instance in rule.get("values", {}):
+            yield ValidationError(rule["values"][instance])
+        elif "pattern" in rule and re.match(rule["pattern"], instance):
+            yield ValidationError(rule["message"])
+
+
+@functools.cache
+def _validator(name: str) -> Any:
+    extend: Any = jsonschema.validators.extend
+    kind = extend(jsonschema.Draft202012Validator, {"x-reserved": _reserved})
+    return kind(load_schema(name))
+
+
+def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[Path]]:
+    """Return what is wrong with the shape of the data, and the paths it makes unusable.
+
+    Parameters
+    ----------
+    data : Any
+        Plain data, as `photoperiod.source.read_text` gives it.
+    name : str
+        The schema to hold it against.
+
+    Returns
+    -------
+    diagnostics : list of Diagnostic
+        One for each fault, without spans.
+    bad : set of Path
+        Values that a later stage must not use; a missing key is a bad path too.
+    """
+    found: dict[tuple[Path, str], Diagnostic] = {}
+    bad: set[Path] = set()
+    by_object: dict[Path, list[ValidationError]] = {}
+    errors = sorted(_validator(name).iter_errors(data), key=_order)
+    reserved = {tuple(e.absolute_path) for e in errors if e.validator == "x-reserved"}
+    for error in errors:
+        path: Path = tuple(error.absolute_path)
+        keyword = str(error.validator)
+        if path in reserved and keyword != "x-reserved":
+            continue
+        if keyword in ("required", "additionalProperties"):
+            by_object.setdefault(path, []).append(error)
+        elif keyword == "propertyNames" or "propertyNames" in error.absolute_schema_path:
+            key_path = (*path, str(error.instance))
+            bad.add(key_path)
+            found.setdefault(
+                (key_path, "S206"),
+                Diagnostic(
+                    code="S206",
+                    path=key_path,
+                    on_key=True,
+                    message=f"'{short(error.instance)}' is no id",
+                    help=error.schema.get("patternErrorMessage", ""),
+                ),
+            )
+        else:
+            worded = _word(error, path, keyword)
+            bad.add(worded.path)
+            found.setdefault((path, keyword), worded)
+    for path, group in by_object.items():
+        for diagnostic in _keys(path, group):
+            found.setdefault((diagnostic.path, diagnostic.code + diagnostic.message), diagnostic)
+        for error in group:
+            if error.validator == "required":
+                wanted: Any = error.validator_value
+                there: Any = error.instance
+                bad |= {(*path, key) for key in wanted if key not in there}
+    return list(found.values()), bad
+
+
+def _order(error: ValidationError) -> tuple[str, str]:
+    return (str([str(step) for step in error.absolute_path]), str(error.validator))
+
+
+def _keys(path: Path, group: list[ValidationError]) -> Iterator[Diagnostic]:
+    """Word missing and unknown keys of one mapping, a slip of the pen only once."""
+    instance: Any = group[0].instance
+    missing: list[str] = []
+    unknown: list[str] = []
+    allowed: list[str] = []
+    for error in group:
+        rule: Any = error.validator_value
+        schema: Any = error.schema
+        if error.validator == "required":
+            missing += [k for k in rule if k not in instance and k not in missing]
+        else:
+            allowed = list(schema.get("properties", {}))
+            unknown = [k for k in instance if k not in allowed]
+    for key in unknown:
+        guess = close_match(key, [a for a in allowed if a not in instance])
+        if guess in missing:
+            missing.remove(str(guess))
+        help = f"did you mean '{guess}'?" if guess else suggestion(key, allowed)
+        yield Diagnostic(
+            code="S201",
+            path=(*path, key),
+            on_key=True,
+            message=f"unknown key '{short(key)}'",
+            help=help,
+        )
+    for key in missing:
+        where = f"'{path[-1]}'" if path and isinstance(path[-1], str) else "this item"
+        where = "the schedule" if not path else where
+        yield Diagnostic(
+            code="S202",
+            path=path,
+            on_key=True,
+            message=f"{where} lacks '{key}'",
+            help=_what_is(group[0].schema, key),
+        )
+
+
+def _what_is(schema: Any, key: str) -> str:
+    about = schema.get("properties", {}).get(key, {})
+    if "$ref" in about and "description" not in about:
+        about = load_schema("schedule")["$defs"].get(about["$ref"].rsplit("/", 1)[-1], {})
+    text = str(about.get("description", ""))
+    return f"{key}: {text}" if text else ""
+
+
+def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
+    """Return the diagnostic for one schema error that has a value of its own."""
+    value: Any = error.instance
+    rule: Any = error.validator_value
+    schema: Any = error.schema
+    unit = f" {schema['x-unit']}" if "x-unit" in schema else ""
+    code, message, help = "S203", "", ""
+    related: tuple[Related, ...] = ()
+    match keyword:
+        case "x-reserved":
+            code, message = "S209", error.message
+        case "type":
+            wanted = _TYPE_WORDS.get(rule, str(rule))
+            message = f"expected {wanted}, got {describe(value)}"
+            help = _type_help(rule, value, schema)
+        case "enum":
+            code, message = "S204", f"{describe(value)} is not allowed here"
+            help = suggestion(str(value), [str(v) for v in rule])
+        case "const":
+            code, message = "S204", f"expected {rule!r}, got {describe(value)}"
+            if path == ("schedule",):
+                code = "S210"
+                message = f"this is version {describe(value)} of the language, not {rule}"
+                help = "this program reads version 1: write `schedule: 1`"
+        case "minimum" | "maximum" | "exclusiveMinimum" | "exclusiveMaximum":
+            code = "S205"
+            limit = {
+                "minimum": "at least",
+                "maximum": "at most",
+                "exclusiveMinimum": "more than",
+                "exclusiveMaximum": "less than",
+            }[keyword]
+            message = f"{value} is out of range: {limit} {rule}{unit}"
+        case "pattern":
+            code, message = "S206", f"{describe(value)} is not in the form asked for"
+            help = schema.get("patternErrorMessage", "")
+        case (
+            "minLength" | "maxLength" | "minItems" | "maxItems" | "minProperties" | "maxProperties"
+        ):
+            code = "S207"
+            things = {"L": "characters", "I": "items", "P": "entries"}[keyword[3]]
+            side = "at least" if keyword.startswith("min") else "at most"
+            message = f"{len(value)} {things}, but {side} {rule} {_are(rule)} needed"
+            if side == "at most":
+                message = f"{len(value)} {things}, but at most {rule} {_are(rule)} allowed"
+        case "uniqueItems":
+            code = "S208"
+            twice = next((i for i, item in enumerate(value) if item in value[:i]), 0)
+            message = f"{describe(value[twice])} stands twice in this list" if value else ""
+            path = (*path, twice)
+            related = (Related(message="first here", path=(*path[:-1], value.index(value[twice]))),)
+        case _:
+            raise AssertionError(f"the schema keyword {keyword!r} has no words")
+    return Diagnostic(code=code, message=message, path=path, help=help, related=related)
+
+
+def _are(count: int) -> str:
+    return "is" if count == 1 else "are"
+
+
+def _type_help(wanted: str, value: Any, schema: Any) -> str:
+    if wanted in ("number", "integer"):
+        if isinstance(value, str) and re.match(r"[-+]?[0-9.,]+\s*\S{0,12}$", value):
+            unit = schema.get("x-unit")
+            return "write the number alone" + (f", in {unit}" if unit else "")
+        if value is None:
+            return "write a number after the colon"
+    if wanted == "string" and "patternErrorMessage" in schema:
+        return str(schema["patternErrorMessage"])
+    if wanted == "string" and value is not None and not isinstance(value, dict | list):
+        return "put it into quotes if it is meant as text"
+    if wanted == "object":
+        keys = list(schema.get("required", ())) or list(schema.get("properties", ()))[:4]
+        return (
+            f"a mapping with {', '.join(map(str, keys))}" if keys else "write `name: {…}` entries"
+        )
+    if wanted == "array":
+        return "write `[…]`, or lines that begin with '- '"
+    if wanted == "boolean":
+        return "write true or false"
+    return ""
+
+
+def describe(value: Any) -> str:
+    """Return a value as a message names it."""
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict):
+        return "a mapping"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, str):
+        return f"'{short(value)}'"
+    return str(value)
+
+
+def short(value: Any) -> str:
+    """Return text cut to a length that fits a message."""
+    text = str(value)
+    return text if len(text) <= 60 else text[:57] + "…"

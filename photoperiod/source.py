@@ -1,0 +1,500 @@
+"""Read YAML text as plain data, with the place of every value and key.
+
+The meaning is that of the YAML 1.2 core schema: ``7:30`` and ``on`` are text, ``010`` is ten. Only
+the events of the parser are used, so nothing is ever constructed from a tag, nesting costs no
+recursion, and every fault becomes a diagnostic. This is the only module that imports yaml.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import yaml
+
+from photoperiod.diagnostics import Diagnostic, Path, Related, Span
+from photoperiod.scalars import core_value
+
+MAX_BYTES = 1_048_576
+MAX_NODES = 20_000
+MAX_DEPTH = 60
+
+_KINDS = ("str", "int", "float", "bool", "null")
+_CORE = "tag:yaml.org,2002:"
+_SURROGATE = re.compile("[\ud800-\udfff]")
+
+
+@dataclass(slots=True)
+class Source:
+    """A file's text, its plain data, and where each value and key of it stands.
+
+    Parameters
+    ----------
+    name : str
+        What the file is called in messages.
+    text : str
+        The whole text, without a byte order mark; empty if it could not be decoded.
+    digest : str
+        SHA-256 of the bytes, hexadecimal.
+    data : Any
+        Mappings, lists, text, numbers, booleans and None; None too if nothing could be read.
+    diagnostics : list of Diagnostic
+        Faults of reading. With an error among them `data` may be incomplete.
+    bad : set of Path
+        Values that a diagnostic already stands for; nobody needs to complain of them again.
+    """
+
+    name: str
+    text: str = ""
+    digest: str = ""
+    data: Any = None
+    values: dict[Path, Span] = field(default_factory=dict)
+    keys: dict[Path, Span] = field(default_factory=dict)
+    bad: set[Path] = field(default_factory=set)
+    diagnostics: list[Diagnostic] = field(default_factory=list)
+
+    @property
+    def lines(self) -> list[str]:
+        """The lines of the text without their ends."""
+        return re.split(r"\r\n|\n|\r|\x85|\u2028|\u2029", self.text)
+
+    def locate(self, path: Path, *, on_key: bool = False) -> Span | None:
+        """Return the place of a value or key; of what is not there, the nearest thing around it."""
+        first, second = (self.keys, self.values) if on_key else (self.values, self.keys)
+        span = first.get(path) or second.get(path)
+        while span is None and path:
+            path = path[:-1]
+            span = self.keys.get(path) or self.values.get(path)
+        return span
+
+    def place(self, diagnostic: Diagnostic) -> Diagnostic:
+        """Return the diagnostic with the spans of itself and of its related places."""
+        related = tuple(
+            item if item.span else replace(item, span=self.locate(item.path, on_key=True))
+            for item in diagnostic.related
+        )
+        span = diagnostic.span or self.locate(diagnostic.path, on_key=diagnostic.on_key)
+        return replace(diagnostic, span=span, related=related)
+
+
+def read_text(name: str, raw: bytes) -> Source:
+    """Read the bytes of a schedule; whatever is wrong with them stands in the diagnostics.
+
+    Parameters
+    ----------
+    name : str
+        What to call the file in messages.
+    raw : bytes
+        The whole file.
+
+    Returns
+    -------
+    Source
+        Never raises for any bytes.
+    """
+    source = Source(name=name, digest=hashlib.sha256(raw).hexdigest())
+    if len(raw) > MAX_BYTES:
+        _complain(
+            source,
+            "Y104",
+            f"the file has {len(raw):,} bytes; a schedule has at most {MAX_BYTES:,}",
+            Span(1, 1, 1, 1),
+        )
+        return source
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        before = raw[: error.start].decode("utf-8")
+        source.text = raw.decode("utf-8", errors="replace")
+        line, column = _line_and_column(before, len(before))
+        _complain(
+            source,
+            "Y109",
+            f"byte 0x{raw[error.start]:02x} is not UTF-8",
+            Span(line, column, line, column + 1),
+            help="save the file as UTF-8",
+        )
+        return source
+    source.text = text.removeprefix("\ufeff")
+    try:
+        root = _Builder(source).build()
+    except _Stop:
+        return source
+    if root is None:
+        _complain(
+            source,
+            "Y100",
+            "the file holds no schedule",
+            Span(1, 1, 1, 1),
+            help="`photoperiod new FILE` writes a first one",
+        )
+        return source
+    for count, (path, node) in enumerate(_walk(root), start=1):
+        if count > MAX_NODES or len(path) > MAX_DEPTH:
+            code, what = ("Y104", f"more than {MAX_NODES:,} values")
+            if count <= MAX_NODES:
+                code, what = ("Y110", f"values are nested more than {MAX_DEPTH} levels deep")
+            _complain(source, code, what + ", aliases counted where they are used", node.span)
+            return source
+        source.values[path] = node.span
+        if node.is_bad:
+            source.bad.add(path)
+        if isinstance(node.value, dict):
+            for key, (key_span, _) in node.value.items():
+                source.keys[(*path, key)] = key_span
+    source.data = _plain(root)
+    return source
+
+
+@dataclass(slots=True)
+class _Node:
+    """A value with its place; mappings hold (key span, node), lists hold nodes."""
+
+    value: Any
+    span: Span
+    is_bad: bool = False
+
+
+class _Stop(Exception):
+    """Reading can't go on; the diagnostic is already recorded."""
+
+
+@dataclass(slots=True)
+class _Open:
+    """A mapping or list that is still being read."""
+
+    node: _Node
+    anchor: str | None
+    key: str | None = None
+    key_span: Span | None = None
+    key_is_bad: bool = False
+
+    def wants_key(self) -> bool:
+        return isinstance(self.node.value, dict) and self.key_span is None
+
+
+class _Builder:
+    """Turns the parser's events into nodes, with an explicit stack."""
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.stack: list[_Open] = []
+        self.anchors: dict[str, _Node] = {}
+        self.open_anchors: set[str] = set()
+        self.root: _Node | None = None
+        self.nodes = 0
+        self.skip_depth = 0  # inside a key that is a list or mapping
+
+    def build(self) -> _Node | None:
+        documents = 0
+        for event in self._events():
+            if isinstance(event, yaml.DocumentStartEvent):
+                documents += 1
+                if documents > 1:
+                    self.stop(
+                        "Y111",
+                        "another document begins here",
+                        event,
+                        help="one file is one schedule: remove the rest or save it apart",
+                    )
+            elif self.skip_depth:
+                self._skip(event)
+            elif isinstance(event, yaml.ScalarEvent):
+                self._scalar(event)
+            elif isinstance(event, yaml.AliasEvent):
+                self._alias(event)
+            elif isinstance(event, yaml.CollectionStartEvent):
+                self._start(event)
+            elif isinstance(event, yaml.CollectionEndEvent):
+                self._end(event)
+        root = self.root
+        return None if root is None or root.value is None else root
+
+    def _events(self) -> Iterator[Any]:
+        try:
+            yield from yaml.parse(self.source.text, Loader=yaml.SafeLoader)
+        except yaml.reader.ReaderError as error:
+            line, column = _line_and_column(self.source.text, error.position)
+            character = self.source.text[error.position]
+            _complain(
+                self.source,
+                "Y106",
+                f"the text holds the forbidden character U+{ord(character):04X}",
+                Span(line, column, line, column + 1),
+                help="is this a text file?",
+            )
+            raise _Stop from None
+        except yaml.MarkedYAMLError as error:
+            self._syntax(error)
+            raise _Stop from None
+        except (RecursionError, ValueError) as error:
+            # Not seen with the pinned parser; kept so that no text at all can raise.
+            _complain(
+                self.source,
+                "Y101",
+                f"the text is not YAML: {type(error).__name__}",
+                Span(1, 1, 1, 1),
+            )
+            raise _Stop from None
+
+    def _syntax(self, error: yaml.MarkedYAMLError) -> None:
+        mark = error.problem_mark or error.context_mark
+        problem = (error.problem or "the text is not YAML").strip()
+        start = Span(1, 1, 1, 1) if mark is None else _mark_span(mark)
+        related: tuple[Related, ...] = ()
+        help = ""
+        lines = self.source.lines
+        if "'\\t'" in problem or "\t" in problem or _is_tab_at(lines, start):
+            _complain(
+                self.source,
+                "Y114",
+                "a tab stands where YAML wants spaces",
+                start,
+                help="indent with spaces only",
+            )
+            return
+        unclosed = error.context is not None and "quoted scalar" in error.context
+        if error.context_mark is not None:
+            context = _mark_span(error.context_mark)
+            if unclosed:
+                start, problem = context, "this quoted text never ends"
+            elif context.line != start.line:
+                related = (Related(message=f"{error.context} that began here", span=context),)
+        if problem.startswith("mapping values are not allowed"):
+            problem = "a second ':' in one line, or a line indented too far"
+            help = "put text with ': ' into quotes, and indent keys of one mapping alike"
+            if start.line > 1 and re.match(r"\s*[\w-]+:\S", lines[start.line - 2]):
+                help = f"is a space missing after ':' on line {start.line - 1}?"
+        elif problem.startswith("could not find expected ':'"):
+            problem = "a line without ':'"
+            help = "write `key: value` with a space after the colon"
+        elif "did not find expected" in problem or problem.startswith("expected"):
+            problem = problem.replace("did not find expected", "expected").replace("<", "")
+            problem = problem.replace(">", "").strip()
+            help = "is a bracket not closed, or is this line indented unlike its neighbours?"
+        _complain(self.source, "Y101", problem, start, help=help, related=related)
+
+    def complain(
+        self, code: str, message: str, event: Any, help: str = "", related: tuple[Related, ...] = ()
+    ) -> None:
+        _complain(self.source, code, message, _event_span(event), help=help, related=related)
+
+    def stop(self, code: str, message: str, event: Any, help: str = "") -> None:
+        self.complain(code, message, event, help)
+        raise _Stop
+
+    def _add(self, node: _Node, event: Any) -> None:
+        """Put a finished or just opened node where it belongs."""
+        self.nodes += 1
+        if self.nodes > MAX_NODES:
+            self.stop("Y104", f"more than {MAX_NODES:,} values", event)
+        if not self.stack:
+            self.root = node
+            return
+        parent = self.stack[-1]
+        if isinstance(parent.node.value, list):
+            parent.node.value.append(node)
+        else:
+            if not parent.key_is_bad:
+                parent.node.value[parent.key] = (parent.key_span, node)
+            parent.key, parent.key_span, parent.key_is_bad = None, None, False
+
+    def _scalar(self, event: Any) -> None:
+        if self.stack and self.stack[-1].wants_key():
+            self._key(event)
+            return
+        known = len(self.source.diagnostics)
+        if _SURROGATE.search(event.value):
+            self.complain("Y106", "the text holds half of a surrogate pair", event)
+        node = _Node(self._resolve(event), _event_span(event))
+        node.is_bad = len(self.source.diagnostics) > known
+        if event.anchor:
+            self.anchors[event.anchor] = node
+        self._add(node, event)
+
+    def _key(self, event: Any) -> None:
+        parent = self.stack[-1]
+        key, span = event.value, _event_span(event)
+        parent.key, parent.key_span = key, span
+        if _SURROGATE.search(key):
+            self.complain("Y106", "the key holds half of a surrogate pair", event)
+            parent.key_is_bad = True
+        elif key == "<<" and event.style is None:
+            self.complain(
+                "Y108",
+                "the merge key '<<' is not part of YAML 1.2",
+                event,
+                help="write the keys out, or repeat a whole mapping by `*name`",
+            )
+            parent.key_is_bad = True
+        elif key in parent.node.value:
+            first = parent.node.value[key][0]
+            self.complain(
+                "Y102",
+                f"the key '{_short(key)}' stands twice here",
+                event,
+                help="remove or rename one of them",
+                related=(Related(message="first written here", span=first),),
+            )
+            parent.key_is_bad = True
+        if event.anchor:
+            self.anchors[event.anchor] = _Node(key, span)
+
+    def _alias(self, event: Any) -> None:
+        name = event.anchor
+        if name in self.open_anchors:
+            self.stop("Y113", f"the alias '*{name}' stands inside what it names", event)
+        if self.stack and self.stack[-1].wants_key():
+            self.complain("Y103", "an alias can't be a key", event, help="write the word out")
+            parent = self.stack[-1]
+            parent.key, parent.key_span, parent.key_is_bad = "", _event_span(event), True
+            return
+        if name not in self.anchors:
+            self.complain(
+                "Y115",
+                f"the alias '*{name}' names nothing above it",
+                event,
+                help=f"mark the value to repeat with `&{name}` further up",
+            )
+            self._add(_Node(None, _event_span(event), is_bad=True), event)
+            return
+        self._add(self.anchors[name], event)
+
+    def _start(self, event: Any) -> None:
+        if len(self.stack) >= MAX_DEPTH:
+            self.stop("Y110", f"values are nested more than {MAX_DEPTH} levels deep", event)
+        if self.stack and self.stack[-1].wants_key():
+            self.complain("Y103", "a key is a list or a mapping", event, help="write `key: value`")
+            parent = self.stack[-1]
+            parent.key, parent.key_span, parent.key_is_bad = "", _event_span(event), True
+            self.skip_depth = 1
+            return
+        is_map = isinstance(event, yaml.MappingStartEvent)
+        allowed = (None, "!", _CORE + ("map" if is_map else "seq"))
+        node = _Node({} if is_map else [], _event_span(event))
+        if event.tag not in allowed:
+            self.complain(
+                "Y107", f"unknown tag '{_tag_text(event.tag)}'", event, help="leave the tag out"
+            )
+            node.is_bad = True
+        self._add(node, event)
+        self.stack.append(_Open(node, event.anchor))
+        if event.anchor:
+            self.open_anchors.add(event.anchor)
+
+    def _end(self, event: Any) -> None:
+        opened = self.stack.pop()
+        if event.end_mark.index > event.start_mark.index:  # a closing bracket: flow style
+            start = opened.node.span
+            opened.node.span = Span(
+                start.line, start.column, event.end_mark.line + 1, event.end_mark.column + 1
+            )
+        if opened.anchor:
+            self.open_anchors.discard(opened.anchor)
+            self.anchors[opened.anchor] = opened.node
+
+    def _skip(self, event: Any) -> None:
+        if isinstance(event, yaml.CollectionStartEvent):
+            self.skip_depth += 1
+        elif isinstance(event, yaml.CollectionEndEvent):
+            self.skip_depth -= 1
+
+    def _resolve(self, event: Any) -> Any:
+        """Return the plain value of a scalar, by the YAML 1.2 core schema."""
+        text, tag = event.value, event.tag
+        if tag in (None, "!"):
+            if event.style is not None or tag == "!":
+                return text
+            value, kind = self._core(text, event)
+            return value
+        if not tag.startswith(_CORE) or tag[len(_CORE) :] not in _KINDS:
+            self.complain(
+                "Y107", f"unknown tag '{_tag_text(tag)}'", event, help="leave the tag out"
+            )
+            return text
+        wanted = tag[len(_CORE) :]
+        if wanted == "str":
+            return text
+        value, kind = self._core(text, event)
+        if wanted == "float" and kind == "int":
+            return float(value)
+        if kind != wanted and kind != "bad":
+            self.complain(
+                "Y105", f"'{_short(text)}' is no !!{wanted}", event, help="leave the tag out"
+            )
+        return value
+
+    def _core(self, text: str, event: Any) -> tuple[Any, str]:
+        value, kind = core_value(text)
+        if kind in _KINDS:
+            return value, kind
+        self.complain("Y112", kind, event, help="write the number that is meant")
+        return value, "bad"
+
+
+def _complain(
+    source: Source,
+    code: str,
+    message: str,
+    span: Span,
+    help: str = "",
+    related: tuple[Related, ...] = (),
+) -> None:
+    source.diagnostics.append(
+        Diagnostic(code=code, message=message, span=span, help=help, related=related)
+    )
+
+
+def _walk(root: _Node) -> Iterator[tuple[Path, _Node]]:
+    """Yield every node with its path, parents first; the caller bounds depth and number."""
+    stack: list[tuple[Path, _Node]] = [((), root)]
+    while stack:
+        path, node = stack.pop()
+        yield path, node
+        if isinstance(node.value, dict):
+            stack.extend(((*path, k), n) for k, (_, n) in reversed(node.value.items()))
+        elif isinstance(node.value, list):
+            stack.extend(((*path, i), n) for i, n in reversed(list(enumerate(node.value))))
+
+
+def _plain(node: _Node) -> Any:
+    """Return the plain data of a node whose depth is already known to be bounded."""
+    if isinstance(node.value, dict):
+        return {key: _plain(child) for key, (_, child) in node.value.items()}
+    if isinstance(node.value, list):
+        return [_plain(child) for child in node.value]
+    return node.value
+
+
+def _event_span(event: Any) -> Span:
+    start, end = event.start_mark, event.end_mark
+    span = Span(start.line + 1, start.column + 1, end.line + 1, end.column + 1)
+    if (span.end_line, span.end_column) <= (span.line, span.column):
+        return replace(span, end_line=span.line, end_column=span.column + 1)
+    return span
+
+
+def _mark_span(mark: Any) -> Span:
+    return Span(mark.line + 1, mark.column + 1, mark.line + 1, mark.column + 2)
+
+
+def _line_and_column(text: str, index: int) -> tuple[int, int]:
+    """Return the place of a character, counted from 1."""
+    before = re.split(r"\r\n|\n|\r|\x85|\u2028|\u2029", text[:index])
+    return len(before), len(before[-1]) + 1
+
+
+def _is_tab_at(lines: list[str], span: Span) -> bool:
+    line = lines[span.line - 1] if span.line <= len(lines) else ""
+    return line[span.column - 1 : span.column] == "\t"
+
+
+def _tag_text(tag: str) -> str:
+    return _short(tag.replace(_CORE, "!!"))
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 60 else text[:57] + "…"

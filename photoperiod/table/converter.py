@@ -1,0 +1,98 @@
+"""The digital-to-analogue converter: integer codes and the volts they give."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.units import CONTROL_VOLTS_FULL
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Converter:
+    """A converter whose volts are a straight line in the code, ``offset + code × volts_per_code``.
+
+    Parameters
+    ----------
+    kind : str
+        ``nominal`` or ``two-point``, kept for outputs.
+    bits : int
+        Resolution; codes are 0 to 2^bits − 1.
+    offset_volts, volts_per_code : float
+        The line. [V]
+    most_volts : float
+        The top of the port; no permitted code gives more than this and 10.0 V. [V]
+    """
+
+    kind: str
+    bits: int
+    offset_volts: float
+    volts_per_code: float
+    most_volts: float = CONTROL_VOLTS_FULL
+
+    @classmethod
+    def nominal(cls, bits: int, full_scale_volts: float, most_volts: float) -> Converter:
+        """Return a converter taken at its word: V = Vref × code / 2^bits."""
+        return cls(
+            kind="nominal",
+            bits=bits,
+            offset_volts=0.0,
+            volts_per_code=full_scale_volts / 2**bits,
+            most_volts=most_volts,
+        )
+
+    @classmethod
+    def two_point(
+        cls, bits: int, low: tuple[int, float], high: tuple[int, float], most_volts: float
+    ) -> Converter:
+        """Return a converter measured at two codes, each (code, volts)."""
+        slope = (high[1] - low[1]) / (high[0] - low[0])
+        return cls(
+            kind="two-point",
+            bits=bits,
+            offset_volts=low[1] - slope * low[0],
+            volts_per_code=slope,
+            most_volts=most_volts,
+        )
+
+    @property
+    def last_code(self) -> int:
+        """The largest code the converter takes; the next one would wrap to zero."""
+        return int(2**self.bits - 1)
+
+    @property
+    def full_code(self) -> int:
+        """The top permitted code: the largest whose volts are at most 10.0 V and the port's most."""
+        most = min(self.most_volts, CONTROL_VOLTS_FULL)
+        code = math.floor((most - self.offset_volts) / self.volts_per_code + 1e-9)
+        code = min(max(code, 0), self.last_code)
+        while code > 0 and self._line(code) > most:
+            code -= 1
+        return code
+
+    def _line(self, code: int) -> float:
+        return self.offset_volts + code * self.volts_per_code
+
+    def volts(self, codes: Ints) -> Floats:
+        """Return the volts of codes, never below 0 V, as single-supply outputs are. [V]"""
+        line = self.offset_volts + codes.astype(np.float64) * self.volts_per_code
+        return np.maximum(line, 0.0)
+
+    def nearest_codes(self, control_volts: Floats) -> Ints:
+        """Return the codes nearest to some volts, within what the converter takes.
+
+        Halves go up. The result may be above `full_code`; `codes` is what may leave.
+        """
+        exact = (control_volts - self.offset_volts) / self.volts_per_code
+        rounded = np.floor(np.round(exact, 9) + 0.5).astype(np.int64)
+        return np.clip(rounded, 0, self.last_code)
+
+    def codes(self, control_volts: Floats) -> Ints:
+        """Return the permitted codes nearest to some volts."""
+        return np.minimum(self.nearest_codes(control_volts), self.full_code)

@@ -1,0 +1,161 @@
+"""The light path of one channel: from a count of its level grid to the light its lamps give."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.light.ballast import Ballast
+from photoperiod.table.converter import Converter
+from photoperiod.table.grid import LevelGrid, RelayMode
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LightPath:
+    """Level grid, converter, wire, relay and ballast of one channel, as look-up arrays by count."""
+
+    levels: LevelGrid
+    converter: Converter
+    ballast: Ballast
+    relay: RelayMode
+
+    @cached_property
+    def top_count(self) -> int:
+        """The largest count."""
+        return self.levels.top_count(self.converter)
+
+    @cached_property
+    def codes(self) -> Ints:
+        """Converter code of each count, shape (top_count + 1,)."""
+        return self.levels.codes(self.converter)
+
+    @cached_property
+    def volts(self) -> Floats:
+        """Calibrated volts of each count. [V]"""
+        return self.converter.volts(self.codes)
+
+    @cached_property
+    def burning_light(self) -> Floats:
+        """Light of each count while the mains is on and the ballast is not in standby."""
+        return self.ballast.light_at(self.volts)
+
+    @cached_property
+    def is_standby(self) -> Bools:
+        """True for the counts at which the ballast is dark by itself."""
+        if self.ballast.dark != "standby":
+            return np.zeros(self.volts.shape, dtype=bool)
+        return self.volts < self.ballast.standby_volts
+
+    @cached_property
+    def is_undefined(self) -> Bools:
+        """True for the counts between standby and floor volts, where light is not defined."""
+        if self.ballast.dark != "standby":
+            return np.zeros(self.volts.shape, dtype=bool)
+        return ~self.is_standby & (self.volts < self.ballast.floor_volts - 1e-9)
+
+    @cached_property
+    def most_light(self) -> float:
+        """Light at the top permitted code: what this channel calls full."""
+        full = self.converter.volts(np.array([self.converter.full_code]))
+        return float(self.ballast.light_at(full)[0])
+
+    @cached_property
+    def first_lit_count(self) -> int:
+        """The least count at which a row may hold the lamp lit, the top count if there is none."""
+        usable = ~self.is_standby & ~self.is_undefined
+        if self.relay.kind == "follows-level" and self.ballast.dark == "relay":
+            usable &= self.follows_on
+        found = np.flatnonzero(usable)
+        return int(found[0]) if found.size else self.top_count
+
+    @cached_property
+    def floor_count(self) -> int:
+        """The least count that gives the floor's own volts or more."""
+        found = np.flatnonzero(self.volts >= self.ballast.floor_volts - 1e-9)
+        at_floor = int(found[0]) if found.size else self.top_count
+        return max(at_floor, self.first_lit_count)
+
+    @cached_property
+    def follows_on(self) -> Bools:
+        """True for the counts at which a relay that follows the level is closed."""
+        counts = np.arange(self.top_count + 1)
+        percents = [self.levels.level_percent(int(c), self.converter) for c in counts]
+        return np.array([float(p) >= self.relay.on_level_percent for p in percents])
+
+    @property
+    def dark_by_row(self) -> bool:
+        """True if a relay state in the row makes this channel dark."""
+        return self.ballast.dark == "relay" and self.relay.kind == "column"
+
+    @property
+    def dark_by_level(self) -> bool:
+        """True if a low level makes this channel dark, by standby or by a following relay."""
+        follows = self.ballast.dark == "relay" and self.relay.kind == "follows-level"
+        return follows or self.ballast.dark == "standby"
+
+    @property
+    def can_be_dark(self) -> bool:
+        """True if anything makes this channel dark."""
+        return self.dark_by_row or self.dark_by_level
+
+    def is_lit(self, counts: Ints, relay_on: Bools) -> Bools:
+        """Return where the lamp burns.
+
+        Parameters
+        ----------
+        counts : ndarray, any shape
+            Levels put out. [counts]
+        relay_on : ndarray, the same shape
+            Relay state of the rows; only looked at where the rows hold one.
+        """
+        if self.dark_by_row:
+            return relay_on.copy()
+        lit = ~self.is_standby[counts]
+        if self.ballast.dark == "relay" and self.relay.kind == "follows-level":
+            lit &= self.follows_on[counts]
+        return lit
+
+    def light(self, counts: Ints, relay_on: Bools) -> Floats:
+        """Return the light given. [fraction of full]
+
+        In the undefined band of a standby ballast the floor is assumed: the least a burning lamp
+        gives, so that a dose is not overstated and darkness is not claimed.
+        """
+        return np.where(self.is_lit(counts, relay_on), self.burning_light[counts], 0.0)
+
+    def is_full(self, counts: Ints, relay_on: Bools) -> Bools:
+        """Return where the channel runs undimmed: lit at the top permitted code."""
+        at_top: Bools = self.codes[counts] >= self.codes[-1]
+        return np.logical_and(self.is_lit(counts, relay_on), at_top)
+
+    def nearest_counts(self, light: Floats, ceiling: int | None = None) -> Ints:
+        """Return the lit counts whose light is nearest; the lower one where two are as near.
+
+        Parameters
+        ----------
+        light : ndarray, any shape
+            Light wanted of a lamp that burns. [fraction of full]
+        ceiling : int or None
+            No count above this one is used.
+        """
+        top = self.top_count if ceiling is None else max(ceiling, self.floor_count)
+        ladder = self.burning_light[self.floor_count : top + 1]
+        if ladder.size < 2:
+            return np.full(np.shape(light), self.floor_count, dtype=np.int64)
+        middles = 0.5 * (ladder[1:] + ladder[:-1])
+        # Equal lights (above full) have equal middles; 'left' keeps the lowest of them.
+        return np.searchsorted(np.round(middles, 12), np.round(light, 12), side="left").astype(
+            np.int64
+        ) + np.int64(self.floor_count)
+
+    def ceiling_for(self, light: float) -> int:
+        """Return the largest count that gives at most this light."""
+        found = np.flatnonzero(self.burning_light <= light + 1e-12)
+        return int(found[-1]) if found.size else self.floor_count

@@ -1,0 +1,1 @@
+"""Tubes over time: hours burned, burn-in owed. No files, no YAML, no schedule."""
