@@ -26,8 +26,7 @@ class Outcome:
 def load(name: str, raw: bytes) -> Outcome:
     """Return the schedule of a file, or every reason why there is none.
 
-    numpy and the stages below are imported only once the shape of the file is right, so that a
-    faulty file is answered at once.
+    Each stage is imported when it is reached, so that a file that can't be read is answered at once.
     """
     source = read_text(name, raw)
     outcome = Outcome(source, Report(name))

@@ -77,10 +77,15 @@ class LightPath:
 
     @cached_property
     def floor_count(self) -> int:
-        """The least count that gives the floor's own volts or more."""
-        found = np.flatnonzero(self.volts >= self.ballast.floor_volts - 1e-9)
-        at_floor = int(found[0]) if found.size else self.top_count
-        return max(at_floor, self.first_lit_count)
+        """The count at which a row holds the floor, as near to the floor's own volts as it can.
+
+        A standby ballast must not be held below its floor volts; for any other the nearest count is
+        taken, on whichever side, so that a line from it leaves the floor at once.
+        """
+        distance = np.round(np.abs(self.volts - self.ballast.floor_volts), 9)
+        if self.ballast.dark == "standby":
+            distance[self.is_standby | self.is_undefined] = np.inf
+        return max(int(distance.argmin()), self.first_lit_count)
 
     @cached_property
     def follows_on(self) -> Bools:

@@ -1,0 +1,173 @@
+"""Every check has a schedule that breaks it, found at its line, column and words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from photoperiod.checks import REGISTRY, run_checks
+from photoperiod.codes import CODES
+from photoperiod.diagnostics import Diagnostic, Severity
+from photoperiod.pipeline import Outcome
+from photoperiod.program import DateSpan
+from photoperiod.render.text import excerpt
+from tests.conftest import SCHEDULE, changed, compiled
+
+SPAN = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 5))
+
+NEVER = ("    dark: {kind: relay}\n", "    dark: {kind: never}\n")
+NO_RELAY = ("  relay: {kind: column}\n", "  relay: {kind: none}\n")
+MOON = (
+    "channels:\n",
+    "channels:\n  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 20}}\n"
+    "    moonlight: {kind: steady, light_percent: 2, start: 21:00, end: 09:00}\n",
+)
+STANDBY = ("    dark: {kind: relay}\n", "    dark: {kind: standby, below_volts: 0.5}\n")
+
+#: code, changes to SCHEDULE, line, column, marked words, part of the message
+CASES = [
+    ("C401", [("most_volts: 10.0", "most_volts: 5.0")], 26, 3, "blue",
+     "'blue' asks for 80 % light, but the 5 V of the port give 25 %"),
+    ("C402", [("ppfd_max: 200", "ppfd_max: 90")], 24, 34, "90",
+     "zone 'crest' gets 102.9 µmol m⁻² s⁻¹"),
+    ("C403", [NEVER, NO_RELAY], 27, 14, "pair",
+     "'blue' is never dark: ballast 'pair' holds 1 % light all night"),
+    ("C404", [("setpoints_per_channel: 16", "setpoints_per_channel: 1")], 26, 3, "blue",
+     "'blue' needs 2 rows to light and go dark as planned, the controller holds 1"),
+    ("C404", [("  channels: 2\n", "  channels: 1\n"), MOON], 5, 13, "1",
+     "the plan has 2 channels, the controller drives 1"),
+    ("C405", [("dli: [3, 5]", "dli: [9, 14]")], 24, 16, "[9, 14]",
+     "zone 'crest' gets a DLI of 4.08 mol m⁻² d⁻¹, below its band of 9 to 14"),
+    ("C405", [("dli: [3, 5]", "dli: [1, 2]")], 24, 16, "[1, 2]", "above its band of 1 to 2"),
+    ("C406", [("{watts: 54}", "{watts: 54, fitted: 2027-03-02T10:00, burn_in_full_hours: 12}")],
+     22, 69, "12", "tube 'blue-a' is dimmed on 2027-03-02 at 10:00 to 89 % level with 12 h"),
+    ("C407", [("ppfd_max: 200", "ppfd_rise_per_minute_max: 1")], 24, 50, "1",
+     "zone 'crest' rises by"),
+    ("C408", [MOON, ("light_percent: 2,", "light_percent: 3,")], 24, 3, "crest",
+     "zone 'crest' is below 0.15 µmol m⁻² s⁻¹ for 0 h 00 min at a stretch, less than 8 h"),
+    ("C408", [("dark_hours_min: 8", "dark_hours_min: 13")], 24, 3, "crest", "less than 13 h"),
+    ("C409", [("light_percent: 80}", "light_percent: 1.0}"), ("floor: {volts: 1.0, light_percent: 1}",
+     "floor: {volts: 2.0, light_percent: 2}")], 26, 3, "blue", "change the day of 'blue' from 0.11"),
+    ("C410", [("setpoints_per_channel: 16", "setpoints_per_channel: 3")], 26, 3, "blue",
+     "3 rows do not hold this day better"),
+    ("C411", [("      kind: ramps\n      dawn: {start: 09:00, minutes: 60}\n"
+               "      peaks: [{light_percent: 80}]\n      dusk: {end: 21:00, minutes: 60}\n",
+               "      kind: points\n      points:\n" + "".join(
+                   f"        - {{time: {time}, light_percent: {light}}}\n"
+                   for time, light in (("09:00", 50), ("12:00", 50), ("12:00", 0), ("13:00", 0),
+                                       ("13:00", 50), ("15:00", 50), ("15:00", 0), ("16:00", 0),
+                                       ("16:00", 50), ("20:00", 50))))],
+     26, 3, "blue", "the tubes of 'blue' start 3 times a day"),
+    ("C412", [("    ballast: pair\n", "    ballast: pair\n    ballast_count: 11\n")], 26, 3, "blue",
+     "the 11 ballasts of 'blue' source up to 22 mA, the port sinks 20 mA"),
+    ("C413", [STANDBY, ("setpoints_per_channel: 16", "setpoints_per_channel: 3"),
+              ("ppfd_max: 200", "ppfd_max: 300")], 26, 3, "blue",
+     "s a day between 0.5 V and 1 V, where its light is not defined"),
+    ("C414", [("{watts: 54}", "{watts: 54, lit_hours: 8990, replace_after_hours: 9000}")],
+     22, 61, "9000", "tube 'blue-a' will have burned 9050 h by 2027-03-05, more than 9000 h"),
+    ("C415", [("channels:\n", "accept:\n  - {finding: night-not-dark, because: an old reason}\n"
+               "channels:\n")], 26, 15, "night-not-dark", "'night-not-dark' is accepted but"),
+    ("C416", [("step: 1,", "step: 5,")], 11, 10, "{unit: percent, step: 5, every_seconds: 1,"
+     " rounding: half-up}", "would change 'blue' by up to"),
+]  # fmt: skip
+
+
+def found(outcome: Outcome, code: str) -> Diagnostic:
+    matching = [d for d in outcome.report if d.code == code]
+    assert len(matching) == 1, [d.message for d in outcome.report]
+    return matching[0]
+
+
+def test_the_test_schedule_has_nothing_to_complain_of() -> None:
+    outcome = compiled(SCHEDULE, SPAN)
+    assert outcome.report.sorted() == []
+    assert outcome.report.not_run == {}
+
+
+@pytest.mark.parametrize(
+    ("code", "changes", "line", "column", "marked", "words"),
+    CASES,
+    ids=[f"{case[0]}-{number}" for number, case in enumerate(CASES)],
+)
+def test_case(
+    code: str, changes: list[tuple[str, str]], line: int, column: int, marked: str, words: str
+) -> None:
+    outcome = compiled(changed(*changes), SPAN)
+    diagnostic = found(outcome, code)
+    assert words in diagnostic.message
+    span = diagnostic.span
+    assert span is not None
+    assert (span.line, span.column) == (line, column)
+    source_line = outcome.source.lines[line - 1]
+    assert source_line[column - 1 : span.end_column - 1] == marked
+    shown, marks = excerpt(outcome.source.lines, span)
+    assert shown == f"  {line} | {source_line}"
+    assert marks == f"  {' ' * len(str(line))} | {' ' * (column - 1)}{'~' * len(marked)}"
+    severity = Severity.ERROR if CODES[code].is_hard else Severity.WARNING
+    assert diagnostic.severity is severity
+    assert diagnostic.help or code == "C405"
+
+
+def test_every_check_code_has_a_case() -> None:
+    assert {case[0] for case in CASES} == {code for code in CODES if code.startswith("C")}
+
+
+def test_every_check_is_registered_once_in_the_order_of_codes() -> None:
+    codes = [module.CODE for module in REGISTRY]
+    assert codes == sorted(set(codes))
+    assert set(codes) | {"C415"} == {code for code in CODES if code.startswith("C")}
+    for module in REGISTRY:
+        assert module.TITLE
+        assert module.__doc__
+        assert CODES[module.CODE].name.replace("-", "_") == module.__name__.rsplit(".", 1)[-1]
+
+
+def test_a_hard_finding_accepted_by_name_no_longer_stands_in_the_way() -> None:
+    accept = "accept:\n  - {finding: night-not-dark, because: a refugium of algae}\nchannels:\n"
+    outcome = compiled(changed(NEVER, NO_RELAY, ("channels:\n", accept)), SPAN)
+    diagnostic = found(outcome, "C403")
+    assert diagnostic.severity is Severity.ACCEPTED
+    assert diagnostic.accepted == "a refugium of algae"
+    assert not outcome.report.has_errors
+    assert "C415" not in {d.code for d in outcome.report}
+
+
+@pytest.mark.parametrize("limit", ["channels: [other]", "zones: [crest]"])
+def test_an_acceptance_for_others_does_not_help(limit: str) -> None:
+    other = (
+        "  other:\n    ballast: pair\n    full_ppfd: {zones: {crest: 1}}\n"
+        "    day: {kind: points, points: [{time: 00:00, light_percent: 50},"
+        " {time: 24:00, light_percent: 50}]}\n"
+    )
+    accept = f"accept:\n  - {{finding: night-not-dark, {limit}, because: an old reason}}\nchannels:\n"
+    outcome = compiled(changed(NEVER, NO_RELAY, ("channels:\n", accept + other)), SPAN)
+    assert found(outcome, "C403").severity is Severity.ERROR
+    assert found(outcome, "C415").severity is Severity.WARNING
+
+
+def test_without_dates_it_is_said_what_was_not_checked() -> None:
+    outcome = compiled(SCHEDULE)
+    assert set(outcome.report.not_run) == {"dimmed-during-burn-in", "tube-overdue"}
+    outcome = compiled(changed(("  port: {most_volts: 10.0, sink_milliamps: 20}\n", "")), SPAN)
+    assert set(outcome.report.not_run) == {"port-overloaded"}
+
+
+def test_volts_above_the_port_are_found_in_a_table_that_was_tampered_with() -> None:
+    program = compiled(SCHEDULE, SPAN).program
+    assert program is not None
+    blue = replace(program.channels["blue"], most_volts=10.5)
+    findings, _ = run_checks(replace(program, channels={"blue": blue}))
+    assert [d.code for d in findings] == ["C401"]
+    assert "reaches 10.5 V, above the 10 V of the port" in findings[0].message
+
+
+def test_a_channel_that_is_wanted_lit_all_day_is_no_broken_night() -> None:
+    day = SCHEDULE[SCHEDULE.index("    day:\n") :]
+    always = (
+        "    day: {kind: points, points: [{time: 00:00, light_percent: 50},"
+        " {time: 24:00, light_percent: 50}]}\n"
+    )
+    outcome = compiled(changed(NEVER, NO_RELAY, (day, always)), SPAN)
+    assert "C403" not in {d.code for d in outcome.report}

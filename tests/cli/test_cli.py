@@ -1,0 +1,376 @@
+"""The commands as a user meets them: what goes to which stream, exit codes, files."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from photoperiod import __version__
+from photoperiod.cli import main
+from photoperiod.codes import CODES
+from photoperiod.schema import NAMES, load_schema
+from tests.conftest import EXAMPLES, SCHEDULE, changed
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    def run_command(*arguments: object, stdin: bytes = b"") -> tuple[int, str, str]:
+        for name in ("NO_COLOR", "FORCE_COLOR"):
+            monkeypatch.delenv(name, raising=False)
+        monkeypatch.setattr(sys, "argv", ["photoperiod", *map(str, arguments)])
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin), encoding="utf-8"))
+        with pytest.raises(SystemExit) as stop:
+            main()
+        out, err = capsys.readouterr()
+        return int(stop.value.code or 0), out, err
+
+    return run_command
+
+
+def test_check_of_a_good_file_says_so(run: Run, write: Callable[..., Path]) -> None:
+    path = write(SCHEDULE)
+    code, out, err = run("check", path, "--date", "2027-03-02")
+    assert code == 0
+    assert out == f"{path}: nothing to complain of\n"
+    assert err == ""
+
+
+def test_check_reads_standard_input(run: Run) -> None:
+    code, out, _ = run("check", "-", "--date", "2027-03-02", stdin=SCHEDULE.encode())
+    assert (code, out) == (0, "standard input: nothing to complain of\n")
+
+
+def test_check_prints_faults_to_standard_output(run: Run, write: Callable[..., Path]) -> None:
+    code, out, err = run("check", write(changed(("kind: square-law", "kind: sqare-law"))))
+    assert code == 1
+    assert "  'sqare-law' is not allowed here\n" in out
+    assert "  16 |     response: {kind: sqare-law}\n     |                      ~~~~~~~~~\n" in out
+    assert "  try: did you mean 'square-law'?\n" in out
+    assert out.endswith("1 error; `photoperiod explain S204` tells more\n")
+    assert err == ""
+
+
+def test_check_as_json_keeps_its_promise(run: Run, write: Callable[..., Path]) -> None:
+    path = write(changed(("  clock: standard\n", ""), ("watts: 54", "wats: 54")))
+    code, out, _ = run("check", path, "--format", "json")
+    assert code == 1
+    data = json.loads(out)
+    jsonschema.validate(data, load_schema("diagnostics"))
+    assert [(d["code"], d["name"], d["severity"], d["line"], d["column"], d["path"])
+            for d in data["diagnostics"]] == [
+        ("S202", "missing-key", "error", 3, 1, ["controller"]),
+        ("S201", "unknown-key", "error", 21, 12, ["tubes", "blue-a", "wats"]),
+    ]  # fmt: skip
+    assert data["diagnostics"][1]["file"] == str(path)
+    assert data["summary"] == {
+        "file": str(path), "errors": 2, "warnings": 0, "accepted": 0, "notes": 0,
+    }  # fmt: skip
+
+
+def test_strict_makes_warnings_fail(run: Run, write: Callable[..., Path]) -> None:
+    path = write(changed(("dli: [3, 5]", "dli: [9, 14]")))
+    assert run("check", path)[0] == 0
+    assert run("check", path, "--strict")[0] == 1
+    target = path.parent / "out"
+    assert run("compile", path, "--strict", "-o", target)[0] == 1
+    assert not target.exists()
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
+def test_examples_compile(run: Run, tmp_path: Path, example: Path) -> None:
+    target = tmp_path / "out"
+    dates = ("--from", "2027-03-01", "--to", "2027-03-31")
+    code, out, _ = run("compile", example, *dates, "-o", target)
+    assert code == 0
+    names = {"table.csv", "table.json", "summary.json", "typing-sheet.txt", "manifest.json"}
+    assert {path.name for path in target.iterdir()} == names
+    for name in ("table", "summary", "manifest"):
+        data = json.loads((target / f"{name}.json").read_text(encoding="utf-8"))
+        jsonschema.validate(data, load_schema(name))
+    assert "\x1b" not in out
+    first = {path.name: path.read_bytes() for path in target.iterdir()}
+    assert run("compile", example, *dates, "-o", target)[0] == 0
+    assert {path.name: path.read_bytes() for path in target.iterdir()} == first
+
+
+def test_table_csv_has_the_columns_promised(run: Run, write: Callable[..., Path]) -> None:
+    path = write(SCHEDULE)
+    assert run("compile", path, "--date", "2027-03-02", "-o", path.parent / "out")[0] == 0
+    raw = (path.parent / "out" / "table.csv").read_bytes()
+    assert raw.count(b"\r\n") == raw.count(b"\n")  # RFC 4180: lines end with CRLF
+    rows = list(csv.DictReader(io.StringIO(raw.decode(), newline="")))
+    assert list(rows[0]) == [
+        "channel", "from_date", "time", "level_percent", "volts", "converter_code", "relay",
+    ]  # fmt: skip
+    assert rows[0] == {
+        "channel": "blue", "from_date": "2027-03-02", "time": "09:00", "level_percent": "10",
+        "volts": "1.0010", "converter_code": "410", "relay": "on",
+    }  # fmt: skip
+    assert rows[-1]["time"] == "21:00"
+    assert rows[-1]["relay"] == "off"
+    assert rows[-1]["level_percent"] == "0"
+
+
+def test_compile_prints_the_doses_and_keeps_warnings_apart(
+    run: Run, write: Callable[..., Path]
+) -> None:
+    path = write(changed(("dli: [3, 5]", "dli: [9, 14]")))
+    code, out, err = run("compile", path, "-o", path.parent / "out")
+    assert code == 0
+    assert "4.08 (4.12)" in out
+    assert "C405" not in out
+    assert "warning C405" in err
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        [("kind: square-law", "kind: cube-law")],
+        [("ppfd_max: 200", "ppfd_max: 50")],
+        [("    dark: {kind: relay}\n", "    dark: {kind: never}\n")],
+        [("setpoints_per_channel: 16", "setpoints_per_channel: 1")],
+    ],
+)
+def test_nothing_is_written_for_a_schedule_that_is_refused(
+    run: Run, write: Callable[..., Path], changes: list[tuple[str, str]]
+) -> None:
+    target = write(SCHEDULE).parent / "out"
+    path = write(changed(*changes))
+    code, out, err = run("compile", path, "-o", target)
+    assert code == 1
+    assert out == ""
+    assert err.endswith("nothing was written\n")
+    assert not target.exists()
+    assert {p.name for p in path.parent.iterdir()} == {path.name}
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("compile", "FILE"),
+        ("compile", "FILE", "-o", "-"),
+        ("compile", "FILE", "-o", ""),
+        ("check", "FILE", "--date", "2027-02-30"),
+        ("check", "FILE", "--date", "02.03.2027"),
+        ("check", "FILE", "--date", "2027-03-02", "--to", "2027-03-03"),
+        ("check", "FILE", "--from", "2027-03-02"),
+        ("check", "FILE", "--from", "2027-03-02", "--to", "2027-03-01"),
+        ("check", "FILE", "--from", "2027-01-01", "--to", "2047-01-01"),
+        ("check", "FILE", "--format", "xml"),
+        ("check",),
+        ("chek", "FILE"),
+        ("explain", "S999"),
+        ("schema", "tabel"),
+    ],
+)
+def test_wrong_use_is_exit_code_2(
+    run: Run, write: Callable[..., Path], arguments: tuple[str, ...]
+) -> None:
+    path = write(SCHEDULE)
+    code, out, err = run(*(path if word == "FILE" else word for word in arguments))
+    assert code == 2
+    assert out == ""
+    assert err
+    assert "bug" not in err
+
+
+def test_files_that_cannot_be_read_are_exit_code_4(run: Run, tmp_path: Path) -> None:
+    for file in (tmp_path / "missing.yaml", tmp_path, "a\0b"):
+        code, out, err = run("check", file)
+        assert code == 4
+        assert out == ""
+        assert err.startswith("error E501: can't read '")
+        assert "  try: " in err
+
+
+def test_an_endless_file_is_refused_at_once(run: Run) -> None:
+    code, out, _ = run("check", "/dev/zero")
+    assert code == 1
+    assert "Y104" in out
+
+
+def test_every_code_is_explained(run: Run) -> None:
+    for code, entry in CODES.items():
+        status, out, _ = run("explain", code.lower())
+        assert status == 0
+        assert out.startswith(f"{code} {entry.name} ({entry.severity}): {entry.title}\n\n")
+        assert run("explain", entry.name)[1] == out
+    listing = run("explain")[1]
+    assert len(listing.splitlines()) == len(CODES)
+
+
+def test_explain_guesses_what_was_meant(run: Run) -> None:
+    assert "did you mean unknown-key?" in run("explain", "unknwn-key")[2]
+
+
+def test_schema_prints_what_editors_need(run: Run) -> None:
+    for name in NAMES:
+        assert json.loads(run("schema", name)[1]) == load_schema(name)
+    path = Path(run("schema", "--path")[1].strip())
+    assert json.loads(path.read_text(encoding="utf-8")) == load_schema("schedule")
+
+
+def test_help_names_the_commands_and_exit_codes(run: Run) -> None:
+    code, out, _ = run("--help")
+    assert code == 0
+    for word in ("new", "check", "compile", "explain", "schema", "Exit codes"):
+        assert word in out
+    assert run("--version")[1] == f"photoperiod, version {__version__}\n"
+
+
+def test_colour_follows_option_then_environment(
+    write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from photoperiod.cli.commands import wants_colour
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    for name in ("NO_COLOR", "FORCE_COLOR"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    assert wants_colour("auto", Terminal())
+    assert not wants_colour("auto", io.StringIO())
+    monkeypatch.setenv("TERM", "dumb")
+    assert not wants_colour("auto", Terminal())
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    assert wants_colour("auto", io.StringIO())
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert not wants_colour("auto", Terminal())
+    assert wants_colour("always", io.StringIO())
+    monkeypatch.delenv("NO_COLOR")
+    assert not wants_colour("never", Terminal())
+
+
+def test_coloured_check(run: Run, write: Callable[..., Path]) -> None:
+    path = write(changed(("watts: 54", "wats: 54")))
+    assert "\x1b[31;1merror S201\x1b[0m" in run("check", path, "--color", "always")[1]
+    assert "\x1b" not in run("check", path)[1]
+
+
+def test_a_bug_of_ours_is_exit_code_3(
+    run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import photoperiod.program
+
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("planted")
+
+    monkeypatch.setattr(photoperiod.program, "compile_program", broken)
+    path = write(SCHEDULE)
+    code, out, err = run("compile", path, "-o", path.parent / "out")
+    assert code == 3
+    assert out == ""
+    assert "This is a bug in photoperiod, not in your file: ZeroDivisionError: planted" in err
+    assert not (path.parent / "out").exists()
+
+
+ANSWERS = {
+    "title": 'Say "hello" \\ wave',
+    "rows": 12,
+    "between": "line",
+    "after-last-row": "wrap",
+    "relay": "column",
+    "clock": "standard",
+    "bits": 12,
+    "full-scale-volts": 10,
+    "response": "square-law",
+    "floor-volts": 1,
+    "floor-light-percent": 1,
+    "full-volts": 10,
+    "dark": "relay",
+    "channel": "blue",
+    "tubes": 2,
+    "tube-watts": 54,
+    "dawn": "09:00",
+    "dusk": "21:00",
+    "ramp-minutes": 60,
+    "peak-light-percent": 80,
+}
+
+
+def options(answers: dict[str, object]) -> list[object]:
+    return [word for name, value in answers.items() for word in (f"--{name}", value)]
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"dark": "standby", "standby-volts": 0.5, "relay": "none"},
+        {"dark": "never", "relay": "none"},
+        {"tubes": 0},
+        {"between": "hold", "after-last-row": "hold", "clock": "utc", "response": "log-law"},
+    ],
+)
+def test_new_writes_a_schedule_that_compiles(
+    run: Run, tmp_path: Path, changes: dict[str, object]
+) -> None:
+    path = tmp_path / "tank.yaml"
+    code, _, err = run("new", path, *options(ANSWERS | changes))
+    assert code == 0, err
+    assert run("compile", path, "-o", tmp_path / "out")[0] == 0
+    code, _, err = run("new", path, *options(ANSWERS))
+    assert code == 4
+    assert "is there already" in err
+
+
+def test_new_asks_for_what_was_not_said(run: Run) -> None:
+    answers = dict(ANSWERS)
+    del answers["response"], answers["floor-volts"]
+    code, out, err = run("new", "-", *options(answers), stdin=b"cube-law\nlinear\n1.5\n")
+    assert code == 0
+    assert "response: {kind: linear}" in out
+    assert "floor: {volts: 1.5, light_percent: 1.0}" in out
+    assert "How does the light follow the volts" in err
+
+
+def test_new_stops_when_nobody_answers(run: Run, tmp_path: Path) -> None:
+    code, _, err = run("new", tmp_path / "tank.yaml")
+    assert code == 130
+    assert err.endswith("interrupted\n")
+    assert not (tmp_path / "tank.yaml").exists()
+
+
+def test_new_refuses_answers_that_make_no_schedule(run: Run, tmp_path: Path) -> None:
+    code, _, err = run("new", tmp_path / "t.yaml", *options(ANSWERS | {"channel": "../x"}))
+    assert code == 1
+    assert "S206" in err
+    assert not (tmp_path / "t.yaml").exists()
+
+
+def test_module_and_script_are_the_same_program() -> None:
+    command = [sys.executable, "-m", "photoperiod", "--version"]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert done.stdout == f"photoperiod, version {__version__}\n"
+
+
+def test_a_reader_that_stops_reading_is_no_bug(write: Callable[..., Path]) -> None:
+    read, back = os.pipe()
+    os.close(read)
+    command = [sys.executable, "-m", "photoperiod", "explain"]
+    done = subprocess.run(command, stdout=back, stderr=subprocess.PIPE, text=True, check=False)
+    os.close(back)
+    assert "bug" not in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_help_does_not_load_what_it_does_not_need() -> None:
+    probe = (
+        "import sys\nfrom photoperiod.cli.commands import cli\n"
+        "print([m for m in ('numpy', 'yaml', 'jsonschema') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"

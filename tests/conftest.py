@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from photoperiod.pipeline import Outcome, compile_and_check, load
+from photoperiod.program import DateSpan
+
+ROOT = Path(__file__).resolve().parents[1]
+EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
+
+#: A schedule without a fault or note; tests damage it.
+SCHEDULE = """\
+schedule: 1
+title: Test bench
+controller:
+  clock: standard
+  channels: 2
+  setpoints_per_channel: 16
+  time_step_minutes: 1
+  between: line
+  after_last_row: wrap
+  relay: {kind: column}
+  emits: {unit: percent, step: 1, every_seconds: 1, rounding: half-up}
+  converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}
+  port: {most_volts: 10.0, sink_milliamps: 20}
+ballasts:
+  pair:
+    response: {kind: square-law}
+    floor: {volts: 1.0, light_percent: 1}
+    full_volts: 10.0
+    dark: {kind: relay}
+    below_floor: nearest
+tubes:
+  blue-a: {watts: 54}
+zones:
+  crest: {dli: [3, 5], ppfd_max: 200, dark_hours_min: 8}
+channels:
+  blue:
+    ballast: pair
+    tubes: [blue-a]
+    full_ppfd: {zones: {crest: 130}}
+    day:
+      kind: ramps
+      dawn: {start: 09:00, minutes: 60}
+      peaks: [{light_percent: 80}]
+      dusk: {end: 21:00, minutes: 60}
+"""
+
+
+def changed(*changes: tuple[str, str]) -> str:
+    """Return SCHEDULE with replacements, each of which must find its text exactly once."""
+    text = SCHEDULE
+    for old, new in changes:
+        assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times"
+        text = text.replace(old, new)
+    return text
+
+
+def compiled(text: str, span: DateSpan | None = None) -> Outcome:
+    return compile_and_check(load("test.yaml", text.encode()), span)
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Callable[..., Path]:
+    def write_file(text: str, name: str = "test.yaml") -> Path:
+        path = tmp_path / name
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return write_file

@@ -1,0 +1,102 @@
+"""Imports go down only: a stage knows what stands below it, never what stands above."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parents[1] / "photoperiod"
+
+#: From the ground up. A module may import from the lines below its own and from its own line.
+LAYERS = (
+    ("units", "errors", "codes", "safe", "cautions", "scalars", "__init__"),
+    ("diagnostics",),
+    ("source", "view"),
+    ("schema",),
+    ("light",),
+    ("table",),
+    ("tubes",),
+    ("schedule",),
+    ("lower",),
+    ("program",),
+    ("checks",),
+    ("pipeline",),
+    ("export", "render", "starter"),
+    ("cli",),
+    ("__main__",),
+)
+RANK = {name: rank for rank, names in enumerate(LAYERS) for name in names}
+
+#: Libraries that only some parts may know.
+ONLY_IN = {
+    "yaml": ("source",),
+    "jsonschema": ("schema",),
+    "click": ("cli",),
+    "numpy": ("light", "table", "tubes", "program", "checks", "export"),
+    "tzdata": ("export",),
+}
+
+
+def part(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imports(text: str) -> list[tuple[str, int]]:
+    found = []
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, node.lineno) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "relative imports hide the layer"
+            module = str(node.module)
+            if module == "photoperiod":
+                found += [(f"photoperiod.{alias.name}", node.lineno) for alias in node.names]
+            else:
+                found.append((module, node.lineno))
+    return found
+
+
+def upward(path: Path, text: str) -> list[str]:
+    """Return every import of a file that does not go down."""
+    mine = part(path)
+    wrong = []
+    for module, line in imports(text):
+        top, *rest = module.split(".")
+        if top == "photoperiod" and rest:
+            name = rest[0] if rest[0] in RANK else "__init__"  # a name such as __version__
+            if RANK[name] > RANK[mine]:
+                wrong.append(f"{path.name}:{line} imports {module}")
+            same = RANK[name] == RANK[mine] and name != mine
+            if same and RANK[mine] > 2:
+                wrong.append(f"{path.name}:{line} imports {module} from beside it")
+        elif top in ONLY_IN and mine not in ONLY_IN[top]:
+            wrong.append(f"{path.name}:{line} imports {top}")
+    return wrong
+
+
+FILES = sorted(PACKAGE.rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_go_down(path: Path) -> None:
+    assert part(path) in RANK, "a new part of the house needs its place in LAYERS"
+    assert upward(path, path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("file", "text"),
+    [
+        ("light/curves.py", "from photoperiod.schedule import Channel"),
+        ("light/curves.py", "def f():\n    import photoperiod.table.fit"),
+        ("table/fit.py", "from photoperiod import program"),
+        ("checks/x.py", "from photoperiod.render.text import render_text"),
+        ("export/x.py", "from photoperiod.render.text import render_text"),
+        ("lower/parts.py", "import yaml"),
+        ("source.py", "import click"),
+        ("diagnostics.py", "import numpy as np"),
+    ],
+)
+def test_a_planted_upward_import_is_found(file: str, text: str) -> None:
+    assert len(upward(PACKAGE / file, text)) == 1
