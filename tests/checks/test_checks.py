@@ -141,7 +141,9 @@ def test_an_acceptance_for_others_does_not_help(limit: str) -> None:
         "    day: {kind: points, points: [{time: 00:00, light_percent: 50},"
         " {time: 24:00, light_percent: 50}]}\n"
     )
-    accept = f"accept:\n  - {{finding: night-not-dark, {limit}, because: an old reason}}\nchannels:\n"
+    accept = (
+        f"accept:\n  - {{finding: night-not-dark, {limit}, because: an old reason}}\nchannels:\n"
+    )
     outcome = compiled(changed(NEVER, NO_RELAY, ("channels:\n", accept + other)), SPAN)
     assert found(outcome, "C403").severity is Severity.ERROR
     assert found(outcome, "C415").severity is Severity.WARNING
