@@ -131,7 +131,7 @@ _ALL = (
          " the line through them must reach the ballast's floor within the converter's codes."),
     Code("M315", "step-does-not-divide", _ERROR, "a step that does not divide its range",
          "The time step must divide 24 hours into whole steps, the level step must divide the full"
-         " range, and the controller must emit at least once a time step."),
+         " range, and the seconds between two moves of the output must divide the time step."),
     Code("M316", "no-light-planned", _ERROR, "a channel without a day or moonlight",
          "Give the channel a `day`, a `moonlight`, or remove it. `day` with points of 0 % keeps a"
          " channel dark on purpose."),

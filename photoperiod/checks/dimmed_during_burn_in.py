@@ -13,14 +13,13 @@ NEEDS_DATES = True
 
 def check(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each tube that is dimmed while it owes burn-in."""
-    controller = program.schedule.controller
     for id, t in program.tubes.items():
         if not t.ledger.dimmed:
             continue
         c = program.channels[t.channel]
         first = t.ledger.dimmed[0]
         count = int(c.replay.counts[first.second])
-        level = float(controller.levels.level_percent(count, controller.converter))
+        level = float(c.path.level_percents[count])
         dates = len({run.date for run in t.ledger.dimmed})
         total = hours_text(sum(run.length_s for run in t.ledger.dimmed))
         days = "1 date" if dates == 1 else f"{dates} dates"

@@ -38,12 +38,11 @@ def setpoints(program: Program, c: ChannelProgram) -> list[SetpointText]:
 
 def _setpoint(program: Program, c: ChannelProgram, row: Row) -> SetpointText:
     controller = program.schedule.controller
-    percent = controller.levels.level_percent(row.count, controller.converter)
     return SetpointText(
         time=clock_text(row.second, with_seconds=controller.times.step_s % 60 != 0),
         second=row.second,
         count=row.count,
-        level_percent=rounded(float(percent), 4),
+        level_percent=rounded(float(c.path.level_percents[row.count]), 4),
         volts=rounded(float(c.path.volts[row.count]), 4),
         converter_code=int(c.path.codes[row.count]),
         relay="" if row.relay is None else ("on" if row.relay else "off"),

@@ -188,7 +188,8 @@ def meet_ballasts(
                 "a resistor across the pair or a better output stage lowers it",
             )
         if relay.kind == "follows-level" and curve.dark == "relay":
-            least = float(controller.levels.level_percent(1, converter))
+            levels = controller.levels.level_percents(converter)
+            least = float(levels[min(1, levels.size - 1)])
             floor_percent = curve.floor_volts / CONTROL_VOLTS_FULL * 100
             if not least <= relay.on_level_percent <= floor_percent + 1e-9:
                 complaints.add(

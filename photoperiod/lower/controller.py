@@ -35,13 +35,13 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
         )
     if times is None or levels is None or relay is None or converter is None:
         raise Poisoned
-    if levels.every_seconds > times.step_s:
+    if times.step_s % levels.every_seconds:
         complaints.add(
             "M315",
             view.at("emits", "every_seconds"),
-            f"the output moves every {levels.every_seconds} s, but rows can be"
-            f" {times.step_s} s apart",
-            "enlarge time_step_minutes",
+            f"the output moves every {levels.every_seconds} s, which does not divide the time step of"
+            f" {times.step_s} s",
+            "rows take effect when the output moves: choose a divisor of the time step",
         )
         raise Poisoned
     if levels.unit == "code" and levels.step > converter.full_code:

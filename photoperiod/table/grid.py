@@ -76,12 +76,15 @@ class LevelGrid:
         per_count = CONTROL_VOLTS_FULL * float(self.step) / RANGE[self.unit]
         return converter.codes(counts.astype(np.float64) * per_count)
 
-    def level_percent(self, count: int, converter: Converter) -> Fraction:
-        """Return the level of a count. [% of 10 V]"""
+    def level_percents(self, converter: Converter) -> Floats:
+        """Return the level of every count, shape (top + 1,). [% of 10 V]
+
+        A level in codes is that of the calibrated volts; any other is exact to rounding.
+        """
         if self.unit == "code":
-            volts = float(converter.volts(np.array([count * int(self.step)]))[0])
-            return Fraction(round(volts * 10_000), 1_000)
-        return Fraction(count) * self.step * 100 / RANGE[self.unit]
+            return converter.volts(self.codes(converter)) * (100 / CONTROL_VOLTS_FULL)
+        counts = np.arange(self.top_count(converter) + 1, dtype=np.float64)
+        return counts * float(self.step * 100 / RANGE[self.unit])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -42,6 +42,11 @@ class LightPath:
         return self.converter.volts(self.codes)
 
     @cached_property
+    def level_percents(self) -> Floats:
+        """Level of each count. [% of 10 V]"""
+        return self.levels.level_percents(self.converter)
+
+    @cached_property
     def burning_light(self) -> Floats:
         """Light of each count while the mains is on and the ballast is not in standby."""
         return self.ballast.light_at(self.volts)
@@ -90,9 +95,7 @@ class LightPath:
     @cached_property
     def follows_on(self) -> Bools:
         """True for the counts at which a relay that follows the level is closed."""
-        counts = np.arange(self.top_count + 1)
-        percents = [self.levels.level_percent(int(c), self.converter) for c in counts]
-        return np.array([float(p) >= self.relay.on_level_percent for p in percents])
+        return np.array(np.round(self.level_percents, 9) >= self.relay.on_level_percent)
 
     @property
     def dark_by_row(self) -> bool:
