@@ -102,7 +102,8 @@ _ALL = (
     Code("M304", "ramps-overlap", _ERROR, "a ramp begins before the one before it has ended",
          "Move or shorten one of them by the minutes that the message names."),
     Code("M305", "day-too-long", _ERROR, "a day of more than 24 hours",
-         "From its first to its last light a day lasts at most 24 hours."),
+         "From its first to its last light a day lasts at most 24 hours, and more than none. Light"
+         " around the clock is written as points from 00:00 to 24:00."),
     Code("M306", "no-such-date", _ERROR, "a date or time that does not exist",
          "The date is written in the right form but no calendar has it, such as 30 February."),
     Code("M307", "no-way-to-dark", _ERROR, "a ballast that needs a relay, on a controller without one",
@@ -160,6 +161,9 @@ _ALL = (
     Code("M325", "uncounted-light", _WARNING, "a channel whose light is counted in no zone",
          "Zones have targets, but this channel gives no `full_ppfd`, so its light is missing from"
          " every zone's dose. Measure it: this channel alone, at full, at each zone."),
+    Code("M326", "crosses-midnight", _NOTE, "a day that ends on the next morning",
+         "Its end is a smaller time than its start. That is legal, and the day belongs to the date of"
+         " its first light; but it is also what two swapped times look like."),
     # C: checks on the compiled days
     Code("C401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"
@@ -175,7 +179,8 @@ _ALL = (
          is_hard=True),
     Code("C404", "more-than-controller-holds", _ERROR, "more than the controller holds",
          "The dark and lit hours of the plan need more rows, or more channels, than the controller"
-         " has. The message says how many.", is_hard=True),
+         " has, or with the rows it has the light would be wrong by more than half the channel's"
+         " peak. The message says how many.", is_hard=True),
     Code("C405", "dose-outside-band", _WARNING, "a daily dose outside the zone's band",
          "The daily light integral of the zone, computed from the finished table, is outside the"
          " band that the zone asks for."),
@@ -198,7 +203,8 @@ _ALL = (
          " For this channel that changes the day's dose by more than 2 %."),
     Code("C410", "table-strays", _WARNING, "the table strays from the plan",
          "With the rows and steps the controller has, the light differs from the reachable plan by"
-         " more than 5 % of full at some second. More rows, gentler curves, or fewer corners help."),
+         " more than 5 % of full, or half the peak of a dim channel, at some second, half a time"
+         " step of tolerance in time already granted. The help says whether rows would help."),
     Code("C411", "many-starts", _WARNING, "tubes that start more than twice a day",
          "Each start wears a tube's cathodes: life is rated at about eight starts a day, and longer"
          " cycles live longer (LRC Lighting Answers 6(1), 2002)."),
@@ -216,6 +222,10 @@ _ALL = (
     Code("C416", "rounding-matters", _WARNING, "a controller that rounds otherwise would stray",
          "The compiler assumes what `controller.emits` declares. With one of the other usual ways"
          " of rounding between rows the light would differ by more than 2 % of full."),
+    Code("C417", "short-dark-gap", _WARNING, "a short dark gap between two lit stretches",
+         "A lamp that goes dark for less than a quarter of an hour and lights again is rarely meant:"
+         " often a dusk ends at the minute at which moonlight begins, and the floor or the row that"
+         " switches off leaves a gap. Let the two overlap; the brighter one counts."),
     # E: the outside world
     Code("E501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Exit code 4."),

@@ -106,6 +106,11 @@ class ChannelProgram:
     energy_kwh: float | None
 
     @property
+    def reachable_lit_seconds(self) -> int:
+        """How long the reachable plan is lit on one day. [s]"""
+        return int((self.reachable > 0).sum())
+
+    @property
     def replay(self) -> Replay:
         """The table, played."""
         return self.fit.replay

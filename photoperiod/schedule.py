@@ -28,7 +28,8 @@ class Controller:
     """What the controller holds and how it plays a table.
 
     ``most_volts`` is the top of the output port [V], ``sink_milliamps`` what the port can sink [mA]
-    or None if it was not said; ``channels`` is the number of outputs or None.
+    or None if it was not said; ``channels`` is the number of outputs or None;
+    ``rounding_is_stated`` tells that the file says how the controller rounds.
     """
 
     label: str
@@ -43,6 +44,7 @@ class Controller:
     converter: Converter
     most_volts: float
     sink_milliamps: float | None
+    rounding_is_stated: bool
     origin: Path
 
 

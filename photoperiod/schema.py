@@ -179,8 +179,9 @@ def _what_is(schema: Any, key: str) -> str:
     about = schema.get("properties", {}).get(key, {})
     if "$ref" in about and "description" not in about:
         about = load_schema("schedule")["$defs"].get(about["$ref"].rsplit("/", 1)[-1], {})
-    text = str(about.get("description", ""))
-    return f"{key}: {text}" if text else ""
+    text = f"{key}: {about.get('description', '')}"
+    kinds = about.get("properties", {}).get("kind", {}).get("enum", about.get("enum", []))
+    return text + (f" One of: {', '.join(kinds)}." if kinds else "")
 
 
 def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
@@ -216,9 +217,14 @@ def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
                 "exclusiveMaximum": "less than",
             }[keyword]
             message = f"{value} is out of range: {limit} {rule}{unit}"
+            help = str(schema.get("description", ""))
         case "pattern":
             code, message = "S206", f"{describe(value)} is not in the form asked for"
             help = schema.get("patternErrorMessage", "")
+            strange = [c for c in value if not c.isprintable() or (c.isspace() and c != " ")]
+            strange += [c for c in value if c in "‐‑‒–—−："]
+            if strange:
+                help += f"; it holds the character U+{ord(strange[0]):04X}, which only looks alike"
         case (
             "minLength" | "maxLength" | "minItems" | "maxItems" | "minProperties" | "maxProperties"
         ):
@@ -254,11 +260,16 @@ def _type_help(wanted: str, value: Any, schema: Any) -> str:
         return str(schema["patternErrorMessage"])
     if wanted == "string" and value is not None and not isinstance(value, dict | list):
         return "put it into quotes if it is meant as text"
+    if wanted == "object" and schema.get("required") == ["kind"]:
+        kinds = schema["properties"]["kind"]["enum"]
+        return f"write `{{kind: …}}` with one of {', '.join(kinds)}"
     if wanted == "object":
         keys = list(schema.get("required", ())) or list(schema.get("properties", ()))[:4]
         return (
             f"a mapping with {', '.join(map(str, keys))}" if keys else "write `name: {…}` entries"
         )
+    if wanted == "array" and "examples" in schema:
+        return f"write a list, such as {schema['examples'][0]}"
     if wanted == "array":
         return "write `[…]`, or lines that begin with '- '"
     if wanted == "boolean":

@@ -100,7 +100,7 @@ def read_text(name: str, raw: bytes) -> Source:
         _complain(
             source,
             "Y104",
-            f"the file has {len(raw):,} bytes; a schedule has at most {MAX_BYTES:,}",
+            f"the file has more than {MAX_BYTES:,} bytes",
             Span(1, 1, 1, 1),
         )
         return source
@@ -269,7 +269,7 @@ class _Builder:
             if start.line > 1 and re.match(r"\s*[\w-]+:\S", lines[start.line - 2]):
                 help = f"is a space missing after ':' on line {start.line - 1}?"
         elif problem.startswith("could not find expected ':'"):
-            problem = "a line without ':'"
+            problem = "a line without ': ' (a colon and a space)"
             help = "write `key: value` with a space after the colon"
         elif "did not find expected" in problem or problem.startswith("expected"):
             problem = problem.replace("did not find expected", "expected").replace("<", "")

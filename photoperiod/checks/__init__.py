@@ -16,6 +16,7 @@ from photoperiod.checks import (
     ppfd_above_most,
     rises_too_fast,
     rounding_matters,
+    short_dark_gap,
     table_strays,
     tube_overdue,
     undefined_band,
@@ -42,6 +43,7 @@ REGISTRY: tuple[ModuleType, ...] = (
     undefined_band,
     tube_overdue,
     rounding_matters,
+    short_dark_gap,
 )
 
 

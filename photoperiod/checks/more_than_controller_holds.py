@@ -3,11 +3,15 @@
 from collections.abc import Iterator
 
 from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.program import ChannelProgram, Program
+from photoperiod.units import number_text
 
 CODE = "C404"
 TITLE = "the controller holds the rows and channels that the plan needs"
 NEEDS_DATES = False
+
+#: An error that makes the table one of another day [share of the channel's peak]. Our choice.
+WORST_SHARE = 0.5
 
 
 def check(program: Program) -> Iterator[Diagnostic]:
@@ -22,6 +26,18 @@ def check(program: Program) -> Iterator[Diagnostic]:
             help="join channels, or use a second controller with a file of its own",
         )
     for id, c in program.channels.items():
+        peak = float(c.reachable.max())
+        held = controller.setpoints_per_channel
+        if len(c.fit.rows) <= held and c.fit.worst_light_error > WORST_SHARE * peak > 0:
+            yield Diagnostic(
+                code=CODE,
+                path=c.channel.origin,
+                on_key=True,
+                message=f"{held} rows do not hold the day of '{id}': its light would be wrong by"
+                f" {number_text(c.fit.worst_light_error * 100)} % of full where the peak is"
+                f" {number_text(peak * 100)} %",
+                help=f"give it more rows ({_better(c)}), or a simpler day",
+            )
         if len(c.fit.rows) > controller.setpoints_per_channel:
             yield Diagnostic(
                 code=CODE,
@@ -32,3 +48,8 @@ def check(program: Program) -> Iterator[Diagnostic]:
                 help="use fewer dark and lit stretches a day"
                 + (", or times of their own for each channel" if controller.shared_times else ""),
             )
+
+
+def _better(c: ChannelProgram) -> str:
+    rows = c.fit.certificate.floor_rows
+    return f"more than {rows} buy nothing" if rows else "the switchings alone take most of them"

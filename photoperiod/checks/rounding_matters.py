@@ -21,13 +21,14 @@ def check(program: Program) -> Iterator[Diagnostic]:
         for id, c in program.channels.items()
         for rounding, error in c.rounding_errors.items()
     ]
-    if not found or max(found)[0] <= WORTH_LIGHT:
+    controller = program.schedule.controller
+    if controller.rounding_is_stated or not found or max(found)[0] <= WORTH_LIGHT:
         return
     error, rounding, id = max(found)
-    controller = program.schedule.controller
     yield Diagnostic(
         code=CODE,
         path=(*controller.origin, "emits"),
+        on_key=True,
         message=f"a controller that rounds '{rounding}' instead of '{controller.levels.rounding}'"
         f" would change '{id}' by up to {number_text(error * 100, 1)} % of full light",
         help="find out how it rounds and write `emits: {rounding: …}`, or use a finer level step",

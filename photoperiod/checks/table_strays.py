@@ -3,21 +3,24 @@
 from collections.abc import Iterator
 
 from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.program import ChannelProgram, Program
 from photoperiod.units import clock_text, number_text
 
 CODE = "C410"
 TITLE = "the light of the finished table is close to the reachable plan"
 NEEDS_DATES = False
 
-#: A difference from which it is reported [fraction of full]. Our choice, no source.
+#: A difference from which it is reported: this share of full, or half the peak of a dim channel.
+#: Our choice, no source.
 WORTH_LIGHT = 0.05
+WORTH_SHARE = 0.5
 
 
 def check(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel whose table strays."""
     for id, c in program.channels.items():
-        if c.fit.worst_light_error <= WORTH_LIGHT:
+        peak = float(c.reachable.max())
+        if c.fit.worst_light_error <= min(WORTH_LIGHT, WORTH_SHARE * peak):
             continue
         second = c.fit.worst_second
         wanted = number_text(float(c.reachable[second]) * 100, 1)
@@ -27,6 +30,19 @@ def check(program: Program) -> Iterator[Diagnostic]:
             path=c.channel.origin,
             on_key=True,
             message=f"'{id}' gives {given} % light at {clock_text(second)} where {wanted} % is"
-            f" wanted: {len(c.fit.rows)} rows do not hold this day better",
-            help="gentler or fewer ramps, or more rows, bring it closer",
+            f" wanted, {number_text(c.fit.worst_light_error * 100, 1)} % more than a tolerance of"
+            f" {c.fit.certificate.tolerance_s} s explains",
+            help=_way_out(c),
         )
+
+
+def _way_out(c: ChannelProgram) -> str:
+    """Return what would bring the table closer, as far as that is proven."""
+    proof = c.fit.certificate
+    if c.fit.method != "exact":
+        return "gentler or fewer ramps, or more rows, bring it closer"
+    if proof.floor_rows is not None and len(c.fit.rows) >= proof.floor_rows:
+        return "no number of rows does better on this grid; a finer level step or time step would"
+    if proof.half_rows is not None:
+        return f"no other table of {len(c.fit.rows)} rows does better; {proof.half_rows} would halve it"
+    return f"no other table of {len(c.fit.rows)} rows does better; more rows or gentler ramps would"

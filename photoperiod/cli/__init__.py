@@ -38,9 +38,13 @@ def _run() -> int:
         if isinstance(error, OutsideWorldError) and error.help:
             click.echo(f"  try: {error.help}", err=True)
         return error.exit_code
-    except BrokenPipeError:
-        # Whoever read our output stopped reading; that is not our fault, nor a failure of ours.
+    except OSError as error:
+        # Files are answered for where they are opened: what is left is standard output. Point it
+        # to nowhere, or Python would complain once more when it exits.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if not isinstance(error, BrokenPipeError):
+            reason = error.strerror or str(error)
+            click.echo(f"error: can't write to standard output: {reason.lower()}", err=True)
         return 4
     except KeyboardInterrupt:
         return 130
@@ -49,8 +53,7 @@ def _run() -> int:
             raise
         click.echo(
             f"This is a bug in photoperiod, not in your file: {type(error).__name__}: {error}\n"
-            "Please report it with the file; PHOTOPERIOD_TRACEBACK=1 shows where it happened."
-            " Nothing was written.",
+            "Please report it with the file; PHOTOPERIOD_TRACEBACK=1 shows where it happened.",
             err=True,
         )
         return 3

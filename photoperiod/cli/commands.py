@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -17,6 +18,7 @@ from photoperiod.errors import OutsideWorldError, WrongUse
 if TYPE_CHECKING:
     from photoperiod.pipeline import Outcome
     from photoperiod.program import DateSpan
+    from photoperiod.starter import Question
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -169,7 +171,8 @@ def explain(code: str | None) -> int:
     found = CODES.get(code.upper()) or BY_NAME.get(code.lower())
     if found is None:
         guess = close_match(code, [*CODES, *BY_NAME])
-        raise WrongUse(f"there is no code '{code}'" + (f"; did you mean {guess}?" if guess else ""))
+        way_out = f"did you mean {guess}?" if guess else "`photoperiod explain` lists them all"
+        raise WrongUse(f"there is no code '{code}'; {way_out}")
     hard = " It stops compile unless the schedule accepts it by name." if found.is_hard else ""
     click.echo(f"{found.code} {found.name} ({found.severity}): {found.title}\n")
     click.echo(click.wrap_text(found.explanation + hard, width=78))
@@ -198,13 +201,40 @@ def schema(name: str, as_path: bool, markdown: bool) -> int:
     return 0
 
 
-def _new_options(command: F) -> F:
-    from photoperiod.starter import QUESTIONS, STANDBY
+class Matching(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
+    """Text that matches a pattern as a whole."""
 
-    for question in reversed((*QUESTIONS, STANDBY)):
-        kind: Any = click.Choice(question.choices) if question.choices else question.kind
-        option = "--" + question.name.replace("_", "-")
-        command = click.option(option, question.name, type=kind, help=question.text + ".")(command)
+    name = "text"
+
+    def __init__(self, pattern: str) -> None:
+        self.pattern = pattern
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> str:
+        """Return the text, or fail with a usage error."""
+        if not re.fullmatch(self.pattern, value):
+            self.fail(f"'{value}' is not in the form asked for", param, ctx)
+        return str(value)
+
+
+def _type_of(question: Question) -> Any:
+    if question.choices:
+        return click.Choice(question.choices)
+    if question.pattern:
+        return Matching(question.pattern)
+    bounded: Any = click.IntRange if question.kind is int else click.FloatRange
+    return bounded(question.least, question.most)
+
+
+def _new_options(command: F) -> F:
+    from photoperiod.starter import QUESTIONS
+
+    for question in reversed(QUESTIONS):
+        command = click.option(
+            "--" + question.name.replace("_", "-"),
+            question.name,
+            type=_type_of(question),
+            help=question.text + ".",
+        )(command)
     return command
 
 
@@ -219,15 +249,25 @@ def new(file: str, **answers: Any) -> int:
     from photoperiod.pipeline import load
     from photoperiod.render.text import render_text
     from photoperiod.schema import schema_path
-    from photoperiod.starter import QUESTIONS, STANDBY, starter_text
+    from photoperiod.starter import QUESTIONS, is_moot, starter_text
 
     if file != "-" and Path(file).exists():
         raise OutsideWorldError("E502", f"'{file}' is there already", "choose another name")
-    for question in (*QUESTIONS, STANDBY):
-        if answers[question.name] is not None or _is_moot(question.name, answers):
+    if file != "-" and not os.access(Path(file).parent, os.W_OK):
+        raise OutsideWorldError("E502", f"can't write to the folder of '{file}'", "choose another")
+    open_questions = [q for q in QUESTIONS if answers[q.name] is None]
+    for question in open_questions:
+        if is_moot(question.name, answers):
             continue
-        kind: Any = click.Choice(question.choices) if question.choices else question.kind
-        answers[question.name] = click.prompt(question.text, type=kind, err=True)
+        try:
+            answer = click.prompt(question.text, type=_type_of(question), err=True)
+        except click.Abort:
+            names = ", ".join("--" + q.name.replace("_", "-") for q in open_questions)
+            click.echo(
+                f"\nnothing was written; what was asked can also be given as {names}", err=True
+            )
+            raise
+        answers[question.name] = answer
     text = starter_text(answers, str(schema_path("schedule")))
     outcome = load("your answers", text.encode())
     if outcome.report.has_errors:
@@ -246,13 +286,6 @@ def new(file: str, **answers: Any) -> int:
     return 0
 
 
-def _is_moot(name: str, answers: dict[str, Any]) -> bool:
-    """Return True for questions that an earlier answer makes meaningless."""
-    if name == "standby_volts":
-        return bool(answers["dark"] != "standby")
-    return name == "tube_watts" and answers["tubes"] == 0
-
-
 def _read(file: str) -> tuple[str, bytes]:
     """Return what to call a file in messages, and its bytes, no more than are looked at."""
     from photoperiod.source import MAX_BYTES
@@ -267,7 +300,9 @@ def _read(file: str) -> tuple[str, bytes]:
         raise OutsideWorldError(
             "E501",
             f"can't read '{file}': {reason[:1].lower() + reason[1:]}",
-            "check the name; `photoperiod new FILE` writes a first schedule",
+            "check who may read it"
+            if isinstance(error, PermissionError)
+            else "check the name; `photoperiod new FILE` writes a first schedule",
         ) from error
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import os
 import shutil
@@ -106,5 +107,7 @@ def _cannot_write(target: Path, error: OSError) -> OutsideWorldError:
     return OutsideWorldError(
         "E502",
         f"can't write '{target}': {reason[:1].lower() + reason[1:]}",
-        "nothing that stood there before was changed; free some space or choose another folder",
+        "nothing that stood there before was changed; "
+        + ("free some space" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "check its rights")
+        + ", or choose another folder",
     )

@@ -12,6 +12,7 @@ import tzdata
 from photoperiod import __version__
 from photoperiod.diagnostics import Diagnostic, Severity, path_text
 from photoperiod.program import Amounts, ChannelProgram, Program
+from photoperiod.table.fit import Certificate
 from photoperiod.table.grid import Row
 from photoperiod.units import clock_text
 
@@ -77,6 +78,20 @@ def accepted(findings: Sequence[Diagnostic]) -> list[dict[str, str]]:
         for d in findings
         if d.severity is Severity.ACCEPTED
     ]
+
+
+def certificate(proof: Certificate) -> dict[str, Any]:
+    """Return what is proven of a table."""
+    return {
+        "sample_seconds": proof.sample_s,
+        "time_tolerance_seconds": proof.tolerance_s,
+        "error_percent": rounded(proof.error * 100, 6),
+        "bound_percent": rounded(proof.bound * 100, 6),
+        "is_best": proof.is_best,
+        "floor_percent": rounded(proof.floor * 100, 6),
+        "floor_rows": proof.floor_rows,
+        "half_rows": proof.half_rows,
+    }
 
 
 def amounts(value: Amounts, decimals: int) -> dict[str, float]:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from photoperiod.diagnostics import Diagnostic, path_text
-from photoperiod.export.parts import accepted, amounts, header, json_bytes, rounded
+from photoperiod.export.parts import accepted, amounts, certificate, header, json_bytes, rounded
 from photoperiod.program import ChannelProgram, Program, TubeProgram, ZoneProgram
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text
 
@@ -56,7 +56,7 @@ def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
             "worst_light_error_without_time_tolerance_percent": rounded(
                 c.fit.strict_light_error * 100, 3
             ),
-            "time_tolerance_seconds": program.schedule.controller.times.step_s // 2,
+            "certificate": certificate(c.fit.certificate),
             "light_change_if_rounded_otherwise_percent": {
                 rounding: rounded(error * 100, 3) for rounding, error in c.rounding_errors.items()
             },
@@ -64,6 +64,7 @@ def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
         "full_light_hours": amounts(c.full_light_hours, 4),
         "dli_mol_m2_d": {zone: amounts(share, 4) for zone, share in c.dli.items()},
         "photoperiod_hours": rounded(c.lit_seconds / 3600, 4),
+        "photoperiod_hours_plan": rounded(c.reachable_lit_seconds / 3600, 4),
         "longest_dark_hours": rounded(c.longest_dark_s / 3600, 4),
         "starts": c.starts,
         "undefined_band_seconds": c.undefined_seconds,

@@ -7,7 +7,14 @@ from typing import Any
 
 from photoperiod.cautions import CAUTIONS
 from photoperiod.diagnostics import Diagnostic
-from photoperiod.export.parts import accepted, header, json_bytes, rounded, setpoints
+from photoperiod.export.parts import (
+    accepted,
+    certificate,
+    header,
+    json_bytes,
+    rounded,
+    setpoints,
+)
 from photoperiod.program import ChannelProgram, Program
 
 FILE_NAME = "table.json"
@@ -69,6 +76,7 @@ def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
         "ballast_count": c.channel.ballast_count,
         "tubes": [tube.id for tube in c.channel.tubes],
         "full_ppfd": dict(c.channel.full_ppfd),
+        "certificate": certificate(c.fit.certificate),
         "rows": [
             {
                 "time": row.time,

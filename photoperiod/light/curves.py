@@ -133,8 +133,9 @@ class Part:
     def light(self, time_s: Floats) -> Floats:
         """Return the light at seconds of a day, with what shines in from the day before."""
         result = np.zeros(time_s.shape)
+        of_day = time_s % SECONDS_PER_DAY
         for shift in (0, SECONDS_PER_DAY):
-            moved = time_s + shift
+            moved = of_day + shift
             for segment in self.segments:
                 inside = (moved >= segment.start_s) & (moved < segment.end_s)
                 if inside.any():

@@ -51,7 +51,7 @@ def lower(source: Source, bad: set[Path]) -> tuple[Schedule | None, list[Diagnos
     top = View(source.data, (), frozenset(bad))
     complaints = Complaints(top)
     schedule = attempt(lambda: _schedule(top, source.digest, complaints))
-    failed = bad or any(d.severity == "error" for d in complaints)
+    failed = bad or complaints.has_errors
     return (None if failed else schedule), complaints
 
 
@@ -63,11 +63,11 @@ def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
     zones = _entries(top, "zones", lambda id, view: lower_zone(id, view, complaints))
     if controller:
         meet_ballasts(controller, ballasts, complaints)
-    check_uses(complaints)
     channels = _entries(
         top, "channels", lambda id, view: lower_channel(id, view, ballasts, tubes, complaints)
     )
     acceptances = lower_acceptances(top, complaints)
+    check_uses(complaints)
     check_whole(channels, zones, controller, complaints)
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
     if controller is None or None in parts:

@@ -63,6 +63,10 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
     watts = None
     if view.has("watts"):
         power = view.child("watts")
+        if power.number("floor") > power.number("full"):
+            complaints.add(
+                "M319", power.at("floor"), "the floor takes more power than full", "swap them"
+            )
         watts = Watts(
             full=power.number("full"), floor=power.number("floor"), dark=power.number("dark")
         )
@@ -167,7 +171,7 @@ def meet_ballasts(
                 "M307",
                 (*origin, "dark"),
                 f"only a relay makes '{ballast.id}' dark, but the controller has none",
-                "give the controller a relay, or write `dark: {kind: never}`",
+                "give the controller a relay; `dark: {kind: never}` means a night at the floor",
                 related=(Related(message="no relay here", path=("controller", "relay")),),
             )
         if high_volts < curve.floor_volts:

@@ -38,6 +38,11 @@ class Complaints(list[Diagnostic]):
             )
         )
 
+    @property
+    def has_errors(self) -> bool:
+        """True if anything so far stands in the way of a schedule."""
+        return any(d.severity == "error" for d in self)
+
     def ids(self, key: str) -> list[str]:
         """Return all ids under a key, good or bad, so that naming them is no second fault."""
         value = self.top.data.get(key)

@@ -80,6 +80,7 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
         converter=converter,
         most_volts=most_volts,
         sink_milliamps=port.optional_number("sink_milliamps"),
+        rounding_is_stated=view.child_or_empty("emits").has("rounding"),
         origin=view.path,
     )
 

@@ -6,7 +6,14 @@ import itertools
 
 from photoperiod.diagnostics import Diagnostic, Path, Related
 from photoperiod.light.curves import Part, Segment, ramp_train
-from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE, clock_text, number_text
+from photoperiod.lower.common import Complaints
+from photoperiod.units import (
+    SECONDS_PER_DAY,
+    SECONDS_PER_HOUR,
+    SECONDS_PER_MINUTE,
+    clock_text,
+    number_text,
+)
 from photoperiod.view import Poisoned, View
 
 
@@ -16,7 +23,7 @@ def clock_seconds(text: str) -> int:
     return hours * 3600 + minutes * 60 + (rest[0] if rest else 0)
 
 
-def lower_day(day: View, complaints: list[Diagnostic]) -> Part:
+def lower_day(day: View, complaints: Complaints) -> Part:
     """Return the part of a curve that a ``day`` describes.
 
     Raises
@@ -29,21 +36,50 @@ def lower_day(day: View, complaints: list[Diagnostic]) -> Part:
     return _ramps(day, complaints)
 
 
-def lower_moonlight(moonlight: View) -> Part:
-    """Return the part of a curve that steady moonlight describes."""
+def lower_moonlight(moonlight: View, complaints: Complaints) -> Part:
+    """Return the part of a curve that steady moonlight describes.
+
+    Raises
+    ------
+    Poisoned
+        If it begins when it ends.
+    """
     start = clock_seconds(moonlight.text("start"))
-    end = clock_seconds(moonlight.text("end"))
-    if end <= start:
-        end += SECONDS_PER_DAY
+    end = _end(moonlight, start, complaints, is_night=True)
     light = moonlight.number("light_percent") / 100
     return Part((Segment(start, end, light, light),))
+
+
+def _end(view: View, start: int, complaints: Complaints, *, is_night: bool = False) -> int:
+    """Return when something ends, at or after its start; nights cross midnight without a word."""
+    end = clock_seconds(view.text("end"))
+    if end == start:
+        complaints.add(
+            "M305",
+            view.at("end"),
+            f"it ends at {clock_text(end)}, when it begins: a day of 24 hours, or of none",
+            "for light around the clock write `kind: points` from 00:00 to 24:00",
+        )
+        raise Poisoned
+    if end > start:
+        return end
+    hours = number_text((end + SECONDS_PER_DAY - start) / SECONDS_PER_HOUR)
+    if not is_night:
+        complaints.add(
+            "M326",
+            view.at("end"),
+            f"{clock_text(end)} is before the start at {clock_text(start)}, so it is taken as the"
+            f" next morning: a day of {hours} h",
+            "if that is not meant, the two times are swapped",
+        )
+    return end + SECONDS_PER_DAY
 
 
 def _ramp_seconds(view: View) -> int:
     return round(view.number("minutes") * SECONDS_PER_MINUTE)
 
 
-def _ramps(day: View, complaints: list[Diagnostic]) -> Part:
+def _ramps(day: View, complaints: Complaints) -> Part:
     dawn, dusk = day.child("dawn"), day.child("dusk")
     start = clock_seconds(dawn.text("start"))
     length = _ramp_seconds(dawn)
@@ -95,8 +131,7 @@ def _ramps(day: View, complaints: list[Diagnostic]) -> Part:
         length = _ramp_seconds(peak)
         peaks.append((begin, length, light, peak.text("shape", "linear")))
         previous, free_from = peak.at("from"), begin + length
-    end = clock_seconds(dusk.text("end"))
-    end = end if end > start else end + SECONDS_PER_DAY
+    end = _end(dusk, start, complaints)
     dusk_length = _ramp_seconds(dusk)
     if end - dusk_length < free_from and not failed:
         failed = True
@@ -143,7 +178,7 @@ def _clock(second: int) -> str:
     return clock_text(second)
 
 
-def _points(day: View, complaints: list[Diagnostic]) -> Part:
+def _points(day: View, complaints: Complaints) -> Part:
     placed: list[tuple[int, float]] = []
     offset = 0
     first_clock = -1

@@ -117,7 +117,7 @@ def lower_channel(
     if view.has("day"):
         parts.append(lower_day(view.child("day"), complaints))
     if view.has("moonlight"):
-        parts.append(lower_moonlight(view.child("moonlight")))
+        parts.append(lower_moonlight(view.child("moonlight"), complaints))
     if not parts:
         complaints.add(
             "M316",
@@ -194,6 +194,8 @@ def check_uses(complaints: Complaints) -> None:
                     related=(Related(message="first listed here", path=first),),
                 )
             seen.setdefault(str(name), path)
+    if complaints.has_errors or complaints.top.bad:
+        return  # what is unused may only be misspelt
     for id in complaints.ids("tubes"):
         if id not in seen:
             complaints.add(

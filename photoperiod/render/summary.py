@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from photoperiod.diagnostics import Diagnostic, Severity
-from photoperiod.program import Program
+from photoperiod.program import ChannelProgram, Program
 from photoperiod.safe import safe, width
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text, hours_text, number_text
 
@@ -58,7 +58,7 @@ def _channels(program: Program) -> list[str]:
                 f"{len(c.fit.rows)} of {held}",
                 f"{number_text(c.fit.worst_light_error * 100, 1)} % at {clock_text(c.fit.worst_second)}",
                 f"{hours.replay:.2f} ({hours.plan:.2f})",
-                hours_text(c.lit_seconds),
+                f"{hours_text(c.lit_seconds)} ({hours_text(c.reachable_lit_seconds)})",
                 hours_text(c.longest_dark_s),
                 str(c.starts),
                 "-" if c.energy_kwh is None else f"{c.energy_kwh:.2f}",
@@ -69,12 +69,36 @@ def _channels(program: Program) -> list[str]:
         "rows",
         "worst light error",
         "full-light h (plan)",
-        "photoperiod",
+        "photoperiod (plan)",
         "longest dark",
         "starts",
         "kWh/day",
     )
-    return columns(head, rows)
+    lines = columns(head, rows)
+    if all(c.energy_kwh is None for c in program.channels.values()):
+        lines = columns(head[:-1], [row[:-1] for row in rows])
+    proof = [_proof(id, c, held) for id, c in program.channels.items()]
+    return [*lines, "", *(line for line in proof if line)]
+
+
+def _proof(id: str, c: ChannelProgram, held: int) -> str:
+    """Return what is proven of a channel's table, in a sentence."""
+    proof = c.fit.certificate
+    if c.fit.method != "exact":
+        return f"{id}: rows by line simplification; not proven to be the best"
+    worst = number_text(proof.error * 100)
+    bound = number_text(proof.bound * 100)
+    text = (
+        f"{id}: worst error {worst} % at samples {proof.sample_s} s apart; no table of {held} rows"
+    )
+    text += f" has less than {bound} %"
+    if proof.floor_rows is not None and len(c.fit.rows) >= proof.floor_rows:
+        return text + f"; more than {proof.floor_rows} rows buy nothing"
+    if proof.half_rows is not None:
+        text += f"; {proof.half_rows} rows would halve it"
+    if proof.floor_rows is not None:
+        text += f"; more than {proof.floor_rows} rows buy nothing"
+    return text
 
 
 def _zones(program: Program) -> list[str]:

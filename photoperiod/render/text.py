@@ -66,7 +66,8 @@ def counts_line(report: Report) -> str:
     line = f"{safe(report.file)}: {', '.join(words) if words else 'nothing to complain of'}"
     grave = [d for d in report.sorted() if d.severity is not Severity.NOTE]
     if grave:
-        line += f"; `photoperiod explain {grave[0].code}` tells more"
+        gravest = min(grave, key=lambda d: list(Severity).index(d.severity))
+        line += f"; `photoperiod explain {gravest.code}` tells more"
     return line
 
 

@@ -1,11 +1,11 @@
-"""Choose the rows of a day: the plan's corners where they fit, else line simplification.
+"""Choose the rows of a day: the best table that fits the controller, with proof.
 
-This is the first form of the fit. Rows stand on the controller's grid of times and levels; where
-the lamp lights and goes dark they are forced; the rest go where the replayed table is farthest
-from the reachable plan, one by one, until the rows are used up or nothing is gained. It is not the
-best table that fits; what it misses is measured and reported.
+Rows stand on the controller's grid of times and levels. The lamp lights and goes dark at the grid
+times nearest to the plan's; those rows are fixed, and between them the exact search finds the rows
+whose worst error is least. Channels that share one column of times are fitted by line
+simplification instead, and their certificate proves nothing but a bound.
 
-Everything outside this file sees `Target`, `fit` and `Fit` only.
+Everything outside `photoperiod.table` sees `Target`, `fit`, `Fit` and `Certificate` only.
 """
 
 from __future__ import annotations
@@ -14,44 +14,62 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.table.bands import Ladder, Wanted, sample_step
+from photoperiod.table.draft import Draft, Target, simplify
+from photoperiod.table.exact import Lit, Problem, Solution, rows_for, solve
 from photoperiod.table.grid import Row, TimeGrid
-from photoperiod.table.path import LightPath
 from photoperiod.table.replay import Replay, play
+from photoperiod.table.search import WorkSpent
 from photoperiod.units import SECONDS_PER_DAY
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
+__all__ = ["Certificate", "Fit", "Target", "fit"]
 
-#: A row is not worth having if it gains less light than this at its second [fraction of full].
-WORTH_LIGHT = 0.0005
+#: Gates that one search may look at: some seconds of work on a small machine.
+WORK_LIMIT = 150_000_000
+
+#: The same for what else a certificate says.
+EXTRA_WORK_LIMIT = 30_000_000
+
+#: Time steps below this are fitted by line simplification only [s].
+LEAST_SAMPLE_S = 10
+
+#: Very fine levels are searched on counts this far apart first: about so many for full light.
+COARSE_COUNTS = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Target:
-    """What one channel should do on a day.
+class Certificate:
+    """What is proven of a table, at samples ``sample_s`` apart with a tolerance in time.
 
     Parameters
     ----------
-    name : str
-        The channel.
-    reachable : ndarray, shape (86400,)
-        Light wanted at each second, within reach of the ballast; 0 is dark. [fraction of full]
-    corners : tuple of int
-        Seconds of the day at which the plan changes its course. [s]
-    path : LightPath
-        From counts to light.
-    ceiling : float or None
-        No row may give more light than this. [fraction of full]
+    error : float
+        Worst error of the table at the samples. [fraction of full]
+    bound : float
+        No table on the grid within the rows has a smaller one. [fraction of full]
+    floor : float
+        No number of rows has a smaller one. [fraction of full]
+    floor_rows : int or None
+        Rows that reach the floor; more buy nothing. None if that was not found.
+    half_rows : int or None
+        Rows that would halve the error; None if no number does, or it was not found.
+    sample_s, tolerance_s : int
+        Distance of samples and tolerance in time. [s]
     """
 
-    name: str
-    reachable: Floats
-    corners: tuple[int, ...]
-    path: LightPath
-    ceiling: float | None = None
+    error: float
+    bound: float
+    floor: float
+    floor_rows: int | None
+    half_rows: int | None
+    sample_s: int
+    tolerance_s: int
+
+    @property
+    def is_best(self) -> bool:
+        """True if the table is proven to be at most 5 % worse than any other."""
+        return self.error <= 1.05 * self.bound + 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +91,9 @@ class Fit:
     strict_light_error : float
         The same without tolerance in time; where a lamp switches it is at least its floor.
     method : str
-        How the rows were found.
+        ``exact``, ``simplification`` or ``forced`` (the rows hold no more than the switchings).
+    certificate : Certificate
+        What is proven.
     replay : Replay
         The table, played.
     """
@@ -84,6 +104,7 @@ class Fit:
     worst_second: int
     strict_light_error: float
     method: str
+    certificate: Certificate
     replay: Replay
 
 
@@ -104,236 +125,155 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     list of Fit
         In the order of the targets. The rows of all of them have the same seconds.
     """
-    drafts = [_Draft(target, times) for target in targets]
-    forced: set[int] = set().union(*(draft.forced for draft in drafts))
-    chosen = set(forced)
-    corners = set().union(*(draft.corners for draft in drafts))
-    for wish in (set().union(*(draft.step_ends for draft in drafts)), corners):
-        if len(chosen | wish) <= row_limit:
-            chosen |= wish
-    if not chosen:
-        chosen = drafts[0].extremes() if row_limit > 1 else {drafts[0].brightest()}
-    method = "corners"
-    while len(chosen) < row_limit:
-        found = _next_time(drafts, sorted(chosen))
-        if found is None:
-            break
-        chosen.add(found)
-        method = "simplification"
-    if not (corners | forced) <= chosen:
-        method = "simplification"
-    return [draft.finish(sorted(chosen), len(forced) or 1, method) for draft in drafts]
+    drafts = [Draft(target, times) for target in targets]
+    seconds = simplify(drafts, row_limit)
+    rough = [draft.rows(seconds) for draft in drafts]
+    if len(drafts) == 1:
+        return [_Fitting(drafts[0]).best(rough[0], row_limit)]
+    needed = len(set().union(*(draft.forced for draft in drafts))) or 1
+    method = "simplification" if needed <= row_limit else "forced"
+    return [
+        _Fitting(draft).finish(rows, method, needed, None)
+        for draft, rows in zip(drafts, rough, strict=True)
+    ]
 
 
-def _next_time(drafts: Sequence[_Draft], seconds: list[int]) -> int | None:
-    """Return the time of the row that is missed most, or None if no further row helps."""
-    best: tuple[float, int] | None = None
-    for draft in drafts:
-        found = draft.missed(seconds)
-        if found and (best is None or found[0] > best[0]):
-            best = found
-    return best[1] if best else None
+class _Fitting:
+    """The exact fit of one channel."""
 
+    def __init__(self, draft: Draft) -> None:
+        self.draft, self.times, self.path = draft, draft.times, draft.path
+        self.sample_s = sample_step(draft.times, draft.path.levels)
+        self.wanted = Wanted(
+            least=draft.least[:: self.sample_s],
+            most=draft.most[:: self.sample_s],
+            middle=draft.target.reachable[:: self.sample_s],
+        )
+        self.ladder = Ladder.of(draft.path, draft.ceiling)
+        self.fixed, self.runs = self._parts()
 
-class _Draft:
-    """One channel's rows as a function of their times."""
+    def _parts(self) -> tuple[dict[int, Row], tuple[Lit, ...]]:
+        """Return the rows that are fixed, by second, and the lit runs between them."""
+        draft, day = self.draft, SECONDS_PER_DAY
+        lights, darks = draft.switchings()
+        samples = day // self.sample_s
+        if draft.lit.all():
+            wraps = self.times.wraps
+            run = Lit(start=0, length=samples, end=None, is_circle=wraps)
+            return {}, (run,)
+        fixed = {int(t): draft.row(int(t), 0, is_lit=False) for t in darks}
+        by_level = self.path.dark_by_level and self.times.between == "line"
+        runs = []
+        for light in lights.tolist():
+            later = darks[darks > light]
+            dark = int(later[0]) if later.size else int(darks[0]) + day
+            if self.times.wraps or dark <= day:
+                runs.append(self._run(light, dark, 0 if dark < day or self.times.wraps else None))
+            else:  # the table breaks at midnight
+                runs.append(self._run(light, day, None))
+                runs.append(self._run(0, dark - day, 0))
+            if by_level and (self.times.wraps or light > 0):
+                before = (light - draft.step) % day
+                fixed.setdefault(before, draft.row(before, 0, is_lit=False))
+        if not self.times.wraps and not draft.lit[0]:
+            fixed.setdefault(0, draft.row(0, 0, is_lit=False))
+        if not fixed:  # never lit
+            fixed[0] = draft.row(0, 0, is_lit=False)
+        return fixed, tuple(sorted(runs, key=lambda run: run.start))
 
-    def __init__(self, target: Target, times: TimeGrid) -> None:
-        self.target, self.times, self.path = target, times, target.path
-        self.step = times.step_s
-        self.ceiling = None
-        if target.ceiling is not None:
-            self.ceiling = target.path.ceiling_for(target.ceiling)
-        reach = target.reachable
-        self.lit = self._lit_on_grid()
-        self.least = _sliding(reach, self.step // 2, np.minimum)
-        self.most = _sliding(reach, self.step // 2, np.maximum)
-        burning = np.maximum(reach, self.path.ballast.floor_light)
-        self.best_counts = self.path.nearest_counts(burning, self.ceiling)
-        self.forced = self._forced()
-        self.step_ends = self._step_ends()
-        self.corners = self._corners()
+    def _run(self, begin: int, stop: int, end: int | None) -> Lit:
+        length = (stop - begin) // self.sample_s
+        return Lit(start=begin // self.sample_s, length=length, end=end)
 
-    def _lit_on_grid(self) -> Bools:
-        """Return for each step of the grid whether the channel is lit in it.
+    def best(self, rough: tuple[Row, ...], row_limit: int) -> Fit:
+        """Return the best table within the rows."""
+        needed = len(self.fixed) + len(self.runs)
+        if needed > row_limit or self.sample_s < LEAST_SAMPLE_S:
+            method = "forced" if needed > row_limit else "simplification"
+            return self.finish(rough, method, needed, None)
+        if not self.runs:
+            return self.finish(rough, "exact", needed, Solution((), 0.0, 0.0))
+        known = self._error_at_samples(rough) + 1e-6
+        corners = row_limit - len(self.fixed)
+        work = WorkSpent(WORK_LIMIT)
+        solution = solve(self._problem(1), corners, self._evaluate, known, work)
+        stride = max(self.path.top_count // COARSE_COUNTS, 1)
+        if stride > 1 and (solution is None or solution.error > 1.05 * solution.bound + 1e-6):
+            coarse = solve(
+                self._problem(stride), corners, self._evaluate, known, WorkSpent(WORK_LIMIT)
+            )
+            bound = 0.0 if solution is None else solution.bound
+            if coarse is not None and (solution is None or coarse.error < solution.error):
+                solution = Solution(coarse.corners, coarse.error, bound)
+        if solution is None or solution.error > known:
+            return self.finish(rough, "simplification", needed, None)
+        return self.finish(self._rows(solution.corners), "exact", needed, solution)
 
-        The moments at which the lamp lights and goes dark are moved to the nearest step; a run
-        that would vanish keeps one step.
-        """
-        steps = SECONDS_PER_DAY // self.step
-        lit = self.target.reachable > 0
-        if not self.path.can_be_dark or lit.all():
-            return np.ones(steps, dtype=bool)
-        result = np.zeros(steps, dtype=bool)
-        if not lit.any():
-            return result
-        begins = np.flatnonzero(lit & ~np.roll(lit, 1))
-        ends = np.flatnonzero(~lit & np.roll(lit, 1))
-        for begin in begins:
-            later = ends[ends > begin]
-            end = int(later[0]) if later.size else int(ends[0]) + SECONDS_PER_DAY
-            first = self.times.nearest(int(begin)) // self.step
-            last = max(self.times.nearest(end) // self.step, first + 1)
-            result[np.arange(first, last) % steps] = True
-        return result
+    def _problem(self, stride: int) -> Problem:
+        return Problem(
+            wanted=self.wanted,
+            ladder=self.ladder,
+            runs=self.runs,
+            between=self.times.between,
+            rounding=self.path.levels.rounding,
+            grid=self.draft.step // self.sample_s,
+            stride=stride,
+        )
 
-    def _forced(self) -> set[int]:
-        """Return the times at which a row must stand for darkness and midnight to be kept."""
-        lit, before = self.lit, np.roll(self.lit, 1)
-        if not self.times.wraps:
-            before[0] = False
-        seconds = {int(i) * self.step for i in np.flatnonzero(lit != before)}
-        if not self.times.wraps:
-            seconds.add(0)  # what applies from midnight on is the first row
-            if self.times.between == "line" and lit[-1]:
-                seconds.add(SECONDS_PER_DAY - self.step)
-        elif not lit.any():
-            return {0}
-        if self.path.dark_by_level and self.times.between == "line":
-            # The level itself makes the lamp dark: it must not rise before the lamp lights.
-            for i in np.flatnonzero(lit & ~before):
-                if i > 0 or self.times.wraps:
-                    seconds.add((int(i) * self.step - self.step) % SECONDS_PER_DAY)
-        return seconds
+    def _rows(self, corners: Sequence[Sequence[tuple[int, int]]]) -> tuple[Row, ...]:
+        rows = dict(self.fixed)
+        for index, count in (corner for run in corners for corner in run):
+            second = index * self.sample_s
+            rows[second] = self.draft.row(second, count, is_lit=True)
+        return tuple(rows[second] for second in sorted(rows))
 
-    def _step_ends(self) -> set[int]:
-        """Return the last lit times of stretches that end above the floor.
+    def _evaluate(self, corners: Sequence[Sequence[tuple[int, int]]]) -> float:
+        return self._error_at_samples(self._rows(corners))
 
-        The row that switches off has level 0, so a line toward it begins to fall at the row before:
-        right before a step down there should be one.
-        """
-        if self.times.between == "hold":
-            return set()
-        ends = np.flatnonzero(self.lit & ~np.roll(self.lit, -1))
-        last_second = ends * self.step + self.step - 1
-        return {
-            int(end) * self.step
-            for end, second in zip(ends, last_second, strict=True)
-            if self.target.reachable[second] > self.path.ballast.floor_light + WORTH_LIGHT
-        }
+    def _error_at_samples(self, rows: tuple[Row, ...]) -> float:
+        replay = play(rows, self.times, self.path.levels, self.path)
+        return float(self.draft.errors(replay)[:: self.sample_s].max())
 
-    def _corners(self) -> set[int]:
-        """Return the times at which the plan changes its course while it is lit."""
-        found = set()
-        for corner in self.target.corners:
-            second = self.times.nearest(corner)
-            if second == SECONDS_PER_DAY:
-                if not self.times.wraps:
-                    continue
-                second = 0
-            if self.lit[second // self.step]:
-                found.add(second)
-        return found
-
-    def extremes(self) -> set[int]:
-        """Return the times of the most and least light, for a day without any forced row."""
-        on_grid = self.target.reachable[:: self.step]
-        return {int(on_grid.argmax()) * self.step, int(on_grid.argmin()) * self.step}
-
-    def brightest(self) -> int:
-        """Return the time of the most light."""
-        return int(self.target.reachable[:: self.step].argmax()) * self.step
-
-    def rows(self, seconds: list[int]) -> tuple[Row, ...]:
-        """Return the rows at given times."""
-        counts = self._hold_counts(seconds) if self.times.between == "hold" else None
-        rows = []
-        for index, second in enumerate(seconds):
-            is_lit = bool(self.lit[second // self.step])
-            count = int(self.best_counts[second] if counts is None else counts[index])
-            relay = is_lit if self.path.dark_by_row else None
-            rows.append(Row(second, count if is_lit else 0, relay))
-        return tuple(rows)
-
-    def _hold_counts(self, seconds: list[int]) -> Ints:
-        """Return the count in the middle of what each row has to hold for."""
-        middles = []
-        for index, second in enumerate(seconds):
-            until = seconds[(index + 1) % len(seconds)]
-            if until <= second:
-                until = until + SECONDS_PER_DAY if self.times.wraps else SECONDS_PER_DAY
-            stretch = self.target.reachable[np.arange(second, until) % SECONDS_PER_DAY]
-            stretch = stretch[stretch > 0] if stretch.any() else stretch
-            middles.append(0.5 * (float(stretch.min()) + float(stretch.max())))
-        light = np.maximum(np.array(middles), self.path.ballast.floor_light)
-        return self.path.nearest_counts(light, self.ceiling)
-
-    def play(self, seconds: list[int]) -> tuple[tuple[Row, ...], Replay]:
-        """Return the rows at given times, and what they do."""
-        rows = self.rows(seconds)
-        return rows, play(rows, self.times, self.path.levels, self.path)
-
-    def errors(self, replay: Replay) -> Floats:
-        """Return the distance of the light given from the plan, with tolerance in time."""
-        return np.maximum(np.maximum(self.least - replay.light, replay.light - self.most), 0.0)
-
-    def missed(self, seconds: list[int]) -> tuple[float, int] | None:
-        """Return how much light is missed where it is missed most, and the time of a row for it."""
-        _, replay = self.play(seconds)
-        errors = self.errors(replay)
-        best = np.where(replay.lit, self.path.burning_light[self.best_counts], 0.0)
-        unavoidable = np.maximum(np.maximum(self.least - best, best - self.most), 0.0)
-        gain = errors - unavoidable
-        gain[np.abs(replay.counts - self.best_counts) < 2] = 0.0
-        taken = np.array(seconds)
-        while True:
-            worst = int(gain.argmax())
-            if gain[worst] < WORTH_LIGHT:
-                return None
-            index = int(np.searchsorted(taken, worst, side="right")) - 1
-            low = int(taken[index]) if index >= 0 else int(taken[-1]) - SECONDS_PER_DAY
-            high = int(taken[(index + 1) % taken.size])
-            if high <= low:
-                high += SECONDS_PER_DAY
-            if not self.times.wraps:
-                low, high = max(low, 0), min(high, SECONDS_PER_DAY)
-            found = self._time_between(low, high, worst)
-            if found is not None:
-                return float(gain[worst]), found
-            gain[np.arange(low, high) % SECONDS_PER_DAY] = 0.0
-
-    def _time_between(self, low: int, high: int, worst: int) -> int | None:
-        """Return the best free grid time strictly between two rows, or None."""
-        free = np.arange(low + self.step, high, self.step)
-        free = free[self.lit[(free % SECONDS_PER_DAY) // self.step]]
-        if not free.size:
-            return None
-        if self.times.between == "hold":
-            return self._split_of_hold(low, high, free)
-        at = worst if worst >= low else worst + SECONDS_PER_DAY
-        return int(free[np.abs(free - at).argmin()]) % SECONDS_PER_DAY
-
-    def _split_of_hold(self, low: int, high: int, free: Ints) -> int:
-        """Return the time that leaves the smaller spread of light on either side of it."""
-        stretch = self.target.reachable[np.arange(low, high) % SECONDS_PER_DAY]
-        left = np.maximum.accumulate(stretch) - np.minimum.accumulate(stretch)
-        back = stretch[::-1]
-        right = (np.maximum.accumulate(back) - np.minimum.accumulate(back))[::-1]
-        spread = np.maximum(left[free - low - 1], right[free - low])
-        return int(free[int(spread.argmin())]) % SECONDS_PER_DAY
-
-    def finish(self, seconds: list[int], rows_needed: int, method: str) -> Fit:
-        """Return the fit for the chosen times."""
-        rows, replay = self.play(seconds)
-        errors = self.errors(replay)
+    def finish(
+        self, rows: tuple[Row, ...], method: str, needed: int, solution: Solution | None
+    ) -> Fit:
+        """Return the fit of some rows."""
+        replay = play(rows, self.times, self.path.levels, self.path)
+        errors = self.draft.errors(replay)
         worst = int(errors.argmax())
+        strict = np.abs(replay.light - self.draft.target.reachable)
         return Fit(
             rows=rows,
-            rows_needed=rows_needed,
+            rows_needed=needed,
             worst_light_error=float(errors[worst]),
             worst_second=worst,
-            strict_light_error=float(np.abs(replay.light - self.target.reachable).max()),
+            strict_light_error=float(strict.max()),
             method=method,
+            certificate=self._certificate(float(errors[:: self.sample_s].max()), solution),
             replay=replay,
         )
 
-
-def _sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
-    """Return the minimum or maximum within some seconds on either side, on a repeating day."""
-    result = values.copy()
-    done = 0
-    while done < reach_s:  # doubling: a window of 2w + 1 from two shifted windows
-        shift = min(max(done, 1), reach_s - done)
-        result = pick(pick(np.roll(result, shift), np.roll(result, -shift)), result)
-        done += shift
-    return result
+    def _certificate(self, error: float, solution: Solution | None) -> Certificate:
+        floor, floor_rows, half_rows = 0.0, None, None
+        if solution is not None and self.runs:
+            fixed = len(self.fixed)
+            problem, work = self._problem(1), WorkSpent(EXTRA_WORK_LIMIT)
+            unlimited = sum(run.length for run in self.runs)
+            least = solve(problem, unlimited, self._evaluate, error + 1e-6, work)
+            if least is not None:
+                floor = least.bound
+                floor_rows = fixed + sum(len(run) for run in least.corners)
+                try:
+                    half = rows_for(problem, error / 2, work)
+                    half_rows = None if half is None else fixed + half
+                except WorkSpent.Exhausted:
+                    half_rows = None
+        return Certificate(
+            error=error,
+            bound=0.0 if solution is None else min(solution.bound, error),
+            floor=min(floor, error),
+            floor_rows=floor_rows,
+            half_rows=half_rows,
+            sample_s=self.sample_s,
+            tolerance_s=self.draft.step // 2,
+        )

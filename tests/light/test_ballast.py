@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from fractions import Fraction
 
@@ -378,7 +379,7 @@ def test_levelling_is_isotonic_regression(values: list[int]) -> None:
 def test_levelled_light_never_falls_and_keeps_its_mean(values: list[float]) -> None:
     light, _ = levelled(values)
     assert len(light) == len(values)
-    assert all(a <= b for a, b in zip(light, light[1:], strict=False))
+    assert all(a <= b for a, b in itertools.pairwise(light))
     assert sum(light) == pytest.approx(sum(values), abs=1e-9)
 
 

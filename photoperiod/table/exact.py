@@ -1,0 +1,339 @@
+"""The best table of one channel on the controller's grid, with the proof that it is the best.
+
+Rows that darkness and midnight demand are fixed; between them every lit run is a path through
+gates (`photoperiod.table.search`). The error is found by growing it from a proven lower bound until
+a table fits, then by shrinking it until none does: that last refusal is the proof.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.table.bands import Band, Ladder, Wanted
+from photoperiod.table.search import (
+    Found,
+    Run,
+    WorkSpent,
+    farthest,
+    fewest,
+    pieces_needed,
+)
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: The optimum is proven to this [fraction of full].
+RESOLUTION = 1e-7
+
+#: Growth of the error while no table fits yet.
+GROWTH = 1.12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lit:
+    """A lit run of a day, in samples.
+
+    Parameters
+    ----------
+    start : int
+        Index of its first sample.
+    length : int
+        How many samples it has; it may reach into the next day.
+    end : int or None
+        Count of the row that ends it, None if its last row is held until midnight.
+    is_circle : bool
+        True if the channel is never dark and the table wraps: the run has no natural start.
+    """
+
+    start: int
+    length: int
+    end: int | None
+    is_circle: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """What a search needs to know of one channel.
+
+    Parameters
+    ----------
+    wanted : Wanted
+        Light wanted at every sample.
+    ladder : Ladder
+        Light of every count.
+    runs : tuple of Lit
+        The lit runs.
+    between, rounding : str
+        How the controller goes from row to row.
+    grid : int
+        Samples in one time step.
+    stride : int
+        Corners stand on counts that are multiples of this; 1 unless the levels are very fine.
+    """
+
+    wanted: Wanted
+    ladder: Ladder
+    runs: tuple[Lit, ...]
+    between: str
+    rounding: str
+    grid: int
+    stride: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Corners of every run as (sample of the day, count), and what was proven.
+
+    ``error`` is what the corners reach at the samples, ``bound`` what no table can beat; both as a
+    fraction of full. They differ by at most `RESOLUTION` unless the work ran out.
+    """
+
+    corners: tuple[tuple[tuple[int, int], ...], ...]
+    error: float
+    bound: float
+
+
+Evaluate = Callable[[Sequence[Sequence[tuple[int, int]]]], float]
+
+
+def solve(
+    problem: Problem, corners_most: int, evaluate: Evaluate, known_error: float, work: WorkSpent
+) -> Solution | None:
+    """Return the best corners, or None if there are too few for the runs.
+
+    Parameters
+    ----------
+    problem : Problem
+        One channel.
+    corners_most : int
+        Corners that all runs together may have.
+    evaluate : callable
+        Gives the error of some corners at the samples, by playing them. [fraction of full]
+    known_error : float
+        An error that is known to be reached by some table. [fraction of full]
+    work : WorkSpent
+        Bounds the work; when it is spent the best so far is returned.
+    """
+    if corners_most < len(problem.runs):
+        return None
+    low = _relaxed_bound(problem, corners_most, known_error)
+    best: Solution | None = None
+    error = low * 1.02 + RESOLUTION
+    try:
+        while best is None:
+            found = decide(problem, error, corners_most, work)
+            if found is not None:
+                best = Solution(found, min(evaluate(found), error), low)
+            elif error > 1.0:
+                return None
+            else:
+                low, error = error, min(error * GROWTH + RESOLUTION, 1.01)
+        while best.error - low > 1.5 * RESOLUTION:
+            gap = best.error - low
+            # Halve while the gap is wide; then ask right below what was found.
+            error = best.error - RESOLUTION if gap < 0.01 * best.error else low + gap / 2
+            found = decide(problem, error, corners_most, work)
+            if found is None:
+                low = error
+            else:
+                best = Solution(found, min(evaluate(found), error), low)
+    except WorkSpent.Exhausted:
+        if best is None:
+            return None
+    return Solution(best.corners, best.error, low)
+
+
+def rows_for(problem: Problem, error: float, work: WorkSpent) -> int | None:
+    """Return the fewest corners that keep an error, or None if no number of them does."""
+    band = problem.ladder.band(problem.wanted, error)
+    total = 0
+    for lit in problem.runs:
+        found = _fewest(problem, band, lit, lit.length, work)
+        if found is None:
+            return None
+        total += len(found)
+    return total
+
+
+def decide(
+    problem: Problem, error: float, corners_most: int, work: WorkSpent
+) -> tuple[tuple[tuple[int, int], ...], ...] | None:
+    """Return corners that keep an error with at most so many of them, or None if there are none."""
+    band = problem.ladder.band(problem.wanted, error)
+    left = corners_most
+    result = []
+    for number, lit in enumerate(problem.runs):
+        spare = left - (len(problem.runs) - number - 1)
+        found = _fewest(problem, band, lit, spare, work)
+        if found is None:
+            return None
+        left -= len(found)
+        result.append(found)
+    return tuple(result)
+
+
+def run_of(problem: Problem, band: Band, lit: Lit, shift: int = 0, end: int | None = None) -> Run:
+    """Return the gates of a run, begun ``shift`` samples later for a circle."""
+    at = np.arange(lit.start + shift, lit.start + shift + lit.length) % band.low.size
+    return Run(
+        low=band.low[at],
+        high=band.high[at],
+        grid=problem.grid,
+        first=problem.ladder.first,
+        end=lit.end if end is None else end,
+        rounding=problem.rounding,
+        stride=problem.stride,
+    )
+
+
+def _fewest(
+    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent
+) -> tuple[tuple[int, int], ...] | None:
+    size = band.low.size
+    if problem.between == "hold":
+        corners = _fewest_held(problem, band, lit, most)
+    elif lit.is_circle:
+        corners = _fewest_circle(problem, band, lit, most, work)
+    else:
+        run = run_of(problem, band, lit)
+        starts = range(int(run.low[0]), int(run.high[0]) + 1)
+        found = fewest(run, starts, most, work)
+        corners = None if found is None else _shifted(found, lit.start)
+    if corners is None:
+        return None
+    return tuple((index % size, count) for index, count in corners)
+
+
+def _shifted(found: Found, start: int) -> list[tuple[int, int]]:
+    return [(start + index, count) for index, count in found.corners]
+
+
+def _fewest_circle(
+    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent
+) -> list[tuple[int, int]] | None:
+    """Return the fewest rows of a day without darkness.
+
+    A row must stand inside every window that no single line passes; all times and counts inside the
+    shortest such window are tried as the start.
+    """
+    low, high = int(band.low.max()), int(band.high.min())
+    if low <= high:
+        return [(0, max(low, problem.ladder.first))]
+    best: list[tuple[int, int]] | None = None
+    for shift in _must_stand(problem, band, lit):
+        opened = run_of(problem, band, lit, shift)
+        needed = pieces_needed(opened)
+        for count in range(int(opened.low[0]), int(opened.high[0]) + 1):
+            if count % problem.stride or count < problem.ladder.first:
+                continue
+            limit = most if best is None else len(best) - 1
+            closed = run_of(problem, band, lit, shift, end=count)
+            found = fewest(closed, [count], limit, work, needed)
+            if found is not None:
+                best = _shifted(found, lit.start + shift)
+    return best
+
+
+def _must_stand(problem: Problem, band: Band, lit: Lit) -> range:
+    """Return grid times one of which must have a row, with few counts to try at them."""
+    low, high = run_of(problem, band, lit).real_ends()
+    lows, highs = np.tile(low, 2).tolist(), np.tile(high, 2).tolist()
+    size = lit.length
+    width = np.tile(np.maximum(band.high - band.low + 1, 0), 2)
+    best, least = range(0, size, problem.grid), int(width[: size : problem.grid].sum())
+    for stop in range(size, 2 * size, max(size // 32, 1)):
+        begin = farthest(lows, highs, stop)
+        # No line passes begin − 1 .. stop, so a corner stands strictly between.
+        inside = range(-(-begin // problem.grid) * problem.grid, stop, problem.grid)
+        tries = int(width[inside.start : stop : problem.grid].sum())
+        if stop - begin < size and tries < least:
+            best, least = inside, tries
+    return best
+
+
+def _fewest_held(problem: Problem, band: Band, lit: Lit, most: int) -> list[tuple[int, int]] | None:
+    """Return the fewest held levels: each as long as its gates allow, which is the best choice."""
+    low, high = band.low, band.high
+    size = low.size
+    at = np.arange(lit.start, lit.start + lit.length) % size
+    if not lit.is_circle:
+        return _hold_from(problem, low[at], high[at], lit.start, most)
+    best: list[tuple[int, int]] | None = None
+    first = _hold_from(problem, low[at], high[at], 0, 1)
+    if first is not None:
+        return first
+    reach = _longest_hold(problem, low[at], high[at])
+    for shift in range(0, reach + 1, problem.grid):
+        rolled = (at + shift) % size
+        limit = most if best is None else len(best) - 1
+        found = _hold_from(problem, low[rolled], high[rolled], shift, limit)
+        best = found if found is not None else best
+    return best
+
+
+def _hold_from(
+    problem: Problem, low: Ints, high: Ints, start: int, most: int
+) -> list[tuple[int, int]] | None:
+    corners: list[tuple[int, int]] = []
+    begin = 0
+    while begin < low.size:
+        if len(corners) == most:
+            return None
+        stop, count = _hold_once(problem, low[begin:], high[begin:])
+        if stop == 0:
+            return None
+        corners.append((start + begin, count))
+        begin += stop
+    return corners
+
+
+def _hold_once(problem: Problem, low: Ints, high: Ints) -> tuple[int, int]:
+    """Return for how many samples one count can be held, in whole steps or to the end, and it."""
+    least = np.maximum.accumulate(np.maximum(low, problem.ladder.first))
+    least = -(-least // problem.stride) * problem.stride
+    most = np.minimum.accumulate(high)
+    good = int(np.argmin(np.append(least <= most, False)))
+    if good < low.size:
+        good -= good % problem.grid
+    if good == 0:
+        return 0, 0
+    middle = (int(least[good - 1]) + int(most[good - 1])) // 2
+    middle -= (middle - int(least[good - 1])) % problem.stride
+    return good, middle
+
+
+def _longest_hold(problem: Problem, low: Ints, high: Ints) -> int:
+    return _hold_once(problem, low, high)[0]
+
+
+def _relaxed_bound(problem: Problem, corners_most: int, known_error: float) -> float:
+    """Return an error that no table can beat, by pieces with real corners that need not meet."""
+    low, high = 0.0, known_error
+    if problem.between == "hold":
+        return 0.0
+    for _ in range(12):
+        middle = (low + high) / 2
+        if _relaxed_fits(problem, middle, corners_most):
+            high = middle
+        else:
+            low = middle
+    return low
+
+
+def _relaxed_fits(problem: Problem, error: float, corners_most: int) -> bool:
+    band = problem.ladder.band(problem.wanted, error)
+    total = 0
+    for lit in problem.runs:
+        run = run_of(problem, band, lit)
+        if (run.low > run.high).any():
+            return False
+        if lit.is_circle:
+            return True  # a circle has no end to count back from; its bound is left at nothing
+        total += max(int(pieces_needed(run)[0]), 1)
+        if total > corners_most:
+            return False
+    return True

@@ -1,0 +1,428 @@
+"""Search the fewest straight pieces through gates, with all corners on the controller's grid.
+
+A run is a stretch of samples during which a lamp is lit. At every sample there is a gate: the
+counts the controller may emit there. A path of k pieces has its corners on grid times and whole
+counts, and at every sample between them the emitted count, rounded as the controller rounds, is
+within the gate. Breadth first over (time, count) finds the least k; a piece fits if its slope lies
+in the cone of slopes that pass all gates between its ends. All whole counts at the far end are
+tried, so nothing on the grid is missed; a lower bound on the pieces still needed prunes the search
+without changing its answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: Open ends of gates are drawn in by this much [counts]. Lines between whole counts over at most
+#: 86,400 seconds differ from a half by at least 1/172,800 unless they hit it.
+OPEN_END = 1e-6
+
+#: Slack for floating point in comparisons of slopes; far below OPEN_END [counts].
+FLOAT_SLACK = 1e-9
+
+_BLOCK = 512
+_CHUNK = 96
+
+#: Corners that one layer may find before the search gives up: a bound on memory.
+_MOST_HELD = 8_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """Gates along a run, indices 0 to length.
+
+    Parameters
+    ----------
+    low, high : ndarray, shape (length,)
+        Least and most count that may be emitted at each sample.
+    grid : int
+        Corners stand at indices that are multiples of this.
+    first : int
+        No corner has a lower count; the end may.
+    end : int or None
+        The count at index ``length``, whatever the gates; None if the last row is held until then.
+    rounding : str
+        How the controller rounds between rows.
+    stride : int
+        Corners have counts that are multiples of this; the end may have another.
+    """
+
+    low: Ints
+    high: Ints
+    grid: int
+    first: int
+    end: int | None
+    rounding: str
+    stride: int = 1
+
+    @property
+    def length(self) -> int:
+        """How many samples the run has."""
+        return int(self.low.size)
+
+    def lines(self) -> list[tuple[int, Floats, Floats]]:
+        """Return (sign of slope, lower, upper ends of the gates for the unrounded line)."""
+        low, high = self.low.astype(np.float64), self.high.astype(np.float64)
+        if self.end is not None:  # the end is a point
+            low, high = np.append(low, self.end), np.append(high, self.end)
+        if self.rounding == "half-up":
+            return [(0, low - 0.5, high + 0.5 - OPEN_END)]
+        if self.rounding == "down":
+            return [(0, low, high + 1.0 - OPEN_END)]
+        return [(1, low, high + 1.0 - OPEN_END), (-1, low - 1.0 + OPEN_END, high)]
+
+    def real_ends(self) -> tuple[Floats, Floats]:
+        """Return the widest gates of the unrounded line, whichever way it slopes."""
+        lines = self.lines()
+        low = np.min([line[1] for line in lines], axis=0)
+        high = np.max([line[2] for line in lines], axis=0)
+        if self.end is not None:
+            low[-1] = high[-1] = self.end
+        return low, high
+
+
+class WorkSpent:
+    """A bound on the work of a search, counted in gates that were looked at.
+
+    Parameters
+    ----------
+    limit : int
+        When so many gates were looked at, `Exhausted` is raised.
+    """
+
+    class Exhausted(Exception):
+        """The work is spent."""
+
+    def __init__(self, limit: int) -> None:
+        self.limit, self.spent = limit, 0
+
+    def add(self, gates: int) -> None:
+        """Count some work."""
+        self.spent += gates
+        if self.spent > self.limit:
+            raise self.Exhausted
+
+
+def pieces_needed(run: Run) -> Ints:
+    """Return for each index a lower bound on the pieces from there to the end.
+
+    Pieces may have any real corners and need not meet; neighbours share one gate. The greedy choice
+    of the longest piece, backwards from the end, is then the best one (O'Rourke, "An on-line
+    algorithm for fitting straight lines between data ranges", CACM 24:574–578, 1981).
+    """
+    low, high = run.real_ends()
+    last = low.size - 1
+    needed = np.zeros(run.length + 1, dtype=np.int64)
+    lows, highs = low.tolist(), high.tolist()
+    stop, count = last, 0
+    while stop > 0:
+        begin = farthest(lows, highs, stop)
+        count += 1
+        if begin == stop:  # an empty gate: nothing gets through
+            needed[: stop + 1] = np.iinfo(np.int32).max
+            break
+        needed[begin:stop] = count
+        stop = begin
+    if run.end is None:
+        needed[last:] = 0  # standing at the last gate, nothing more is needed
+    return needed
+
+
+def farthest(low: list[float], high: list[float], stop: int) -> int:
+    """Return the least index from which one straight line passes all gates up to ``stop``."""
+    if low[stop] > high[stop]:
+        return stop
+    upper: list[tuple[int, float]] = [(0, high[stop])]
+    lower: list[tuple[int, float]] = [(0, low[stop])]
+    upper_start = lower_start = 0
+    # The two extreme lines: steepest from a lower to an upper gate end, flattest the other way.
+    steep: tuple[tuple[int, float], tuple[int, float]] | None = None
+    flat: tuple[tuple[int, float], tuple[int, float]] | None = None
+    for index in range(stop - 1, -1, -1):
+        x, top, bottom = stop - index, high[index], low[index]
+        if top < bottom:
+            return index + 1
+        if steep is None or flat is None:
+            steep = (lower[0], (x, top))
+            flat = (upper[0], (x, bottom))
+            upper.append((x, top))
+            lower.append((x, bottom))
+            continue
+        if bottom > _at(steep, x) + FLOAT_SLACK or top < _at(flat, x) - FLOAT_SLACK:
+            return index + 1
+        if top < _at(steep, x):
+            at = _tangent(lower, lower_start, x, top, 1.0)
+            steep, lower_start = (lower[at], (x, top)), at
+            while len(upper) >= upper_start + 2 and _turn(upper[-2], upper[-1], (x, top)) <= 0:
+                upper.pop()
+            upper.append((x, top))
+        if bottom > _at(flat, x):
+            at = _tangent(upper, upper_start, x, bottom, -1.0)
+            flat, upper_start = (upper[at], (x, bottom)), at
+            while len(lower) >= lower_start + 2 and _turn(lower[-2], lower[-1], (x, bottom)) >= 0:
+                lower.pop()
+            lower.append((x, bottom))
+    return 0
+
+
+def _tangent(hull: list[tuple[int, float]], start: int, x: int, y: float, sign: float) -> int:
+    """Return the point of a hull from which the line to (x, y) has the least slope times sign."""
+    best, least = start, sign * _slope(hull[start], x, y)
+    for index in range(start + 1, len(hull)):
+        if hull[index][0] == x:  # the other end of the same gate
+            break
+        slope = sign * _slope(hull[index], x, y)
+        if slope > least:
+            break
+        best, least = index, slope
+    return best
+
+
+def _at(line: tuple[tuple[int, float], tuple[int, float]], x: int) -> float:
+    (x0, y0), (x1, y1) = line
+    return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+
+
+def _slope(point: tuple[int, float], x: int, y: float) -> float:
+    return (y - point[1]) / (x - point[0])
+
+
+def _turn(a: tuple[int, float], b: tuple[int, float], c: tuple[int, float]) -> float:
+    """Return the cross product; positive if a, b, c turn left (upper gates form a lower hull)."""
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+class Reach:
+    """What one piece from a corner can reach: the cone of slopes, vectorised over corners."""
+
+    def __init__(self, run: Run, work: WorkSpent) -> None:
+        self.run, self.work = run, work
+        self.lines = run.lines()
+        self.size = self.lines[0][1].size
+        self.last = self.size - 1
+        self.held = 0
+
+    def corners(
+        self, index: Ints, count: Ints, useful: NDArray[np.bool_]
+    ) -> tuple[Ints, Ints, Ints]:
+        """Return all useful corners that one piece reaches.
+
+        Parameters
+        ----------
+        index, count : ndarray, shape (corners,)
+            Where the pieces begin.
+        useful : ndarray, shape (length + 1,)
+            The indices at which a piece may end.
+
+        Returns
+        -------
+        source, index, count : ndarray, shape (found,)
+            Number of the beginning corner, and where the piece may end.
+        """
+        found: list[tuple[Ints, Ints, Ints]] = []
+        self.held = 0
+        ends = np.flatnonzero(useful)
+        if not ends.size:
+            index = index[:0]
+        else:  # from beyond the last useful end nothing is reached
+            self.last = int(ends[-1])
+        for sign, low, high in self.lines:
+            for start in range(0, index.size, _BLOCK):
+                part = np.arange(start, min(start + _BLOCK, index.size))
+                self._cone(sign, low, high, part, index, count, useful, found)
+        if not found:
+            empty = np.zeros(0, dtype=np.int64)
+            return empty, empty, empty
+        return (
+            np.concatenate([f[0] for f in found]),
+            np.concatenate([f[1] for f in found]),
+            np.concatenate([f[2] for f in found]),
+        )
+
+    def _cone(
+        self,
+        sign: int,
+        low: Floats,
+        high: Floats,
+        part: Ints,
+        index: Ints,
+        count: Ints,
+        useful: NDArray[np.bool_],
+        found: list[tuple[Ints, Ints, Ints]],
+    ) -> None:
+        steepest = np.full(part.size, np.inf if sign >= 0 else 0.0)
+        flattest = np.full(part.size, -np.inf if sign <= 0 else 0.0)
+        offset = 1
+        chunk = _CHUNK
+        while part.size:
+            self.work.add(part.size * chunk)
+            distance = np.arange(offset, offset + chunk)
+            at = index[part][:, None] + distance
+            outside = at > self.last
+            at = np.minimum(at, self.size - 1)
+            base = count[part].astype(np.float64)[:, None]
+            up = (high[at] - base) / distance
+            down = (low[at] - base) / distance
+            up[outside], down[outside] = -np.inf, np.inf
+            up[:, 0] = np.minimum(up[:, 0], steepest)
+            down[:, 0] = np.maximum(down[:, 0], flattest)
+            np.minimum.accumulate(up, axis=1, out=up)
+            np.maximum.accumulate(down, axis=1, out=down)
+            open_cone = down <= up + FLOAT_SLACK
+            row, column = np.nonzero(open_cone & useful[at])
+            if row.size:
+                self._ends(
+                    part[row],
+                    distance[column],
+                    at[row, column],
+                    base[row, 0],
+                    down[row, column],
+                    up[row, column],
+                    found,
+                )
+            alive = open_cone[:, -1]
+            steepest, flattest = up[alive, -1], down[alive, -1]
+            part = part[alive]
+            offset += chunk
+            chunk = min(chunk * 2, 384)
+
+    def _ends(
+        self,
+        source: Ints,
+        distance: Ints,
+        at: Ints,
+        base: Floats,
+        down: Floats,
+        up: Floats,
+        found: list[tuple[Ints, Ints, Ints]],
+    ) -> None:
+        slack = FLOAT_SLACK * distance
+        least = np.ceil(base + down * distance - slack).astype(np.int64)
+        most = np.floor(base + up * distance + slack).astype(np.int64)
+        is_end = at == self.run.length
+        stride = self.run.stride
+        corner = np.maximum(least, self.run.first)
+        least = np.where(is_end, least, -(-corner // stride) * stride)
+        if self.run.end is not None:
+            hit = is_end & (least <= self.run.end) & (most >= self.run.end)
+            least = np.where(is_end, self.run.end, least)
+            most = np.where(is_end, np.where(hit, self.run.end, self.run.end - 1), most)
+        number = np.maximum((most - least) // stride + 1, 0)
+        total = int(number.sum())
+        if not total:
+            return
+        self.work.add(total)
+        self.held += total
+        if self.held > _MOST_HELD:
+            raise WorkSpent.Exhausted
+        ends = np.cumsum(number)
+        step = np.arange(total) - np.repeat(ends - number, number)
+        found.append(
+            (
+                np.repeat(source, number),
+                np.repeat(at, number),
+                np.repeat(least, number) + step * stride,
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A path: its corners as (index, count), first to last; ``end`` corners are not among them."""
+
+    corners: tuple[tuple[int, int], ...]
+
+    @property
+    def pieces(self) -> int:
+        """Straight pieces up to the end."""
+        return len(self.corners)
+
+
+def fewest(
+    run: Run, starts: Sequence[int], most_pieces: int, work: WorkSpent, needed: Ints | None = None
+) -> Found | None:
+    """Return a path with the fewest pieces, or None if it takes more than ``most_pieces``.
+
+    Parameters
+    ----------
+    run : Run
+        The gates.
+    starts : sequence of int
+        Counts that may stand at index 0.
+    most_pieces : int
+        No path with more pieces is looked for.
+    work : WorkSpent
+        Bounds the work.
+    needed : ndarray or None
+        What `pieces_needed` gave for the same gates with an open end, for callers that close many
+        runs over the same gates.
+    """
+    if (run.low > run.high).any():
+        return None
+    if needed is None:
+        needed = pieces_needed(run)
+    if needed[0] > most_pieces:
+        return None
+    top = int(run.high.max()) + 1
+    width = top + 1
+    size = run.length + 1
+    parent = np.full(size * width, -2, dtype=np.int64)
+    begin = np.array(
+        [
+            c
+            for c in starts
+            if run.low[0] <= c <= run.high[0] and c >= run.first and c % run.stride == 0
+        ],
+        dtype=np.int64,
+    )
+    parent[begin] = -1
+    frontier = begin
+    flat = _FlatEnd(run) if run.end is None else None
+    reach = Reach(run, work)
+    on_grid = np.arange(run.length + 1) % run.grid == 0
+    on_grid[run.length] = run.end is not None
+    for pieces in range(1, most_pieces + 1):
+        if flat is not None:
+            at_end = frontier[flat.holds(frontier // width, frontier % width)]
+            if at_end.size:
+                return _trace(parent, int(at_end[0]), width)
+        if not frontier.size:
+            return None
+        useful = (needed <= most_pieces - pieces) & on_grid
+        source, index, count = reach.corners(frontier // width, frontier % width, useful)
+        if run.end is not None:
+            done = np.flatnonzero(index == run.length)
+            if done.size:
+                return _trace(parent, int(frontier[source[done[0]]]), width)
+        target = index * width + count
+        fresh = parent[target] == -2
+        target, origin = target[fresh], frontier[source[fresh]]
+        parent[target] = origin
+        frontier = np.unique(target)
+    return None
+
+
+class _FlatEnd:
+    """Whether a row can be held from a corner to the end of the run."""
+
+    def __init__(self, run: Run) -> None:
+        self.low = np.maximum.accumulate(run.low[::-1])[::-1]
+        self.high = np.minimum.accumulate(run.high[::-1])[::-1]
+
+    def holds(self, index: Ints, count: Ints) -> NDArray[np.bool_]:
+        return (count >= self.low[index]) & (count <= self.high[index])
+
+
+def _trace(parent: Ints, state: int, width: int) -> Found:
+    corners = []
+    while state >= 0:
+        corners.append((state // width, state % width))
+        state = int(parent[state])
+    return Found(tuple(reversed(corners)))

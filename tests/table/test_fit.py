@@ -1,0 +1,565 @@
+"""What every fitted table must keep, whatever the day, the grid and the lamp."""
+
+from __future__ import annotations
+
+import itertools
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from photoperiod.light.ballast import Ballast
+from photoperiod.light.curves import Curve, Part, Segment, day_seconds, ramp_train
+from photoperiod.table.converter import Converter
+from photoperiod.table.fit import Fit, Target, fit
+from photoperiod.table.grid import LevelGrid, RelayMode, Row, TimeGrid
+from photoperiod.table.path import LightPath
+from photoperiod.table.replay import play
+
+DAY = 86_400
+HOUR = 3600
+
+#: Light computed in two ways in double precision [fraction of full].
+LIGHT_TOLERANCE = 1e-12
+
+SQUARE = Ballast(
+    kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
+)
+LINEAR = Ballast(kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.1, dark="relay")
+STANDBY = replace(LINEAR, dark="standby", standby_volts=0.5)
+NEVER = replace(LINEAR, dark="never")
+#: A 10-bit converter of 10 mV a code: whole percents of level are whole codes.
+TEN_MILLIVOLTS = Converter.nominal(10, 10.24, 10.0)
+COLUMN = RelayMode(kind="column")
+FOLLOWS = RelayMode(kind="follows-level", on_level_percent=5.0)
+NONE = RelayMode(kind="none")
+
+
+def path(
+    ballast: Ballast = SQUARE,
+    relay: RelayMode = COLUMN,
+    unit: str = "percent",
+    step: str = "1",
+    rounding: str = "half-up",
+) -> LightPath:
+    return LightPath(
+        levels=LevelGrid(unit=unit, step=Fraction(step), every_seconds=1, rounding=rounding),
+        converter=TEN_MILLIVOLTS,
+        ballast=ballast,
+        relay=relay,
+    )
+
+
+def target(curve: Curve, p: LightPath, ceiling: float | None = None) -> Target:
+    return Target(
+        name="lamp",
+        reachable=p.ballast.reachable(curve.light(day_seconds()), p.most_light),
+        corners=tuple(sorted(curve.corners())),
+        path=p,
+        ceiling=ceiling,
+    )
+
+
+def grid(step_s: int = 60, between: str = "line", after: str = "wrap") -> TimeGrid:
+    return TimeGrid(step_s=step_s, between=between, after_last_row=after)
+
+
+def ramps(start: int, dawn: int, light: float, dusk: int, end: int, shape: str = "linear") -> Curve:
+    return Curve((ramp_train(start, [(start, dawn, light, shape)], end, dusk, shape),))
+
+
+def steady(start: int, end: int, light: float) -> Curve:
+    return Curve((Part((Segment(start, end, light, light),)),))
+
+
+DARK = Curve(())
+EVER = steady(0, DAY, 0.5)
+NOON = ramps(9 * HOUR, HOUR, 0.8, HOUR, 21 * HOUR)
+NIGHT = ramps(20 * HOUR, HOUR, 0.8, HOUR, 32 * HOUR, "sine")
+
+
+def one(curve: Curve, p: LightPath, times: TimeGrid, limit: int, **more: float) -> Fit:
+    (found,) = fit([target(curve, p, **more)], times, limit)
+    return found
+
+
+# Slow checks --------------------------------------------------------------------------------------
+
+
+def window(values: Sequence[float], reach: int, sign: int) -> np.ndarray:
+    """The largest (sign 1) or smallest (sign -1) value within some seconds, on a repeating day.
+
+    By a queue of candidates, which has nothing in common with the doubling of the fit.
+    """
+    n = len(values)
+    found = [0.0] * n
+    queue: deque[tuple[int, float]] = deque()
+    for position in range(-reach, n + reach):
+        value = values[position % n]
+        while queue and sign * queue[-1][1] <= sign * value:
+            queue.pop()
+        queue.append((position, value))
+        middle = position - reach
+        if middle >= 0:
+            while queue[0][0] < middle - reach:
+                queue.popleft()
+            found[middle] = queue[0][1]
+    return np.array(found)
+
+
+def assert_errors_are_measured_right(found: Fit, aim: Target, times: TimeGrid) -> None:
+    wanted = aim.reachable.tolist()
+    least = window(wanted, times.step_s // 2, -1)
+    most = window(wanted, times.step_s // 2, 1)
+    light = found.replay.light
+    errors = np.where(light < least, least - light, np.where(light > most, light - most, 0.0))
+    assert found.worst_light_error == pytest.approx(float(errors.max()), abs=LIGHT_TOLERANCE)
+    assert errors[found.worst_second] == pytest.approx(errors.max(), abs=LIGHT_TOLERANCE)
+    strict = np.abs(light - aim.reachable).max()
+    assert found.strict_light_error == pytest.approx(float(strict), abs=LIGHT_TOLERANCE)
+
+
+def far_from(mask: np.ndarray, seconds: int) -> np.ndarray:
+    """Where a mask is False for at least some seconds on either side, on a repeating day."""
+    seconds = min(seconds, DAY)
+    before = np.concatenate(([0], np.cumsum(np.tile(mask, 4))))
+    middle = np.arange(DAY, 2 * DAY)
+    return before[middle + seconds + 1] - before[middle - seconds] == 0
+
+
+def assert_dark_where_the_plan_is_dark(found: Fit, aim: Target, times: TimeGrid) -> None:
+    lit = aim.reachable > 0
+    slack = times.step_s // 2
+    if has_short_run(lit, times.step_s):
+        slack += times.step_s  # a run that would vanish keeps one step
+    if aim.path.dark_by_level and times.between == "line":
+        slack += times.step_s  # the level needs a step to rise from nothing
+    assert not found.replay.lit[far_from(lit, slack)].any()
+
+
+def assert_lit_where_the_plan_is_lit(found: Fit, aim: Target, times: TimeGrid) -> None:
+    if aim.path.can_be_dark and not (aim.path.dark_by_row or times.between == "hold"):
+        return  # a line that falls toward a dark row gets dark on its way
+    dark = aim.reachable == 0
+    assert found.replay.lit[far_from(dark, times.step_s // 2)].all()
+
+
+def has_short_run(lit: np.ndarray, step_s: int) -> bool:
+    if lit.all() or not lit.any():
+        return False
+    rolled = np.roll(lit, -int(np.argmin(lit)))
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], rolled.astype(int), [0]))))
+    return bool((edges[1::2] - edges[::2]).min() < step_s)
+
+
+def assert_rows_are_well_formed(found: Fit, aim: Target, times: TimeGrid, limit: int) -> None:
+    p = aim.path
+    seconds = [row.second for row in found.rows]
+    assert found.rows
+    assert seconds == sorted(set(seconds))
+    assert all(second % times.step_s == 0 and 0 <= second < DAY for second in seconds)
+    assert len(found.rows) <= max(limit, found.rows_needed)
+    assert found.rows_needed >= 1
+    for row in found.rows:
+        assert 0 <= row.count <= p.top_count
+        assert (row.relay is not None) is p.dark_by_row
+        if row.relay is False:
+            assert row.count == 0, "a welded relay must give the floor"
+        if p.dark_by_level and row.count > 0:
+            assert not p.is_standby[row.count]
+            assert not p.is_undefined[row.count]
+    if not times.wraps:
+        assert seconds[0] == 0, "what applies from midnight on must be said"
+    if not p.can_be_dark:
+        assert found.replay.lit.all()
+
+
+# Any day, any grid --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Case:
+    aim: Target
+    times: TimeGrid
+    limit: int
+
+
+@st.composite
+def curves(draw: st.DrawFn) -> Curve:
+    """One or two parts of a few ramps each, on any second, anywhere in the day."""
+    parts = []
+    for _ in range(draw(st.integers(1, 2))):
+        now = draw(st.integers(0, DAY - 1))
+        left = DAY
+        light = draw(st.sampled_from([0.0, 0.0, 0.3]))
+        segments = []
+        for _ in range(draw(st.integers(1, 4))):
+            length = draw(st.one_of(st.integers(1, 8 * HOUR), st.integers(1, 48).map(_half_hours)))
+            following = draw(st.one_of(st.floats(0, 1), st.sampled_from([0.0, 0.005, light])))
+            if length > left:
+                break
+            shape = draw(st.sampled_from(["linear", "sine", "smooth", "perceptual"]))
+            segments.append(Segment(now, now + length, light, following, shape))
+            now, left, light = now + length, left - length, following
+            if draw(st.integers(0, 3)) == 0:
+                light = draw(st.floats(0, 1))  # a step
+        parts.append(Part(tuple(segments)))
+    return Curve(tuple(parts))
+
+
+def _half_hours(n: int) -> int:
+    return n * HOUR // 2
+
+
+@st.composite
+def light_paths(draw: st.DrawFn) -> LightPath:
+    ballast = draw(st.sampled_from([SQUARE, LINEAR, STANDBY, NEVER]))
+    below = draw(st.sampled_from(["nearest", "dark", "floor"]))
+    ballast = replace(ballast, below_floor=below)
+    relays = [COLUMN, FOLLOWS] if ballast.dark == "relay" else [COLUMN, FOLLOWS, NONE]
+    unit, step = draw(
+        st.sampled_from([("percent", "1"), ("percent", "0.5"), ("percent", "5"), ("code", "1")])
+    )
+    rounding = draw(st.sampled_from(["half-up", "down", "toward-last-row"]))
+    return path(ballast, draw(st.sampled_from(relays)), unit, step, rounding)
+
+
+@st.composite
+def time_grids(draw: st.DrawFn) -> TimeGrid:
+    return grid(
+        draw(st.sampled_from([15, 60, 60, 300, 900, 3600, 43_200])),
+        draw(st.sampled_from(["line", "hold"])),
+        draw(st.sampled_from(["wrap", "hold"])),
+    )
+
+
+@st.composite
+def cases(draw: st.DrawFn) -> Case:
+    aim = target(draw(curves()), draw(light_paths()))
+    return Case(aim, draw(time_grids()), draw(st.integers(1, 24)))
+
+
+#: A fit takes tens of milliseconds; shrinking a failure would take minutes.
+slow_ones = settings(
+    derandomize=True,
+    deadline=None,
+    max_examples=60,
+    phases=[Phase.explicit, Phase.generate],
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+
+
+@slow_ones
+@given(case=cases())
+def test_a_table_keeps_what_it_must(case: Case) -> None:
+    (found,) = fit([case.aim], case.times, case.limit)
+    assert_rows_are_well_formed(found, case.aim, case.times, case.limit)
+    assert_dark_where_the_plan_is_dark(found, case.aim, case.times)
+    assert_lit_where_the_plan_is_lit(found, case.aim, case.times)
+    assert_errors_are_measured_right(found, case.aim, case.times)
+    again = play(found.rows, case.times, case.aim.path.levels, case.aim.path)
+    assert (again.light == found.replay.light).all()
+
+
+@settings(slow_ones, max_examples=20)
+@given(case=cases())
+def test_the_same_input_gives_the_same_rows(case: Case) -> None:
+    (first,) = fit([case.aim], case.times, case.limit)
+    fresh = replace(case.aim, reachable=case.aim.reachable.copy())
+    (second,) = fit([fresh], case.times, case.limit)
+    assert first.rows == second.rows
+    assert first.worst_light_error == second.worst_light_error
+    assert first.method == second.method
+
+
+@settings(slow_ones, max_examples=20)
+@given(case=cases(), ceiling=st.floats(0.1, 0.9))
+def test_a_ceiling_is_never_passed(case: Case, ceiling: float) -> None:
+    aim = replace(case.aim, ceiling=ceiling)
+    (found,) = fit([aim], case.times, case.limit)
+    assert found.replay.light.max() <= max(ceiling, aim.path.ballast.floor_light) + LIGHT_TOLERANCE
+    assert_rows_are_well_formed(found, aim, case.times, case.limit)
+    assert_dark_where_the_plan_is_dark(found, aim, case.times)
+
+
+@settings(slow_ones, max_examples=20)
+@given(days=st.lists(curves(), min_size=2, max_size=3), p=light_paths(), times=time_grids(),
+       limit=st.integers(1, 24))  # fmt: skip
+def test_channels_of_one_column_of_times_share_it(
+    days: list[Curve], p: LightPath, times: TimeGrid, limit: int
+) -> None:
+    aims = [target(day, p) for day in days]
+    aims[0] = target(days[0], path())  # lamps of two kinds
+    fits = fit(aims, times, limit)
+    assert len(fits) == len(aims)
+    assert len({tuple(row.second for row in found.rows) for found in fits}) == 1
+    for found, aim in zip(fits, aims, strict=True):
+        assert_rows_are_well_formed(found, aim, times, limit)
+        assert_dark_where_the_plan_is_dark(found, aim, times)
+        assert_errors_are_measured_right(found, aim, times)
+
+
+# Corners ------------------------------------------------------------------------------------------
+
+
+def test_a_plan_of_lines_on_the_grid_is_reproduced_by_its_corners() -> None:
+    # Light equals level above the floor of 10 %, so lines of light are lines of level.
+    day = ramps(9 * HOUR, HOUR, 0.8, 2 * HOUR, 21 * HOUR)
+    found = one(day, path(replace(LINEAR, below_floor="floor")), grid(), 4)
+    assert found.rows == (
+        Row(9 * HOUR, 10, True),
+        Row(10 * HOUR, 80, True),
+        Row(19 * HOUR, 80, True),
+        Row(21 * HOUR, 0, False),
+    )
+    assert found.method == "corners"
+    # In the morning the line from 10 % runs above the plan, which waits at its floor until 09:07:30:
+    # there the line stands at 10 + 70 · 7.5/60 = 18.75 %, and the plan at 10 % to 10.67 % within the
+    # half minute of tolerance.
+    assert found.worst_light_error == pytest.approx(0.0875 - 0.8 * 30 / 3600, abs=0.01)
+    assert abs(found.worst_second - (9 * HOUR + 450)) <= 60
+
+
+def test_a_plan_above_the_floor_needs_its_corners_only() -> None:
+    # Light equals level here; all ends are whole percents and whole minutes.
+    points = [
+        (8 * HOUR, 0.2),
+        (10 * HOUR, 0.7),
+        (14 * HOUR, 0.7),
+        (15 * HOUR, 0.9),
+        (19 * HOUR, 0.4),
+    ]
+    day = Curve((Part(tuple(
+        Segment(a[0], b[0], a[1], b[1]) for a, b in itertools.pairwise(points)
+    )),))  # fmt: skip
+    found = one(day, path(LINEAR), grid(), 12)
+    counts = {row.second: row.count for row in found.rows if row.relay}
+    for second, light in points[:-1]:
+        assert counts[second] == round(100 * light)
+    assert {row.second for row in found.rows} <= {*(s for s, _ in points), 19 * HOUR - 60}
+    assert found.rows[-1] == Row(19 * HOUR, 0, False)
+    # Half a level of rounding between rows; in the last minute the level falls toward the dark row,
+    # within the tolerance in time only for the half of it that is nearer to the dark.
+    assert found.worst_light_error <= 0.2 + 0.005
+    morning_to_dusk = slice(8 * HOUR, 19 * HOUR - 60)
+    error = np.abs(found.replay.light - day.light(day_seconds()))[morning_to_dusk]
+    # The line of four hours from 90 % ends at 40 % a minute early: 50 % / 240 below the plan.
+    assert error.max() <= 0.005 + 0.5 / 240 + LIGHT_TOLERANCE
+
+
+def test_corners_are_used_where_they_fit_and_the_method_says_so() -> None:
+    found = one(NOON, path(replace(SQUARE, kind="linear")), grid(), 4)
+    assert [row.second // 60 for row in found.rows] == [540, 600, 1200, 1260]
+    assert found.method == "corners"
+    assert one(NOON, path(), grid(), 3).method == "simplification"
+
+
+def test_a_step_down_keeps_its_light_until_a_minute_before() -> None:
+    # 80 % until 21:00 sharp: the row that switches off has level 0, so one stands right before it.
+    found = one(steady(9 * HOUR, 21 * HOUR, 0.8), path(), grid(), 3)
+    assert [(row.second, row.relay) for row in found.rows] == [
+        (9 * HOUR, True),
+        (21 * HOUR - 60, True),
+        (21 * HOUR, False),
+    ]
+    assert found.rows[0].count == found.rows[1].count == 89
+    held = found.replay.light[9 * HOUR : 21 * HOUR - 60]
+    assert held == pytest.approx(np.full(held.shape, 0.89**2))
+
+
+def test_hold_needs_no_row_before_a_step_down() -> None:
+    found = one(steady(9 * HOUR, 21 * HOUR, 0.8), path(), grid(between="hold"), 16)
+    assert found.rows == (Row(9 * HOUR, 89, True), Row(21 * HOUR, 0, False))
+    assert (found.replay.light[9 * HOUR : 21 * HOUR] > 0.79).all()
+
+
+# Nights -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("between", ["line", "hold"])
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+@pytest.mark.parametrize("limit", [1, 2, 12])
+def test_a_dark_day_is_dark(between: str, after: str, limit: int) -> None:
+    for ballast, relay in ((SQUARE, COLUMN), (SQUARE, FOLLOWS), (STANDBY, NONE)):
+        found = one(DARK, path(ballast, relay), grid(60, between, after), limit)
+        assert not found.replay.lit.any()
+        assert found.rows_needed == 1
+        assert found.worst_light_error == 0.0
+        assert all(row.count == 0 and not row.relay for row in found.rows)
+
+
+@pytest.mark.parametrize("between", ["line", "hold"])
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+@pytest.mark.parametrize("limit", [1, 2, 12])
+@pytest.mark.parametrize(
+    "ballast", [SQUARE, LINEAR, STANDBY, NEVER], ids=lambda b: f"{b.kind} {b.dark}"
+)
+def test_a_day_lit_throughout_is_lit_throughout(
+    ballast: Ballast, limit: int, after: str, between: str
+) -> None:
+    relay = COLUMN if ballast.dark == "relay" else NONE
+    found = one(EVER, path(ballast, relay), grid(60, between, after), limit)
+    assert found.replay.lit.all()
+    # 50 % stands between levels that are 1.5 % of light apart at most
+    assert found.replay.light == pytest.approx(np.full(DAY, 0.5), abs=0.0075)
+
+
+def test_what_cannot_be_dark_holds_its_floor_at_night() -> None:
+    for between, after in itertools.product(("line", "hold"), ("wrap", "hold")):
+        found = one(NOON, path(NEVER, NONE), grid(60, between, after), 12)
+        night = [*range(8 * HOUR), *range(22 * HOUR, DAY)]
+        assert found.replay.lit.all()
+        assert found.replay.light[night] == pytest.approx(np.full(len(night), 0.1), abs=0.011)
+        assert all(row.relay is None for row in found.rows)
+
+
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+@pytest.mark.parametrize("between", ["line", "hold"])
+def test_a_lit_night_goes_across_midnight(between: str, after: str) -> None:
+    found = one(NIGHT, path(), grid(60, between, after), 24)
+    lit = found.replay.lit
+    # sin(π/2 · p) · 0.8 passes half the floor of 1 % after 14 s: less than half a minute
+    assert np.flatnonzero(lit[12 * HOUR :])[0] == 8 * HOUR
+    assert lit[20 * HOUR :].all()
+    assert lit[: 8 * HOUR].all()
+    assert not lit[8 * HOUR : 20 * HOUR].any()
+    assert found.replay.light[:HOUR] == pytest.approx(np.full(HOUR, 0.8), abs=0.01)
+
+
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+@pytest.mark.parametrize("between", ["line", "hold"])
+@pytest.mark.parametrize(("start", "end"), [(12 * HOUR, DAY), (0, 12 * HOUR)])
+def test_days_that_end_or_begin_at_midnight(start: int, end: int, between: str, after: str) -> None:
+    found = one(steady(start, end, 0.8), path(), grid(60, between, after), 12)
+    wanted = np.zeros(DAY, dtype=bool)
+    wanted[start:end] = True
+    assert (found.replay.lit == wanted).all()
+    held = found.replay.light[start : end - 60]
+    assert held == pytest.approx(np.full(held.shape, 0.89**2))
+
+
+@pytest.mark.parametrize("between", ["line", "hold"])
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+@pytest.mark.parametrize("start", [6 * HOUR + 7, 6 * HOUR + 29, 6 * HOUR + 31, 0, DAY - 25])
+def test_a_run_shorter_than_a_step_keeps_one_step(start: int, between: str, after: str) -> None:
+    found = one(steady(start, start + 20, 0.5), path(), grid(60, between, after), 12)
+    assert found.replay.lit.sum() == 60
+
+
+@pytest.mark.parametrize("start", [6 * HOUR + 7, 6 * HOUR + 29, 6 * HOUR + 31, 0, DAY - 50])
+def test_the_step_that_is_kept_is_the_one_the_run_lies_in(start: int) -> None:
+    found = one(steady(start, start + 20, 0.5), path(), grid(), 12)
+    assert found.replay.lit[start : start + 20].all()
+
+
+def test_the_lamp_lights_and_goes_dark_at_the_nearest_step() -> None:
+    for start, end in ((9 * HOUR + 29, 21 * HOUR + 29), (9 * HOUR - 30, 21 * HOUR - 30)):
+        found = one(steady(start, end, 0.5), path(), grid(), 12)
+        wanted = np.zeros(DAY, dtype=bool)
+        wanted[9 * HOUR : 21 * HOUR] = True
+        assert (found.replay.lit == wanted).all()
+
+
+# Dark by the level --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("between", ["line", "hold"])
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+def test_standby_and_following_relays_are_dark_until_a_step_before(
+    between: str, after: str
+) -> None:
+    for ballast, relay in ((SQUARE, FOLLOWS), (STANDBY, NONE), (STANDBY, COLUMN)):
+        found = one(NOON, path(ballast, relay), grid(60, between, after), 12)
+        lit = found.replay.lit
+        begin = int(np.flatnonzero(lit)[0])
+        # half of a floor of 10 % is reached after 225 s, half of 1 % after 22 s
+        lights = 9 * HOUR + (240 if ballast is STANDBY else 0)
+        assert lights - 60 <= begin <= lights
+        assert not lit[21 * HOUR :].any()
+        assert not found.replay.counts[: lights - 60].any()
+        if between == "hold":
+            p = path(ballast, relay)
+            assert not p.is_undefined[found.replay.counts].any()
+
+
+@pytest.mark.parametrize("limit", [12, 24])
+def test_a_standby_lamp_crosses_the_undefined_band_within_a_step_each_way(limit: int) -> None:
+    p = path(STANDBY, NONE)
+    found = one(NOON, p, grid(), limit)
+    undefined = p.is_undefined[found.replay.counts]
+    # 0 → 10 counts within a minute cross 5 … 9; so should the step down
+    assert undefined[: 12 * HOUR].sum() <= 60
+    assert undefined[12 * HOUR :].sum() <= 60
+
+
+@pytest.mark.parametrize("limit", [24, 40])
+@pytest.mark.parametrize("shape", ["linear", "sine"])
+def test_with_rows_to_spare_a_lamp_dark_by_its_level_burns_to_the_end(
+    shape: str, limit: int
+) -> None:
+    day = ramps(9 * HOUR, HOUR, 0.8, HOUR, 21 * HOUR, shape)
+    for ballast, relay in ((STANDBY, NONE), (LINEAR, FOLLOWS), (SQUARE, FOLLOWS)):
+        aim = target(day, path(ballast, relay))
+        (found,) = fit([aim], grid(), limit)
+        ends = int(np.flatnonzero(aim.reachable)[-1])
+        assert len(found.rows) < limit
+        assert found.replay.lit[12 * HOUR : ends - 60].all()
+
+
+# Few rows, many rows, coarse grids ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("limit", [1, 2])
+@pytest.mark.parametrize("between", ["line", "hold"])
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+@pytest.mark.parametrize("curve", [NOON, NIGHT, EVER, DARK], ids=["noon", "night", "ever", "dark"])
+def test_one_or_two_rows(curve: Curve, after: str, between: str, limit: int) -> None:
+    for ballast, relay in ((SQUARE, COLUMN), (SQUARE, FOLLOWS), (STANDBY, NONE), (NEVER, NONE)):
+        aim = target(curve, path(ballast, relay))
+        (found,) = fit([aim], grid(60, between, after), limit)
+        assert_rows_are_well_formed(found, aim, grid(60, between, after), limit)
+        assert_dark_where_the_plan_is_dark(found, aim, grid(60, between, after))
+
+
+def test_rows_that_darkness_needs_are_there_even_if_they_are_too_many() -> None:
+    lunch = Curve((Part((Segment(8 * HOUR, 11 * HOUR, 0.5, 0.5),)),
+                   Part((Segment(13 * HOUR, 20 * HOUR, 0.5, 0.5),))))  # fmt: skip
+    found = one(lunch, path(), grid(), 2)
+    assert [(row.second, row.relay) for row in found.rows] == [
+        (8 * HOUR, True), (11 * HOUR, False), (13 * HOUR, True), (20 * HOUR, False),
+    ]  # fmt: skip
+    assert found.rows_needed == 4
+
+
+@pytest.mark.parametrize("step_s", [1, 60, 3600, 43_200])
+@pytest.mark.parametrize("between", ["line", "hold"])
+def test_more_rows_than_anyone_needs(step_s: int, between: str) -> None:
+    for curve in (NOON, NIGHT):
+        aim = target(curve, path(unit="percent", step="5"))
+        (found,) = fit([aim], grid(step_s, between), 1440)
+        assert_rows_are_well_formed(found, aim, grid(step_s, between), 1440)
+        assert_dark_where_the_plan_is_dark(found, aim, grid(step_s, between))
+
+
+def test_many_fine_rows_come_close() -> None:
+    # One count of 0.1 % of level is at most 0.2 % of light; half of that, and half a minute of a
+    # ramp of 80 % an hour is within the tolerance in time.
+    found = one(NOON, path(unit="millivolts", step="10"), grid(), 1440)
+    assert found.worst_light_error <= 0.004
+    held = one(NOON, path(unit="millivolts", step="10"), grid(between="hold"), 1440)
+    assert held.worst_light_error <= 0.01
+
+
+@pytest.mark.parametrize("between", ["line", "hold"])
+def test_a_ceiling_costs_rows_nothing(between: str) -> None:
+    free = one(NOON, path(), grid(between=between), 12)
+    kept = one(NOON, path(), grid(between=between), 12, ceiling=0.79)
+    # 89 % of level gives 79.21 %, 88 % gives 77.44 %
+    assert free.replay.light.max() == pytest.approx(0.7921)
+    assert kept.replay.light.max() == pytest.approx(0.7744)
+    assert len(kept.rows) <= 12
