@@ -6,15 +6,20 @@ exactly one diagnostic, so that a fault never drags others behind it.
 
 from __future__ import annotations
 
+import copy
+import functools
 import re
 import tracemalloc
 from dataclasses import dataclass, field
 
 import pytest
 
+from photoperiod import pipeline
 from photoperiod.codes import CODES
+from photoperiod.diagnostics import path_text
 from photoperiod.pipeline import load
 from photoperiod.render.text import render_text
+from photoperiod.source import Source, read_text
 
 #: Checks of compiled days and the outside world have their own tests.
 ELSEWHERE = ("C", "E")
@@ -132,7 +137,7 @@ CASES = [
     Case("Y100", b"", 1, 1, "", "the file holds no schedule", help="`photoperiod new FILE`"),
     Case("Y100", b"# nothing yet\n", 1, 1, "", "the file holds no schedule"),
     Case("Y101", b"title: 'x\n", 1, 8, "'", "this quoted text never ends"),
-    Case("Y104", b"#" * 1_048_577, 1, 1, "", "the file has 1,048,577 bytes"),
+    Case("Y104", b"#" * 1_048_577, 1, 1, "", "more than 1,048,576 bytes"),
     Case("Y104", b"[" + b"1," * 20_000 + b"]", 1, 40_000, "1", "more than 20,000 values"),
     Case("Y106", b"schedule: 1\ntitle: \x1b[31mred\n", 2, 8, "\x1b", "character U+001B",
          help="text file"),
@@ -149,7 +154,7 @@ CASES = [
     # Y: reading
     Case("Y101", [("title: Test bench", "title: a: b")], 2, 9, ":", "a second ':' in one line",
          help="into quotes"),
-    Case("Y101", [("title: Test bench", "title Test bench")], 2, 1, "t", "a line without ':'",
+    Case("Y101", [("title: Test bench", "title Test bench")], 2, 1, "t", "a line without ':",
          help="a space after the colon"),
     Case("Y101", [("clock: standard\n  channels", "clock:standard\n  channels")], 7, 11, ":",
          "a second ':' in one line, or a line indented too far",
@@ -239,7 +244,8 @@ CASES = [
          "'controller' lacks 'after_last_row'", help="What follows the last row"),
     Case("S202", [("{time: 13:00, light_percent: 60}", "{time: 13:00}")], 63, 11, "{time: 13:00}",
          "this item lacks 'light_percent'", help="Light at that time"),
-    Case("S202", [("{kind: square-law}", "{}")], 21, 5, "response", "'response' lacks 'kind'"),
+    Case("S202", [("{kind: square-law}", "{}")], 21, 5, "response", "'response' lacks 'kind'",
+         help="One of: linear, square-law, log-law, measured"),
     Case("S202", [(", minutes: 60, shape: sine}", ", shape: sine}")], 50, 7, "dawn",
          "'dawn' lacks 'minutes'", help="How long it takes"),
     Case("S202", [("kind: standby, below_volts: 0.5", "kind: standby")], 36, 5, "dark",
@@ -265,7 +271,8 @@ CASES = [
     Case("S203", [("start: 09:00", "start: 900")], 50, 21, "900", "expected text, got 900",
          help="HH:MM"),
     Case("S203", [("    response: {kind: square-law}", "    response: square-law")], 21, 15,
-         "square-law", "expected a mapping, got 'square-law'", help="a mapping with kind"),
+         "square-law", "expected a mapping, got 'square-law'",
+         help="one of linear, square-law, log-law, measured"),
     Case("S203", [("title: Test bench", "title: Test bench\naccept: night-not-dark")], 3, 9,
          "night-not-dark", "expected a list, got 'night-not-dark'", help="write `[…]`"),
     Case("S203", [("tubes: [blue-a, blue-b]", "tubes: blue-a")], 46, 12, "blue-a",
@@ -463,6 +470,11 @@ CASES = [
     Case("M303", [("from: 15:00", "from: 08:00")], 54, 18, "08:00", "08:00"),
     Case("M305", [("{time: 18:00", "{time: 10:00"), ("{time: 20:00", "{time: 11:30")], 65, 18,
          "11:30", "the day lasts 24.5 hours up to this point", help="at most 24 hours"),
+    Case("M305", [("end: 21:00", "end: 09:00")], 55, 19, "09:00",
+         "it ends at 09:00, when it begins: a day of 24 hours, or of none",
+         help="from 00:00 to 24:00"),
+    Case("M305", [("end: 02:00", "end: 22:00")], 66, 68, "22:00",
+         "it ends at 22:00, when it begins"),
     Case("M306", [("fitted: 2027-03-02", "fitted: 2027-02-30")], 39, 31, "2027-02-30",
          "there is no such date as 2027-02-30"),
     Case("M306", [("fitted: 2027-03-02", "fitted: 2027-13-02T10:00")], 39, 31, "2027-13-02T10:00",
@@ -579,6 +591,10 @@ CASES = [
          ], 20, 3, "spare", "no channel uses ballast 'spare'"),
     Case("M319", [("dli: [3, 9]", "dli: [9, 3]")], 42, 16, "[9, 3]", "9 is above 3",
          help="write [3, 9]"),
+    Case("M319", [
+            ("    below_floor: nearest",
+             "    below_floor: nearest\n    watts: {full: 25, floor: 118}"),
+         ], 26, 30, "118", "the floor takes more power than full", help="swap them"),
     Case("M320", [
             ("    dark: {kind: relay}", "    dark: {kind: never}"),
             ("blue-b: {watts: 54}", "blue-b: {watts: 54, burn_in_full_hours: 12}"),
@@ -606,7 +622,7 @@ CASES = [
     Case("M322", [
             ("relay: {kind: column}", "relay: {kind: follows-level, on_level_percent: 0.5}"),
          ], 12, 50, "0.5", "one step of the controller is 1 %", help="choose from 1 to 10 %"),
-    # M323 to M325: notes and light that is not counted
+    # M323 to M326: notes and light that is not counted
     Case("M323", [("start: 09:00", "start: 09:00:30")], 44, 3, "blue",
          "channel 'blue' changes its course at 09:00:30, 10:00:30, off the controller"),
     Case("M323", [
@@ -627,6 +643,9 @@ CASES = [
          "'emits' is taken as whole percents, moved every second, rounded half up"),
     Case("M324", [("  time_step_minutes: 1\n", "")], 5, 1, "controller",
          "'time_step_minutes' is taken as 1"),
+    Case("M326", [("end: 21:00", "end: 03:00")], 55, 19, "03:00",
+         "03:00 is before the start at 09:00, so it is taken as the next morning: a day of 18 h",
+         help="the two times are swapped"),
     Case("M325", [
             ("    ballast: bench\n    full_ppfd: {zones: {crest: 120}}\n", "    ballast: bench\n"),
          ], 56, 3, "white", "the light of channel 'white' is counted in no zone",
@@ -663,6 +682,18 @@ CASES = [
          ], 39, 25, "0", "0 is out of range: more than 0 W"),
     Case("S209", [("plan_clock: standard", "plan_clock: civil")], 6, 10, "standard",
          "a standard controller clock under a civil plan clock is not built yet"),
+    Case("S202", [
+            ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
+             "    moonlight: {}"),
+         ], 66, 5, "moonlight", "'moonlight' lacks 'kind'"),
+    Case("S209", [
+            ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
+             "    moonlight: {kind: phase}"),
+         ], 66, 23, "phase", "moonlight by phase is not built yet"),
+    Case("S204", [
+            ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
+             "    moonlight: {kind: full, start: 22:00}"),
+         ], 66, 23, "full", "'full' is not allowed here", help="allowed here: steady"),
     Case("M308", [
             ("floor: {volts: 0.6, light_percent: 2}", "floor: {volts: 9.7, light_percent: 2}"),
          ], 34, 20, "9.7", "the floor at 9.7 V is not below full at 9.5 V"),
@@ -675,7 +706,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(
-    "case", CASES, ids=[f"{case.code}-{number}" for number, case in enumerate(CASES)]
+    "case", CASES, ids=[f"{case.code}-{case.line}-{case.column}" for case in CASES]
 )
 def test_case(case):
     outcome = load("test.yaml", case.raw)
@@ -850,6 +881,76 @@ def test_second_places(code, line):
     assert [item.span.line for item in diagnostic.related] == [line]
 
 
+# One fault is one message, wherever it is made
+
+BASE_DATA = read_text("test.yaml", BASE.encode()).data
+
+#: Mappings whose keys are names that the schedule makes itself.
+NAMED = {("ballasts",), ("tubes",), ("zones",), ("channels",)}
+
+
+def paths(value, path=()):
+    inside = []
+    if isinstance(value, dict):
+        inside = list(value.items())
+    elif isinstance(value, list):
+        inside = list(enumerate(value))
+    for step, child in inside:
+        yield (*path, step)
+        yield from paths(child, (*path, step))
+
+
+def value_at(data, path):
+    return functools.reduce(lambda value, step: value[step], path, data)
+
+
+def told_of(monkeypatch, data):
+    """Return what is told of a schedule that was read without fault."""
+    source = Source("test.yaml", "", "", data)
+    monkeypatch.setattr(pipeline, "read_text", lambda name, raw: source)
+    outcome = pipeline.load("test.yaml", b"")
+    return [(d.code, d.message) for d in outcome.report if d.severity != "note"]
+
+
+KEYS = [
+    path
+    for path in paths(BASE_DATA)
+    if isinstance(path[-1], str) and path[:-1] not in NAMED and path[-2:-1] != ("zones",)
+]
+
+
+@pytest.mark.parametrize("path", list(paths(BASE_DATA)), ids=path_text)
+def test_one_wrong_value_is_one_message(monkeypatch, path):
+    wrong_values = [None, 5] if isinstance(value_at(BASE_DATA, path), str) else [None, "x"]
+    for wrong in wrong_values:
+        data = copy.deepcopy(BASE_DATA)
+        value_at(data, path[:-1])[path[-1]] = wrong
+        told = told_of(monkeypatch, data)
+        assert len(told) == 1, f"{wrong!r}: {told}"
+        assert told[0][0] == "S203"
+
+
+@pytest.mark.parametrize("path", KEYS, ids=path_text)
+def test_one_misspelt_key_is_one_message(monkeypatch, path):
+    data = copy.deepcopy(BASE_DATA)
+    around = value_at(data, path[:-1])
+    renamed = {key + "x" if key == path[-1] else key: value for key, value in around.items()}
+    around.clear()
+    around.update(renamed)
+    told = told_of(monkeypatch, data)
+    assert len(told) == 1, told
+    assert told[0][0] in ("S201", "S202")  # without its kind, a mapping has no keys to know
+
+
+@pytest.mark.parametrize("path", KEYS, ids=path_text)
+def test_one_missing_key_is_one_message(monkeypatch, path):
+    data = copy.deepcopy(BASE_DATA)
+    del value_at(data, path[:-1])[path[-1]]
+    told = told_of(monkeypatch, data)
+    if any(code == "S202" for code, _ in told):
+        assert len(told) == 1, told
+
+
 # What must be allowed
 
 
@@ -891,7 +992,7 @@ def test_ways_to_write_a_time(time):
 @pytest.mark.parametrize("end", ["24:00", "00:00", "24:00:00"])
 def test_ways_to_end_at_midnight(end):
     outcome = load("test.yaml", changed(("end: 21:00", f"end: {end}")).encode())
-    assert list(outcome.report) == []
+    assert not outcome.report.has_errors
     assert 0 in outcome.schedule.channels["blue"].curve.corners()
 
 
@@ -904,7 +1005,7 @@ def test_ways_to_end_at_midnight(end):
         ("{time: 20:00", "{time: 02:00"),  # the next morning
         ("from: 15:00", "from: 12:30"),  # right where the ramp before it ends
         ("end: 21:00, minutes: 60", "end: 21:00, minutes: 330"),
-        ("end: 21:00, minutes: 60", "end: 9:00, minutes: 60"),  # 24 hours
+        ("end: 21:00, minutes: 60", "end: 24:00, minutes: 60"),
         ("minutes: 60, shape: sine", "minutes: 0, shape: sine"),
         ("dli: [3, 9]", "dli: [9, 9]"),
         ("below_volts: 0.5", "below_volts: 0.6"),

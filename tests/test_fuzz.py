@@ -353,7 +353,7 @@ def stage_reached(outcome):
 
 def assert_clean(text):
     """Assert that nothing in a text can steer a terminal."""
-    for character in set(text) - {"\n"}:
+    for character in sorted(set(text) - {"\n"}):
         category = unicodedata.category(character)
         assert category not in ("Cc", "Cs", "Zl", "Zp"), f"U+{ord(character):04X} is put out"
 

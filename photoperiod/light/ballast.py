@@ -91,7 +91,7 @@ class Ballast:
         ndarray, the same shape
             Control volts, from ``floor_volts`` to ``full_volts``. [V]
         """
-        wanted = np.clip(light, self.floor_light, 1.0)
+        wanted = np.clip(light, self.floor_light, self.light[-1] if self.light else 1.0)
         if self.kind == "measured":
             # The first of equal lights is kept, so that a dead zone answers with its low end.
             rising = [0] + [
@@ -163,7 +163,8 @@ def levelled(light: list[float]) -> tuple[list[float], float]:
     for value in light:
         pools.append([value])
         while len(pools) > 1 and _mean(pools[-2]) > _mean(pools[-1]):
-            pools[-2] += pools.pop()
+            last = pools.pop()
+            pools[-1] += last
     result = [_mean(pool) for pool in pools for _ in pool]
     return result, max((abs(a - b) for a, b in zip(light, result, strict=True)), default=0.0)
 

@@ -65,13 +65,16 @@ def starts(mask: Bools) -> int:
 
 
 def steepest_rise_per_minute(ppfd_umol_m2_s: Floats) -> tuple[float, int]:
-    """Return the largest rise within one minute, and the second it begins at.
+    """Return the largest rise from any second to one within a minute after it, and that second.
 
     Parameters
     ----------
     ppfd_umol_m2_s : ndarray, shape (86400,)
         PPFD of a day that repeats. [µmol m⁻² s⁻¹]
     """
-    rise = np.roll(ppfd_umol_m2_s, -SECONDS_PER_MINUTE) - ppfd_umol_m2_s
+    most = ppfd_umol_m2_s
+    for lag in range(1, SECONDS_PER_MINUTE + 1):
+        most = np.maximum(most, np.roll(ppfd_umol_m2_s, -lag))
+    rise = most - ppfd_umol_m2_s
     second = int(rise.argmax())
     return float(rise[second]), second

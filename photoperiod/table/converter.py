@@ -14,6 +14,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
+#: Volts that differ by less are the same: rounding of a calibration [V].
+VOLTS_SLACK = 1e-9
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Converter:
     """A converter whose volts are a straight line in the code, ``offset + code × volts_per_code``.
@@ -72,7 +76,7 @@ class Converter:
         most = min(self.most_volts, CONTROL_VOLTS_FULL)
         code = math.floor((most - self.offset_volts) / self.volts_per_code + 1e-9)
         code = min(max(code, 0), self.last_code)
-        while code > 0 and self._line(code) > most:
+        while code > 0 and self._line(code) > most + VOLTS_SLACK:
             code -= 1
         return code
 
@@ -82,6 +86,8 @@ class Converter:
     def volts(self, codes: Ints) -> Floats:
         """Return the volts of codes, never below 0 V, as single-supply outputs are. [V]"""
         line = self.offset_volts + codes.astype(np.float64) * self.volts_per_code
+        most = min(self.most_volts, CONTROL_VOLTS_FULL)
+        line = np.where(np.abs(line - most) <= VOLTS_SLACK, most, line)
         return np.maximum(line, 0.0)
 
     def nearest_codes(self, control_volts: Floats) -> Ints:

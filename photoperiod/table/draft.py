@@ -130,7 +130,10 @@ class Draft:
             later = ends[ends > begin]
             end = int(later[0]) if later.size else int(ends[0]) + SECONDS_PER_DAY
             first = self.times.nearest(int(begin)) // self.step
-            last = max(self.times.nearest(end) // self.step, first + 1)
+            last = self.times.nearest(end) // self.step
+            if last <= first:  # keep the step in whose middle it lies
+                first = (int(begin) + end) // 2 // self.step
+                last = first + 1
             result[np.arange(first, last) % steps] = True
         return result
 

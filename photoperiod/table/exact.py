@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.table.bands import Band, Ladder, Wanted
+from photoperiod.table.refine import closest
 from photoperiod.table.search import (
     Found,
     Run,
@@ -147,6 +148,45 @@ def solve(
     return Solution(best.corners, best.error, low)
 
 
+def refine(problem: Problem, error: float, corners_most: int,
+           work: WorkSpent) -> tuple[tuple[tuple[int, int], ...], ...] | None:  # fmt: skip
+    """Return the corners closest to the plan in the mean that keep an error, None if none is found.
+
+    Rows to spare go to the runs in which they gain most.
+    """
+    band = problem.ladder.band(problem.wanted, error)
+    if problem.between == "hold" or any(lit.is_circle for lit in problem.runs):
+        return None
+    choices = []
+    for lit in problem.runs:
+        run = run_of(problem, band, lit)
+        at = np.arange(lit.start, lit.start + lit.length) % band.low.size
+        starts = range(int(run.low[0]), int(run.high[0]) + 1)
+        most = corners_most - len(problem.runs) + 1
+        found = closest(run, starts, most, problem.ladder, problem.wanted.middle[at], work)
+        if not found:
+            return None
+        choices.append([(path.pieces, cost, path) for cost, path in found])
+    # The cheapest way to share the rows out, run by run.
+    shared: dict[int, tuple[float, tuple[Found, ...]]] = {0: (0.0, ())}
+    for options in choices:
+        following: dict[int, tuple[float, tuple[Found, ...]]] = {}
+        for used, (cost, paths) in shared.items():
+            for pieces, more, path in options:
+                total, sum_cost = used + pieces, cost + more
+                if total <= corners_most and sum_cost < following.get(total, (np.inf,))[0]:
+                    following[total] = (sum_cost, (*paths, path))
+        shared = following
+    if not shared:
+        return None
+    _, paths = min(shared.values(), key=lambda entry: entry[0])
+    size = band.low.size
+    return tuple(
+        tuple((index % size, count) for index, count in _shifted(path, lit.start))
+        for lit, path in zip(problem.runs, paths, strict=True)
+    )
+
+
 def rows_for(problem: Problem, error: float, work: WorkSpent) -> int | None:
     """Return the fewest corners that keep an error, or None if no number of them does."""
     band = problem.ladder.band(problem.wanted, error)
@@ -255,44 +295,49 @@ def _must_stand(problem: Problem, band: Band, lit: Lit) -> range:
     return best
 
 
-def _fewest_held(problem: Problem, band: Band, lit: Lit, most: int) -> list[tuple[int, int]] | None:
+def _fewest_held(problem: Problem, band: Band, lit: Lit,
+                 most: int) -> list[tuple[int, int]] | None:  # fmt: skip
     """Return the fewest held levels: each as long as its gates allow, which is the best choice."""
-    low, high = band.low, band.high
-    size = low.size
+    size = band.low.size
     at = np.arange(lit.start, lit.start + lit.length) % size
     if not lit.is_circle:
-        return _hold_from(problem, low[at], high[at], lit.start, most)
-    best: list[tuple[int, int]] | None = None
-    first = _hold_from(problem, low[at], high[at], 0, 1)
+        return _hold_from(problem, band, at, lit.start, most)
+    first = _hold_from(problem, band, at, 0, 1)
     if first is not None:
         return first
-    reach = _longest_hold(problem, low[at], high[at])
+    best: list[tuple[int, int]] | None = None
+    reach = _hold_once(problem, band.low[at], band.high[at])[0]
     for shift in range(0, reach + 1, problem.grid):
-        rolled = (at + shift) % size
         limit = most if best is None else len(best) - 1
-        found = _hold_from(problem, low[rolled], high[rolled], shift, limit)
+        found = _hold_from(problem, band, (at + shift) % size, shift, limit)
         best = found if found is not None else best
     return best
 
 
-def _hold_from(
-    problem: Problem, low: Ints, high: Ints, start: int, most: int
-) -> list[tuple[int, int]] | None:
+def _hold_from(problem: Problem, band: Band, at: Ints, start: int,
+               most: int) -> list[tuple[int, int]] | None:  # fmt: skip
+    low, high = band.low[at], band.high[at]
     corners: list[tuple[int, int]] = []
     begin = 0
-    while begin < low.size:
+    while begin < at.size:
         if len(corners) == most:
             return None
-        stop, count = _hold_once(problem, low[begin:], high[begin:])
-        if stop == 0:
+        length, least, greatest = _hold_once(problem, low[begin:], high[begin:])
+        if length == 0:
             return None
-        corners.append((start + begin, count))
-        begin += stop
+        wanted = float(problem.wanted.middle[at[begin : begin + length]].mean())
+        count = int(np.abs(problem.ladder.light - wanted).argmin())
+        count -= count % problem.stride
+        corners.append((start + begin, min(max(count, least), greatest)))
+        begin += length
     return corners
 
 
-def _hold_once(problem: Problem, low: Ints, high: Ints) -> tuple[int, int]:
-    """Return for how many samples one count can be held, in whole steps or to the end, and it."""
+def _hold_once(problem: Problem, low: Ints, high: Ints) -> tuple[int, int, int]:
+    """Return for how many samples one count can be held, in whole steps or to the end.
+
+    The least and greatest count that can come with it.
+    """
     least = np.maximum.accumulate(np.maximum(low, problem.ladder.first))
     least = -(-least // problem.stride) * problem.stride
     most = np.minimum.accumulate(high)
@@ -300,14 +345,8 @@ def _hold_once(problem: Problem, low: Ints, high: Ints) -> tuple[int, int]:
     if good < low.size:
         good -= good % problem.grid
     if good == 0:
-        return 0, 0
-    middle = (int(least[good - 1]) + int(most[good - 1])) // 2
-    middle -= (middle - int(least[good - 1])) % problem.stride
-    return good, middle
-
-
-def _longest_hold(problem: Problem, low: Ints, high: Ints) -> int:
-    return _hold_once(problem, low, high)[0]
+        return 0, 0, 0
+    return good, int(least[good - 1]), int(most[good - 1])
 
 
 def _relaxed_bound(problem: Problem, corners_most: int, known_error: float) -> float:

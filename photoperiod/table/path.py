@@ -17,6 +17,13 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 
+#: Lights that differ by less are the same [fraction of full].
+LIGHT_SLACK = 1e-9
+
+#: Light above the floor that still counts as the floor when a row for it is chosen.
+FLOOR_LIGHT_SLACK = 0.002
+
+
 @dataclass(frozen=True, kw_only=True)
 class LightPath:
     """Level grid, converter, wire, relay and ballast of one channel, as look-up arrays by count."""
@@ -84,12 +91,18 @@ class LightPath:
     def floor_count(self) -> int:
         """The count at which a row holds the floor, as near to the floor's own volts as it can.
 
-        A standby ballast must not be held below its floor volts; for any other the nearest count is
-        taken, on whichever side, so that a line from it leaves the floor at once.
+        Of the counts that give the floor's light, or hardly more, the one nearest in volts is taken,
+        so that a line from it leaves the floor at once. A standby ballast must not be held below
+        its floor volts.
         """
+        floor = self.ballast.floor_light
+        hardly_more = self.burning_light <= floor + FLOOR_LIGHT_SLACK
         distance = np.round(np.abs(self.volts - self.ballast.floor_volts), 9)
+        distance[~hardly_more] = np.inf
         if self.ballast.dark == "standby":
             distance[self.is_standby | self.is_undefined] = np.inf
+        if not np.isfinite(distance).any():
+            return self.first_lit_count
         return max(int(distance.argmin()), self.first_lit_count)
 
     @cached_property
@@ -139,9 +152,9 @@ class LightPath:
         return np.where(self.is_lit(counts, relay_on), self.burning_light[counts], 0.0)
 
     def is_full(self, counts: Ints, relay_on: Bools) -> Bools:
-        """Return where the channel runs undimmed: lit at the top permitted code."""
-        at_top: Bools = self.codes[counts] >= self.codes[-1]
-        return np.logical_and(self.is_lit(counts, relay_on), at_top)
+        """Return where the channel runs undimmed: lit, with the light of the top permitted code."""
+        undimmed: Bools = self.burning_light[counts] >= self.most_light - LIGHT_SLACK
+        return np.logical_and(self.is_lit(counts, relay_on), undimmed)
 
     def nearest_counts(self, light: Floats, ceiling: int | None = None) -> Ints:
         """Return the lit counts whose light is nearest; the lower one where two are as near.
@@ -153,15 +166,16 @@ class LightPath:
         ceiling : int or None
             No count above this one is used.
         """
-        top = self.top_count if ceiling is None else max(ceiling, self.floor_count)
-        ladder = self.burning_light[self.floor_count : top + 1]
+        top = self.top_count if ceiling is None else max(ceiling, self.first_lit_count)
+        first = min(self.floor_count, top)
+        ladder = self.burning_light[first : top + 1]
         if ladder.size < 2:
-            return np.full(np.shape(light), self.floor_count, dtype=np.int64)
+            return np.full(np.shape(light), first, dtype=np.int64)
         middles = 0.5 * (ladder[1:] + ladder[:-1])
         # Equal lights (above full) have equal middles; 'left' keeps the lowest of them.
         return np.searchsorted(np.round(middles, 12), np.round(light, 12), side="left").astype(
             np.int64
-        ) + np.int64(self.floor_count)
+        ) + np.int64(first)
 
     def ceiling_for(self, light: float) -> int:
         """Return the largest count that gives at most this light."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,15 +17,26 @@ from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 Bools = NDArray[np.bool_]
 
+#: Debts below this are paid: hours in a file have few decimals [s].
+DEBT_SLACK_S = 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class Dimmed:
-    """A run during which a tube that owes burn-in was lit but not full."""
+    """A run during which a tube that owes burn-in was lit but not full.
+
+    It may go on across midnight. ``owed_hours`` is what was owed as it began.
+    """
 
     date: dt.date
     second: int
     length_s: int
     owed_hours: float
+
+    @property
+    def end(self) -> dt.datetime:
+        """When it ended."""
+        return _moment(self.date, self.second + self.length_s)
 
 
 @dataclass(slots=True)
@@ -34,35 +45,59 @@ class Ledger:
 
     Parameters
     ----------
-    lit_hours : float
-        Hours burned, those before the first date included. [h]
-    owed_hours : float
-        Hours at full still owed. [h]
-    full_hours : float
-        Hours at full within the dates. [h]
+    lit_hours_before : float
+        Hours burned before the first date. [h]
+    owed_hours_before : float
+        Hours at full owed before the first date. [h]
+    lit_seconds, full_seconds : int
+        Time lit, and at full, within the dates. [s]
     paid_at : datetime or None
-        When the last owed hour was paid; None if nothing was owed or it is not paid yet.
-    dimmed : list of Dimmed
-        Runs longer than one time step, in order.
-    edge_seconds : int
-        Seconds in runs of at most one time step. [s]
+        When the last owed second was paid; None if nothing was owed or it is not paid yet.
+    runs : list of Dimmed
+        Runs lit but not full while burn-in was owed, edges among them.
+    step_s : int
+        The longest run that is an edge. [s]
     """
 
-    lit_hours: float
-    owed_hours: float
-    full_hours: float = 0.0
+    lit_hours_before: float
+    owed_hours_before: float
+    lit_seconds: int = 0
+    full_seconds: int = 0
     paid_at: dt.datetime | None = None
-    dimmed: list[Dimmed] = field(default_factory=list)
-    edge_seconds: int = 0
+    runs: list[Dimmed] = field(default_factory=list)
+    step_s: int = field(default=0, compare=False)
 
-    def run(
-        self,
-        dates: Iterable[dt.date],
-        lit: Bools,
-        full: Bools,
-        step_s: int,
-        fitted: dt.datetime | None = None,
-    ) -> Ledger:
+    @property
+    def lit_hours(self) -> float:
+        """Hours burned, those before the first date included. [h]"""
+        return self.lit_hours_before + self.lit_seconds / SECONDS_PER_HOUR
+
+    @property
+    def full_hours(self) -> float:
+        """Hours at full within the dates. [h]"""
+        return self.full_seconds / SECONDS_PER_HOUR
+
+    @property
+    def owed_hours(self) -> float:
+        """Hours at full still owed. [h]"""
+        return self._owed_s() / SECONDS_PER_HOUR
+
+    @property
+    def dimmed(self) -> list[Dimmed]:
+        """Runs longer than one time step, in order."""
+        return [run for run in self.runs if run.length_s > self.step_s]
+
+    @property
+    def edge_seconds(self) -> int:
+        """Time in runs of at most one time step. [s]"""
+        return sum(run.length_s for run in self.runs if run.length_s <= self.step_s)
+
+    def _owed_s(self) -> float:
+        owed = self.owed_hours_before * SECONDS_PER_HOUR - self.full_seconds
+        return owed if owed > DEBT_SLACK_S else 0.0
+
+    def run(self, dates: Iterable[dt.date], lit: Bools, full: Bools, step_s: int,
+            fitted: dt.datetime | None = None) -> Ledger:  # fmt: skip
         """Add days that are all alike; the ledger itself is changed and returned.
 
         Parameters
@@ -76,40 +111,48 @@ class Ledger:
         fitted : datetime or None
             Seconds before this do not count.
         """
-        lit_s, full_s = int(lit.sum()), int(full.sum())
+        self.step_s = step_s
+        lit_s, full_s = int(lit.sum()), int((full & lit).sum())
         for date in dates:
             begin = _seconds_before(fitted, date)
             if begin >= SECONDS_PER_DAY:
                 continue
-            if begin == 0 and self.owed_hours <= 0:
-                self.lit_hours += lit_s / SECONDS_PER_HOUR
-                self.full_hours += full_s / SECONDS_PER_HOUR
-                continue
-            self._run_day(date, begin, lit, full, step_s)
+            if begin == 0 and self._owed_s() == 0:
+                self.lit_seconds += lit_s
+                self.full_seconds += full_s
+            else:
+                self._run_day(date, begin, lit, full)
         return self
 
-    def _run_day(self, date: dt.date, begin: int, lit: Bools, full: Bools, step_s: int) -> None:
+    def _run_day(self, date: dt.date, begin: int, lit: Bools, full: Bools) -> None:
         lit_now, full_now = lit.copy(), full & lit
         lit_now[:begin] = full_now[:begin] = False
         paid_s = np.cumsum(full_now)
-        owed_s = self.owed_hours * SECONDS_PER_HOUR
-        owing = owed_s - (paid_s - full_now) > 1e-6  # what is owed as the second begins
+        owed_s = self._owed_s()
+        owing = owed_s - (paid_s - full_now) > DEBT_SLACK_S  # as the second begins
         dimmed = lit_now & ~full_now & owing
         edges = np.diff(np.concatenate(([0], dimmed.astype(np.int8), [0])))
-        for start, stop in zip(
-            np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True
-        ):
-            if stop - start <= step_s:
-                self.edge_seconds += int(stop - start)
-            else:
-                owed = (owed_s - paid_s[start]) / SECONDS_PER_HOUR
-                self.dimmed.append(Dimmed(date, int(start), int(stop - start), float(owed)))
-        if self.owed_hours > 0 and paid_s[-1] >= owed_s - 1e-6:
-            second = int(np.searchsorted(paid_s, owed_s - 1e-6)) + 1
-            self.paid_at = dt.datetime.combine(date, dt.time()) + dt.timedelta(seconds=second)
-        self.owed_hours = max(self.owed_hours - int(paid_s[-1]) / SECONDS_PER_HOUR, 0.0)
-        self.lit_hours += int(lit_now.sum()) / SECONDS_PER_HOUR
-        self.full_hours += int(paid_s[-1]) / SECONDS_PER_HOUR
+        starts, stops = np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist()
+        for start, stop in zip(starts, stops, strict=True):
+            owed = (owed_s - int(paid_s[start])) / SECONDS_PER_HOUR
+            self._add_run(Dimmed(date, start, stop - start, owed))
+        if owed_s > 0 and paid_s[-1] >= owed_s - DEBT_SLACK_S:
+            second = int(np.searchsorted(paid_s, owed_s - DEBT_SLACK_S)) + 1
+            self.paid_at = _moment(date, second)
+        self.lit_seconds += int(lit_now.sum())
+        self.full_seconds += int(paid_s[-1])
+
+    def _add_run(self, run: Dimmed) -> None:
+        """Add a run; one that goes on from the day before is the same run."""
+        if self.runs and self.runs[-1].end == _moment(run.date, run.second):
+            last = self.runs[-1]
+            self.runs[-1] = replace(last, length_s=last.length_s + run.length_s)
+        else:
+            self.runs.append(run)
+
+
+def _moment(date: dt.date, second: int) -> dt.datetime:
+    return dt.datetime.combine(date, dt.time()) + dt.timedelta(seconds=second)
 
 
 def _seconds_before(fitted: dt.datetime | None, date: dt.date) -> int:

@@ -206,9 +206,9 @@ def test_colour_is_never_taken_from_the_file():
         ("a: \U0001f469\u200d\U0001f52c, b", 8, 9, "a: \U0001f469\u200d\U0001f52c, b", "        ~"),
         ("\ta: x", 1, 2, " a: x", "~"),
         ("\ta:\tx", 5, 6, " a: x", "    ~"),
-        ("a: \x1b[31m, b", 10, 11, "a: \\x1b[31m, b", "             ~"),
+        ("a: \x1b[31m, b", 11, 12, "a: \\x1b[31m, b", "             ~"),
         ("a: \x1b[31m", 4, 5, "a: \\x1b[31m", "   ~~~~"),
-        ("a: \u202ex, b: y", 10, 11, "a: \\u202ex, b: y", "               ~"),
+        ("a: \u202ex, b: y", 11, 12, "a: \\u202ex, b: y", "               ~"),
         ("a: \x00", 4, 5, "a: \\x00", "   ~~~~"),
         ("a:", 3, 4, "a:", "  ~"),  # a value that is not written
         ("a: x   ", 4, 5, "a: x", "   ~"),
@@ -287,10 +287,10 @@ def test_marks_of_any_span_stand_under_it(line, column, length):
     assert not any(unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp") for c in shown)
     assert len(shown) >= len("  1 |")
     over = shown[len("  1 | ") :]
-    # Whatever is shown, the marks do not begin behind its end nor outrun it.
-    assert len(spaces) <= max(width(over), width(line))
-    cut = width(over) + (width(line) if line != line.rstrip() else 0)
-    assert len(count) == 1 or len(spaces) + len(count) <= cut
+    # Whatever is shown, the marks do not begin behind the end of the line nor outrun it.
+    blank = width(line) - width(line.rstrip())
+    assert len(spaces) <= width(over) + blank
+    assert len(count) == 1 or len(spaces) + len(count) <= width(over) + blank
 
 
 # Words of the file, from the reader to the report
@@ -344,7 +344,7 @@ def test_a_raw_override_in_a_line_is_shown_as_an_escape():
                 finding("C403", line=3).accept("x"),
                 finding(WARNING, line=3),
             ],
-            "tank.yaml: 1 error, 2 warnings, 1 accepted, 1 note; `photoperiod explain M318` tells more",
+            "tank.yaml: 1 error, 2 warnings, 1 accepted, 1 note; `photoperiod explain S203` tells more",
         ),
     ],
 )

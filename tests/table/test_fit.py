@@ -112,12 +112,40 @@ def window(values: Sequence[float], reach: int, sign: int) -> np.ndarray:
     return np.array(found)
 
 
-def assert_errors_are_measured_right(found: Fit, aim: Target, times: TimeGrid) -> None:
+def is_lit_row(row: Row, p: LightPath) -> bool:
+    return bool(row.relay) if p.dark_by_row else row.count > 0 or not p.can_be_dark
+
+
+def tolerated(rows: Sequence[Row], aim: Target, times: TimeGrid) -> tuple[np.ndarray, np.ndarray]:
+    """The least and most light that is no error, by the words of the fit.
+
+    Half a time step in time on either side; with lines also the step in which the level falls to a
+    dark row, and, where the level makes the light, the step in which it rises from one.
+    """
     wanted = aim.reachable.tolist()
     least = window(wanted, times.step_s // 2, -1)
     most = window(wanted, times.step_s // 2, 1)
+    if times.between == "hold":
+        return least, most
+    for index, row in enumerate(rows):
+        if index == 0 and not times.wraps:
+            continue  # nothing leads to the first row
+        before, now = is_lit_row(rows[index - 1], aim.path), is_lit_row(row, aim.path)
+        edge = np.arange(row.second - times.step_s + 1, row.second) % DAY
+        if before and not now:
+            least[edge] = 0.0
+        if now and not before and aim.path.dark_by_level:
+            most[edge] = np.maximum(most[edge], most[row.second])
+    return least, most
+
+
+def errors_of(light: np.ndarray, least: np.ndarray, most: np.ndarray) -> np.ndarray:
+    return np.where(light < least, least - light, np.where(light > most, light - most, 0.0))
+
+
+def assert_errors_are_measured_right(found: Fit, aim: Target, times: TimeGrid) -> None:
     light = found.replay.light
-    errors = np.where(light < least, least - light, np.where(light > most, light - most, 0.0))
+    errors = errors_of(light, *tolerated(found.rows, aim, times))
     assert found.worst_light_error == pytest.approx(float(errors.max()), abs=LIGHT_TOLERANCE)
     assert errors[found.worst_second] == pytest.approx(errors.max(), abs=LIGHT_TOLERANCE)
     strict = np.abs(light - aim.reachable).max()
@@ -167,8 +195,9 @@ def assert_rows_are_well_formed(found: Fit, aim: Target, times: TimeGrid, limit:
     assert found.rows_needed >= 1
     for row in found.rows:
         assert 0 <= row.count <= p.top_count
-        assert (row.relay is not None) is p.dark_by_row
+        assert (row.relay is not None) is (p.relay.kind == "column")
         if row.relay is False:
+            assert p.dark_by_row
             assert row.count == 0, "a welded relay must give the floor"
         if p.dark_by_level and row.count > 0:
             assert not p.is_standby[row.count]
@@ -274,7 +303,6 @@ def test_the_same_input_gives_the_same_rows(case: Case) -> None:
     (second,) = fit([fresh], case.times, case.limit)
     assert first.rows == second.rows
     assert first.worst_light_error == second.worst_light_error
-    assert first.method == second.method
 
 
 @settings(slow_ones, max_examples=20)
@@ -307,56 +335,60 @@ def test_channels_of_one_column_of_times_share_it(
 # Corners ------------------------------------------------------------------------------------------
 
 
-def test_a_plan_of_lines_on_the_grid_is_reproduced_by_its_corners() -> None:
-    # Light equals level above the floor of 10 %, so lines of light are lines of level.
+def error_of(rows: Sequence[Row], aim: Target, times: TimeGrid) -> float:
+    """The worst error of a table written by hand."""
+    light = play(rows, times, aim.path.levels, aim.path).light
+    return float(errors_of(light, *tolerated(rows, aim, times)).max())
+
+
+#: A plan above the floor of 10 % in straight lines between whole percents at whole minutes.
+POINTS = [(8 * HOUR, 0.2), (10 * HOUR, 0.7), (14 * HOUR, 0.7), (15 * HOUR, 0.9), (19 * HOUR, 0.4)]
+LINES = Curve(
+    (Part(tuple(Segment(a[0], b[0], a[1], b[1]) for a, b in itertools.pairwise(POINTS))),)
+)
+
+#: A table may be this much worse than the best: 5 % (DESIGN: "at most 1.05 of it") and rounding.
+NEARLY_BEST, SLACK = 1.05, 2e-6
+
+
+def test_lines_of_light_are_reproduced_by_rows_at_their_corners() -> None:
+    # On LINEAR light equals level, so lines of light are lines of level. Rows at the corners and one
+    # before the step down leave half a level between rows, and the last minute, in which the level
+    # falls from 40 % to the dark row.
+    by_hand = [*(Row(s, round(100 * light), True) for s, light in POINTS[:-1]),
+               Row(19 * HOUR - 60, 40, True), Row(19 * HOUR, 0, False)]  # fmt: skip
+    aim = target(LINES, path(LINEAR))
+    (found,) = fit([aim], grid(), len(by_hand))
+    assert found.worst_light_error <= NEARLY_BEST * error_of(by_hand, aim, grid()) + SLACK
+    assert_errors_are_measured_right(found, aim, grid())
+
+
+def test_lines_that_end_at_the_floor_are_reproduced_by_their_corners() -> None:
+    # With `floor` the lamp lights at 09:00 sharp and the plan waits at 10 % until 09:07:30.
     day = ramps(9 * HOUR, HOUR, 0.8, 2 * HOUR, 21 * HOUR)
-    found = one(day, path(replace(LINEAR, below_floor="floor")), grid(), 4)
-    assert found.rows == (
-        Row(9 * HOUR, 10, True),
-        Row(10 * HOUR, 80, True),
-        Row(19 * HOUR, 80, True),
-        Row(21 * HOUR, 0, False),
-    )
-    assert found.method == "corners"
-    # In the morning the line from 10 % runs above the plan, which waits at its floor until 09:07:30:
-    # there the line stands at 10 + 70 · 7.5/60 = 18.75 %, and the plan at 10 % to 10.67 % within the
-    # half minute of tolerance.
-    assert found.worst_light_error == pytest.approx(0.0875 - 0.8 * 30 / 3600, abs=0.01)
-    assert abs(found.worst_second - (9 * HOUR + 450)) <= 60
+    by_hand = [Row(9 * HOUR, 10, True), Row(10 * HOUR, 80, True), Row(19 * HOUR, 80, True),
+               Row(21 * HOUR, 0, False)]  # fmt: skip
+    aim = target(day, path(replace(LINEAR, below_floor="floor")))
+    (found,) = fit([aim], grid(), 4)
+    assert found.worst_light_error <= NEARLY_BEST * error_of(by_hand, aim, grid()) + SLACK
+    assert found.rows[-1] == Row(21 * HOUR, 0, False)
+    assert found.rows[0].second == 9 * HOUR
 
 
-def test_a_plan_above_the_floor_needs_its_corners_only() -> None:
-    # Light equals level here; all ends are whole percents and whole minutes.
-    points = [
-        (8 * HOUR, 0.2),
-        (10 * HOUR, 0.7),
-        (14 * HOUR, 0.7),
-        (15 * HOUR, 0.9),
-        (19 * HOUR, 0.4),
-    ]
-    day = Curve((Part(tuple(
-        Segment(a[0], b[0], a[1], b[1]) for a, b in itertools.pairwise(points)
+def test_corners_are_kept_in_a_coarse_grid_too() -> None:
+    # 15 minutes, hold: a staircase on the grid is reproduced without error but that of the levels.
+    stairs = Curve((Part(tuple(
+        Segment(h * HOUR, (h + 2) * HOUR, light, light)
+        for h, light in ((8, 0.2), (10, 0.5), (12, 0.9), (14, 0.3))
     )),))  # fmt: skip
-    found = one(day, path(LINEAR), grid(), 12)
-    counts = {row.second: row.count for row in found.rows if row.relay}
-    for second, light in points[:-1]:
-        assert counts[second] == round(100 * light)
-    assert {row.second for row in found.rows} <= {*(s for s, _ in points), 19 * HOUR - 60}
-    assert found.rows[-1] == Row(19 * HOUR, 0, False)
-    # Half a level of rounding between rows; in the last minute the level falls toward the dark row,
-    # within the tolerance in time only for the half of it that is nearer to the dark.
-    assert found.worst_light_error <= 0.2 + 0.005
-    morning_to_dusk = slice(8 * HOUR, 19 * HOUR - 60)
-    error = np.abs(found.replay.light - day.light(day_seconds()))[morning_to_dusk]
-    # The line of four hours from 90 % ends at 40 % a minute early: 50 % / 240 below the plan.
-    assert error.max() <= 0.005 + 0.5 / 240 + LIGHT_TOLERANCE
-
-
-def test_corners_are_used_where_they_fit_and_the_method_says_so() -> None:
-    found = one(NOON, path(replace(SQUARE, kind="linear")), grid(), 4)
-    assert [row.second // 60 for row in found.rows] == [540, 600, 1200, 1260]
-    assert found.method == "corners"
-    assert one(NOON, path(), grid(), 3).method == "simplification"
+    aim = target(stairs, path(LINEAR))
+    (found,) = fit([aim], grid(900, "hold"), 5)
+    assert found.rows == (
+        Row(8 * HOUR, 20, True), Row(10 * HOUR, 50, True), Row(12 * HOUR, 90, True),
+        Row(14 * HOUR, 30, True), Row(16 * HOUR, 0, False),
+    )  # fmt: skip
+    assert found.worst_light_error <= LIGHT_TOLERANCE
+    assert found.strict_light_error <= LIGHT_TOLERANCE
 
 
 def test_a_step_down_keeps_its_light_until_a_minute_before() -> None:
@@ -390,7 +422,7 @@ def test_a_dark_day_is_dark(between: str, after: str, limit: int) -> None:
         assert not found.replay.lit.any()
         assert found.rows_needed == 1
         assert found.worst_light_error == 0.0
-        assert all(row.count == 0 and not row.relay for row in found.rows)
+        assert all(row.count == 0 for row in found.rows)
 
 
 @pytest.mark.parametrize("between", ["line", "hold"])
