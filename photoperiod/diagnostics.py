@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from photoperiod.codes import CODES
+from photoperiod.safe import short
 
 #: Place of a node in the file: mapping keys and list indices from the top.
 Path = tuple[str | int, ...]
@@ -110,9 +111,15 @@ class Report:
     not_run: dict[str, str] = field(default_factory=dict)
 
     def add(self, diagnostics: Iterable[Diagnostic], places: Places | None = None) -> None:
-        """Add diagnostics, each put at its place in the source."""
+        """Add diagnostics, each put at its place in the source.
+
+        A fault in a value that aliases repeat is one fault, told of once.
+        """
         for diagnostic in diagnostics:
-            self.diagnostics.append(places.place(diagnostic) if places else diagnostic)
+            placed = places.place(diagnostic) if places else diagnostic
+            told = (placed.code, placed.span, placed.message)
+            if placed.span is None or all(told != (d.code, d.span, d.message) for d in self):
+                self.diagnostics.append(placed)
 
     def __iter__(self) -> Iterator[Diagnostic]:
         return iter(self.sorted())
@@ -148,10 +155,10 @@ def suggestion(word: str, allowed: Iterable[str], kind: str = "") -> str:
     words = list(allowed)
     guess = close_match(word, words)
     if guess is not None:
-        return f"did you mean '{guess}'?"
+        return f"did you mean '{short(guess)}'?"
     if not words:
         return f"there is no {kind} to name here" if kind else ""
-    shown = ", ".join(words[:12]) + (", …" if len(words) > 12 else "")
+    shown = ", ".join(short(word) for word in words[:12]) + (", …" if len(words) > 12 else "")
     return f"allowed here: {shown}"
 
 

@@ -43,7 +43,7 @@ def load(name: str, raw: bytes) -> Outcome:
 
     from photoperiod.lower import lower
 
-    schedule, meaning = lower(source, bad | source.bad)
+    schedule, meaning = lower(source, bad | source.bad, is_faulty=outcome.report.has_errors)
     outcome.report.add(meaning, source)
     if not outcome.report.has_errors:
         outcome.schedule = schedule

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import unicodedata
+from typing import Any
 
 _KEPT_FORMATS = "\u200d"  # joins emoji
 
@@ -18,8 +20,28 @@ def _shown(character: str) -> str:
         category == "Cf" and character not in _KEPT_FORMATS
     ):
         number = ord(character)
+        if number > 0xFFFF:
+            return f"\\U{number:08x}"
         return f"\\x{number:02x}" if number < 256 else f"\\u{number:04x}"
     return character
+
+
+def short(value: object) -> str:
+    """Return text cut to a length that fits a message."""
+    text = str(value)
+    return text if len(text) <= 60 else text[:57] + "…"
+
+
+def json_text(data: Any) -> str:
+    """Return indented JSON in which control and direction characters are escaped."""
+    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return "".join(_json_character(c) if not c.isprintable() and c != "\n" else c for c in text)
+
+
+def _json_character(character: str) -> str:
+    if unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Zl", "Zp"):
+        return character
+    return json.dumps(character)[1:-1] if ord(character) != 0x7F else "\\u007f"
 
 
 def width(text: str) -> int:

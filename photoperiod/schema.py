@@ -17,6 +17,7 @@ import jsonschema
 from jsonschema.exceptions import ValidationError
 
 from photoperiod.diagnostics import Diagnostic, Path, Related, close_match, suggestion
+from photoperiod.safe import short
 
 NAMES = ("schedule", "table", "summary", "manifest", "diagnostics")
 
@@ -69,10 +70,45 @@ def _reserved(_validator: Any, rule: Any, instance: Any, _schema: Any) -> Iterat
             yield ValidationError(rule["message"])
 
 
+def _pattern(_validator: Any, rule: Any, instance: Any, _schema: Any) -> Iterator[ValidationError]:
+    """The keyword ``pattern``, whose `$` must not forgive a line end as Python's does."""
+    if isinstance(instance, str) and not re.search(re.sub(r"\$$", r"\\Z", rule), instance):
+        yield ValidationError("does not match")
+
+
+def _unique_items(_v: Any, rule: Any, instance: Any, _schema: Any) -> Iterator[ValidationError]:
+    """The keyword ``uniqueItems``, without the whole list in the message."""
+    if rule and isinstance(instance, list):
+        seen: list[Any] = []
+        for item in instance:
+            if item in seen:
+                yield ValidationError("stands twice")
+                return
+            seen.append(item)
+
+
+def _max_items(_v: Any, rule: Any, instance: Any, _schema: Any) -> Iterator[ValidationError]:
+    """The keyword ``maxItems``, without the whole list in the message."""
+    if isinstance(instance, list) and len(instance) > rule:
+        yield ValidationError("too many")
+
+
+_OWN_KEYWORDS = {
+    "x-reserved": _reserved,
+    "pattern": _pattern,
+    "uniqueItems": _unique_items,
+    "maxItems": _max_items,
+}
+
+
+#: Of several faults of one value the first of these is told of.
+_RANK = ("x-reserved", "type", "const", "enum", "pattern")
+
+
 @functools.cache
 def _validator(name: str) -> Any:
     extend: Any = jsonschema.validators.extend
-    kind = extend(jsonschema.Draft202012Validator, {"x-reserved": _reserved})
+    kind = extend(jsonschema.Draft202012Validator, _OWN_KEYWORDS)
     return kind(load_schema(name))
 
 
@@ -93,86 +129,107 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
     bad : set of Path
         Values that a later stage must not use; a missing key is a bad path too.
     """
-    found: dict[tuple[Path, str], Diagnostic] = {}
+    found: dict[Path, Diagnostic] = {}
+    of_keys: list[Diagnostic] = []
     bad: set[Path] = set()
     by_object: dict[Path, list[ValidationError]] = {}
     errors = sorted(_validator(name).iter_errors(data), key=_order)
-    reserved = {tuple(e.absolute_path) for e in errors if e.validator == "x-reserved"}
     for error in errors:
         path: Path = tuple(error.absolute_path)
         keyword = str(error.validator)
-        if path in reserved and keyword != "x-reserved":
-            continue
         if keyword in ("required", "additionalProperties"):
             by_object.setdefault(path, []).append(error)
-        elif keyword == "propertyNames" or "propertyNames" in error.absolute_schema_path:
+        elif "propertyNames" in error.absolute_schema_path:
             key_path = (*path, str(error.instance))
             bad.add(key_path)
-            found.setdefault(
-                (key_path, "S206"),
-                Diagnostic(
-                    code="S206",
-                    path=key_path,
-                    on_key=True,
-                    message=f"'{short(error.instance)}' is no id",
-                    help=error.schema.get("patternErrorMessage", ""),
-                ),
-            )
-        else:
-            worded = _word(error, path, keyword)
-            bad.add(worded.path)
-            found.setdefault((path, keyword), worded)
+            found.setdefault(key_path, _bad_id(error, key_path))
+        elif path not in found:
+            found[path] = _word(error, path, keyword)
+            bad.add(found[path].path)
     for path, group in by_object.items():
-        for diagnostic in _keys(path, group):
-            found.setdefault((diagnostic.path, diagnostic.code + diagnostic.message), diagnostic)
-        for error in group:
-            if error.validator == "required":
-                wanted: Any = error.validator_value
-                there: Any = error.instance
-                bad |= {(*path, key) for key in wanted if key not in there}
-    return list(found.values()), bad
+        unknown, missing = _keys(path, group)
+        of_keys += unknown + missing
+        bad |= _meant(path, group)
+    return [*found.values(), *of_keys], bad
+
+
+def _bad_id(error: ValidationError, path: Path) -> Diagnostic:
+    schema: Any = error.schema
+    return Diagnostic(
+        code="S206",
+        path=path,
+        on_key=True,
+        message=f"'{short(error.instance)}' is no id",
+        help=str(schema.get("patternErrorMessage", "")),
+    )
 
 
 def _order(error: ValidationError) -> tuple[str, str]:
-    return (str([str(step) for step in error.absolute_path]), str(error.validator))
+    keyword = str(error.validator)
+    rank = _RANK.index(keyword) if keyword in _RANK else len(_RANK)
+    return (str([str(step) for step in error.absolute_path]), f"{rank} {keyword}")
 
 
-def _keys(path: Path, group: list[ValidationError]) -> Iterator[Diagnostic]:
-    """Word missing and unknown keys of one mapping, a slip of the pen only once."""
+def _allowed(group: list[ValidationError]) -> list[str]:
+    """Return the keys that a mapping may have."""
+    schema: Any = group[0].schema
+    return list(schema.get("properties", {}))
+
+
+def _unknown(group: list[ValidationError]) -> dict[str, str | None]:
+    """Return the unknown keys of a mapping, each with the key that was probably meant."""
+    instance: Any = group[0].instance
+    if not any(error.validator == "additionalProperties" for error in group):
+        return {}
+    allowed = _allowed(group)
+    free = [key for key in allowed if key not in instance]
+    return {key: close_match(key, free) for key in instance if key not in allowed}
+
+
+def _missing(group: list[ValidationError]) -> list[str]:
+    """Return the keys that a mapping lacks."""
     instance: Any = group[0].instance
     missing: list[str] = []
-    unknown: list[str] = []
-    allowed: list[str] = []
     for error in group:
         rule: Any = error.validator_value
-        schema: Any = error.schema
         if error.validator == "required":
-            missing += [k for k in rule if k not in instance and k not in missing]
-        else:
-            allowed = list(schema.get("properties", {}))
-            unknown = [k for k in instance if k not in allowed]
-    for key in unknown:
-        guess = close_match(key, [a for a in allowed if a not in instance])
-        if guess in missing:
-            missing.remove(str(guess))
-        help = f"did you mean '{guess}'?" if guess else suggestion(key, allowed)
-        yield Diagnostic(
+            missing += [key for key in rule if key not in instance and key not in missing]
+    return missing
+
+
+def _meant(path: Path, group: list[ValidationError]) -> set[Path]:
+    """Return the paths of keys that are missing or that a misspelt key stands for."""
+    guesses = [guess for guess in _unknown(group).values() if guess]
+    return {(*path, key) for key in (*_missing(group), *guesses)}
+
+
+def _keys(path: Path, group: list[ValidationError]) -> tuple[list[Diagnostic], list[Diagnostic]]:
+    """Word unknown and missing keys of one mapping, a slip of the pen only once."""
+    unknown, missing = _unknown(group), _missing(group)
+    strange = [
+        Diagnostic(
             code="S201",
             path=(*path, key),
             on_key=True,
             message=f"unknown key '{short(key)}'",
-            help=help,
+            help=f"did you mean '{guess}'?" if guess else suggestion(key, _allowed(group)),
         )
-    for key in missing:
-        where = f"'{path[-1]}'" if path and isinstance(path[-1], str) else "this item"
-        where = "the schedule" if not path else where
-        yield Diagnostic(
+        for key, guess in unknown.items()
+    ]
+    where = f"'{short(path[-1])}'" if path and isinstance(path[-1], str) else "this item"
+    where = where if path else "the schedule"
+    lacking = [
+        Diagnostic(
             code="S202",
             path=path,
             on_key=True,
             message=f"{where} lacks '{key}'",
             help=_what_is(group[0].schema, key),
         )
+        for key in missing
+        if key not in unknown.values()
+    ]
+    return strange, lacking
 
 
 def _what_is(schema: Any, key: str) -> str:
@@ -230,6 +287,8 @@ def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
         ):
             code = "S207"
             things = {"L": "characters", "I": "items", "P": "entries"}[keyword[3]]
+            if len(value) == 1:
+                things = {"L": "character", "I": "item", "P": "entry"}[keyword[3]]
             side = "at least" if keyword.startswith("min") else "at most"
             message = f"{len(value)} {things}, but {side} {rule} {_are(rule)} needed"
             if side == "at most":
@@ -290,9 +349,3 @@ def describe(value: Any) -> str:
     if isinstance(value, str):
         return f"'{short(value)}'"
     return str(value)
-
-
-def short(value: Any) -> str:
-    """Return text cut to a length that fits a message."""
-    text = str(value)
-    return text if len(text) <= 60 else text[:57] + "…"

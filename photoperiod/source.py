@@ -7,6 +7,7 @@ recursion, and every fault becomes a diagnostic. This is the only module that im
 
 from __future__ import annotations
 
+import bisect
 import hashlib
 import re
 from collections.abc import Iterator
@@ -16,6 +17,7 @@ from typing import Any
 import yaml
 
 from photoperiod.diagnostics import Diagnostic, Path, Related, Span
+from photoperiod.safe import short
 from photoperiod.scalars import core_value
 
 MAX_BYTES = 1_048_576
@@ -96,6 +98,7 @@ def read_text(name: str, raw: bytes) -> Source:
         Never raises for any bytes.
     """
     source = Source(name=name, digest=hashlib.sha256(raw).hexdigest())
+    raw = raw.removeprefix(b"\xef\xbb\xbf")
     if len(raw) > MAX_BYTES:
         _complain(
             source,
@@ -118,10 +121,12 @@ def read_text(name: str, raw: bytes) -> Source:
             help="save the file as UTF-8",
         )
         return source
-    source.text = text.removeprefix("\ufeff")
+    source.text = text
     try:
         root = _Builder(source).build()
     except _Stop:
+        return source
+    if root is None and source.diagnostics:
         return source
     if root is None:
         _complain(
@@ -181,6 +186,8 @@ class _Builder:
 
     def __init__(self, source: Source) -> None:
         self.source = source
+        ends = re.finditer(r"\r\n|\n|\r|\x85|\u2028|\u2029", source.text)
+        self.starts = [0, *(end.end() for end in ends)]
         self.stack: list[_Open] = []
         self.anchors: dict[str, _Node] = {}
         self.open_anchors: set[str] = set()
@@ -242,8 +249,8 @@ class _Builder:
 
     def _syntax(self, error: yaml.MarkedYAMLError) -> None:
         mark = error.problem_mark or error.context_mark
-        problem = (error.problem or "the text is not YAML").strip()
-        start = Span(1, 1, 1, 1) if mark is None else _mark_span(mark)
+        problem = short((error.problem or "the text is not YAML").strip())
+        start = Span(1, 1, 1, 1) if mark is None else self._point(mark)
         related: tuple[Related, ...] = ()
         help = ""
         lines = self.source.lines
@@ -256,13 +263,18 @@ class _Builder:
                 help="indent with spaces only",
             )
             return
-        unclosed = error.context is not None and "quoted scalar" in error.context
+        unclosed = "quoted scalar" in (error.context or "") and "unexpected end" in problem
+        unclosed |= "quoted scalar" in (error.context or "") and "document separator" in problem
         if error.context_mark is not None:
-            context = _mark_span(error.context_mark)
+            context = self._point(error.context_mark)
             if unclosed:
                 start, problem = context, "this quoted text never ends"
+            elif problem.startswith("could not find expected ':'"):
+                start = context  # where the line without a colon begins
             elif context.line != start.line:
-                related = (Related(message=f"{error.context} that began here", span=context),)
+                related = (
+                    Related(message=f"{short(error.context)} that began here", span=context),
+                )
         if problem.startswith("mapping values are not allowed"):
             problem = "a second ':' in one line, or a line indented too far"
             help = "put text with ': ' into quotes, and indent keys of one mapping alike"
@@ -277,10 +289,26 @@ class _Builder:
             help = "is a bracket not closed, or is this line indented unlike its neighbours?"
         _complain(self.source, "Y101", problem, start, help=help, related=related)
 
+    def _span(self, event: Any) -> Span:
+        line, column = self.place(event.start_mark)
+        end_line, end_column = self.place(event.end_mark)
+        if (end_line, end_column) <= (line, column):
+            return Span(line, column, line, column + 1)
+        return Span(line, column, end_line, end_column)
+
+    def _point(self, mark: Any) -> Span:
+        line, column = self.place(mark)
+        return Span(line, column, line, column + 1)
+
+    def place(self, mark: Any) -> tuple[int, int]:
+        """Return line and column of a mark, from 1; the parser's own columns skip byte order marks."""
+        line = bisect.bisect_right(self.starts, mark.index)
+        return line, mark.index - self.starts[line - 1] + 1
+
     def complain(
         self, code: str, message: str, event: Any, help: str = "", related: tuple[Related, ...] = ()
     ) -> None:
-        _complain(self.source, code, message, _event_span(event), help=help, related=related)
+        _complain(self.source, code, message, self._span(event), help=help, related=related)
 
     def stop(self, code: str, message: str, event: Any, help: str = "") -> None:
         self.complain(code, message, event, help)
@@ -309,15 +337,14 @@ class _Builder:
         known = len(self.source.diagnostics)
         if _SURROGATE.search(event.value):
             self.complain("Y106", "the text holds half of a surrogate pair", event)
-        node = _Node(self._resolve(event), _event_span(event))
+        node = _Node(self._resolve(event), self._span(event))
         node.is_bad = len(self.source.diagnostics) > known
-        if event.anchor:
-            self.anchors[event.anchor] = node
+        self._anchor(event.anchor, node)
         self._add(node, event)
 
     def _key(self, event: Any) -> None:
         parent = self.stack[-1]
-        key, span = event.value, _event_span(event)
+        key, span = event.value, self._span(event)
         parent.key, parent.key_span = key, span
         if _SURROGATE.search(key):
             self.complain("Y106", "the key holds half of a surrogate pair", event)
@@ -329,37 +356,42 @@ class _Builder:
                 event,
                 help="write the keys out, or repeat a whole mapping by `*name`",
             )
-            parent.key_is_bad = True
+            parent.key_is_bad = parent.node.is_bad = True
         elif key in parent.node.value:
             first = parent.node.value[key][0]
             self.complain(
                 "Y102",
-                f"the key '{_short(key)}' stands twice here",
+                f"the key '{short(key)}' stands twice here",
                 event,
                 help="remove or rename one of them",
                 related=(Related(message="first written here", span=first),),
             )
             parent.key_is_bad = True
-        if event.anchor:
-            self.anchors[event.anchor] = _Node(key, span)
+        self._anchor(event.anchor, _Node(key, span))
+
+    def _anchor(self, name: str | None, node: _Node) -> None:
+        """Remember a node; the anchor that was written last counts."""
+        if name:
+            self.open_anchors.discard(name)
+            self.anchors[name] = node
 
     def _alias(self, event: Any) -> None:
         name = event.anchor
         if name in self.open_anchors:
-            self.stop("Y113", f"the alias '*{name}' stands inside what it names", event)
+            self.stop("Y113", f"the alias '*{short(name)}' stands inside what it names", event)
         if self.stack and self.stack[-1].wants_key():
             self.complain("Y103", "an alias can't be a key", event, help="write the word out")
             parent = self.stack[-1]
-            parent.key, parent.key_span, parent.key_is_bad = "", _event_span(event), True
+            parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
             return
         if name not in self.anchors:
             self.complain(
                 "Y115",
-                f"the alias '*{name}' names nothing above it",
+                f"the alias '*{short(name)}' names nothing above it",
                 event,
-                help=f"mark the value to repeat with `&{name}` further up",
+                help=f"mark the value to repeat with `&{short(name)}` further up",
             )
-            self._add(_Node(None, _event_span(event), is_bad=True), event)
+            self._add(_Node(None, self._span(event), is_bad=True), event)
             return
         self._add(self.anchors[name], event)
 
@@ -369,16 +401,15 @@ class _Builder:
         if self.stack and self.stack[-1].wants_key():
             self.complain("Y103", "a key is a list or a mapping", event, help="write `key: value`")
             parent = self.stack[-1]
-            parent.key, parent.key_span, parent.key_is_bad = "", _event_span(event), True
+            parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
+            self._anchor(event.anchor, _Node(None, self._span(event), is_bad=True))
             self.skip_depth = 1
             return
         is_map = isinstance(event, yaml.MappingStartEvent)
         allowed = (None, "!", _CORE + ("map" if is_map else "seq"))
-        node = _Node({} if is_map else [], _event_span(event))
+        node = _Node({} if is_map else [], self._span(event))
         if event.tag not in allowed:
-            self.complain(
-                "Y107", f"unknown tag '{_tag_text(event.tag)}'", event, help="leave the tag out"
-            )
+            self._wrong_tag(event, "a mapping" if is_map else "a list")
             node.is_bad = True
         self._add(node, event)
         self.stack.append(_Open(node, event.anchor))
@@ -389,16 +420,18 @@ class _Builder:
         opened = self.stack.pop()
         if event.end_mark.index > event.start_mark.index:  # a closing bracket: flow style
             start = opened.node.span
-            opened.node.span = Span(
-                start.line, start.column, event.end_mark.line + 1, event.end_mark.column + 1
-            )
-        if opened.anchor:
-            self.open_anchors.discard(opened.anchor)
-            self.anchors[opened.anchor] = opened.node
+            opened.node.span = Span(start.line, start.column, *self.place(event.end_mark))
+        if opened.anchor in self.open_anchors:  # else it was written anew inside
+            self._anchor(opened.anchor, opened.node)
 
     def _skip(self, event: Any) -> None:
+        """Pass over the inside of a bad key, but count its depth and remember its anchors."""
+        if isinstance(event, yaml.NodeEvent) and not isinstance(event, yaml.AliasEvent):
+            self._anchor(event.anchor, _Node(None, self._span(event), is_bad=True))
         if isinstance(event, yaml.CollectionStartEvent):
             self.skip_depth += 1
+            if len(self.stack) + self.skip_depth > MAX_DEPTH:
+                self.stop("Y110", f"values are nested more than {MAX_DEPTH} levels deep", event)
         elif isinstance(event, yaml.CollectionEndEvent):
             self.skip_depth -= 1
 
@@ -411,9 +444,7 @@ class _Builder:
             value, kind = self._core(text, event)
             return value
         if not tag.startswith(_CORE) or tag[len(_CORE) :] not in _KINDS:
-            self.complain(
-                "Y107", f"unknown tag '{_tag_text(tag)}'", event, help="leave the tag out"
-            )
+            self._wrong_tag(event, f"'{short(text)}'")
             return text
         wanted = tag[len(_CORE) :]
         if wanted == "str":
@@ -423,9 +454,16 @@ class _Builder:
             return float(value)
         if kind != wanted and kind != "bad":
             self.complain(
-                "Y105", f"'{_short(text)}' is no !!{wanted}", event, help="leave the tag out"
+                "Y105", f"'{short(text)}' is no !!{wanted}", event, help="leave the tag out"
             )
         return value
+
+    def _wrong_tag(self, event: Any, what: str) -> None:
+        tag = _tag_text(event.tag)
+        if event.tag.startswith(_CORE) and event.tag[len(_CORE) :] in (*_KINDS, "map", "seq"):
+            self.complain("Y105", f"{what} is no {tag}", event, help="leave the tag out")
+        else:
+            self.complain("Y107", f"unknown tag '{tag}'", event, help="leave the tag out")
 
     def _core(self, text: str, event: Any) -> tuple[Any, str]:
         value, kind = core_value(text)
@@ -469,18 +507,6 @@ def _plain(node: _Node) -> Any:
     return node.value
 
 
-def _event_span(event: Any) -> Span:
-    start, end = event.start_mark, event.end_mark
-    span = Span(start.line + 1, start.column + 1, end.line + 1, end.column + 1)
-    if (span.end_line, span.end_column) <= (span.line, span.column):
-        return replace(span, end_line=span.line, end_column=span.column + 1)
-    return span
-
-
-def _mark_span(mark: Any) -> Span:
-    return Span(mark.line + 1, mark.column + 1, mark.line + 1, mark.column + 2)
-
-
 def _line_and_column(text: str, index: int) -> tuple[int, int]:
     """Return the place of a character, counted from 1."""
     before = re.split(r"\r\n|\n|\r|\x85|\u2028|\u2029", text[:index])
@@ -493,8 +519,4 @@ def _is_tab_at(lines: list[str], span: Span) -> bool:
 
 
 def _tag_text(tag: str) -> str:
-    return _short(tag.replace(_CORE, "!!"))
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= 60 else text[:57] + "…"
+    return short(tag.replace(_CORE, "!!"))

@@ -45,3 +45,14 @@ def number_text(value: float, decimals: int = 2) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def plain_number(value: float) -> str:
+    """Return a number with all the digits that matter, as a person would write it."""
+    return f"{value:.12g}"
+
+
+def counted(number: float, what: str, decimals: int = 0) -> str:
+    """Return a number and a noun, the noun in the plural unless there is just one."""
+    text = number_text(number, decimals)
+    return f"{text} {what}" + ("" if text == "1" else "s")

@@ -8,6 +8,9 @@ from typing import Any
 
 from photoperiod.diagnostics import Path
 
+#: Lists of names, of which bad ones are left out one by one.
+_NAMED = ("tubes", "channels", "zones")
+
 
 class Poisoned(Exception):
     """A value was asked for that another diagnostic already stands for."""
@@ -30,14 +33,20 @@ class View:
         return (*self.path, *steps)
 
     def has(self, key: str) -> bool:
-        """True if the key is written, whatever its value."""
+        """True if the key is written; a misspelt one raises, for nobody knows."""
+        if key not in self.data and self.at(key) in self.bad:
+            raise Poisoned
         return key in self.data
 
     def get(self, key: str, default: Any = None) -> Any:
         """Return a value, or the default where it was left out."""
         if self.at(key) in self.bad:
             raise Poisoned
-        return self.data.get(key, default)
+        value = self.data.get(key, default)
+        items = range(len(value)) if isinstance(value, list) and key not in _NAMED else ()
+        if any(self.at(key, index) in self.bad for index in items):
+            raise Poisoned
+        return value
 
     def number(self, key: str, default: float = 0.0) -> float:
         """Return a number as a float."""

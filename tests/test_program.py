@@ -285,7 +285,8 @@ def test_examples_hold_what_they_promise(example: Path) -> None:
     for c in program.channels.values():
         assert len(c.fit.rows) <= limit
         plan, replay = c.full_light_hours.reachable, c.full_light_hours.replay
-        assert replay == pytest.approx(plan, rel=0.05), "the table gives about the planned light"
+        # about the planned light: a dim channel may be half a level off, some minutes at full a day
+        assert replay == pytest.approx(plan, rel=0.05, abs=0.01)
     for z in program.zones.values():
         if z.zone.ppfd_max is not None:
             assert z.peak_ppfd <= z.zone.ppfd_max + PPFD_TOLERANCE
@@ -452,16 +453,12 @@ def test_a_ceiling_keeps_a_zone_under_its_limit() -> None:
     # 80.5 % of 130 is 104.65 µmol m⁻² s⁻¹. The nearest level, 90 %, gives 80.98 % or 105.27: more
     # than a limit of 105, which the plan keeps. One level less gives 79.19 % or 102.95.
     plan = ("light_percent: 80", "light_percent: 80.5")
-    free = compiled(plan, ("between: line", "between: hold"))
-    kept = compiled(
-        plan, ("between: line", "between: hold"), ("dark_hours_min: 8", "ppfd_max: 105")
-    )
+    limit = ("dark_hours_min: 8", "ppfd_max: 105")
+    free, kept = compiled(plan), compiled(plan, limit)
+    assert free.zones["crest"].peak_ppfd == pytest.approx(105.27, abs=0.01)
     assert kept.zones["crest"].peak_ppfd == pytest.approx(102.95, abs=0.01)
-    assert kept.zones["crest"].peak_ppfd <= 105
-    assert free.zones["crest"].peak_ppfd > 102.95
-    free_line, kept_line = compiled(plan), compiled(plan, ("dark_hours_min: 8", "ppfd_max: 105"))
-    assert kept_line.zones["crest"].peak_ppfd <= 105
-    assert free_line.zones["crest"].peak_ppfd == pytest.approx(105.27, abs=0.01)
+    held = compiled(plan, limit, ("between: line", "between: hold"))
+    assert held.zones["crest"].peak_ppfd <= 105
 
 
 def test_a_plan_above_its_limit_is_not_cut_in_secret() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +11,7 @@ import tzdata
 from photoperiod import __version__
 from photoperiod.diagnostics import Diagnostic, Severity, path_text
 from photoperiod.program import Amounts, ChannelProgram, Program
+from photoperiod.safe import json_text
 from photoperiod.table.fit import Certificate
 from photoperiod.table.grid import Row
 from photoperiod.units import clock_text
@@ -110,4 +110,4 @@ def rounded(value: float, decimals: int) -> float:
 
 def json_bytes(data: Any) -> bytes:
     """Return JSON as bytes: keys in the order given, UTF-8, one line end."""
-    return (json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
+    return json_text(data).encode()

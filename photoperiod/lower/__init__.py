@@ -29,7 +29,9 @@ from photoperiod.view import Poisoned, View
 T = TypeVar("T")
 
 
-def lower(source: Source, bad: set[Path]) -> tuple[Schedule | None, list[Diagnostic]]:
+def lower(
+    source: Source, bad: set[Path], *, is_faulty: bool = False
+) -> tuple[Schedule | None, list[Diagnostic]]:
     """Return the schedule, and what is wrong with its meaning.
 
     Parameters
@@ -38,6 +40,8 @@ def lower(source: Source, bad: set[Path]) -> tuple[Schedule | None, list[Diagnos
         Data whose shape has been checked.
     bad : set of Path
         Values that must not be used; whatever hangs on them is left out silently.
+    is_faulty : bool
+        True if errors were found before, which what seems unused may be a part of.
 
     Returns
     -------
@@ -49,14 +53,14 @@ def lower(source: Source, bad: set[Path]) -> tuple[Schedule | None, list[Diagnos
     if not isinstance(source.data, dict) or () in bad:
         return None, []
     top = View(source.data, (), frozenset(bad))
-    complaints = Complaints(top)
+    complaints = Complaints(top, is_faulty=is_faulty)
     schedule = attempt(lambda: _schedule(top, source.digest, complaints))
-    failed = bad or complaints.has_errors
+    failed = is_faulty or bool(bad) or complaints.has_errors
     return (None if failed else schedule), complaints
 
 
 def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
-    place = attempt(lambda: lower_place(top, complaints)) if top.has("place") else None
+    place = attempt(lambda: lower_place(top, complaints) if top.has("place") else None)
     controller = attempt(lambda: lower_controller(top, complaints))
     ballasts = _entries(top, "ballasts", lambda id, view: lower_ballast(id, view, complaints))
     tubes = _entries(top, "tubes", lambda id, view: lower_tube(id, view, complaints))

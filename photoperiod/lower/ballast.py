@@ -9,7 +9,12 @@ from photoperiod.light.ballast import NOISE_LIGHT, levelled
 from photoperiod.light.ballast import Ballast as BallastCurve
 from photoperiod.lower.common import VOLTS_SLACK, Complaints
 from photoperiod.schedule import Ballast, Controller, Watts
-from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL, number_text
+from photoperiod.units import (
+    CONTROL_MILLIAMPS_PER_BALLAST,
+    CONTROL_VOLTS_FULL,
+    number_text,
+    plain_number,
+)
 from photoperiod.view import Poisoned, View
 
 
@@ -24,8 +29,8 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
         complaints.add(
             "M308",
             floor.at("volts"),
-            f"the floor at {number_text(floor_volts)} V is not"
-            f" below full at {number_text(full_volts)} V",
+            f"the floor at {plain_number(floor_volts)} V is not"
+            f" below full at {plain_number(full_volts)} V",
             related=(Related(message="full is written here", path=view.at("full_volts")),),
         )
         failed = True
@@ -37,8 +42,8 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
         complaints.add(
             "M309",
             dark.at("below_volts"),
-            f"standby below {number_text(standby)} V"
-            f" reaches above the floor at {number_text(floor_volts)} V",
+            f"standby below {plain_number(standby)} V"
+            f" reaches above the floor at {plain_number(floor_volts)} V",
             related=(Related(message="the floor is written here", path=floor.at("volts")),),
         )
         failed = True
@@ -105,11 +110,12 @@ def _measured(
             complaints.add(
                 "M310",
                 views[index].at("volts"),
-                f"{number_text(volts[index], 3)} V does not rise above the"
-                f" {number_text(volts[index - 1], 3)} V before it",
+                f"{plain_number(volts[index])} V does not rise above the"
+                f" {plain_number(volts[index - 1])} V before it",
                 "write the points in the order of their volts",
             )
             raise Poisoned
+    missed = False
     ends = ((0, floor_volts, floor_light, "floor"), (-1, full_volts, 1.0, "full"))
     for index, end_volts, end_light, name in ends:
         if abs(volts[index] - end_volts) > VOLTS_SLACK or abs(raw[index] - end_light) > VOLTS_SLACK:
@@ -121,7 +127,9 @@ def _measured(
                 f" {number_text(end_volts, 3)} V and {number_text(end_light * 100)} %",
                 "add it, or correct floor or full_volts",
             )
-            raise Poisoned
+            missed = True
+    if missed:
+        raise Poisoned
     light, moved = levelled(raw)
     dips = [(a - b, i + 1) for i, (a, b) in enumerate(itertools.pairwise(raw)) if b < a]
     if dips and max(dips)[0] > NOISE_LIGHT:
@@ -129,7 +137,7 @@ def _measured(
         complaints.add(
             "M310",
             views[index].at("light_percent"),
-            f"the light falls by {number_text(dip * 100)} % of full here",
+            f"the light falls by {plain_number(round(dip * 100, 6))} % of full here",
             "more volts must not give less light; measure again with a warm lamp",
         )
         raise Poisoned
@@ -143,12 +151,12 @@ def _measured(
             on_key=True,
         )
     for index in range(1, len(light)):
-        if light[index] - light[index - 1] < 1e-9:
+        if abs(raw[index] - raw[index - 1]) < 1e-9:
             complaints.add(
                 "M312",
                 views[index].at("light_percent"),
-                f"from {number_text(volts[index - 1], 3)} V to"
-                f" {number_text(volts[index], 3)} V the light does not change",
+                f"from {plain_number(volts[index - 1])} V to"
+                f" {plain_number(volts[index])} V the light does not change",
             )
     return tuple(volts), tuple(light)
 
@@ -186,7 +194,9 @@ def meet_ballasts(
             what = "go into standby" if curve.dark == "standby" else "reach its floor"
             complaints.add(
                 "M314",
-                (*origin, "floor", "volts"),
+                (*origin, "dark", "below_volts")
+                if curve.dark == "standby"
+                else (*origin, "floor", "volts"),
                 f"the port gives at least"
                 f" {number_text(low_volts, 3)} V, so '{ballast.id}' can never {what}",
                 "a resistor across the pair or a better output stage lowers it",
@@ -195,12 +205,16 @@ def meet_ballasts(
             levels = controller.levels.level_percents(converter)
             least = float(levels[min(1, levels.size - 1)])
             floor_percent = curve.floor_volts / CONTROL_VOLTS_FULL * 100
-            if not least <= relay.on_level_percent <= floor_percent + 1e-9:
+            told = any(complaint.code == "M322" for complaint in complaints)
+            if not told and not least <= relay.on_level_percent <= floor_percent + 1e-9:
+                choice = f"choose from {number_text(least)} to {number_text(floor_percent)} %"
+                if least > floor_percent:
+                    choice = "use a finer level step, or let rows hold the relay's state"
                 complaints.add(
                     "M322",
                     ("controller", "relay", "on_level_percent"),
                     f"a relay that closes at {number_text(relay.on_level_percent)} % does not"
                     f" suit '{ballast.id}': its floor is at {number_text(floor_percent)} %, one"
                     f" step of the controller is {number_text(least)} %",
-                    f"choose from {number_text(least)} to {number_text(floor_percent)} %",
+                    choice,
                 )

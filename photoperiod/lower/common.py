@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from photoperiod.diagnostics import Diagnostic, Path, Related, suggestion
+from photoperiod.safe import short
 from photoperiod.view import Poisoned, View
 
 T = TypeVar("T")
@@ -17,9 +18,9 @@ VOLTS_SLACK = 1e-6
 class Complaints(list[Diagnostic]):
     """The diagnostics of one pass, and the ids written in the file."""
 
-    def __init__(self, top: View) -> None:
+    def __init__(self, top: View, *, is_faulty: bool) -> None:
         super().__init__()
-        self.top = top
+        self.top, self.is_faulty = top, is_faulty
 
     def add(
         self,
@@ -41,7 +42,7 @@ class Complaints(list[Diagnostic]):
     @property
     def has_errors(self) -> bool:
         """True if anything so far stands in the way of a schedule."""
-        return any(d.severity == "error" for d in self)
+        return self.is_faulty or any(d.severity == "error" for d in self)
 
     def ids(self, key: str) -> list[str]:
         """Return all ids under a key, good or bad, so that naming them is no second fault."""
@@ -52,11 +53,13 @@ class Complaints(list[Diagnostic]):
         """Return whether an id is written under a key, and complain if it is not."""
         if name in self.ids(key):
             return True
+        if self.top.at(key) in self.top.bad:
+            return False  # the whole section is bad or misspelt, and that has been said
         kind = key[:-1]
         self.add(
             "M301",
             path,
-            f"there is no {kind} '{name}'",
+            f"there is no {kind} '{short(name)}'",
             suggestion(name, self.ids(key), kind),
             on_key=on_key,
         )

@@ -8,7 +8,7 @@ from photoperiod.lower.common import VOLTS_SLACK, Complaints, attempt
 from photoperiod.schedule import Controller
 from photoperiod.table.converter import Converter
 from photoperiod.table.grid import RANGE, LevelGrid, RelayMode, TimeGrid
-from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY, number_text
+from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY, number_text, plain_number
 from photoperiod.view import Poisoned, View
 
 #: More counts than this in a level grid are a slip of the pen.
@@ -92,7 +92,7 @@ def _times(view: View, complaints: Complaints) -> TimeGrid:
         complaints.add(
             "M315",
             view.at("time_step_minutes"),
-            f"steps of {number_text(float(minutes), 6)} minutes do not divide 24 hours"
+            f"steps of {plain_number(float(minutes))} minutes do not divide 24 hours"
             " into whole seconds",
             "use a divisor such as 1, 2, 5, 10, 15, 30 or 60",
         )
@@ -115,7 +115,7 @@ def _levels(view: View, complaints: Complaints) -> LevelGrid:
         complaints.add(
             "M315",
             emits.at("step"),
-            f"a step of {number_text(float(step), 9)} does not divide {what}",
+            f"a step of {plain_number(float(step))} does not divide {what}",
             "use a step such as 1, 0.5 or 0.1 percent, 10 millivolts or 1 code",
         )
         raise Poisoned
@@ -123,7 +123,7 @@ def _levels(view: View, complaints: Complaints) -> LevelGrid:
         complaints.add(
             "M315",
             emits.at("step"),
-            f"a step this small makes {int(counts):,} levels; at most {MAX_COUNTS:,} are handled",
+            f"a step this small makes too many levels; at most {MAX_COUNTS:,} are handled",
             "use a larger step",
         )
         raise Poisoned
@@ -144,8 +144,9 @@ def _relay(view: View) -> RelayMode:
 
 def _converter(view: View, most_volts: float, complaints: Complaints) -> Converter:
     converter = view.child("converter")
+    kind = converter.text("kind")  # first: without it nothing else has been looked at
     bits = converter.integer("bits")
-    if converter.text("kind") == "nominal":
+    if kind == "nominal":
         full_scale = converter.number("full_scale_volts")
         return Converter.nominal(bits, full_scale, most_volts)
     low, high = sorted(

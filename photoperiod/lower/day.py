@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import dataclass
 
 from photoperiod.diagnostics import Diagnostic, Path, Related
 from photoperiod.light.curves import Part, Segment, ramp_train
@@ -12,6 +13,7 @@ from photoperiod.units import (
     SECONDS_PER_HOUR,
     SECONDS_PER_MINUTE,
     clock_text,
+    counted,
     number_text,
 )
 from photoperiod.view import Poisoned, View
@@ -44,6 +46,7 @@ def lower_moonlight(moonlight: View, complaints: Complaints) -> Part:
     Poisoned
         If it begins when it ends.
     """
+    moonlight.text("kind")  # first: without it nothing else has been looked at
     start = clock_seconds(moonlight.text("start"))
     end = _end(moonlight, start, complaints, is_night=True)
     light = moonlight.number("light_percent") / 100
@@ -82,63 +85,72 @@ def _ramp_seconds(view: View) -> int:
 def _ramps(day: View, complaints: Complaints) -> Part:
     dawn, dusk = day.child("dawn"), day.child("dusk")
     start = clock_seconds(dawn.text("start"))
-    length = _ramp_seconds(dawn)
+    end = _end(dusk, start, complaints)
+    ramps = [_Ramp(dawn.at("start"), start, _ramp_seconds(dawn))]
     peaks: list[tuple[int, int, float, str]] = []
-    previous, free_from = dawn.at("start"), start + length
-    failed = False
+    known = len(complaints)
     for index, peak in enumerate(day.list("peaks")):
         light = peak.number("light_percent") / 100
         if index == 0:
-            peaks.append((start, length, light, dawn.text("shape", "linear")))
-            for key in ("from", "minutes", "shape"):
-                if peak.has(key):
-                    failed = True
-                    complaints.append(
-                        Diagnostic(
-                            code="M321",
-                            path=peak.at(key),
-                            on_key=True,
-                            message=f"the first peak begins where dawn ends, so it has no '{key}'",
-                            help="write it into `dawn`, or remove it",
-                        )
-                    )
+            peaks.append((start, ramps[0].length, light, dawn.text("shape", "linear")))
+            _refuse_keys_of_later_peaks(peak, complaints)
             continue
         lacking = [key for key in ("from", "minutes") if not peak.has(key)]
         if lacking:
-            failed = True
-            complaints.append(
-                Diagnostic(
-                    code="M321",
-                    path=peak.path,
-                    message=f"a peak after the first lacks {' and '.join(f'{k!r}' for k in lacking)}",
-                    help="say when its ramp begins and how many minutes it takes",
-                )
+            complaints.add(
+                "M321",
+                peak.path,
+                f"a peak after the first lacks {' and '.join(repr(key) for key in lacking)}",
+                "say when its ramp begins and how many minutes it takes",
             )
             continue
         begin = _after(clock_seconds(peak.text("from")), start)
-        if begin < free_from:
-            failed = True
-            complaints.append(
-                _overlap(
-                    peak.at("from"),
-                    previous,
-                    free_from,
-                    begin,
-                    peaks[-1][0] if len(peaks) > 1 else start,
-                )
+        ramp = _Ramp(peak.at("from"), begin, _ramp_seconds(peak))
+        if begin >= end:
+            complaints.add(
+                "M303",
+                ramp.path,
+                f"{clock_text(begin % SECONDS_PER_DAY)} is outside the day, which lasts from"
+                f" {clock_text(start)} to {_clock(end)}",
+                "write peaks in the order in which they happen, between dawn and dusk",
             )
             continue
-        length = _ramp_seconds(peak)
-        peaks.append((begin, length, light, peak.text("shape", "linear")))
-        previous, free_from = peak.at("from"), begin + length
-    end = _end(dusk, start, complaints)
-    dusk_length = _ramp_seconds(dusk)
-    if end - dusk_length < free_from and not failed:
-        failed = True
-        complaints.append(_overlap(dusk.at("end"), previous, free_from, end - dusk_length, None))
-    if failed:
+        if begin < ramps[-1].end:
+            complaints.append(_overlap(ramp, ramps[-1]))
+            continue
+        peaks.append((begin, ramp.length, light, peak.text("shape", "linear")))
+        ramps.append(ramp)
+    last = _Ramp(dusk.at("end"), end - _ramp_seconds(dusk), _ramp_seconds(dusk))
+    if last.begin < ramps[-1].end and len(complaints) == known:
+        complaints.append(_overlap(last, ramps[-1], is_dusk=True))
+    if len(complaints) > known:
         raise Poisoned
-    return ramp_train(start, peaks, end, dusk_length, dusk.text("shape", "linear"))
+    return ramp_train(start, peaks, end, last.length, dusk.text("shape", "linear"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Ramp:
+    """Where a ramp is written, when it begins and how long it takes [s]."""
+
+    path: Path
+    begin: int
+    length: int
+
+    @property
+    def end(self) -> int:
+        return self.begin + self.length
+
+
+def _refuse_keys_of_later_peaks(peak: View, complaints: Complaints) -> None:
+    for key in ("from", "minutes", "shape"):
+        if peak.has(key):
+            complaints.add(
+                "M321",
+                peak.at(key),
+                f"the first peak begins where dawn ends, so it has no '{key}'",
+                "write it into `dawn`, or remove it",
+                on_key=True,
+            )
 
 
 def _after(second: int, start: int) -> int:
@@ -146,33 +158,34 @@ def _after(second: int, start: int) -> int:
     return second if second >= start else second + SECONDS_PER_DAY
 
 
-def _overlap(
-    path: Path, previous: Path, free_from: int, begin: int, previous_begin: int | None
-) -> Diagnostic:
-    short = number_text((free_from - begin) / SECONDS_PER_MINUTE, 1)
-    related = (Related(message="the ramp before it is written here", path=previous),)
-    if previous_begin is not None and begin < previous_begin:
+def _overlap(ramp: _Ramp, before: _Ramp, *, is_dusk: bool = False) -> Diagnostic:
+    related = (Related(message="the ramp before it is written here", path=before.path),)
+    if not is_dusk and ramp.begin < before.begin:
         return Diagnostic(
             code="M303",
-            path=path,
+            path=ramp.path,
             related=related,
-            message=f"{_clock(begin)} comes before {_clock(previous_begin)}, where the ramp before it begins",
+            message=f"{_clock(ramp.begin)} comes before {_clock(before.begin)}, where the ramp before"
+            " it begins",
             help="write peaks in the order in which they happen",
         )
-    what = "dusk" if previous_begin is None else "this ramp"
+    minutes = counted((before.end - ramp.begin) / SECONDS_PER_MINUTE, "minute", 1)
+    what = "dusk" if is_dusk else "this ramp"
     return Diagnostic(
         code="M304",
-        path=path,
+        path=ramp.path,
         related=related,
-        message=f"{what} begins at {_clock(begin)}, {short} minutes before the ramp before it ends"
-        f" at {_clock(free_from)}",
-        help=f"move it or shorten a ramp by {short} minutes",
+        message=f"{what} begins at {_clock(ramp.begin)}, {minutes} before the ramp before it ends at"
+        f" {_clock(before.end)}",
+        help=f"move it or shorten a ramp by {minutes}",
     )
 
 
 def _clock(second: int) -> str:
     if second < 0:
         return f"{clock_text(second % SECONDS_PER_DAY)} the day before"
+    if second > 2 * SECONDS_PER_DAY:
+        return f"{clock_text(second % SECONDS_PER_DAY)} two days later"
     if second > SECONDS_PER_DAY:
         return f"{clock_text(second - SECONDS_PER_DAY)} the next morning"
     return clock_text(second)
@@ -188,6 +201,7 @@ def _points(day: View, complaints: Complaints) -> Part:
         first_clock = clock if first_clock < 0 else first_clock
         second = clock + offset
         message, code = "", "M303"
+        help = "write the points in the order in which they happen"
         if placed and second < placed[-1][0]:
             if offset or clock > first_clock:
                 message = (
@@ -198,17 +212,18 @@ def _points(day: View, complaints: Complaints) -> Part:
                 second = clock + offset
         elif len(placed) > 1 and placed[-2][0] == second:
             message = f"a third point at {clock_text(clock)}"
+            help = "two points at one time make a step; remove the one between"
         if not message and placed and second - placed[0][0] > SECONDS_PER_DAY:
             hours = number_text((second - placed[0][0]) / 3600)
             message, code = f"the day lasts {hours} hours up to this point", "M305"
+            help = "a day lasts at most 24 hours and can cross midnight once"
         if message:
             complaints.append(
                 Diagnostic(
                     code=code,
                     path=point.at("time"),
                     message=message,
-                    help="write the points in the order in which they happen; a day lasts at"
-                    " most 24 hours and can cross midnight once",
+                    help=help,
                 )
             )
             raise Poisoned

@@ -10,6 +10,7 @@ from photoperiod.diagnostics import Path, Related, suggestion
 from photoperiod.light.curves import Curve
 from photoperiod.lower.common import Complaints
 from photoperiod.lower.day import lower_day, lower_moonlight
+from photoperiod.safe import short
 from photoperiod.schedule import Acceptance, Ballast, Channel, Controller, Place, Tube, Zone
 from photoperiod.units import clock_text, number_text
 from photoperiod.view import Poisoned, View
@@ -26,7 +27,7 @@ def lower_place(top: View, complaints: Complaints) -> Place:
         complaints.add(
             "M301",
             view.at("time_zone"),
-            f"there is no time zone '{zone}'",
+            f"there is no time zone '{short(zone)}'",
             suggestion(zone, _time_zones()),
         )
     return Place(
@@ -189,12 +190,12 @@ def check_uses(complaints: Complaints) -> None:
                 complaints.add(
                     "M302",
                     path,
-                    f"tube '{name}' already burns on channel '{first[1]}'",
+                    f"tube '{short(name)}' already burns on channel '{first[1]}'",
                     "a tube stands on one channel",
                     related=(Related(message="first listed here", path=first),),
                 )
             seen.setdefault(str(name), path)
-    if complaints.has_errors or complaints.top.bad:
+    if complaints.has_errors:
         return  # what is unused may only be misspelt
     for id in complaints.ids("tubes"):
         if id not in seen:
@@ -217,7 +218,7 @@ def check_whole(
     complaints: Complaints,
 ) -> None:
     """Complain of zones without light, light without zones, and times off the grid."""
-    if None in channels.values():
+    if None in channels.values() or complaints.top.at("channels") in complaints.top.bad:
         return
     lit = {name for c in channels.values() if c for name, ppfd in c.full_ppfd.items() if ppfd}
     for id, zone in zones.items():

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import PurePath
 from typing import Any
+from urllib.parse import quote
 
 from photoperiod import __version__
 from photoperiod.codes import CODES
 from photoperiod.diagnostics import Diagnostic, Report, Severity, Span, path_text
+from photoperiod.safe import json_text
 
 #: Version of the JSON form; it grows only when a reader could be misled.
 VERSION = 1
@@ -32,7 +33,7 @@ def report_data(report: Report) -> dict[str, Any]:
 
 def render_json(report: Report) -> str:
     """Return a report as one JSON object."""
-    return json.dumps(report_data(report), indent=2, ensure_ascii=False) + "\n"
+    return json_text(report_data(report))
 
 
 def _diagnostic(file: str, d: Diagnostic) -> dict[str, Any]:
@@ -75,7 +76,7 @@ def render_sarif(report: Report) -> str:
     results = []
     for d in report:
         location: dict[str, Any] = {
-            "artifactLocation": {"uri": PurePath(report.file).as_posix()},
+            "artifactLocation": {"uri": quote(PurePath(report.file).as_posix())},
         }
         if d.span:
             location["region"] = {
@@ -119,4 +120,4 @@ def render_sarif(report: Report) -> str:
             }
         ],
     }
-    return json.dumps(document, indent=2, ensure_ascii=False) + "\n"
+    return json_text(document)

@@ -41,14 +41,15 @@ def render_text(
     """
     paint: Paint = _painted if colour else _plain
     ordered = report.sorted()
-    shown = ordered if show_all else ordered[:SHOWN_DIAGNOSTICS]
-    full = [d for d in shown if d.severity is not Severity.NOTE]
-    notes = [d for d in shown if d.severity is Severity.NOTE]
-    blocks = [_block(report.file, d, lines, paint) for d in full]
+    full = [d for d in ordered if d.severity is not Severity.NOTE]
+    notes = [d for d in ordered if d.severity is Severity.NOTE]
+    most = len(ordered) if show_all else SHOWN_DIAGNOSTICS
+    blocks = [_block(report.file, d, lines, paint) for d in full[:most]]
     if notes:
-        blocks.append("\n".join(_note(report.file, d, paint) for d in notes) + "\n")
-    if len(ordered) > len(shown):
-        blocks.append(f"… and {len(ordered) - len(shown)} more; `--all` shows them\n")
+        blocks.append("\n".join(_note(report.file, d, paint) for d in notes[:most]) + "\n")
+    hidden = max(len(full) - most, 0) + max(len(notes) - most, 0)
+    if hidden:
+        blocks.append(f"… and {hidden} more; `--all` shows them\n")
     for name, why in sorted(report.not_run.items()):
         blocks.append(f"not checked: {name} ({why})\n")
     return "\n".join(blocks)

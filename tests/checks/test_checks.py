@@ -51,7 +51,7 @@ CASES = [
     ("C409", [("light_percent: 80}", "light_percent: 1.0}"), ("floor: {volts: 1.0, light_percent: 1}",
      "floor: {volts: 2.0, light_percent: 2}")], 26, 3, "blue", "change the day of 'blue' from 0.11"),
     ("C410", [("setpoints_per_channel: 16", "setpoints_per_channel: 3")], 26, 3, "blue",
-     "3 rows do not hold this day better"),
+     "'blue' gives 39.7 % light at 09:00 where 0 % is wanted, 38.7 % more than a tolerance of 30 s"),
     ("C411", [("      kind: ramps\n      dawn: {start: 09:00, minutes: 60}\n"
                "      peaks: [{light_percent: 80}]\n      dusk: {end: 21:00, minutes: 60}\n",
                "      kind: points\n      points:\n" + "".join(
@@ -69,8 +69,11 @@ CASES = [
      22, 61, "9000", "tube 'blue-a' will have burned 9050 h by 2027-03-05, more than 9000 h"),
     ("C415", [("channels:\n", "accept:\n  - {finding: night-not-dark, because: an old reason}\n"
                "channels:\n")], 26, 15, "night-not-dark", "'night-not-dark' is accepted but"),
-    ("C416", [("step: 1,", "step: 5,")], 11, 10, "{unit: percent, step: 5, every_seconds: 1,"
-     " rounding: half-up}", "would change 'blue' by up to"),
+    ("C416", [("step: 1,", "step: 5,"), (", rounding: half-up", "")], 11, 3, "emits",
+     "would change 'blue' by up to"),
+    ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"
+               "    moonlight: {kind: steady, light_percent: 2, start: 21:05, end: 23:00}\n")],
+     26, 3, "blue", "'blue' goes dark at 21:00 for 5 min and lights again"),
 ]  # fmt: skip
 
 

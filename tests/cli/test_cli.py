@@ -113,10 +113,16 @@ def test_table_csv_has_the_columns_promised(run: Run, write: Callable[..., Path]
     assert list(rows[0]) == [
         "channel", "from_date", "time", "level_percent", "volts", "converter_code", "relay",
     ]  # fmt: skip
-    assert rows[0] == {
-        "channel": "blue", "from_date": "2027-03-02", "time": "09:00", "level_percent": "10",
-        "volts": "1.0010", "converter_code": "410", "relay": "on",
-    }  # fmt: skip
+    assert rows[0]["channel"] == "blue"
+    assert rows[0]["from_date"] == "2027-03-02"
+    assert (rows[0]["time"], rows[0]["relay"]) == ("09:00", "on")
+    peak = max(rows, key=lambda row: float(row["volts"]))
+    # by hand: 89 % of 10 V is code 3645.44, and 3645 · 10/4096 V = 8.8989 V
+    assert (peak["level_percent"], peak["converter_code"], peak["volts"]) == (
+        "89",
+        "3645",
+        "8.8989",
+    )
     assert rows[-1]["time"] == "21:00"
     assert rows[-1]["relay"] == "off"
     assert rows[-1]["level_percent"] == "0"
@@ -283,6 +289,8 @@ ANSWERS = {
     "between": "line",
     "after-last-row": "wrap",
     "relay": "column",
+    "time-step-minutes": 1,
+    "level-step-percent": 1,
     "clock": "standard",
     "bits": 12,
     "full-scale-volts": 10,
@@ -291,7 +299,7 @@ ANSWERS = {
     "floor-light-percent": 1,
     "full-volts": 10,
     "dark": "relay",
-    "channel": "blue",
+    "channels": "blue, white",
     "tubes": 2,
     "tube-watts": 54,
     "dawn": "09:00",
@@ -337,17 +345,38 @@ def test_new_asks_for_what_was_not_said(run: Run) -> None:
     assert "How does the light follow the volts" in err
 
 
+@pytest.mark.parametrize(
+    "change",
+    [{"channels": "../x"}, {"rows": 0}, {"floor-volts": 11}, {"dawn": "10am"}, {"tubes": -2}],
+)
+def test_new_refuses_an_answer_at_its_question(
+    run: Run, tmp_path: Path, change: dict[str, object]
+) -> None:
+    code, _, err = run("new", tmp_path / "t.yaml", *options(ANSWERS | change))
+    assert code == 2
+    assert f"'--{next(iter(change))}'" in err
+
+
+def test_new_asks_again_for_an_answer_that_cannot_be(run: Run) -> None:
+    answers = {name: value for name, value in ANSWERS.items() if name != "dawn"}
+    code, out, err = run("new", "-", *options(answers), stdin=b"10am\n10:00\n")
+    assert code == 0
+    assert 'start: "10:00"' in out
+    assert "'10am' is not in the form asked for" in err
+
+
 def test_new_stops_when_nobody_answers(run: Run, tmp_path: Path) -> None:
     code, _, err = run("new", tmp_path / "tank.yaml")
     assert code == 130
+    assert "can also be given as --title, --rows," in err
     assert err.endswith("interrupted\n")
     assert not (tmp_path / "tank.yaml").exists()
 
 
 def test_new_refuses_answers_that_make_no_schedule(run: Run, tmp_path: Path) -> None:
-    code, _, err = run("new", tmp_path / "t.yaml", *options(ANSWERS | {"channel": "../x"}))
+    code, _, err = run("new", tmp_path / "t.yaml", *options(ANSWERS | {"dusk": "09:00"}))
     assert code == 1
-    assert "S206" in err
+    assert "M305" in err
     assert not (tmp_path / "t.yaml").exists()
 
 
@@ -355,6 +384,23 @@ def test_module_and_script_are_the_same_program() -> None:
     command = [sys.executable, "-m", "photoperiod", "--version"]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stdout == f"photoperiod, version {__version__}\n"
+
+
+def test_a_full_standard_output_is_said_plainly(write: Callable[..., Path]) -> None:
+    path = write(SCHEDULE)
+    command = [
+        sys.executable,
+        "-m",
+        "photoperiod",
+        "compile",
+        str(path),
+        "-o",
+        str(path.parent / "o"),
+    ]
+    with open("/dev/full", "w") as full:  # noqa: PTH123
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 4
+    assert done.stderr.endswith("error: can't write to standard output: no space left on device\n")
 
 
 def test_a_reader_that_stops_reading_is_no_bug(write: Callable[..., Path]) -> None:
