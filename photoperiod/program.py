@@ -176,10 +176,10 @@ def compile_program(schedule: Schedule, span: DateSpan | None = None) -> Program
     fits = _fit(schedule, targets)
     over = _zones_over(schedule, targets, fits)
     if over:
-        # Quantising must not lift a zone over its limit: fit again with the plan's own top light
-        # as the ceiling of the channels that light it.
+        # The table must not lift a zone over its limit: fit the channels that light it again, never
+        # above their plans.
         targets = {
-            id: replace(target, ceiling=float(target.reachable.max()))
+            id: replace(target, may_exceed=False)
             if over & set(schedule.channels[id].full_ppfd)
             else target
             for id, target in targets.items()
@@ -328,13 +328,12 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelProgram]) -> ZoneProgram:
 def _tubes(
     schedule: Schedule, span: DateSpan, channels: Mapping[str, ChannelProgram]
 ) -> dict[str, TubeProgram]:
-    end = dt.datetime.combine(span.last, dt.time()) + dt.timedelta(days=1)
     found = {}
     for id, c in channels.items():
         for tube in c.channel.tubes:
             ledger = Ledger(tube.lit_hours, tube.burn_in_full_hours).run(
                 span, c.replay.lit, c.replay.full, schedule.controller.times.step_s, tube.fitted
             )
-            is_fitted = tube.fitted is None or tube.fitted < end
+            is_fitted = tube.fitted is None or tube.fitted.date() <= span.last
             found[tube.id] = TubeProgram(tube=tube, channel=id, ledger=ledger, is_fitted=is_fitted)
     return found

@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import functools
 import re
+import time
 import tracemalloc
 from dataclasses import dataclass, field
 
@@ -1115,12 +1116,18 @@ def test_long_words_of_the_file_are_cut_in_messages(changes):
         assert len(diagnostic.help) < 400
 
 
-def test_a_long_text_repeated_by_aliases_costs_no_memory():
-    # 300 aliases of 20,000 characters: 6 million characters if each message held its own copy.
-    text = changed(
-        ("title: Test bench", f"title: &long '{'x' * 20_000}'"),
+@pytest.mark.parametrize(
+    "change",
+    [
         ("tubes: [blue-a, blue-b]", f"tubes: [{', '.join(['*long'] * 300)}]"),
-    ).encode()
+        ("  - {time: 13:00, light_percent: 60}", "  - *long" + "\n        - *long" * 299),
+        ("controller:\n", f"accept: [{', '.join(['{finding: *long}'] * 300)}]\ncontroller:\n"),
+    ],
+    ids=["pattern", "type", "enum"],
+)
+def test_a_long_text_repeated_by_aliases_costs_no_memory(change):
+    # 300 aliases of 20,000 characters: 6 million characters if each message held its own copy.
+    text = changed(("title: Test bench", f"title: &long '{'x' * 20_000}'"), change).encode()
     load("test.yaml", text)  # imports and caches
     tracemalloc.start()
     try:
@@ -1129,3 +1136,30 @@ def test_a_long_text_repeated_by_aliases_costs_no_memory():
     finally:
         tracemalloc.stop()
     assert peak < 4_000_000
+
+
+@pytest.mark.parametrize(
+    "faulty",
+    [
+        lambda count: "a: 1\n" * count,
+        lambda count: "".join(f"key{n}: 1\n" for n in range(count)),
+        lambda count: "[a]: 1\n" * count,
+        lambda count: changed(
+            ("[blue-a, blue-b]", f"[{', '.join(f'a{n}, {n}' for n in range(count))}]")
+        ),
+        lambda count: changed(
+            ("zones: {crest: 130}", f"zones: {{{', z: 1' * count}}}".replace("{,", "{"))
+        ),
+    ],
+    ids=["repeated", "unknown", "complex", "items of two kinds", "repeated in flow"],
+)
+def test_four_times_the_faults_cost_about_four_times_as_much(faulty):
+    def seconds(count):
+        raw = faulty(count).encode()
+        start = time.perf_counter()
+        assert load("test.yaml", raw).schedule is None
+        return time.perf_counter() - start
+
+    seconds(10)  # imports and caches
+    few = min(seconds(1000) for _ in range(2))
+    assert seconds(4000) < 9 * few + 0.3  # squared, it would be sixteen times as much

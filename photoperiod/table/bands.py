@@ -7,7 +7,6 @@ the search.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,11 +14,9 @@ from numpy.typing import NDArray
 
 from photoperiod.table.grid import LevelGrid, TimeGrid
 from photoperiod.table.path import LightPath
-from photoperiod.units import SECONDS_PER_DAY
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 #: Samples are at most this far apart, unless the controller's own output moves more slowly [s].
 SAMPLE_S = 60
@@ -45,38 +42,14 @@ class Wanted:
         The extremes of the reachable plan within the tolerance in time. [fraction of full]
     middle : ndarray, shape (samples,)
         The reachable plan at the sample itself. [fraction of full]
+    may_exceed : bool
+        False if an error upward is not allowed at all.
     """
 
     least: Floats
     most: Floats
     middle: Floats
-
-    @property
-    def is_dark(self) -> Bools:
-        """Samples in the core of a night: all that is near them is dark."""
-        return self.most <= 0.0
-
-    @property
-    def is_lit(self) -> Bools:
-        """Samples in the core of a day: all that is near them is lit."""
-        return self.least > 0.0
-
-
-def wanted_at_samples(reachable: Floats, tolerance_s: int, step_s: int) -> Wanted:
-    """Return what is wanted at every sample.
-
-    Parameters
-    ----------
-    reachable : ndarray, shape (86400,)
-        The reachable plan at each second of a repeating day. [fraction of full]
-    tolerance_s, step_s : int
-        The tolerance in time on either side, and the distance of samples. [s]
-    """
-    return Wanted(
-        least=sliding(reachable, tolerance_s, np.minimum)[::step_s],
-        most=sliding(reachable, tolerance_s, np.maximum)[::step_s],
-        middle=reachable[::step_s],
-    )
+    may_exceed: bool = True
 
 
 def sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
@@ -119,26 +92,6 @@ class Ladder:
     def band(self, wanted: Wanted, error: float) -> Band:
         """Return the counts whose light is within an error of what is wanted, for a lit channel."""
         low = np.searchsorted(self.light, wanted.least - error - LIGHT_SLACK, side="left")
-        high = np.searchsorted(self.light, wanted.most + error + LIGHT_SLACK, side="right") - 1
+        above = error if wanted.may_exceed else 0.0
+        high = np.searchsorted(self.light, wanted.most + above + LIGHT_SLACK, side="right") - 1
         return Band(np.maximum(low, self.first), np.minimum(high, self.top))
-
-
-def real_band(band: Band, rounding: str) -> tuple[Floats, Floats]:
-    """Return the band of the unrounded line for ``half-up`` or ``down``; the upper end is open."""
-    low, high = band.low.astype(np.float64), band.high.astype(np.float64)
-    if rounding == "half-up":
-        return low - 0.5, high + 0.5
-    if rounding == "down":
-        return low, high + 1.0
-    raise ValueError(f"no one band for rounding {rounding!r}")
-
-
-def error_candidates_end(wanted: Wanted, ladder: Ladder) -> float:
-    """Return an error at which any table fits: the widest distance that can occur."""
-    spread = max(float(wanted.most.max()), float(ladder.light[-1]))
-    return math.nextafter(spread, math.inf)
-
-
-def samples_of_day(step_s: int) -> int:
-    """Return how many samples a day has."""
-    return SECONDS_PER_DAY // step_s

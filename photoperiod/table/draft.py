@@ -42,15 +42,15 @@ class Target:
         Seconds of the day at which the plan changes its course. [s]
     path : LightPath
         From counts to light.
-    ceiling : float or None
-        No row may give more light than this. [fraction of full]
+    may_exceed : bool
+        False if the table must not give more light than the plan at its samples.
     """
 
     name: str
     reachable: Floats
     corners: tuple[int, ...]
     path: LightPath
-    ceiling: float | None = None
+    may_exceed: bool = True
 
 
 def simplify(drafts: Sequence[Draft], row_limit: int) -> list[int]:
@@ -100,8 +100,8 @@ class Draft:
         self.target, self.times, self.path = target, times, target.path
         self.step = times.step_s
         self.ceiling = None
-        if target.ceiling is not None:
-            self.ceiling = target.path.ceiling_for(target.ceiling)
+        if not target.may_exceed:
+            self.ceiling = target.path.ceiling_for(float(target.reachable.max()))
         reach = target.reachable
         self.lit = self._lit_on_grid()
         self.least, self.most = self._tolerated()
@@ -161,6 +161,11 @@ class Draft:
             for light in lights if self.path.dark_by_level else ():
                 edge = np.arange(light - self.step + 1, light) % SECONDS_PER_DAY
                 most[edge] = np.maximum(most[edge], most[light])
+        if not self.target.may_exceed:
+            # A lamp that is lit gives its floor, whatever is wanted right then.
+            meant_lit = np.repeat(self.lit, self.step)
+            most = np.where(meant_lit, np.maximum(reach, self.path.ballast.floor_light), most)
+            least = np.minimum(least, most)
         return least, most
 
     def _forced(self) -> set[int]:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.table.bands import Band, Ladder, Wanted
-from photoperiod.table.refine import closest
+from photoperiod.table.refine import closest, closest_held
 from photoperiod.table.search import (
     Found,
     Run,
@@ -29,6 +29,9 @@ Ints = NDArray[np.int64]
 
 #: The optimum is proven to this [fraction of full].
 RESOLUTION = 1e-7
+
+#: A root mean square of light that is as good as none [fraction of full].
+WORTH_LIGHT = 0.001
 
 #: Growth of the error while no table fits yet.
 GROWTH = 1.12
@@ -155,15 +158,19 @@ def refine(problem: Problem, error: float, corners_most: int,
     Rows to spare go to the runs in which they gain most.
     """
     band = problem.ladder.band(problem.wanted, error)
-    if problem.between == "hold" or any(lit.is_circle for lit in problem.runs):
+    if any(lit.is_circle for lit in problem.runs):
         return None
     choices = []
     for lit in problem.runs:
         run = run_of(problem, band, lit)
         at = np.arange(lit.start, lit.start + lit.length) % band.low.size
-        starts = range(int(run.low[0]), int(run.high[0]) + 1)
+        wanted = problem.wanted.middle[at]
         most = corners_most - len(problem.runs) + 1
-        found = closest(run, starts, most, problem.ladder, problem.wanted.middle[at], work)
+        if problem.between == "hold":
+            found = closest_held(run, most, problem.ladder, wanted)
+        else:
+            starts = range(int(run.low[0]), int(run.high[0]) + 1)
+            found = closest(run, starts, most, problem.ladder, wanted, work)
         if not found:
             return None
         choices.append([(path.pieces, cost, path) for cost, path in found])
@@ -179,7 +186,10 @@ def refine(problem: Problem, error: float, corners_most: int,
         shared = following
     if not shared:
         return None
-    _, paths = min(shared.values(), key=lambda entry: entry[0])
+    # Rows that bring the light hardly nearer in the mean are not worth typing in.
+    samples = sum(lit.length for lit in problem.runs)
+    enough = min(cost for cost, _ in shared.values()) * 1.05 + samples * WORTH_LIGHT**2
+    paths = next(entry[1] for _, entry in sorted(shared.items()) if entry[0] <= enough)
     size = band.low.size
     return tuple(
         tuple((index % size, count) for index, count in _shifted(path, lit.start))
@@ -263,19 +273,24 @@ def _fewest_circle(
     low, high = int(band.low.max()), int(band.high.min())
     if low <= high:
         return [(0, max(low, problem.ladder.first))]
-    best: list[tuple[int, int]] | None = None
+    if most == 1:
+        return None
+    tries: list[tuple[int, int, Ints]] = []
     for shift in _must_stand(problem, band, lit):
         opened = run_of(problem, band, lit, shift)
+        work.add(20 * lit.length)  # what follows is done gate by gate
         needed = pieces_needed(opened)
         for count in range(int(opened.low[0]), int(opened.high[0]) + 1):
-            if count % problem.stride or count < problem.ladder.first:
-                continue
-            limit = most if best is None else len(best) - 1
-            closed = run_of(problem, band, lit, shift, end=count)
-            found = fewest(closed, [count], limit, work, needed)
-            if found is not None:
-                best = _shifted(found, lit.start + shift)
-    return best
+            if count % problem.stride == 0 and count >= problem.ladder.first:
+                tries.append((shift, count, needed))
+    for pieces in range(2, most + 1):  # few pieces are refused fast
+        for shift, count, needed in tries:
+            if needed[0] <= pieces:
+                closed = run_of(problem, band, lit, shift, end=count)
+                found = fewest(closed, [count], pieces, work, needed)
+                if found is not None:
+                    return _shifted(found, lit.start + shift)
+    return None
 
 
 def _must_stand(problem: Problem, band: Band, lit: Lit) -> range:

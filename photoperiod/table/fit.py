@@ -11,7 +11,7 @@ Everything outside `photoperiod.table` sees `Target`, `fit`, `Fit` and `Certific
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,10 +29,13 @@ Floats = NDArray[np.float64]
 __all__ = ["Certificate", "Fit", "Target", "fit"]
 
 #: Gates that one search may look at: some seconds of work on a small machine.
-WORK_LIMIT = 150_000_000
+WORK_LIMIT = 40_000_000
+
+#: The same for a day without darkness, where all starts have to be tried.
+CIRCLE_WORK_LIMIT = 20_000_000
 
 #: The same for what else a certificate says.
-EXTRA_WORK_LIMIT = 30_000_000
+EXTRA_WORK_LIMIT = 10_000_000
 
 #: Time steps below this are fitted by line simplification only [s].
 LEAST_SAMPLE_S = 10
@@ -158,11 +161,12 @@ class _Fitting:
             least = draft.least.reshape(-1, self.sample_s).max(axis=1)
             most = draft.most.reshape(-1, self.sample_s).min(axis=1)
             middle = draft.target.reachable.reshape(-1, self.sample_s).mean(axis=1)
-            return Wanted(least=least, most=most, middle=middle)
+            return Wanted(least=least, most=most, middle=middle, may_exceed=draft.target.may_exceed)
         return Wanted(
             least=draft.least[:: self.sample_s],
             most=draft.most[:: self.sample_s],
             middle=draft.target.reachable[:: self.sample_s],
+            may_exceed=draft.target.may_exceed,
         )
 
     def _parts(self) -> tuple[dict[int, Row], tuple[Lit, ...]]:
@@ -199,30 +203,40 @@ class _Fitting:
         return Lit(start=begin // self.sample_s, length=length, end=end)
 
     def best(self, rough: tuple[Row, ...], row_limit: int) -> Fit:
-        """Return the best table within the rows."""
-        needed = len(self.fixed) + len(self.runs)
+        """Return the best table within the rows, or within those it needs at least."""
+        needed = len(self.fixed) + self._least_corners()
+        corners = max(row_limit, needed) - len(self.fixed)
         if self.sample_s < LEAST_SAMPLE_S:
             return self.finish(rough, "simplification", needed, None)
-        if needed > row_limit:  # the best that can be written at all
-            return replace(self.best(rough, needed), method="forced")
         if not self.runs:
             return self.finish(rough, "exact", needed, Solution((), 0.0, 0.0))
-        known = self._error_at_samples(rough) + 1e-6
-        corners = row_limit - len(self.fixed)
-        work = WorkSpent(WORK_LIMIT)
-        solution = solve(self._problem(1), corners, self._evaluate, known, work)
-        stride = max(self.path.top_count // COARSE_COUNTS, 1)
-        if stride > 1 and (solution is None or solution.error > 1.05 * solution.bound + 1e-6):
-            coarse = solve(
-                self._problem(stride), corners, self._evaluate, known, WorkSpent(WORK_LIMIT)
-            )
-            bound = 0.0 if solution is None else solution.bound
-            if coarse is not None and (solution is None or coarse.error < solution.error):
-                solution = Solution(coarse.corners, coarse.error, bound)
+        known = self._error_at_samples(rough) + 1e-6 if len(rough) <= row_limit else 1.0
+        solution = self._solve(corners, known)
         if solution is None or solution.error > known:
             return self.finish(rough, "simplification", needed, None)
         solution = self._refined(solution, corners)
-        return self.finish(self._rows(solution.corners), "exact", needed, solution)
+        method = "exact" if needed <= row_limit else "forced"
+        return self.finish(self._rows(solution.corners), method, needed, solution)
+
+    def _least_corners(self) -> int:
+        """Return the corners without which the lamp would not be lit as planned."""
+        if self.path.dark_by_level and self.times.between == "line":
+            found = rows_for(self._problem(1), 2.0, WorkSpent(WORK_LIMIT))
+            return len(self.runs) if found is None else found
+        return len(self.runs)
+
+    def _solve(self, corners: int, known: float) -> Solution | None:
+        """Return the best corners; of very fine levels, if need be, the best among fewer of them."""
+        circle = any(run.is_circle for run in self.runs)
+        limit = CIRCLE_WORK_LIMIT if circle else WORK_LIMIT
+        solution = solve(self._problem(1), corners, self._evaluate, known, WorkSpent(limit))
+        stride = max(self.path.top_count // COARSE_COUNTS, 1)
+        if stride == 1 or (solution and solution.error <= 1.05 * solution.bound + 1e-6):
+            return solution
+        coarse = solve(self._problem(stride), corners, self._evaluate, known, WorkSpent(limit))
+        if coarse is None or (solution is not None and solution.error <= coarse.error):
+            return solution
+        return Solution(coarse.corners, coarse.error, 0.0 if solution is None else solution.bound)
 
     def _refined(self, solution: Solution, corners: int) -> Solution:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst."""
@@ -306,6 +320,6 @@ class _Fitting:
             floor=min(floor, error),
             floor_rows=floor_rows,
             half_rows=half_rows,
-            sample_s=self.sample_s,
+            sample_s=1 if self.times.between == "hold" else self.sample_s,
             tolerance_s=self.draft.step // 2,
         )

@@ -87,6 +87,58 @@ def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, w
     return results
 
 
+def closest_held(run: Run, most_pieces: int, ladder: Ladder,
+                 wanted: Floats) -> list[tuple[float, Found]]:  # fmt: skip
+    """Return the same for levels that are held from row to row: cost and path by number of rows.
+
+    Parameters
+    ----------
+    run, most_pieces, ladder, wanted
+        As for `closest`.
+    """
+    stops = [*range(run.grid, run.length, run.grid), run.length]
+    place = {0: 0} | {stop: number + 1 for number, stop in enumerate(stops)}
+    sums = np.concatenate(([0.0], np.cumsum(wanted)))
+    squares = np.concatenate(([0.0], np.cumsum(wanted**2)))
+    best = np.full((most_pieces + 1, len(place)), np.inf)
+    best[0, 0] = 0.0
+    parent = np.zeros((most_pieces + 1, len(place), 2), dtype=np.int64)
+    for begin, number in list(place.items())[:-1]:
+        if not np.isfinite(best[:, number]).any():
+            continue
+        low = np.maximum.accumulate(np.maximum(run.low[begin:], run.first))
+        high = np.minimum.accumulate(run.high[begin:])
+        open_s = int(np.argmin(np.append(low <= high, False)))
+        ends = np.array([stop for stop in stops if begin < stop <= begin + open_s], dtype=np.int64)
+        if not ends.size:
+            continue
+        length = ends - begin
+        mean = (sums[ends] - sums[begin]) / length
+        count = np.searchsorted(0.5 * (ladder.light[1:] + ladder.light[:-1]), mean)
+        count = np.clip(count, low[length - 1], high[length - 1])
+        light = ladder.light[count]
+        cost = squares[ends] - squares[begin] - 2 * light * (sums[ends] - sums[begin])
+        cost = np.maximum(cost + length * light**2, 0.0)
+        into = np.array([place[int(end)] for end in ends])
+        for pieces in range(most_pieces):
+            total = best[pieces, number] + cost
+            better = total < best[pieces + 1, into]
+            best[pieces + 1, into[better]] = total[better]
+            parent[pieces + 1, into[better], 0] = number
+            parent[pieces + 1, into[better], 1] = count[better]
+    results: list[tuple[float, Found]] = []
+    starts = list(place)
+    for pieces in range(1, most_pieces + 1):
+        cost_here = float(best[pieces, -1])
+        if np.isfinite(cost_here) and (not results or cost_here < results[-1][0] * (1 - 1e-9)):
+            corners, at = [], len(place) - 1
+            for layer in range(pieces, 0, -1):
+                at, count_here = (int(value) for value in parent[layer, at])
+                corners.append((starts[at], count_here))
+            results.append((cost_here, Found(tuple(reversed(corners)))))
+    return results
+
+
 def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
            work: WorkSpent) -> tuple[Ints, Ints] | None:  # fmt: skip
     """Return all pieces on some path of at most so many pieces, as (source, target)."""

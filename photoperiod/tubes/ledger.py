@@ -152,7 +152,10 @@ class Ledger:
 
 
 def _moment(date: dt.date, second: int) -> dt.datetime:
-    return dt.datetime.combine(date, dt.time()) + dt.timedelta(seconds=second)
+    try:
+        return dt.datetime.combine(date, dt.time()) + dt.timedelta(seconds=second)
+    except OverflowError:  # midnight after the last date there is
+        return dt.datetime.max  # noqa: DTZ901
 
 
 def _seconds_before(fitted: dt.datetime | None, date: dt.date) -> int:

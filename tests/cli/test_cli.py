@@ -318,7 +318,6 @@ def options(answers: dict[str, object]) -> list[object]:
     [
         {},
         {"dark": "standby", "standby-volts": 0.5, "relay": "none"},
-        {"dark": "never", "relay": "none"},
         {"tubes": 0},
         {"between": "hold", "after-last-row": "hold", "clock": "utc", "response": "log-law"},
     ],
@@ -343,6 +342,14 @@ def test_new_asks_for_what_was_not_said(run: Run) -> None:
     assert "response: {kind: linear}" in out
     assert "floor: {volts: 1.5, light_percent: 1.0}" in out
     assert "How does the light follow the volts" in err
+
+
+def test_new_accepts_nothing_in_the_name_of_its_user(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "tank.yaml"
+    assert run("new", path, *options(ANSWERS | {"dark": "never", "relay": "none"}))[0] == 0
+    code, _, err = run("compile", path, "-o", tmp_path / "out")
+    assert code == 1
+    assert "error C403 night-not-dark" in err
 
 
 @pytest.mark.parametrize(

@@ -328,10 +328,13 @@ def test_a_raw_override_in_a_line_is_shown_as_an_escape():
     [
         ([], "tank.yaml: nothing to complain of"),
         ([finding()], "tank.yaml: 1 error; `photoperiod explain S203` tells more"),
-        ([finding(), finding()], "tank.yaml: 2 errors; `photoperiod explain S203` tells more"),
+        (
+            [finding(), finding(line=2)],
+            "tank.yaml: 2 errors; `photoperiod explain S203` tells more",
+        ),
         ([finding(WARNING)], "tank.yaml: 1 warning; `photoperiod explain M318` tells more"),
         ([finding(NOTE)], "tank.yaml: 1 note"),
-        ([finding(NOTE), finding(NOTE)], "tank.yaml: 2 notes"),
+        ([finding(NOTE), finding(NOTE, line=2)], "tank.yaml: 2 notes"),
         (
             [finding("C403").accept("x")],
             "tank.yaml: 1 accepted; `photoperiod explain C403` tells more",
