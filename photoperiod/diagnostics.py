@@ -109,6 +109,7 @@ class Report:
     file: str
     diagnostics: list[Diagnostic] = field(default_factory=list)
     not_run: dict[str, str] = field(default_factory=dict)
+    _told: set[tuple[str, Span, str]] = field(default_factory=set)
 
     def add(self, diagnostics: Iterable[Diagnostic], places: Places | None = None) -> None:
         """Add diagnostics, each put at its place in the source.
@@ -117,9 +118,12 @@ class Report:
         """
         for diagnostic in diagnostics:
             placed = places.place(diagnostic) if places else diagnostic
-            told = (placed.code, placed.span, placed.message)
-            if placed.span is None or all(told != (d.code, d.span, d.message) for d in self):
-                self.diagnostics.append(placed)
+            if placed.span is not None:
+                told = (placed.code, placed.span, placed.message)
+                if told in self._told:
+                    continue
+                self._told.add(told)
+            self.diagnostics.append(placed)
 
     def __iter__(self) -> Iterator[Diagnostic]:
         return iter(self.sorted())

@@ -79,12 +79,9 @@ def _pattern(_validator: Any, rule: Any, instance: Any, _schema: Any) -> Iterato
 def _unique_items(_v: Any, rule: Any, instance: Any, _schema: Any) -> Iterator[ValidationError]:
     """The keyword ``uniqueItems``, without the whole list in the message."""
     if rule and isinstance(instance, list):
-        seen: list[Any] = []
-        for item in instance:
-            if item in seen:
-                yield ValidationError("stands twice")
-                return
-            seen.append(item)
+        names = [item for item in instance if isinstance(item, str)]  # all such lists hold names
+        if len(set(names)) < len(names):
+            yield ValidationError("stands twice")
 
 
 def _max_items(_v: Any, rule: Any, instance: Any, _schema: Any) -> Iterator[ValidationError]:
@@ -278,10 +275,12 @@ def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
         case "pattern":
             code, message = "S206", f"{describe(value)} is not in the form asked for"
             help = schema.get("patternErrorMessage", "")
-            strange = [c for c in value if not c.isprintable() or (c.isspace() and c != " ")]
-            strange += [c for c in value if c in "‐‑‒–—−："]
-            if strange:
-                help += f"; it holds the character U+{ord(strange[0]):04X}, which only looks alike"
+            strange = [c for c in value[:200] if (c.isspace() and c != " ") or not c.isprintable()]
+            alike = [c for c in value[:200] if c in "\u00a0‐‑‒–—−："]
+            if strange or alike:
+                character = (alike or strange)[0]
+                what = "only looks alike" if alike else "can't be seen"
+                help += f"; it holds the character U+{ord(character):04X}, which {what}"
         case (
             "minLength" | "maxLength" | "minItems" | "maxItems" | "minProperties" | "maxProperties"
         ):
@@ -295,13 +294,24 @@ def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
                 message = f"{len(value)} {things}, but at most {rule} {_are(rule)} allowed"
         case "uniqueItems":
             code = "S208"
-            twice = next((i for i, item in enumerate(value) if item in value[:i]), 0)
+            twice = _second(value)
             message = f"{describe(value[twice])} stands twice in this list" if value else ""
             path = (*path, twice)
             related = (Related(message="first here", path=(*path[:-1], value.index(value[twice]))),)
         case _:
             raise AssertionError(f"the schema keyword {keyword!r} has no words")
     return Diagnostic(code=code, message=message, path=path, help=help, related=related)
+
+
+def _second(items: list[Any]) -> int:
+    """Return the index of the first name that stands in a list for the second time."""
+    seen: set[str] = set()
+    for index, item in enumerate(items):
+        if isinstance(item, str):
+            if item in seen:
+                return index
+            seen.add(item)
+    return 0
 
 
 def _are(count: int) -> str:

@@ -137,6 +137,7 @@ def read_text(name: str, raw: bytes) -> Source:
             help="`photoperiod new FILE` writes a first one",
         )
         return source
+    characters = 0
     for count, (path, node) in enumerate(_walk(root), start=1):
         if count > MAX_NODES or len(path) > MAX_DEPTH:
             code, what = ("Y104", f"more than {MAX_NODES:,} values")
@@ -147,6 +148,16 @@ def read_text(name: str, raw: bytes) -> Source:
         source.values[path] = node.span
         if node.is_bad:
             source.bad.add(path)
+        if isinstance(node.value, str):
+            characters += len(node.value)
+            if characters > MAX_BYTES:
+                _complain(
+                    source,
+                    "Y104",
+                    f"more than {MAX_BYTES:,} characters, aliases counted where they are used",
+                    node.span,
+                )
+                return source
         if isinstance(node.value, dict):
             for key, (key_span, _) in node.value.items():
                 source.keys[(*path, key)] = key_span
@@ -275,14 +286,28 @@ class _Builder:
                 related = (
                     Related(message=f"{short(error.context)} that began here", span=context),
                 )
+        above = lines[start.line - 2] if start.line > 1 else ""
         if problem.startswith("mapping values are not allowed"):
             problem = "a second ':' in one line, or a line indented too far"
             help = "put text with ': ' into quotes, and indent keys of one mapping alike"
-            if start.line > 1 and re.match(r"\s*[\w-]+:\S", lines[start.line - 2]):
+            if re.match(r"\s*[\w-]+:\S", above):
                 help = f"is a space missing after ':' on line {start.line - 1}?"
+            elif re.match(r"\s*\w[^:#]*$", above) and ":" in lines[start.line - 1]:
+                problem = "a line without ': ' (a colon and a space)"
+                help = "write `key: value` with a space after the colon"
+                line = start.line - 1
+                column = len(above) - len(above.lstrip()) + 1
+                start = Span(line, column, line, len(above.rstrip()) + 1)
         elif problem.startswith("could not find expected ':'"):
             problem = "a line without ': ' (a colon and a space)"
             help = "write `key: value` with a space after the colon"
+        elif "alphabetic or numeric character" in problem or "cannot start any token" in problem:
+            help = "put the text into quotes"
+        elif "'scalar'" in problem or "'<scalar>'" in problem:
+            problem = "text goes on after its closing quote"
+            help = "double a quote inside quoted text, or use the other kind of quote around it"
+        elif "unknown escape" in problem:
+            help = "inside double quotes write \\\\ for a backslash, or use single quotes"
         elif "did not find expected" in problem or problem.startswith("expected"):
             problem = problem.replace("did not find expected", "expected").replace("<", "")
             problem = problem.replace(">", "").strip()
@@ -426,6 +451,9 @@ class _Builder:
 
     def _skip(self, event: Any) -> None:
         """Pass over the inside of a bad key, but count its depth and remember its anchors."""
+        self.nodes += 1
+        if self.nodes > MAX_NODES:
+            self.stop("Y104", f"more than {MAX_NODES:,} values", event)
         if isinstance(event, yaml.NodeEvent) and not isinstance(event, yaml.AliasEvent):
             self._anchor(event.anchor, _Node(None, self._span(event), is_bad=True))
         if isinstance(event, yaml.CollectionStartEvent):

@@ -1080,8 +1080,20 @@ def test_limits_themselves_are_allowed(change):
         ),
         ([("ppfd_max: 400", "ppfd_max: !!int [4]")], "unknown tag '!!int'"),
         ([("title: Test bench", "title: !!map Test")], "unknown tag '!!map'"),
+        # no bracket and no indentation has to do with these
+        ([("title: Test bench", "title: *star*")], "bracket"),
+        ([("title: Test bench", "title: 'Keeper's bench'")], "bracket"),
+        # the line that is marked has one ':' and is indented right; the one above it has none
+        ([("  clock: standard\n", "  clock standard\n")], "a second ':' in one line"),
+        ([("start: 09:00", "start: noonish")], "follow the sun"),
+        # a line end does not look like anything
+        ([("start: 09:00", 'start: "09:00\\n"')], "looks alike"),
+        # moonlight has no points
+        ([("end: 02:00", "end: 22:00")], "write `kind: points`"),
+        # 0.9975 V, not 1 V, is below a floor at 1 V
+        ([("most_volts: 10.0", "most_volts: 0.9998")], "top, 1 V,"),
     ],
-    ids=range(8),
+    ids=range(15),
 )
 def test_nothing_untrue_is_said(changes, untrue):
     report = load("test.yaml", changed(*changes).encode()).report

@@ -186,7 +186,7 @@ def meet_ballasts(
             complaints.add(
                 "M314",
                 (*origin, "floor", "volts"),
-                f"the port's top, {number_text(high_volts)}"
+                f"the port's top, {plain_number(round(high_volts, 6))}"
                 f" V, is below the floor of '{ballast.id}'",
             )
         lowest = curve.standby_volts if curve.dark == "standby" else curve.floor_volts
@@ -198,7 +198,7 @@ def meet_ballasts(
                 if curve.dark == "standby"
                 else (*origin, "floor", "volts"),
                 f"the port gives at least"
-                f" {number_text(low_volts, 3)} V, so '{ballast.id}' can never {what}",
+                f" {plain_number(round(low_volts, 6))} V, so '{ballast.id}' can never {what}",
                 "a resistor across the pair or a better output stage lowers it",
             )
         if relay.kind == "follows-level" and curve.dark == "relay":

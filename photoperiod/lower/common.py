@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from photoperiod.diagnostics import Diagnostic, Path, Related, suggestion
+from photoperiod.diagnostics import Diagnostic, Path, Related, close_match, suggestion
 from photoperiod.safe import short
 from photoperiod.view import Poisoned, View
 
@@ -55,6 +55,9 @@ class Complaints(list[Diagnostic]):
             return True
         if self.top.at(key) in self.top.bad:
             return False  # the whole section is bad or misspelt, and that has been said
+        guess = close_match(name, self.ids(key))
+        if guess and self.top.at(key, guess) in self.top.bad:
+            return False  # the id that is meant is itself bad
         kind = key[:-1]
         self.add(
             "M301",

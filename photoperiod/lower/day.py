@@ -61,7 +61,9 @@ def _end(view: View, start: int, complaints: Complaints, *, is_night: bool = Fal
             "M305",
             view.at("end"),
             f"it ends at {clock_text(end)}, when it begins: a day of 24 hours, or of none",
-            "for light around the clock write `kind: points` from 00:00 to 24:00",
+            "for light all night write an end one minute earlier"
+            if is_night
+            else "for light around the clock write `kind: points` from 00:00 to 24:00",
         )
         raise Poisoned
     if end > start:

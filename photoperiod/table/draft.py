@@ -200,8 +200,7 @@ class Draft:
         return {
             int(end) * self.step
             for end, second in zip(ends, last_second, strict=True)
-            if self.path.dark_by_level
-            or self.target.reachable[second] > self.path.ballast.floor_light + WORTH_LIGHT
+            if self.target.reachable[second] > self.path.ballast.floor_light + WORTH_LIGHT
         }
 
     def _corners(self) -> set[int]:

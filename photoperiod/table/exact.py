@@ -122,20 +122,20 @@ def solve(
     work : WorkSpent
         Bounds the work; when it is spent the best so far is returned.
     """
-    if corners_most < len(problem.runs):
+    if corners_most < len(problem.runs) or not _relaxed_fits(problem, known_error, corners_most):
         return None
     low = _relaxed_bound(problem, corners_most, known_error)
     best: Solution | None = None
-    error = low * 1.02 + RESOLUTION
+    error = min(low * 1.02 + RESOLUTION, known_error)
     try:
         while best is None:
             found = decide(problem, error, corners_most, work)
             if found is not None:
                 best = Solution(found, min(evaluate(found), error), low)
-            elif error > 1.0:
+            elif error >= known_error:
                 return None
             else:
-                low, error = error, min(error * GROWTH + RESOLUTION, 1.01)
+                low, error = error, min(error * GROWTH + RESOLUTION, known_error)
         while best.error - low > 1.5 * RESOLUTION:
             gap = best.error - low
             # Halve while the gap is wide; then ask right below what was found.
@@ -385,9 +385,8 @@ def _relaxed_fits(problem: Problem, error: float, corners_most: int) -> bool:
         run = run_of(problem, band, lit)
         if (run.low > run.high).any():
             return False
-        if lit.is_circle:
-            return True  # a circle has no end to count back from; its bound is left at nothing
-        total += max(int(pieces_needed(run)[0]), 1)
+        # A circle may be cut at one of its rows, which costs at most one piece more.
+        total += max(int(pieces_needed(run)[0]) - lit.is_circle, 1)
         if total > corners_most:
             return False
     return True

@@ -18,7 +18,15 @@ from numpy.typing import NDArray
 
 from photoperiod.table.bands import Ladder, Wanted, sample_step
 from photoperiod.table.draft import Draft, Target, simplify
-from photoperiod.table.exact import Lit, Problem, Solution, refine, rows_for, solve
+from photoperiod.table.exact import (
+    RESOLUTION,
+    Lit,
+    Problem,
+    Solution,
+    refine,
+    rows_for,
+    solve,
+)
 from photoperiod.table.grid import Row, TimeGrid
 from photoperiod.table.replay import Replay, play
 from photoperiod.table.search import WorkSpent
@@ -31,8 +39,8 @@ __all__ = ["Certificate", "Fit", "Target", "fit"]
 #: Gates that one search may look at: some seconds of work on a small machine.
 WORK_LIMIT = 40_000_000
 
-#: The same for a day without darkness, where all starts have to be tried.
-CIRCLE_WORK_LIMIT = 20_000_000
+#: The same where few corners are tried first, as on a day without darkness.
+FEW_WORK_LIMIT = 20_000_000
 
 #: The same for what else a certificate says.
 EXTRA_WORK_LIMIT = 10_000_000
@@ -219,17 +227,25 @@ class _Fitting:
         return self.finish(self._rows(solution.corners), method, needed, solution)
 
     def _least_corners(self) -> int:
-        """Return the corners without which the lamp would not be lit as planned."""
-        if self.path.dark_by_level and self.times.between == "line":
-            found = rows_for(self._problem(1), 2.0, WorkSpent(WORK_LIMIT))
-            return len(self.runs) if found is None else found
-        return len(self.runs)
+        """Return the corners without which the lamp would not be lit as planned.
+
+        Where a low level makes it dark, one straight line from the first row to the row that
+        switches off would be too low long before its end: such a run needs a second corner.
+        """
+        if not self.path.dark_by_level or self.times.between == "hold":
+            return len(self.runs)
+        least, top = self.ladder.first - 0.5, self.ladder.top
+        return sum(
+            2 if run.end is not None and least * run.length / 2 > top else 1 for run in self.runs
+        )
 
     def _solve(self, corners: int, known: float) -> Solution | None:
         """Return the best corners; of very fine levels, if need be, the best among fewer of them."""
-        circle = any(run.is_circle for run in self.runs)
-        limit = CIRCLE_WORK_LIMIT if circle else WORK_LIMIT
+        if any(run.is_circle for run in self.runs):
+            return self._solve_few(corners, known)
+        limit = WORK_LIMIT
         solution = solve(self._problem(1), corners, self._evaluate, known, WorkSpent(limit))
+        solution = solution or self._solve_few(corners, known)
         stride = max(self.path.top_count // COARSE_COUNTS, 1)
         if stride == 1 or (solution and solution.error <= 1.05 * solution.bound + 1e-6):
             return solution
@@ -237,6 +253,26 @@ class _Fitting:
         if coarse is None or (solution is not None and solution.error <= coarse.error):
             return solution
         return Solution(coarse.corners, coarse.error, 0.0 if solution is None else solution.bound)
+
+    def _solve_few(self, corners: int, known: float) -> Solution | None:
+        """Return the best corners, few of them tried first.
+
+        For a day without darkness, or levels so fine that the work may run out with many corners:
+        then the best that fewer gave stands, with nothing for a bound.
+        """
+        work = WorkSpent(FEW_WORK_LIMIT)
+        best: Solution | None = None
+        for most in sorted(
+            {count for count in (1, 2, 3, 4, 6, 8, 12, 16, 24) if count < corners} | {corners}
+        ):
+            found = solve(self._problem(1), most, self._evaluate, known, work)
+            if found is None:
+                continue
+            if best is None or found.error < best.error:
+                best = Solution(found.corners, found.error, found.bound if most == corners else 0.0)
+            if best.error <= 2 * RESOLUTION:
+                break
+        return best
 
     def _refined(self, solution: Solution, corners: int) -> Solution:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst."""

@@ -368,8 +368,21 @@ def fewest(
         return None
     if needed is None:
         needed = pieces_needed(run)
-    if needed[0] > most_pieces:
-        return None
+    # With few pieces the bound prunes most, so the few are tried first.
+    least = max(int(needed[0]), 1)
+    for most in sorted(
+        {m for m in (least, least + 1, least + 2) if m < most_pieces} | {most_pieces}
+    ):
+        if least <= most:
+            found = _breadth_first(run, starts, most, work, needed)
+            if found is not None:
+                return found
+    return None
+
+
+def _breadth_first(
+    run: Run, starts: Sequence[int], most_pieces: int, work: WorkSpent, needed: Ints
+) -> Found | None:
     top = int(run.high.max()) + 1
     width = top + 1
     size = run.length + 1

@@ -24,7 +24,6 @@ MOON = (
     "channels:\n  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 20}}\n"
     "    moonlight: {kind: steady, light_percent: 2, start: 21:00, end: 09:00}\n",
 )
-STANDBY = ("    dark: {kind: relay}\n", "    dark: {kind: standby, below_volts: 0.5}\n")
 
 #: code, changes to SCHEDULE, line, column, marked words, part of the message
 CASES = [
@@ -62,9 +61,12 @@ CASES = [
      26, 3, "blue", "the tubes of 'blue' start 3 times a day"),
     ("C412", [("    ballast: pair\n", "    ballast: pair\n    ballast_count: 11\n")], 26, 3, "blue",
      "the 11 ballasts of 'blue' source up to 22 mA, the port sinks 20 mA"),
-    ("C413", [STANDBY, ("setpoints_per_channel: 16", "setpoints_per_channel: 3"),
-              ("ppfd_max: 200", "ppfd_max: 300")], 26, 3, "blue",
-     "s a day between 0.5 V and 1 V, where its light is not defined"),
+    ("C413", [("    dark: {kind: relay}\n", "    dark: {kind: standby, below_volts: 0.2}\n"),
+              ("setpoints_per_channel: 16", "setpoints_per_channel: 7"),
+              ("  between: line\n", "  between: line\n  shared_times: true\n"),
+              ("channels:\n", "channels:\n  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 2}}\n"
+               "    moonlight: {kind: steady, light_percent: 2, start: 08:00, end: 23:00}\n")],
+     31, 3, "blue", "s a day between 0.2 V and 1 V, where its light is not defined"),
     ("C414", [("{watts: 54}", "{watts: 54, lit_hours: 8990, replace_after_hours: 9000}")],
      22, 61, "9000", "tube 'blue-a' will have burned 9050 h by 2027-03-05, more than 9000 h"),
     ("C415", [("channels:\n", "accept:\n  - {finding: night-not-dark, because: an old reason}\n"

@@ -122,7 +122,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
 def test_a_full_disk_leaves_the_old_folder_as_it_was(small_disk: Path) -> None:
     target = small_disk / "out"
     write_directory(target, OLD)
-    with pytest.raises(OutsideWorldError, match="can.t write") as caught:
+    with pytest.raises(OutsideWorldError, match=r"can.t write") as caught:
         write_directory(target, {**NEW, "table.json": b"x" * 200_000})
     assert caught.value.code == "E502"
     assert "was changed" in caught.value.help
