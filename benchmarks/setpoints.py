@@ -38,7 +38,9 @@ def light_path(response: str, step: str) -> LightPath:
     return LightPath(
         levels=LevelGrid(unit="percent", step=Fraction(step), every_seconds=1, rounding="half-up"),
         converter=Converter.nominal(12, 10.0, 10.0),
-        ballast=Ballast(kind=response, floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"),
+        ballast=Ballast(
+            kind=response, floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
+        ),
         relay=RelayMode(kind="column"),
     )
 
@@ -53,7 +55,9 @@ def main() -> None:
         for response in RESPONSES:
             path = light_path(response, step)
             wanted = path.ballast.reachable(curve.light(day_seconds()), path.most_light)
-            target = Target(name=name, reachable=wanted, corners=tuple(sorted(curve.corners())), path=path)
+            target = Target(
+                name=name, reachable=wanted, corners=tuple(sorted(curve.corners())), path=path
+            )
             for rows in ROWS:
                 draft = Draft(target, TIMES)
                 begin = time.perf_counter()
@@ -72,7 +76,9 @@ def main() -> None:
                 print(f"{name:10} {response:10} {rows:3} rows  simplification {simple * 100:6.2f}"
                       f"  exact {proof.error * 100:6.3f}  bound {proof.bound * 100:6.3f}"
                       f"  ratio {ratio:5.2f}  dose {dose * 100:+5.2f} %  {exact_s * 1000:5.0f} ms")  # fmt: skip
-    print(f"error against simplification: median {statistics.median(ratios):.2f}, worst {max(ratios):.2f}")
+    print(
+        f"error against simplification: median {statistics.median(ratios):.2f}, worst {max(ratios):.2f}"
+    )
     print(f"above 0.6: {sum(r > 0.6 for r in ratios)} of {len(ratios)}")
     print(f"time with both objectives and certificate: median {statistics.median(times) * 1000:.0f} ms,"
           f" worst {max(times) * 1000:.0f} ms; against simplification: median"

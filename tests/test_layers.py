@@ -13,7 +13,8 @@ PACKAGE = Path(__file__).resolve().parents[1] / "photoperiod"
 LAYERS = (
     ("units", "errors", "codes", "safe", "cautions", "scalars", "__init__"),
     ("diagnostics",),
-    ("source", "view"),
+    ("nodes", "view"),
+    ("source",),
     ("schema",),
     ("light",),
     ("table",),
@@ -31,7 +32,7 @@ RANK = {name: rank for rank, names in enumerate(LAYERS) for name in names}
 
 #: Libraries that only some parts may know.
 ONLY_IN = {
-    "yaml": ("source",),
+    "yaml": ("nodes",),
     "jsonschema": ("schema",),
     "click": ("cli",),
     "numpy": ("light", "table", "tubes", "program", "checks", "export"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from collections.abc import Iterable
@@ -105,7 +106,7 @@ def test_the_fewest_pieces_are_those_of_trying_everything(seed: int) -> None:
         answers.add(wanted)
         if found is None:
             continue
-        for (index, count), following in zip(found.corners, found.corners[1:], strict=False):
+        for (index, count), following in itertools.pairwise(found.corners):
             assert following in set(corners_after(run, index, count))
     assert {None, 1, 2, 3} <= answers
 
@@ -161,7 +162,7 @@ def square(run: Run, corners: list[tuple[int, int]], wanted: np.ndarray, top: in
     path = list(corners)
     path.append((run.length, run.end if run.end is not None else path[-1][1]))
     total = 0.0
-    for (i, a), (j, b) in zip(path, path[1:], strict=False):
+    for (i, a), (j, b) in itertools.pairwise(path):
         for s in range(i, j):
             total += ((a + (b - a) * (s - i) / (j - i)) / top - wanted[s]) ** 2
     return total
