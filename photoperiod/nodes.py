@@ -244,6 +244,8 @@ class Builder:
         parent = self.stack[-1]
         key, span = event.value, self._span(event)
         parent.key, parent.key_span = key, span
+        if event.tag not in (None, "!", _CORE + "str"):
+            self._wrong_tag(event, f"the key '{short(key)}'")
         if _SURROGATE.search(key):
             self.complain("Y106", "the key holds half of a surrogate pair", event)
             parent.key_is_bad = True

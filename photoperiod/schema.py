@@ -321,6 +321,8 @@ def _are(count: int) -> str:
 def _type_help(wanted: str, value: Any, schema: Any) -> str:
     if wanted in ("number", "integer"):
         if isinstance(value, str) and re.match(r"[-+]?[0-9.,]+\s*\S{0,12}$", value):
+            if re.match(r"[-+]?[0-9]+,[0-9]+$", value):
+                return f"write it with a decimal point: {value.replace(',', '.')}"
             unit = schema.get("x-unit")
             return "write the number alone" + (f", in {unit}" if unit else "")
         if value is None:

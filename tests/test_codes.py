@@ -1175,3 +1175,17 @@ def test_four_times_the_faults_cost_about_four_times_as_much(faulty):
     seconds(10)  # imports and caches
     few = min(seconds(1000) for _ in range(2))
     assert seconds(4000) < 9 * few + 0.3  # squared, it would be sixteen times as much
+
+
+def test_a_decimal_comma_is_understood():
+    text = changed(("full_volts: 10.0", "full_volts: '9,5'"))
+    diagnostic = next(iter(load("test.yaml", text.encode()).report))
+    assert diagnostic.code == "S203"
+    assert diagnostic.help == "write it with a decimal point: 9.5"
+
+
+def test_a_second_can_be_a_time_step():
+    text = changed(("time_step_minutes: 1", "time_step_minutes: 0.0167"))
+    schedule = load("test.yaml", text.encode()).schedule
+    assert schedule is not None
+    assert schedule.controller.times.step_s == 1

@@ -11,6 +11,9 @@ from photoperiod.table.grid import RANGE, LevelGrid, RelayMode, TimeGrid
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY, number_text, plain_number
 from photoperiod.view import Poisoned, View
 
+#: A time step in minutes may miss whole seconds by this, for want of decimals [s].
+ROUNDING_S = Fraction(5, 1000)
+
 #: More counts than this in a level grid are a slip of the pen.
 MAX_COUNTS = 100_000
 
@@ -87,8 +90,8 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
 
 def _times(view: View, complaints: Complaints) -> TimeGrid:
     minutes = Fraction(str(view.get("time_step_minutes", 1)))
-    seconds = minutes * 60
-    if seconds.denominator != 1 or SECONDS_PER_DAY % seconds:
+    seconds = round(minutes * 60)  # 0.0167 minutes are meant as one second
+    if seconds < 1 or abs(seconds - minutes * 60) > ROUNDING_S or SECONDS_PER_DAY % seconds:
         complaints.add(
             "M315",
             view.at("time_step_minutes"),
@@ -98,7 +101,7 @@ def _times(view: View, complaints: Complaints) -> TimeGrid:
         )
         raise Poisoned
     return TimeGrid(
-        step_s=int(seconds),
+        step_s=seconds,
         between=view.text("between"),
         after_last_row=view.text("after_last_row"),
     )
