@@ -200,6 +200,22 @@ def test_files_that_cannot_be_read_are_exit_code_4(run: Run, tmp_path: Path) -> 
         assert "  try: " in err
 
 
+def test_targets_that_cannot_be_written_are_exit_code_4(
+    run: Run, write: Callable[..., Path]
+) -> None:
+    path = write(SCHEDULE)
+    code, out, err = run("compile", path, "-o", path / "out")
+    assert (code, out) == (4, "")
+    assert f"error E502: can't write '{path / 'out'}': not a directory\n" in err
+    foreign = path.parent / "photos"
+    foreign.mkdir()
+    (foreign / "reef.jpg").write_bytes(b"mine")
+    code, out, err = run("compile", path, "-o", foreign)
+    assert (code, out) == (4, "")
+    assert "error E503: " in err
+    assert [file.name for file in foreign.iterdir()] == ["reef.jpg"]
+
+
 def test_an_endless_file_is_refused_at_once(run: Run) -> None:
     code, out, _ = run("check", "/dev/zero")
     assert code == 1
