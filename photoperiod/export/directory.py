@@ -104,6 +104,8 @@ def _listed(manifest: Path) -> set[str]:
 
 def _cannot_write(target: Path, error: OSError) -> OutsideWorldError:
     reason = error.strerror or str(error)
+    if isinstance(error, FileExistsError | NotADirectoryError):
+        reason = "something on the way to it is a file, not a folder"
     return OutsideWorldError(
         "E502",
         f"can't write '{target}': {reason[:1].lower() + reason[1:]}",

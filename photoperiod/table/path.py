@@ -17,6 +17,9 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 
+#: Levels that differ by less are the same [% of 10 V].
+LEVEL_SLACK = 1e-9
+
 #: Lights that differ by less are the same [fraction of full].
 LIGHT_SLACK = 1e-9
 
@@ -108,7 +111,7 @@ class LightPath:
     @cached_property
     def follows_on(self) -> Bools:
         """True for the counts at which a relay that follows the level is closed."""
-        return np.array(np.round(self.level_percents, 9) >= self.relay.on_level_percent)
+        return np.array(self.level_percents >= self.relay.on_level_percent - LEVEL_SLACK)
 
     @property
     def dark_by_row(self) -> bool:
