@@ -226,6 +226,10 @@ _ALL = (
          "A lamp that goes dark for less than a quarter of an hour and lights again is rarely meant:"
          " often a dusk ends at the minute at which moonlight begins, and the floor or the row that"
          " switches off leaves a gap. Let the two overlap; the brighter one counts."),
+    Code("C418", "table-changes-dose", _WARNING, "a table that changes the dose",
+         "The day's light of the finished table differs by more than 5 % from that of the reachable"
+         " plan. A coarse time step can move light in time without an error of light at any moment,"
+         " because half a step is granted; this is where it shows."),
     # E: the outside world
     Code("E501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Exit code 4."),

@@ -1022,7 +1022,7 @@ def test_ways_to_end_at_midnight(end):
         ("time_step_minutes: 1", "time_step_minutes: 0.5"),
         ("unit: percent, step: 1,", "unit: percent, step: 0.1,"),
         ("unit: percent, step: 1,", "unit: millivolts, step: 12.5,"),
-        ("relay: {kind: column}", "relay: {kind: follows-level, on_level_percent: 10}"),
+        ("relay: {kind: column}", "relay: {kind: follows-level, on_level_percent: 6}"),
         ("relay: {kind: column}", "relay: {kind: follows-level, on_level_percent: 1}"),
         ("fitted: 2027-03-02", "fitted: 2028-02-29"),
         ("fitted: 2027-03-02", "fitted: 2027-03-02T23:59"),

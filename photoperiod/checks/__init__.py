@@ -17,6 +17,7 @@ from photoperiod.checks import (
     rises_too_fast,
     rounding_matters,
     short_dark_gap,
+    table_changes_dose,
     table_strays,
     tube_overdue,
     undefined_band,
@@ -44,6 +45,7 @@ REGISTRY: tuple[ModuleType, ...] = (
     tube_overdue,
     rounding_matters,
     short_dark_gap,
+    table_changes_dose,
 )
 
 

@@ -201,7 +201,7 @@ def meet_ballasts(
                 f" {plain_number(round(low_volts, 6))} V, so '{ballast.id}' can never {what}",
                 "a resistor across the pair or a better output stage lowers it",
             )
-        if relay.kind == "follows-level" and curve.dark == "relay":
+        if relay.kind == "follows-level" and curve.dark != "never":
             levels = controller.levels.level_percents(converter)
             least = float(levels[min(1, levels.size - 1)])
             floor_percent = curve.floor_volts / CONTROL_VOLTS_FULL * 100

@@ -37,10 +37,10 @@ Floats = NDArray[np.float64]
 __all__ = ["Certificate", "Fit", "Target", "fit"]
 
 #: Gates that one search may look at: some seconds of work on a small machine.
-WORK_LIMIT = 40_000_000
+WORK_LIMIT = 25_000_000
 
 #: The same where few corners are tried first, as on a day without darkness.
-FEW_WORK_LIMIT = 20_000_000
+FEW_WORK_LIMIT = 12_000_000
 
 #: The same for what else a certificate says.
 EXTRA_WORK_LIMIT = 10_000_000

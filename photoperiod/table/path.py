@@ -17,6 +17,10 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 
+#: A channel that can't give this much runs dimmed even at its top [fraction of full]. Our choice;
+#: the last code of a 6-bit converter gives 92 % on a logarithmic ballast with a floor of 1 %.
+UNDIMMED_LIGHT = 0.9
+
 #: Levels that differ by less are the same [% of 10 V].
 LEVEL_SLACK = 1e-9
 
@@ -73,7 +77,9 @@ class LightPath:
         """True for the counts between standby and floor volts, where light is not defined."""
         if self.ballast.dark != "standby":
             return np.zeros(self.volts.shape, dtype=bool)
-        return ~self.is_standby & (self.volts < self.ballast.floor_volts - 1e-9)
+        # One code below the floor volts still counts as the floor: no converter knows better.
+        slack = self.converter.volts_per_code + 1e-9
+        return ~self.is_standby & (self.volts < self.ballast.floor_volts - slack)
 
     @cached_property
     def most_light(self) -> float:
@@ -85,7 +91,7 @@ class LightPath:
     def first_lit_count(self) -> int:
         """The least count at which a row may hold the lamp lit, the top count if there is none."""
         usable = ~self.is_standby & ~self.is_undefined
-        if self.relay.kind == "follows-level" and self.ballast.dark == "relay":
+        if self.is_switched_by_level:
             usable &= self.follows_on
         found = np.flatnonzero(usable)
         return int(found[0]) if found.size else self.top_count
@@ -121,8 +127,12 @@ class LightPath:
     @property
     def dark_by_level(self) -> bool:
         """True if a low level makes this channel dark, by standby or by a following relay."""
-        follows = self.ballast.dark == "relay" and self.relay.kind == "follows-level"
-        return follows or self.ballast.dark == "standby"
+        return self.is_switched_by_level or self.ballast.dark == "standby"
+
+    @property
+    def is_switched_by_level(self) -> bool:
+        """True if a relay that follows the level is in the mains of this ballast."""
+        return self.relay.kind == "follows-level" and self.ballast.dark != "never"
 
     @property
     def can_be_dark(self) -> bool:
@@ -142,7 +152,7 @@ class LightPath:
         if self.dark_by_row:
             return relay_on.copy()
         lit = ~self.is_standby[counts]
-        if self.ballast.dark == "relay" and self.relay.kind == "follows-level":
+        if self.is_switched_by_level:
             lit &= self.follows_on[counts]
         return lit
 
@@ -155,7 +165,12 @@ class LightPath:
         return np.where(self.is_lit(counts, relay_on), self.burning_light[counts], 0.0)
 
     def is_full(self, counts: Ints, relay_on: Bools) -> Bools:
-        """Return where the channel runs undimmed: lit, with the light of the top permitted code."""
+        """Return where the channel runs undimmed: lit, with the light of the top permitted code.
+
+        Nowhere, if that light is less than nine tenths of what the ballast can give.
+        """
+        if self.most_light < UNDIMMED_LIGHT:  # the port can't drive the ballast to its full
+            return np.zeros(np.shape(counts), dtype=bool)
         undimmed: Bools = self.burning_light[counts] >= self.most_light - LIGHT_SLACK
         return np.logical_and(self.is_lit(counts, relay_on), undimmed)
 

@@ -21,6 +21,7 @@ Ints = NDArray[np.int64]
 
 #: Pieces that may be looked at: a bound on memory and time.
 MOST_PIECES = 3_000_000
+MOST_STATES = 4_000_000
 
 
 def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, wanted: Floats,
@@ -48,6 +49,8 @@ def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, w
         Rising in pieces, falling in cost; empty if there is no path.
     """
     width = int(run.high.max()) + 2
+    if (run.length + 1) * width > MOST_STATES:
+        raise WorkSpent.Exhausted
     begin = [c for c in starts if run.low[0] <= c <= run.high[0] and c >= run.first]
     begin = [c for c in begin if c % run.stride == 0]
     edges = _edges(run, np.array(begin, dtype=np.int64), most_pieces, width, work)

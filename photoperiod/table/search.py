@@ -30,6 +30,9 @@ FLOAT_SLACK = 1e-9
 _BLOCK = 512
 _CHUNK = 96
 
+#: Places that corners can have in a run, another bound on memory.
+_MOST_STATES = 4_000_000
+
 #: Corners that one layer may find before the search gives up: a bound on memory.
 _MOST_HELD = 8_000_000
 
@@ -308,7 +311,9 @@ class Reach:
         most = np.floor(base + up * distance + slack).astype(np.int64)
         is_end = at == self.run.length
         stride = self.run.stride
-        corner = np.maximum(least, self.run.first)
+        inner = np.minimum(at, self.run.length - 1)  # a corner stands inside its own gate
+        corner = np.maximum(np.maximum(least, self.run.first), self.run.low[inner])
+        most = np.where(is_end, most, np.minimum(most, self.run.high[inner]))
         least = np.where(is_end, least, -(-corner // stride) * stride)
         if self.run.end is not None:
             hit = is_end & (least <= self.run.end) & (most >= self.run.end)
@@ -383,9 +388,10 @@ def fewest(
 def _breadth_first(
     run: Run, starts: Sequence[int], most_pieces: int, work: WorkSpent, needed: Ints
 ) -> Found | None:
-    top = int(run.high.max()) + 1
-    width = top + 1
+    width = int(run.high.max()) // run.stride + 2
     size = run.length + 1
+    if size * width > _MOST_STATES:
+        raise WorkSpent.Exhausted
     parent = np.full(size * width, -2, dtype=np.int64)
     begin = np.array(
         [
@@ -395,6 +401,7 @@ def _breadth_first(
         ],
         dtype=np.int64,
     )
+    begin //= run.stride
     parent[begin] = -1
     frontier = begin
     flat = _FlatEnd(run) if run.end is None else None
@@ -403,18 +410,20 @@ def _breadth_first(
     on_grid[run.length] = run.end is not None
     for pieces in range(1, most_pieces + 1):
         if flat is not None:
-            at_end = frontier[flat.holds(frontier // width, frontier % width)]
+            at_end = frontier[flat.holds(frontier // width, frontier % width * run.stride)]
             if at_end.size:
-                return _trace(parent, int(at_end[0]), width)
+                return _trace(parent, int(at_end[0]), width, run.stride)
         if not frontier.size:
             return None
         useful = (needed <= most_pieces - pieces) & on_grid
-        source, index, count = reach.corners(frontier // width, frontier % width, useful)
+        source, index, count = reach.corners(
+            frontier // width, frontier % width * run.stride, useful
+        )
         if run.end is not None:
             done = np.flatnonzero(index == run.length)
             if done.size:
-                return _trace(parent, int(frontier[source[done[0]]]), width)
-        target = index * width + count
+                return _trace(parent, int(frontier[source[done[0]]]), width, run.stride)
+        target = index * width + count // run.stride
         fresh = parent[target] == -2
         target, origin = target[fresh], frontier[source[fresh]]
         parent[target] = origin
@@ -433,9 +442,9 @@ class _FlatEnd:
         return (count >= self.low[index]) & (count <= self.high[index])
 
 
-def _trace(parent: Ints, state: int, width: int) -> Found:
+def _trace(parent: Ints, state: int, width: int, stride: int) -> Found:
     corners = []
     while state >= 0:
-        corners.append((state // width, state % width))
+        corners.append((state // width, state % width * stride))
         state = int(parent[state])
     return Found(tuple(reversed(corners)))

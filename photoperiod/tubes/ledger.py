@@ -1,7 +1,7 @@
 """Count the lit and full hours of a tube over dates, and what burn-in it still owes.
 
 Only hours at full pay burn-in. While a tube owes, its channel should be dark or full; a dimmed run
-of at most one time step is an edge, allowed and counted.
+of at most one time step, and at most five minutes, is an edge, allowed and counted.
 """
 
 from __future__ import annotations
@@ -19,6 +19,10 @@ Bools = NDArray[np.bool_]
 
 #: Debts below this are paid: hours in a file have few decimals [s].
 DEBT_SLACK_S = 1e-6
+
+
+#: An edge is never longer than this, however coarse the controller's time step [s]. Our choice.
+EDGE_MOST_S = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +115,7 @@ class Ledger:
         fitted : datetime or None
             Seconds before this do not count.
         """
-        self.step_s = step_s
+        self.step_s = min(step_s, EDGE_MOST_S)
         lit_s, full_s = int(lit.sum()), int((full & lit).sum())
         for date in dates:
             begin = _seconds_before(fitted, date)

@@ -73,6 +73,8 @@ CASES = [
                "channels:\n")], 26, 15, "night-not-dark", "'night-not-dark' is accepted but"),
     ("C416", [("step: 1,", "step: 5,"), (", rounding: half-up", "")], 11, 3, "emits",
      "would change 'blue' by up to"),
+    ("C418", [("time_step_minutes: 1", "time_step_minutes: 240"), ("between: line", "between: hold"),
+              ("ppfd_max: 200", "ppfd_max: 300")], 26, 3, "blue", "full-light hours a day, the"),
     ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"
                "    moonlight: {kind: steady, light_percent: 2, start: 21:05, end: 23:00}\n")],
      26, 3, "blue", "'blue' goes dark at 21:00 for 5 min and lights again"),

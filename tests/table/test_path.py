@@ -151,7 +151,12 @@ def test_below_the_floor_a_following_relay_holds_the_floor() -> None:
     assert light(path(relay=FOLLOWS), 8) == pytest.approx(0.01, abs=LIGHT_TOLERANCE)
 
 
-@pytest.mark.parametrize("relay", [COLUMN, FOLLOWS, NONE], ids=lambda relay: str(relay.kind))
+def test_a_following_relay_switches_a_standby_ballast_too() -> None:
+    p = path(STANDBY, FOLLOWS)  # the relay closes at 7 %, standby ends at 5 %
+    assert [lit(p, count, True) for count in (4, 6, 7, 10)] == [False, False, True, True]
+
+
+@pytest.mark.parametrize("relay", [COLUMN, NONE], ids=lambda relay: str(relay.kind))
 @pytest.mark.parametrize(
     ("count", "burns", "undefined"),
     # 4 % → code 164, 0.4004 V; 5 % → code 205, 0.5005 V; 9 % → 0.9009 V; 10 % → 1.0010 V
@@ -243,9 +248,14 @@ def usable(p: LightPath, count: int) -> bool:
     if p.dark_by_row or p.ballast.dark == "never":
         return True
     volts = p.volts[count]
+    level = float(p.level_percents[count])
+    if p.relay.kind == "follows-level" and level < p.relay.on_level_percent - 1e-9:
+        return False
     if p.ballast.dark == "standby":
-        return bool(volts >= p.ballast.standby_volts and volts >= p.ballast.floor_volts - 1e-9)
-    return float(p.level_percents[count]) >= p.relay.on_level_percent - 1e-9
+        # one code below the floor volts is still the floor
+        floor = p.ballast.floor_volts - p.converter.volts_per_code - 1e-9
+        return bool(volts >= p.ballast.standby_volts and volts >= floor)
+    return True
 
 
 @quick
