@@ -268,7 +268,7 @@ ledgers = settings(derandomize=True, deadline=None, max_examples=20)
     masks=day_masks(),
     owed_s=st.integers(0, 8 * HOUR),
     count=st.integers(1, 4),
-    step_s=st.sampled_from([1, 60, 900]),
+    step_s=st.sampled_from([1, 60, 300]),
     fitted_s=st.one_of(st.none(), st.integers(-DAY, 3 * DAY)),
 )
 def test_any_ledger_is_kept_as_the_slow_one(
@@ -301,7 +301,7 @@ def test_any_ledger_is_kept_as_the_slow_one(
     owed_s=st.integers(0, 40 * HOUR),
     count=st.integers(1, 12),
     cut=st.integers(0, 12),
-    step_s=st.sampled_from([1, 60, 900]),
+    step_s=st.sampled_from([1, 60, 300]),
     fitted_s=st.one_of(st.none(), st.integers(-DAY, 12 * DAY)),
 )
 def test_a_span_cut_in_two_gives_the_same_ledger(
@@ -336,3 +336,10 @@ def test_hours_at_full_and_only_they_pay(
     assert (ledger.paid_at is not None) is (full_s >= owed_s)
     assert ledger.lit_hours <= count * 24 + HOURS_TOLERANCE
     assert all(run.owed_hours > 0 and run.length_s > 60 for run in ledger.dimmed)
+
+
+@pytest.mark.parametrize(("length", "is_edge"), [(299, True), (300, True), (301, False)])
+def test_on_a_coarse_grid_an_edge_is_at_most_five_minutes(length: int, is_edge: bool) -> None:
+    lit = mask((9 * HOUR - length, 12 * HOUR))
+    ledger = Ledger(0.0, 100.0).run(days(1), lit, mask((9 * HOUR, 12 * HOUR)), 900)
+    assert (ledger.edge_seconds, len(ledger.dimmed)) == ((length, 0) if is_edge else (0, 1))
