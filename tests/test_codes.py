@@ -495,7 +495,7 @@ CASES = [
     Case("M309", [("below_volts: 0.5", "below_volts: 0.7")], 36, 40, "0.7",
          "standby below 0.7 V reaches above the floor at 0.6 V"),
     Case("M310", [("{volts: 7.0, light_percent: 60}", "{volts: 7.0, light_percent: 15}")], 32, 39,
-         "15", "the light falls by 5 % of full here", help="measure again"),
+         "15", "the light has fallen by 5 % of full here", help="measure again"),
     Case("M310", [("{volts: 7.0, light_percent: 60}", "{volts: 3.0, light_percent: 60}")], 32, 19,
          "3.0", "3 V does not rise above the 4 V before it", help="in the order of their volts"),
     Case("M310", [("{volts: 7.0, light_percent: 60}", "{volts: 4.0, light_percent: 60}")], 32, 19,
@@ -1189,3 +1189,14 @@ def test_a_second_can_be_a_time_step():
     schedule = load("test.yaml", text.encode()).schedule
     assert schedule is not None
     assert schedule.controller.times.step_s == 1
+
+
+def test_a_long_slow_fall_of_a_measured_response_is_no_noise():
+    # 1.9 % and 1.9 % down: each a dip that might be noise, both together a fall
+    fall = "{volts: 7.0, light_percent: 62.1}\n        - {volts: 7.5, light_percent: 60.2}"
+    text = changed(
+        ("{volts: 4.0, light_percent: 20}", "{volts: 4.0, light_percent: 64}"),
+        ("{volts: 7.0, light_percent: 60}", fall),
+    )
+    found = [(d.code, d.message) for d in load("test.yaml", text.encode()).report]
+    assert found == [("M310", "the light has fallen by 3.8 % of full here")]

@@ -131,13 +131,14 @@ def _measured(
     if missed:
         raise Poisoned
     light, moved = levelled(raw)
-    dips = [(a - b, i + 1) for i, (a, b) in enumerate(itertools.pairwise(raw)) if b < a]
-    if dips and max(dips)[0] > NOISE_LIGHT:
-        dip, index = max(dips)
+    dips = [b - a for a, b in itertools.pairwise(raw) if b < a]
+    falls = [top - value for top, value in zip(itertools.accumulate(raw, max), raw, strict=True)]
+    if max(falls) > NOISE_LIGHT:
+        index = falls.index(max(falls))
         complaints.add(
             "M310",
             views[index].at("light_percent"),
-            f"the light falls by {plain_number(round(dip * 100, 6))} % of full here",
+            f"the light has fallen by {plain_number(round(max(falls) * 100, 6))} % of full here",
             "more volts must not give less light; measure again with a warm lamp",
         )
         raise Poisoned

@@ -245,7 +245,7 @@ def _fewest(
 ) -> tuple[tuple[int, int], ...] | None:
     size = band.low.size
     if problem.between == "hold":
-        corners = _fewest_held(problem, band, lit, most)
+        corners = _fewest_held(problem, band, lit, most, work)
     elif lit.is_circle:
         corners = _fewest_circle(problem, band, lit, most, work)
     else:
@@ -310,34 +310,36 @@ def _must_stand(problem: Problem, band: Band, lit: Lit) -> range:
     return best
 
 
-def _fewest_held(problem: Problem, band: Band, lit: Lit,
-                 most: int) -> list[tuple[int, int]] | None:  # fmt: skip
+def _fewest_held(
+    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent
+) -> list[tuple[int, int]] | None:
     """Return the fewest held levels: each as long as its gates allow, which is the best choice."""
     size = band.low.size
     at = np.arange(lit.start, lit.start + lit.length) % size
     if not lit.is_circle:
-        return _hold_from(problem, band, at, lit.start, most)
-    first = _hold_from(problem, band, at, 0, 1)
+        return _hold_from(problem, band, at, lit.start, most, work)
+    first = _hold_from(problem, band, at, 0, 1, work)
     if first is not None:
         return first
     best: list[tuple[int, int]] | None = None
-    reach = _hold_once(problem, band.low[at], band.high[at])[0]
+    reach = _hold_once(problem, band.low[at], band.high[at], work)[0]
     for shift in range(0, reach + 1, problem.grid):
         limit = most if best is None else len(best) - 1
-        found = _hold_from(problem, band, (at + shift) % size, shift, limit)
+        found = _hold_from(problem, band, (at + shift) % size, shift, limit, work)
         best = found if found is not None else best
     return best
 
 
-def _hold_from(problem: Problem, band: Band, at: Ints, start: int,
-               most: int) -> list[tuple[int, int]] | None:  # fmt: skip
+def _hold_from(
+    problem: Problem, band: Band, at: Ints, start: int, most: int, work: WorkSpent
+) -> list[tuple[int, int]] | None:
     low, high = band.low[at], band.high[at]
     corners: list[tuple[int, int]] = []
     begin = 0
     while begin < at.size:
         if len(corners) == most:
             return None
-        length, least, greatest = _hold_once(problem, low[begin:], high[begin:])
+        length, least, greatest = _hold_once(problem, low[begin:], high[begin:], work)
         if length == 0:
             return None
         wanted = float(problem.wanted.middle[at[begin : begin + length]].mean())
@@ -348,15 +350,21 @@ def _hold_from(problem: Problem, band: Band, at: Ints, start: int,
     return corners
 
 
-def _hold_once(problem: Problem, low: Ints, high: Ints) -> tuple[int, int, int]:
+def _hold_once(problem: Problem, low: Ints, high: Ints, work: WorkSpent) -> tuple[int, int, int]:
     """Return for how many samples one count can be held, in whole steps or to the end.
 
     The least and greatest count that can come with it.
     """
-    least = np.maximum.accumulate(np.maximum(low, problem.ladder.first))
-    least = -(-least // problem.stride) * problem.stride
-    most = np.minimum.accumulate(high)
-    good = int(np.argmin(np.append(least <= most, False)))
+    looked_at = 64
+    while True:
+        least = np.maximum.accumulate(np.maximum(low[:looked_at], problem.ladder.first))
+        least = -(-least // problem.stride) * problem.stride
+        most = np.minimum.accumulate(high[:looked_at])
+        work.add(least.size + 1000)  # a look takes its time, however short
+        good = int(np.argmin(np.append(least <= most, False)))
+        if good < least.size or looked_at >= low.size:
+            break
+        looked_at *= 4
     if good < low.size:
         good -= good % problem.grid
     if good == 0:

@@ -278,7 +278,7 @@ class _Fitting:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst."""
         allowed = max(1.05 * solution.bound, solution.error)
         try:
-            found = refine(self._problem(1), allowed, corners, WorkSpent(WORK_LIMIT))
+            found = refine(self._problem(1), allowed, corners, WorkSpent(FEW_WORK_LIMIT))
         except WorkSpent.Exhausted:
             return solution
         if found is None:

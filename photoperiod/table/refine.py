@@ -20,8 +20,14 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 #: Pieces that may be looked at: a bound on memory and time.
-MOST_PIECES = 3_000_000
+MOST_PIECES = 1_500_000
 MOST_STATES = 4_000_000
+
+#: Held rows beyond these bring a lamp no nearer to its plan than anyone sees.
+MOST_HELD = 64
+
+#: When so many more pieces brought nothing, no more are tried.
+IDLE_PIECES = 6
 
 
 def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, wanted: Floats,
@@ -71,6 +77,8 @@ def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, w
     results: list[tuple[float, Found]] = []
     end_states, end_cost = _ends(run, states, width, cost_of)
     for pieces in range(1, most_pieces + 1):
+        if results and pieces > results[-1][1].pieces + IDLE_PIECES:
+            break
         # After this many pieces the end may have been reached.
         if run.end is None:
             total = layers[-1][end_states] + end_cost
@@ -99,6 +107,7 @@ def closest_held(run: Run, most_pieces: int, ladder: Ladder,
     run, most_pieces, ladder, wanted
         As for `closest`.
     """
+    most_pieces = min(most_pieces, MOST_HELD)
     stops = [*range(run.grid, run.length, run.grid), run.length]
     place = {0: 0} | {stop: number + 1 for number, stop in enumerate(stops)}
     sums = np.concatenate(([0.0], np.cumsum(wanted)))
@@ -123,12 +132,11 @@ def closest_held(run: Run, most_pieces: int, ladder: Ladder,
         cost = squares[ends] - squares[begin] - 2 * light * (sums[ends] - sums[begin])
         cost = np.maximum(cost + length * light**2, 0.0)
         into = np.array([place[int(end)] for end in ends])
-        for pieces in range(most_pieces):
-            total = best[pieces, number] + cost
-            better = total < best[pieces + 1, into]
-            best[pieces + 1, into[better]] = total[better]
-            parent[pieces + 1, into[better], 0] = number
-            parent[pieces + 1, into[better], 1] = count[better]
+        total = best[:-1, number][:, None] + cost[None, :]
+        row, column = np.nonzero(total < best[1:, into])
+        best[row + 1, into[column]] = total[row, column]
+        parent[row + 1, into[column], 0] = number
+        parent[row + 1, into[column], 1] = count[column]
     results: list[tuple[float, Found]] = []
     starts = list(place)
     for pieces in range(1, most_pieces + 1):
