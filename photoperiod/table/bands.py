@@ -13,16 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.table.grid import LevelGrid, TimeGrid
-from photoperiod.table.path import LightPath
+from photoperiod.table.path import LIGHT_SLACK, LightPath
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 #: Samples are at most this far apart, unless the controller's own output moves more slowly [s].
 SAMPLE_S = 60
-
-#: Lights that differ by less are the same [fraction of full].
-LIGHT_SLACK = 1e-9
 
 
 def sample_step(times: TimeGrid, levels: LevelGrid) -> int:

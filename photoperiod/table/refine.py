@@ -14,14 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.table.bands import Ladder
-from photoperiod.table.search import Found, Reach, Run, WorkSpent, pieces_needed
+from photoperiod.table.search import MOST_STATES, Found, Reach, Run, WorkSpent, pieces_needed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 #: Pieces that may be looked at: a bound on memory and time.
 MOST_PIECES = 1_500_000
-MOST_STATES = 4_000_000
 
 #: Held rows beyond these bring a lamp no nearer to its plan than anyone sees.
 MOST_HELD = 64
@@ -57,9 +56,8 @@ def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, w
     width = int(run.high.max()) + 2
     if (run.length + 1) * width > MOST_STATES:
         raise WorkSpent.Exhausted
-    begin = [c for c in starts if run.low[0] <= c <= run.high[0] and c >= run.first]
-    begin = [c for c in begin if c % run.stride == 0]
-    edges = _edges(run, np.array(begin, dtype=np.int64), most_pieces, width, work)
+    begin = run.begins(starts)
+    edges = _edges(run, begin, most_pieces, width, work)
     if edges is None:
         return []
     source, target = edges
@@ -68,11 +66,11 @@ def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, w
     order = np.lexsort((source, target))
     source, target, edge_cost = source[order], target[order], edge_cost[order]
     heads = np.flatnonzero(np.diff(np.concatenate(([-1], target))) != 0)
-    states = np.unique(np.concatenate((np.array(begin, dtype=np.int64), source, target)))
+    states = np.unique(np.concatenate((begin, source, target)))
     from_state = np.searchsorted(states, source)
     to_state = np.searchsorted(states, target[heads])
     best = np.full(states.size, np.inf)
-    best[np.searchsorted(states, np.array(begin, dtype=np.int64))] = 0.0
+    best[np.searchsorted(states, begin)] = 0.0
     layers = [best]
     results: list[tuple[float, Found]] = []
     end_states, end_cost = _ends(run, states, width, cost_of)
@@ -156,8 +154,7 @@ def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
     needed = pieces_needed(run)
     if (run.low > run.high).any() or needed[0] > most_pieces or not begin.size:
         return None
-    on_grid = np.arange(run.length + 1) % run.grid == 0
-    on_grid[run.length] = run.end is not None
+    places = run.places()
     reach = Reach(run, work)
     seen = np.zeros((run.length + 1) * width, dtype=bool)
     seen[begin] = True
@@ -165,7 +162,7 @@ def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
     found: list[tuple[Ints, Ints]] = []
     held = 0
     for pieces in range(1, most_pieces + 1):
-        useful = (needed <= most_pieces - pieces) & on_grid
+        useful = (needed <= most_pieces - pieces) & places
         inner = frontier[frontier // width < run.length]
         if not inner.size:
             break
@@ -215,9 +212,7 @@ def _ends(run: Run, states: Ints, width: int, cost_of: _Cost) -> tuple[Ints, Flo
     if run.end is not None:
         at_end = np.flatnonzero(index == run.length)
         return at_end, np.zeros(at_end.size)
-    low = np.maximum.accumulate(run.low[::-1])[::-1]
-    high = np.minimum.accumulate(run.high[::-1])[::-1]
-    holds = np.flatnonzero((count >= low[index]) & (count <= high[index]))
+    holds = np.flatnonzero(run.holds_to_end(index, count))
     stop = np.full(holds.size, run.length)
     return holds, cost_of(index[holds], count[holds], stop, count[holds])
 

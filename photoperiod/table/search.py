@@ -11,7 +11,7 @@ without changing its answer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +31,7 @@ _BLOCK = 512
 _CHUNK = 96
 
 #: Places that corners can have in a run, another bound on memory.
-_MOST_STATES = 4_000_000
+MOST_STATES = 4_000_000
 
 #: Corners that one layer may find before the search gives up: a bound on memory.
 _MOST_HELD = 8_000_000
@@ -80,6 +80,25 @@ class Run:
         if self.rounding == "down":
             return [(0, low, high + 1.0 - OPEN_END)]
         return [(1, low, high + 1.0 - OPEN_END), (-1, low - 1.0 + OPEN_END, high)]
+
+    def begins(self, counts: Iterable[int]) -> Ints:
+        """Return the counts of some that may stand at index 0."""
+        allowed = range(max(int(self.low[0]), self.first), int(self.high[0]) + 1)
+        return np.array(
+            [c for c in counts if c in allowed and c % self.stride == 0], dtype=np.int64
+        )
+
+    def places(self) -> NDArray[np.bool_]:
+        """Return at which indices a corner may stand, the end among them if it is a point."""
+        result: NDArray[np.bool_] = np.arange(self.length + 1) % self.grid == 0
+        result[self.length] = self.end is not None
+        return result
+
+    def holds_to_end(self, index: Ints, count: Ints) -> NDArray[np.bool_]:
+        """Return whether a count can be held from an index to the end of the run."""
+        low = np.maximum.accumulate(self.low[::-1])[::-1]
+        high = np.minimum.accumulate(self.high[::-1])[::-1]
+        return np.logical_and(count >= low[index], count <= high[index])
 
     def real_ends(self) -> tuple[Floats, Floats]:
         """Return the widest gates of the unrounded line, whichever way it slopes."""
@@ -390,32 +409,22 @@ def _breadth_first(
 ) -> Found | None:
     width = int(run.high.max()) // run.stride + 2
     size = run.length + 1
-    if size * width > _MOST_STATES:
+    if size * width > MOST_STATES:
         raise WorkSpent.Exhausted
     parent = np.full(size * width, -2, dtype=np.int64)
-    begin = np.array(
-        [
-            c
-            for c in starts
-            if run.low[0] <= c <= run.high[0] and c >= run.first and c % run.stride == 0
-        ],
-        dtype=np.int64,
-    )
-    begin //= run.stride
-    parent[begin] = -1
-    frontier = begin
-    flat = _FlatEnd(run) if run.end is None else None
+    frontier = run.begins(starts) // run.stride
+    parent[frontier] = -1
     reach = Reach(run, work)
-    on_grid = np.arange(run.length + 1) % run.grid == 0
-    on_grid[run.length] = run.end is not None
+    places = run.places()
     for pieces in range(1, most_pieces + 1):
-        if flat is not None:
-            at_end = frontier[flat.holds(frontier // width, frontier % width * run.stride)]
+        if run.end is None:
+            holds = run.holds_to_end(frontier // width, frontier % width * run.stride)
+            at_end = frontier[holds]
             if at_end.size:
                 return _trace(parent, int(at_end[0]), width, run.stride)
         if not frontier.size:
             return None
-        useful = (needed <= most_pieces - pieces) & on_grid
+        useful = (needed <= most_pieces - pieces) & places
         source, index, count = reach.corners(
             frontier // width, frontier % width * run.stride, useful
         )
@@ -429,17 +438,6 @@ def _breadth_first(
         parent[target] = origin
         frontier = np.unique(target)
     return None
-
-
-class _FlatEnd:
-    """Whether a row can be held from a corner to the end of the run."""
-
-    def __init__(self, run: Run) -> None:
-        self.low = np.maximum.accumulate(run.low[::-1])[::-1]
-        self.high = np.minimum.accumulate(run.high[::-1])[::-1]
-
-    def holds(self, index: Ints, count: Ints) -> NDArray[np.bool_]:
-        return (count >= self.low[index]) & (count <= self.high[index])
 
 
 def _trace(parent: Ints, state: int, width: int, stride: int) -> Found:
