@@ -213,6 +213,8 @@ def _target(schedule: Schedule, channel: Channel) -> Target:
         reachable=channel.ballast.curve.reachable(wanted, path.most_light),
         corners=tuple(sorted(channel.curve.corners())),
         path=path,
+        weight=channel.weight,
+        dose_within=schedule.controller.dose_within,
     )
 
 

@@ -37,6 +37,7 @@ class Controller:
     channels: int | None
     setpoints_per_channel: int
     shared_times: bool
+    dose_within: float
     tables: int
     times: TimeGrid
     levels: LevelGrid
@@ -108,6 +109,7 @@ class Channel:
     label: str
     ballast: Ballast
     ballast_count: int
+    weight: float
     tubes: tuple[Tube, ...]
     full_ppfd: Mapping[str, float]
     curve: Curve

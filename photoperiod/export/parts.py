@@ -91,7 +91,13 @@ def certificate(proof: Certificate) -> dict[str, Any]:
         "floor_percent": rounded(proof.floor * 100, 6),
         "floor_rows": proof.floor_rows,
         "half_rows": proof.half_rows,
+        "joint_error_percent": _percent(proof.joint_error),
+        "joint_bound_percent": _percent(proof.joint_bound),
     }
+
+
+def _percent(share: float | None) -> float | None:
+    return None if share is None else rounded(share * 100, 6)
 
 
 def amounts(value: Amounts, decimals: int) -> dict[str, float]:

@@ -76,6 +76,7 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
         channels=view.integer("channels") if view.has("channels") else None,
         setpoints_per_channel=view.integer("setpoints_per_channel"),
         shared_times=bool(view.get("shared_times", False)),
+        dose_within=view.number("dose_within_percent", 1.0) / 100,
         tables=view.integer("tables", 1),
         times=times,
         levels=levels,

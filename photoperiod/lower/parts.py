@@ -144,6 +144,7 @@ def lower_channel(
         label=view.text("label", id),
         ballast=ballast,
         ballast_count=view.integer("ballast_count", 1),
+        weight=view.number("weight", 1.0),
         tubes=tuple(tube for tube in mine if tube),
         full_ppfd=full_ppfd,
         curve=Curve(tuple(parts)),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from photoperiod.diagnostics import Diagnostic, Severity
 from photoperiod.program import ChannelProgram, Program
 from photoperiod.safe import safe, width
+from photoperiod.table.fit import Certificate
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text, hours_text, number_text
 
 
@@ -86,6 +87,8 @@ def _proof(id: str, c: ChannelProgram, held: int) -> str:
     proof = c.fit.certificate
     if c.fit.method != "exact":
         return f"{id}: rows by line simplification; not proven to be the best"
+    if proof.joint_error is not None and proof.joint_bound is not None:
+        return _joint_proof(id, proof, held)
     worst = number_text(proof.error * 100)
     bound = number_text(proof.bound * 100)
     text = (
@@ -94,6 +97,24 @@ def _proof(id: str, c: ChannelProgram, held: int) -> str:
     text += f" has less than {bound} %"
     if proof.floor_rows is not None and len(c.fit.rows) >= proof.floor_rows:
         return text + f"; more than {proof.floor_rows} rows buy nothing"
+    if proof.half_rows is not None:
+        text += f"; {proof.half_rows} rows would halve it"
+    if proof.floor_rows is not None:
+        text += f"; more than {proof.floor_rows} rows buy nothing"
+    return text
+
+
+def _joint_proof(id: str, proof: Certificate, held: int) -> str:
+    """Return what is proven of a channel that shares its times, in a sentence."""
+    text = (
+        f"{id}: worst error {number_text(proof.error * 100)} % at samples {proof.sample_s} s apart"
+    )
+    if proof.error <= proof.floor + 1e-6:
+        text += ", which no number of rows would beat"
+    text += (
+        f"; all channels together {number_text((proof.joint_error or 0.0) * 100)} % of their peaks,"
+        f" no column of {held} times has less than {number_text((proof.joint_bound or 0.0) * 100)} %"
+    )
     if proof.half_rows is not None:
         text += f"; {proof.half_rows} rows would halve it"
     if proof.floor_rows is not None:

@@ -48,6 +48,10 @@ class Wanted:
     middle: Floats
     may_exceed: bool = True
 
+    def errors(self, light: Floats) -> Floats:
+        """Return the distance of the light given at the samples from what is wanted."""
+        return np.maximum(np.maximum(self.least - light, light - self.most), 0.0)
+
 
 def sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
     """Return the minimum or maximum within some seconds on either side, on a repeating day."""

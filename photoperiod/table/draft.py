@@ -44,6 +44,10 @@ class Target:
         From counts to light.
     may_exceed : bool
         False if the table must not give more light than the plan at its samples.
+    weight : float
+        How much an error of this channel counts beside those with which it shares its times.
+    dose_within : float
+        The table may change the dose of the day by this share without more ado.
     """
 
     name: str
@@ -51,6 +55,8 @@ class Target:
     corners: tuple[int, ...]
     path: LightPath
     may_exceed: bool = True
+    weight: float = 1.0
+    dose_within: float = 0.01
 
 
 def simplify(drafts: Sequence[Draft], row_limit: int) -> list[int]:
@@ -262,6 +268,12 @@ class Draft:
     def errors(self, replay: Replay) -> Floats:
         """Return the distance of the light given from the plan, with tolerance in time."""
         return np.maximum(np.maximum(self.least - replay.light, replay.light - self.most), 0.0)
+
+    def dose_error(self, rows: tuple[Row, ...]) -> float:
+        """Return by what share some rows change the dose of the day."""
+        wanted = float(self.target.reachable.sum())
+        given = float(play(rows, self.times, self.path.levels, self.path).light.sum())
+        return given / wanted - 1.0 if wanted else 0.0
 
     def missed(self, seconds: list[int]) -> tuple[float, int] | None:
         """Return how much light is missed where it is missed most, and the time of a row for it."""

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.table.bands import Band, Ladder, Wanted
-from photoperiod.table.refine import closest, closest_held
+from photoperiod.table.path import LIGHT_SLACK
+from photoperiod.table.refine import Pieces, closest_held
 from photoperiod.table.search import (
     Found,
     Run,
@@ -100,6 +101,11 @@ class Solution:
     error: float
     bound: float
 
+    @property
+    def is_best(self) -> bool:
+        """True if no other corners are better by more than the second objective may give away."""
+        return self.error <= 1.05 * self.bound + 1e-6
+
 
 Evaluate = Callable[[Sequence[Sequence[tuple[int, int]]]], float]
 
@@ -151,50 +157,108 @@ def solve(
     return Solution(best.corners, best.error, low)
 
 
-def refine(problem: Problem, error: float, corners_most: int,
-           work: WorkSpent) -> tuple[tuple[tuple[int, int], ...], ...] | None:  # fmt: skip
-    """Return the corners closest to the plan in the mean that keep an error, None if none is found.
+def floor_of(problem: Problem, evaluate: Evaluate, known_error: float,
+             work: WorkSpent) -> Solution | None:  # fmt: skip
+    """Return the best corners when any number of them may stand, None if the work runs out.
 
-    Rows to spare go to the runs in which they gain most.
+    No row brings a sample nearer than the nearest count does. Where a row may stand at every sample,
+    that is reached, and the few corners that do are all that is searched.
     """
-    band = problem.ladder.band(problem.wanted, error)
-    if any(lit.is_circle for lit in problem.runs):
+    unlimited = sum(lit.length for lit in problem.runs)
+    least = _nearest_counts_error(problem)
+    try:
+        found = decide(problem, least, unlimited, work)
+    except WorkSpent.Exhausted:
         return None
-    choices = []
-    for lit in problem.runs:
-        run = run_of(problem, band, lit)
-        at = np.arange(lit.start, lit.start + lit.length) % band.low.size
-        wanted = problem.wanted.middle[at]
-        most = corners_most - len(problem.runs) + 1
-        if problem.between == "hold":
-            found = closest_held(run, most, problem.ladder, wanted)
-        else:
-            starts = range(int(run.low[0]), int(run.high[0]) + 1)
-            found = closest(run, starts, most, problem.ladder, wanted, work)
-        if not found:
+    if found is not None:
+        return Solution(found, least, least)
+    return solve(problem, unlimited, evaluate, known_error, work)
+
+
+def _nearest_counts_error(problem: Problem) -> float:
+    """Return the worst error if at every sample the best count were put out."""
+    wanted, ladder = problem.wanted, problem.ladder
+    least, most = wanted.least, wanted.most
+    if problem.between == "hold":  # one count for a whole step
+        least = np.repeat(least.reshape(-1, problem.grid).max(axis=1), problem.grid)
+        most = np.repeat(most.reshape(-1, problem.grid).min(axis=1), problem.grid)
+    at = np.concatenate([np.arange(lit.start, lit.start + lit.length) for lit in problem.runs])
+    least, most = least[at % least.size], most[at % most.size]
+    light = ladder.light[ladder.first : ladder.top + 1]
+    if wanted.may_exceed:
+        given = light[np.searchsorted(0.5 * (light[1:] + light[:-1]), 0.5 * (least + most))]
+    else:
+        lower = np.searchsorted(light, most + LIGHT_SLACK, side="right") - 1
+        given = light[np.maximum(lower, 0)]
+    return float(np.maximum(np.maximum(least - given, given - most), 0.0).max())
+
+
+class Refinement:
+    """The corners closest to a plan in the mean, of those that keep an error.
+
+    Parameters
+    ----------
+    problem : Problem
+        One channel that is dark for some time.
+    error : float
+        The error to be kept. [fraction of full]
+    corners_most : int
+        Corners that all runs together may have.
+    work : WorkSpent
+        Bounds the work.
+    """
+
+    def __init__(self, problem: Problem, error: float, corners_most: int, work: WorkSpent) -> None:
+        self.problem, self.most = problem, corners_most
+        self.band = problem.ladder.band(problem.wanted, error)
+        self.runs = [run_of(problem, self.band, lit) for lit in problem.runs]
+        self.most_in_one = corners_most - len(problem.runs) + 1
+        self.pieces: list[Pieces] = []
+        if problem.between == "line":
+            for run in self.runs:
+                starts = range(int(run.low[0]), int(run.high[0]) + 1)
+                self.pieces.append(Pieces(run, starts, self.most_in_one, problem.ladder, work))
+
+    def closest(self, shift: float = 0.0) -> tuple[tuple[tuple[int, int], ...], ...] | None:
+        """Return the corners closest to the plan moved by some light, None if there are none.
+
+        Rows to spare go to the runs in which they gain most. To move the plan is to put a price on
+        the dose: the squares then differ by what is linear in the light.
+        """
+        choices = []
+        for number, lit in enumerate(self.problem.runs):
+            at = np.arange(lit.start, lit.start + lit.length) % self.band.low.size
+            wanted = np.maximum(self.problem.wanted.middle[at] + shift, 0.0)
+            if self.problem.between == "hold":
+                found = closest_held(
+                    self.runs[number], self.most_in_one, self.problem.ladder, wanted
+                )
+            else:
+                found = self.pieces[number].closest(wanted)
+            if not found:
+                return None
+            choices.append([(path.pieces, cost, path) for cost, path in found])
+        # The cheapest way to share the rows out, run by run.
+        shared: dict[int, tuple[float, tuple[Found, ...]]] = {0: (0.0, ())}
+        for options in choices:
+            following: dict[int, tuple[float, tuple[Found, ...]]] = {}
+            for used, (cost, paths) in shared.items():
+                for pieces, more, path in options:
+                    total, sum_cost = used + pieces, cost + more
+                    if total <= self.most and sum_cost < following.get(total, (np.inf,))[0]:
+                        following[total] = (sum_cost, (*paths, path))
+            shared = following
+        if not shared:
             return None
-        choices.append([(path.pieces, cost, path) for cost, path in found])
-    # The cheapest way to share the rows out, run by run.
-    shared: dict[int, tuple[float, tuple[Found, ...]]] = {0: (0.0, ())}
-    for options in choices:
-        following: dict[int, tuple[float, tuple[Found, ...]]] = {}
-        for used, (cost, paths) in shared.items():
-            for pieces, more, path in options:
-                total, sum_cost = used + pieces, cost + more
-                if total <= corners_most and sum_cost < following.get(total, (np.inf,))[0]:
-                    following[total] = (sum_cost, (*paths, path))
-        shared = following
-    if not shared:
-        return None
-    # Rows that bring the light hardly nearer in the mean are not worth typing in.
-    samples = sum(lit.length for lit in problem.runs)
-    enough = min(cost for cost, _ in shared.values()) * 1.05 + samples * WORTH_LIGHT**2
-    paths = next(entry[1] for _, entry in sorted(shared.items()) if entry[0] <= enough)
-    size = band.low.size
-    return tuple(
-        tuple((index % size, count) for index, count in _shifted(path, lit.start))
-        for lit, path in zip(problem.runs, paths, strict=True)
-    )
+        # Rows that bring the light hardly nearer in the mean are not worth typing in.
+        samples = sum(lit.length for lit in self.problem.runs)
+        enough = min(cost for cost, _ in shared.values()) * 1.05 + samples * WORTH_LIGHT**2
+        paths = next(entry[1] for _, entry in sorted(shared.items()) if entry[0] <= enough)
+        size = self.band.low.size
+        return tuple(
+            tuple((index % size, count) for index, count in _shifted(path, lit.start))
+            for lit, path in zip(self.problem.runs, paths, strict=True)
+        )
 
 
 def rows_for(problem: Problem, error: float, work: WorkSpent) -> int | None:

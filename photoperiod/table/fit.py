@@ -2,16 +2,16 @@
 
 Rows stand on the controller's grid of times and levels. The lamp lights and goes dark at the grid
 times nearest to the plan's; those rows are fixed, and between them the exact search finds the rows
-whose worst error is least. Channels that share one column of times are fitted by line
-simplification instead, and their certificate proves nothing but a bound.
+whose worst error is least: of one channel, or of all that share one column of times.
 
 Everything outside `photoperiod.table` sees `Target`, `fit`, `Fit` and `Certificate` only.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,14 +22,25 @@ from photoperiod.table.exact import (
     RESOLUTION,
     Lit,
     Problem,
+    Refinement,
     Solution,
-    refine,
+    floor_of,
     rows_for,
     solve,
 )
 from photoperiod.table.grid import Row, TimeGrid
 from photoperiod.table.replay import Replay, play
 from photoperiod.table.search import WorkSpent
+from photoperiod.table.shared import (
+    Levels,
+    SharedProblem,
+    SharedSolution,
+    Sharer,
+    levels_of,
+    rows_needed,
+    solve_shared,
+    times_for,
+)
 from photoperiod.units import SECONDS_PER_DAY
 
 Floats = NDArray[np.float64]
@@ -45,11 +56,24 @@ FEW_WORK_LIMIT = 12_000_000
 #: The same for what else a certificate says.
 EXTRA_WORK_LIMIT = 10_000_000
 
+#: The same for channels that share one column of times.
+SHARED_WORK_LIMIT = 60_000_000
+
+#: Counts tried in a gate of such channels when the work ran out with all of them.
+FEW_COUNTS = 16
+
 #: Time steps below this are fitted by line simplification only [s].
 LEAST_SAMPLE_S = 10
 
 #: Very fine levels are searched on counts this far apart first: about so many for full light.
 COARSE_COUNTS = 200
+
+
+#: Shifts of the plan that are tried to hold a dose.
+DOSE_TRIES = 6
+
+Corners = tuple[tuple[tuple[int, int], ...], ...]
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +94,11 @@ class Certificate:
         Rows that would halve the error; None if no number does, or it was not found.
     sample_s, tolerance_s : int
         Distance of samples and tolerance in time. [s]
+    joint_error, joint_bound : float or None
+        Where channels share their times: the greatest error of any of them that does not stand at
+        its floor, as a share of its own peak, times its weight; and what no column of times within
+        the rows has less than. ``bound``, ``floor_rows`` and ``half_rows`` then are those of all
+        channels together. None for a channel with times of its own.
     """
 
     error: float
@@ -79,10 +108,14 @@ class Certificate:
     half_rows: int | None
     sample_s: int
     tolerance_s: int
+    joint_error: float | None = None
+    joint_bound: float | None = None
 
     @property
     def is_best(self) -> bool:
         """True if the table is proven to be at most 5 % worse than any other."""
+        if self.joint_error is not None and self.joint_bound is not None:
+            return self.joint_error <= 1.05 * self.joint_bound + 1e-5
         return self.error <= 1.05 * self.bound + 1e-6
 
 
@@ -140,16 +173,46 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
         In the order of the targets. The rows of all of them have the same seconds.
     """
     drafts = [Draft(target, times) for target in targets]
-    seconds = simplify(drafts, row_limit)
-    rough = [draft.rows(seconds) for draft in drafts]
     if len(drafts) == 1:
-        return [_Fitting(drafts[0]).best(rough[0], row_limit)]
-    needed = len(set().union(*(draft.forced for draft in drafts))) or 1
-    method = "simplification" if needed <= row_limit else "forced"
-    return [
-        _Fitting(draft).finish(rows, method, needed, None)
-        for draft, rows in zip(drafts, rough, strict=True)
-    ]
+        return [_Fitting(drafts[0]).best(row_limit)]
+    return _SharedFitting(drafts).best(row_limit)
+
+
+def hold_dose(
+    attempt: Callable[[float], tuple[Found | None, float]], most_shift: float, within: float
+) -> Found | None:
+    """Return what is closest to the plan, or, if its dose is off by too much, what holds the dose.
+
+    Parameters
+    ----------
+    attempt : callable
+        Gives for a shift of the plan what is closest to it, and the error of its dose.
+    most_shift : float
+        No larger shift is tried. [fraction of full]
+    within : float
+        The dose may be off by this share.
+    """
+    found, dose = attempt(0.0)
+    if found is None or abs(dose) <= within:
+        return found
+    best, off = found, abs(dose)
+    sign = -1.0 if dose > 0 else 1.0
+    low, high = 0.0, most_shift
+    shift = high
+    for _ in range(DOSE_TRIES):
+        found, dose = attempt(sign * shift)
+        if found is not None and abs(dose) < off:
+            best, off = found, abs(dose)
+            if off <= within:
+                break
+        if found is not None and dose * sign > 0:  # too far
+            high = shift
+        elif shift == high:  # not even the largest shift is enough
+            break
+        else:
+            low = shift
+        shift = (low + high) / 2
+    return best
 
 
 class _Fitting:
@@ -210,18 +273,21 @@ class _Fitting:
         length = (stop - begin) // self.sample_s
         return Lit(start=begin // self.sample_s, length=length, end=end)
 
-    def best(self, rough: tuple[Row, ...], row_limit: int) -> Fit:
+    def best(self, row_limit: int) -> Fit:
         """Return the best table within the rows, or within those it needs at least."""
         needed = len(self.fixed) + self._least_corners()
         corners = max(row_limit, needed) - len(self.fixed)
-        if self.sample_s < LEAST_SAMPLE_S:
-            return self.finish(rough, "simplification", needed, None)
         if not self.runs:
-            return self.finish(rough, "exact", needed, Solution((), 0.0, 0.0))
-        known = self._error_at_samples(rough) + 1e-6 if len(rough) <= row_limit else 1.0
-        solution = self._solve(corners, known)
-        if solution is None or solution.error > known:
-            return self.finish(rough, "simplification", needed, None)
+            return self.finish(self._rows(()), "exact", needed, Solution((), 0.0, 0.0))
+        solution = None
+        if self.sample_s >= LEAST_SAMPLE_S:
+            solution = self._solve(corners, 1.0)
+        if solution is None or not solution.is_best:  # the work ran out
+            rough = self.draft.rows(simplify([self.draft], row_limit))
+            fits = len(rough) <= row_limit or solution is None
+            if fits and (solution is None or self.error_at_samples(rough) < solution.error):
+                return self.finish(rough, "simplification", needed, None)
+        assert solution is not None
         solution = self._refined(solution, corners)
         method = "exact" if needed <= row_limit else "forced"
         return self.finish(self._rows(solution.corners), method, needed, solution)
@@ -247,7 +313,7 @@ class _Fitting:
         solution = solve(self._problem(1), corners, self._evaluate, known, WorkSpent(limit))
         solution = solution or self._solve_few(corners, known)
         stride = max(self.path.top_count // COARSE_COUNTS, 1)
-        if stride == 1 or (solution and solution.error <= 1.05 * solution.bound + 1e-6):
+        if stride == 1 or (solution and solution.is_best):
             return solution
         coarse = solve(self._problem(stride), corners, self._evaluate, known, WorkSpent(limit))
         if coarse is None or (solution is not None and solution.error <= coarse.error):
@@ -275,15 +341,27 @@ class _Fitting:
         return best
 
     def _refined(self, solution: Solution, corners: int) -> Solution:
-        """Return the solution that is closest in the mean, at most 5 % worse at its worst."""
+        """Return the solution that is closest in the mean, at most 5 % worse at its worst.
+
+        If it would change the dose by more than it may, one that holds the dose comes first.
+        """
+        if any(run.is_circle for run in self.runs):
+            return solution
         allowed = max(1.05 * solution.bound, solution.error)
         try:
-            found = refine(self._problem(1), allowed, corners, WorkSpent(FEW_WORK_LIMIT))
+            refinement = Refinement(self._problem(1), allowed, corners, WorkSpent(FEW_WORK_LIMIT))
         except WorkSpent.Exhausted:
             return solution
+        found = refinement.closest()
         if found is None:
             return solution
-        return Solution(found, min(self._evaluate(found), allowed), solution.bound)
+
+        def attempt(shift: float) -> tuple[Corners | None, float]:
+            moved = refinement.closest(shift) if shift else found
+            return moved, 0.0 if moved is None else self.draft.dose_error(self._rows(moved))
+
+        corners_found = hold_dose(attempt, allowed, self.draft.target.dose_within) or found
+        return Solution(corners_found, min(self._evaluate(corners_found), allowed), solution.bound)
 
     def _problem(self, stride: int) -> Problem:
         return Problem(
@@ -304,11 +382,16 @@ class _Fitting:
         return tuple(rows[second] for second in sorted(rows))
 
     def _evaluate(self, corners: Sequence[Sequence[tuple[int, int]]]) -> float:
-        return self._error_at_samples(self._rows(corners))
+        return self.error_at_samples(self._rows(corners))
 
-    def _error_at_samples(self, rows: tuple[Row, ...]) -> float:
-        replay = play(rows, self.times, self.path.levels, self.path)
-        return self._sampled(self.draft.errors(replay))
+    def error_at_samples(self, rows: tuple[Row, ...]) -> float:
+        """Return the worst error of some rows that counts."""
+        if self.times.between == "hold":
+            replay = play(rows, self.times, self.path.levels, self.path)
+            return self._sampled(self.draft.errors(replay))
+        samples = np.arange(0, SECONDS_PER_DAY, self.sample_s, dtype=np.int64)
+        light = play(rows, self.times, self.path.levels, self.path, seconds=samples).light
+        return float(self.wanted.errors(light).max())
 
     def _sampled(self, errors: Floats) -> float:
         """Return the worst error that counts: at samples, or at every second of a held level."""
@@ -317,7 +400,12 @@ class _Fitting:
         )
 
     def finish(
-        self, rows: tuple[Row, ...], method: str, needed: int, solution: Solution | None
+        self,
+        rows: tuple[Row, ...],
+        method: str,
+        needed: int,
+        solution: Solution | None,
+        certificate: Certificate | None = None,
     ) -> Fit:
         """Return the fit of some rows."""
         replay = play(rows, self.times, self.path.levels, self.path)
@@ -331,17 +419,23 @@ class _Fitting:
             worst_second=worst,
             strict_light_error=float(strict.max()),
             method=method,
-            certificate=self._certificate(self._sampled(errors), solution),
+            certificate=certificate or self._certificate(self._sampled(errors), solution),
             replay=replay,
         )
+
+    def floor(self, work: WorkSpent) -> float:
+        """Return the error that no number of rows would beat, 0 if it was not found."""
+        if not self.runs:
+            return 0.0
+        found = floor_of(self._problem(1), self._evaluate, 1.0, work)
+        return 0.0 if found is None else found.bound
 
     def _certificate(self, error: float, solution: Solution | None) -> Certificate:
         floor, floor_rows, half_rows = 0.0, None, None
         if solution is not None and self.runs:
             fixed = len(self.fixed)
             problem, work = self._problem(1), WorkSpent(EXTRA_WORK_LIMIT)
-            unlimited = sum(run.length for run in self.runs)
-            least = solve(problem, unlimited, self._evaluate, error + 1e-6, work)
+            least = floor_of(problem, self._evaluate, error + 1e-6, work)
             if least is not None:
                 floor = least.bound
                 floor_rows = fixed + sum(len(run) for run in least.corners)
@@ -359,3 +453,170 @@ class _Fitting:
             sample_s=1 if self.times.between == "hold" else self.sample_s,
             tolerance_s=self.draft.step // 2,
         )
+
+
+class _SharedFitting:
+    """The exact fit of channels that share one column of times."""
+
+    def __init__(self, drafts: Sequence[Draft]) -> None:
+        self.drafts = drafts
+        self.parts = [_Fitting(draft) for draft in drafts]
+        self.times, self.sample_s = self.parts[0].times, self.parts[0].sample_s
+
+    def best(self, row_limit: int) -> list[Fit]:
+        """Return the best tables within the rows, or within those they need at least."""
+        seconds = simplify(self.drafts, row_limit)
+        rough = [draft.rows(seconds) for draft in self.drafts]
+        if self.sample_s < LEAST_SAMPLE_S:
+            needed = len(set().union(*(draft.forced for draft in self.drafts))) or 1
+            method = "simplification" if needed <= row_limit else "forced"
+            pairs = zip(self.parts, rough, strict=True)
+            return [part.finish(rows, method, needed, None) for part, rows in pairs]
+        problem = self._problem()
+        needed = rows_needed(problem, WorkSpent(FEW_WORK_LIMIT))
+        rows = max(row_limit, needed)
+        known = max(1.0 / sharer.scale for sharer in problem.sharers)
+        if len(rough[0]) <= rows:
+            known = min(known, self._joint_error(problem, rough) + 1e-6)
+        solution = self._solve(problem, rows, known)
+        if not solution.times:
+            method = "simplification" if needed <= row_limit else "forced"
+            return self._finish(problem, rough, solution.bound, method, needed)
+        solution = self._refined(problem, solution)
+        tables = self._tables(solution.times, solution.levels)
+        method = "exact" if needed <= row_limit else "forced"
+        return self._finish(problem, tables, solution.bound, method, needed)
+
+    def _forced(self) -> frozenset[int]:
+        """Return the steps at which some channel has a fixed row or lights."""
+        step = self.times.step_s
+        found: set[int] = set() if self.times.wraps else {0}
+        for part in self.parts:
+            if part.draft.lit.any():
+                found |= {second // step for second in part.fixed}
+                found |= {r.start * self.sample_s // step for r in part.runs if not r.is_circle}
+        if not found and not any(part.draft.lit.any() for part in self.parts):
+            found = {0}
+        return frozenset(found)
+
+    def _problem(self) -> SharedProblem:
+        floors = [part.floor(WorkSpent(EXTRA_WORK_LIMIT)) for part in self.parts]
+        return SharedProblem(
+            sharers=[
+                Sharer(
+                    wanted=part.wanted,
+                    ladder=part.ladder,
+                    lit=part.draft.lit,
+                    scale=(float(part.draft.target.reachable.max()) or 1.0)
+                    / part.draft.target.weight,
+                    floor=floor,
+                )
+                for part, floor in zip(self.parts, floors, strict=True)
+            ],
+            forced=self._forced(),
+            grid=self.times.step_s // self.sample_s,
+            rounding=self.parts[0].path.levels.rounding,
+            between=self.times.between,
+            wraps=self.times.wraps,
+        )
+
+    def _solve(self, problem: SharedProblem, rows: int, known: float) -> SharedSolution:
+        """Return the best column; if the work runs out, the best with fewer counts tried."""
+
+        def evaluate(times: Sequence[int], levels: Levels) -> float:
+            return self._joint_error(problem, self._tables(times, levels))
+
+        exact = solve_shared(problem, rows, evaluate, known, WorkSpent(SHARED_WORK_LIMIT))
+        if exact.is_proven:
+            return exact
+        few = replace(problem, counts_most=FEW_COUNTS)
+        rough = solve_shared(few, rows, evaluate, known, WorkSpent(SHARED_WORK_LIMIT))
+        if not rough.times or (exact.times and exact.error <= rough.error):
+            return exact
+        return replace(rough, bound=min(exact.bound, rough.error))
+
+    def _refined(self, problem: SharedProblem, solution: SharedSolution) -> SharedSolution:
+        """Return the counts at these times that are closest in the mean, at most 5 % worse.
+
+        For a channel whose dose they would change by more than they may, counts that hold it.
+        """
+        allowed = max(1.05 * solution.bound, solution.error)
+        work = WorkSpent(SHARED_WORK_LIMIT)
+        levels = []
+        try:
+            for number, draft in enumerate(self.drafts):
+
+                def attempt(
+                    shift: float, number: int = number, draft: Draft = draft
+                ) -> tuple[Mapping[int, int] | None, float]:
+                    counts = levels_of(problem, number, solution.times, allowed, work, shift)
+                    if counts is None:
+                        return None, 0.0
+                    return counts, draft.dose_error(self._table(draft, solution.times, counts))
+
+                most = problem.sharers[number].tolerance(allowed)
+                found = hold_dose(attempt, most, draft.target.dose_within)
+                if found is None:
+                    return solution
+                levels.append(found)
+        except WorkSpent.Exhausted:
+            return solution
+        error = self._joint_error(problem, self._tables(solution.times, levels))
+        return replace(solution, levels=tuple(levels), error=error)
+
+    def _table(
+        self, draft: Draft, times: Sequence[int], counts: Mapping[int, int]
+    ) -> tuple[Row, ...]:
+        step = self.times.step_s
+        return tuple(
+            draft.row(time * step, counts.get(time, 0), is_lit=bool(draft.lit[time]))
+            for time in sorted(times)
+        )
+
+    def _tables(
+        self, times: Sequence[int], levels: Sequence[Mapping[int, int]]
+    ) -> list[tuple[Row, ...]]:
+        pairs = zip(self.drafts, levels, strict=True)
+        return [self._table(draft, times, counts) for draft, counts in pairs]
+
+    def _joint_error(self, problem: SharedProblem, tables: Sequence[tuple[Row, ...]]) -> float:
+        return max(
+            sharer.joint_error(part.error_at_samples(rows))
+            for sharer, part, rows in zip(problem.sharers, self.parts, tables, strict=True)
+        )
+
+    def _finish(
+        self,
+        problem: SharedProblem,
+        tables: Sequence[tuple[Row, ...]],
+        bound: float,
+        method: str,
+        needed: int,
+    ) -> list[Fit]:
+        joint, work = self._joint_error(problem, tables), WorkSpent(EXTRA_WORK_LIMIT)
+        floor_rows = self._rows_for(problem, 0.0, work)
+        half_rows = self._rows_for(problem, joint / 2, work) if joint else None
+        fits = []
+        for sharer, part, rows in zip(problem.sharers, self.parts, tables, strict=True):
+            error = part.error_at_samples(rows)
+            certificate = Certificate(
+                error=error,
+                bound=min(max(bound * sharer.scale, sharer.floor), error),
+                floor=min(sharer.floor, error),
+                floor_rows=floor_rows,
+                half_rows=half_rows,
+                sample_s=1 if self.times.between == "hold" else self.sample_s,
+                tolerance_s=self.times.step_s // 2,
+                joint_error=joint,
+                joint_bound=min(bound, joint),
+            )
+            fits.append(part.finish(rows, method, needed, None, certificate))
+        return fits
+
+    def _rows_for(self, problem: SharedProblem, error: float, work: WorkSpent) -> int | None:
+        """Return the fewest rows that keep a joint error, None if that was not found."""
+        try:
+            found = times_for(problem, error, problem.steps, work)
+        except WorkSpent.Exhausted:
+            return None
+        return None if found is None else len(found)

@@ -14,7 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.table.bands import Ladder
-from photoperiod.table.search import MOST_STATES, Found, Reach, Run, WorkSpent, pieces_needed
+from photoperiod.table.search import (
+    MOST_STATES,
+    Found,
+    Reach,
+    Run,
+    WorkSpent,
+    pieces_needed,
+    unique,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -29,9 +37,8 @@ MOST_HELD = 64
 IDLE_PIECES = 6
 
 
-def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, wanted: Floats,
-            work: WorkSpent) -> list[tuple[float, Found]]:  # fmt: skip
-    """Return for each number of pieces the path closest to the plan, as (cost, path).
+class Pieces:
+    """All pieces of a run on some path of at most so many of them.
 
     Parameters
     ----------
@@ -43,57 +50,83 @@ def closest(run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, w
         No path has more pieces.
     ladder : Ladder
         Light of every count.
-    wanted : ndarray, shape (length,)
-        The reachable plan at the samples of the run. [fraction of full]
     work : WorkSpent
         Bounds the work.
-
-    Returns
-    -------
-    list of (float, Found)
-        Rising in pieces, falling in cost; empty if there is no path.
     """
-    width = int(run.high.max()) + 2
-    if (run.length + 1) * width > MOST_STATES:
-        raise WorkSpent.Exhausted
-    begin = run.begins(starts)
-    edges = _edges(run, begin, most_pieces, width, work)
-    if edges is None:
-        return []
-    source, target = edges
-    cost_of = _Cost(run, ladder, wanted)
-    edge_cost = cost_of(source // width, source % width, target // width, target % width)
-    order = np.lexsort((source, target))
-    source, target, edge_cost = source[order], target[order], edge_cost[order]
-    heads = np.flatnonzero(np.diff(np.concatenate(([-1], target))) != 0)
-    states = np.unique(np.concatenate((begin, source, target)))
-    from_state = np.searchsorted(states, source)
-    to_state = np.searchsorted(states, target[heads])
-    best = np.full(states.size, np.inf)
-    best[np.searchsorted(states, begin)] = 0.0
-    layers = [best]
-    results: list[tuple[float, Found]] = []
-    end_states, end_cost = _ends(run, states, width, cost_of)
-    for pieces in range(1, most_pieces + 1):
-        if results and pieces > results[-1][1].pieces + IDLE_PIECES:
-            break
-        # After this many pieces the end may have been reached.
-        if run.end is None:
+
+    def __init__(
+        self, run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, work: WorkSpent
+    ) -> None:
+        self.run, self.most, self.ladder = run, most_pieces, ladder
+        self.width = int(run.high.max()) + 2
+        if (run.length + 1) * self.width > MOST_STATES:
+            raise WorkSpent.Exhausted
+        self.begin = run.begins(starts)
+        source, target = _edges(run, self.begin, most_pieces, self.width, work)
+        order = np.lexsort((source, target))
+        self.source, self.target = source[order], target[order]
+        self.heads = np.flatnonzero(np.diff(np.concatenate(([-1], self.target))) != 0)
+        self.states = unique(np.concatenate((self.begin, source, target)))
+        self.from_state = np.searchsorted(self.states, self.source)
+        self.to_state = np.searchsorted(self.states, self.target[self.heads])
+
+    def closest(self, wanted: Floats) -> list[tuple[float, Found]]:
+        """Return for each number of pieces the path closest to a plan, as (cost, path).
+
+        Parameters
+        ----------
+        wanted : ndarray, shape (length,)
+            The plan at the samples of the run. [fraction of full]
+
+        Returns
+        -------
+        list of (float, Found)
+            Rising in pieces, falling in cost; empty if there is no path.
+        """
+        if not self.states.size:
+            return []
+        width, states = self.width, self.states
+        cost_of = Cost(self.run, self.ladder, wanted)
+        edge_cost = cost_of(
+            self.source // width, self.source % width, self.target // width, self.target % width
+        )
+        best = np.full(states.size, np.inf)
+        best[np.searchsorted(states, self.begin)] = 0.0
+        layers = [best]
+        end_states, end_cost = _ends(self.run, states, width, cost_of)
+        closing = int(self.run.end is not None)  # one piece more, which no corner ends
+        results: list[tuple[float, Found]] = []
+        for pieces in range(1, self.most + 1):
+            if results and pieces > results[-1][1].pieces + IDLE_PIECES:
+                break
+            if pieces > 1 or closing:
+                following = np.full(states.size, np.inf)
+                if self.heads.size:
+                    values = layers[-1][self.from_state] + edge_cost
+                    following[self.to_state] = np.minimum.reduceat(values, self.heads)
+                layers.append(following)
             total = layers[-1][end_states] + end_cost
-            _keep(results, total, end_states, layers, states, source, target, edge_cost, heads,
-                  from_state, to_state, width, closing=0)  # fmt: skip
-        if pieces == most_pieces and run.end is None:
-            break
-        following = np.full(states.size, np.inf)
-        if heads.size:
-            values = layers[-1][from_state] + edge_cost
-            following[to_state] = np.minimum.reduceat(values, heads)
-        layers.append(following)
-        if run.end is not None:
-            total = following[end_states]
-            _keep(results, total, end_states, layers, states, source, target, edge_cost, heads,
-                  from_state, to_state, width, closing=1)  # fmt: skip
-    return results
+            if not total.size:
+                continue
+            at = int(total.argmin())
+            cost = float(total[at])
+            if np.isfinite(cost) and (not results or cost < results[-1][0] * (1.0 - 1e-9)):
+                corners = self._trace(int(end_states[at]), layers, edge_cost)
+                results.append((cost, Found(tuple(corners[: len(corners) - closing]))))
+        return results
+
+    def _trace(self, state: int, layers: list[Floats], edge_cost: Floats) -> list[tuple[int, int]]:
+        """Return the corners that lead to a state in the last layer."""
+        path = [state]
+        for layer in reversed(layers[:-1]):
+            head = int(np.searchsorted(self.to_state, state))
+            stop = int(self.heads[head + 1]) if head + 1 < self.heads.size else self.source.size
+            part = slice(int(self.heads[head]), stop)
+            values = layer[self.from_state[part]] + edge_cost[part]
+            state = int(self.from_state[part][int(values.argmin())])
+            path.append(state)
+        width = self.width
+        return [(int(self.states[s] // width), int(self.states[s] % width)) for s in reversed(path)]
 
 
 def closest_held(run: Run, most_pieces: int, ladder: Ladder,
@@ -103,7 +136,7 @@ def closest_held(run: Run, most_pieces: int, ladder: Ladder,
     Parameters
     ----------
     run, most_pieces, ladder, wanted
-        As for `closest`.
+        As for `Pieces`.
     """
     most_pieces = min(most_pieces, MOST_HELD)
     stops = [*range(run.grid, run.length, run.grid), run.length]
@@ -149,11 +182,11 @@ def closest_held(run: Run, most_pieces: int, ladder: Ladder,
 
 
 def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
-           work: WorkSpent) -> tuple[Ints, Ints] | None:  # fmt: skip
+           work: WorkSpent) -> tuple[Ints, Ints]:  # fmt: skip
     """Return all pieces on some path of at most so many pieces, as (source, target)."""
     needed = pieces_needed(run)
-    if (run.low > run.high).any() or needed[0] > most_pieces or not begin.size:
-        return None
+    if (run.low > run.high).any() or needed[0] > most_pieces:
+        begin = begin[:0]
     places = run.places()
     reach = Reach(run, work)
     seen = np.zeros((run.length + 1) * width, dtype=bool)
@@ -172,7 +205,7 @@ def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
             raise WorkSpent.Exhausted
         target = index * width + count
         found.append((inner[number], target))
-        fresh = np.unique(target[~seen[target]])
+        fresh = unique(target[~seen[target]])
         seen[fresh] = True
         frontier = fresh
     if not found:
@@ -181,7 +214,7 @@ def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
     return np.concatenate([f[0] for f in found]), np.concatenate([f[1] for f in found])
 
 
-class _Cost:
+class Cost:
     """Weighted squares between a line and the plan, by prefix sums."""
 
     def __init__(self, run: Run, ladder: Ladder, wanted: Floats) -> None:
@@ -206,7 +239,7 @@ class _Cost:
         return np.asarray(np.maximum(cost, 0.0))
 
 
-def _ends(run: Run, states: Ints, width: int, cost_of: _Cost) -> tuple[Ints, Floats]:
+def _ends(run: Run, states: Ints, width: int, cost_of: Cost) -> tuple[Ints, Floats]:
     """Return which states end a path, and what it still costs from there."""
     index, count = states // width, states % width
     if run.end is not None:
@@ -215,26 +248,3 @@ def _ends(run: Run, states: Ints, width: int, cost_of: _Cost) -> tuple[Ints, Flo
     holds = np.flatnonzero(run.holds_to_end(index, count))
     stop = np.full(holds.size, run.length)
     return holds, cost_of(index[holds], count[holds], stop, count[holds])
-
-
-def _keep(results: list[tuple[float, Found]], total: Floats, end_states: Ints,
-          layers: list[Floats], states: Ints, source: Ints, target: Ints, edge_cost: Floats,
-          heads: Ints, from_state: Ints, to_state: Ints, width: int, closing: int) -> None:  # fmt: skip
-    """Add the path that is best with this many pieces, if it is better than with fewer."""
-    if not total.size:
-        return
-    at = int(total.argmin())
-    cost = float(total[at])
-    if not np.isfinite(cost) or (results and cost >= results[-1][0] * (1.0 - 1e-9)):
-        return
-    state = int(end_states[at])
-    path = [state]
-    for layer in range(len(layers) - 1, 0, -1):
-        head = int(np.searchsorted(to_state, state))
-        stop = int(heads[head + 1]) if head + 1 < heads.size else source.size
-        part = slice(int(heads[head]), stop)
-        values = layers[layer - 1][from_state[part]] + edge_cost[part]
-        state = int(from_state[part][int(values.argmin())])
-        path.append(state)
-    corners = [(int(states[s] // width), int(states[s] % width)) for s in reversed(path)]
-    results.append((cost, Found(tuple(corners[: len(corners) - closing]))))

@@ -44,6 +44,7 @@ def play(
     levels: LevelGrid,
     path: LightPath,
     rounding: str | None = None,
+    seconds: Ints | None = None,
 ) -> Replay:
     """Return what a table does over one day that is like the day before and after.
 
@@ -57,13 +58,17 @@ def play(
         What becomes of a level.
     rounding : str or None
         Another rounding than that of ``levels``.
+    seconds : ndarray or None
+        The seconds of the day to be played; None for all 86,400.
 
     Raises
     ------
     ValueError
         If there is no row or their seconds do not rise.
     """
-    counts, relay_on = levels_of(rows, times, levels.every_seconds, rounding or levels.rounding)
+    counts, relay_on = levels_of(
+        rows, times, levels.every_seconds, rounding or levels.rounding, seconds
+    )
     return Replay(
         counts=counts,
         relay_on=relay_on,
@@ -74,9 +79,13 @@ def play(
 
 
 def levels_of(
-    rows: Sequence[Row], times: TimeGrid, every_seconds: int, rounding: str
+    rows: Sequence[Row],
+    times: TimeGrid,
+    every_seconds: int,
+    rounding: str,
+    at_seconds: Ints | None = None,
 ) -> tuple[Ints, Bools]:
-    """Return the count and relay state of every second, shape (86400,) each.
+    """Return the count and relay state of every second, shape (86400,) each, or of some.
 
     Between two rows at seconds A and B with counts a and b, at second t:
 
@@ -95,8 +104,8 @@ def levels_of(
         raise ValueError("a table needs rows whose seconds rise")
     counts = np.array([row.count for row in rows], dtype=np.int64)
     relays = np.array([row.relay is not False for row in rows])
-    now = np.arange(SECONDS_PER_DAY, dtype=np.int64)
-    now -= now % every_seconds
+    now = np.arange(SECONDS_PER_DAY, dtype=np.int64) if at_seconds is None else at_seconds
+    now = now - now % every_seconds
     index = np.searchsorted(seconds, now, side="right") - 1
     before_first = index < 0
     after = np.where(index == len(rows) - 1, 0, index + 1)

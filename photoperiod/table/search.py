@@ -161,33 +161,34 @@ def farthest(low: list[float], high: list[float], stop: int) -> int:
     """Return the least index from which one straight line passes all gates up to ``stop``."""
     if low[stop] > high[stop]:
         return stop
-    upper: list[tuple[int, float]] = [(0, high[stop])]
-    lower: list[tuple[int, float]] = [(0, low[stop])]
+    if stop == 0:
+        return 0
+    if high[stop - 1] < low[stop - 1]:
+        return stop
+    upper: list[tuple[int, float]] = [(0, high[stop]), (1, high[stop - 1])]
+    lower: list[tuple[int, float]] = [(0, low[stop]), (1, low[stop - 1])]
     upper_start = lower_start = 0
-    # The two extreme lines: steepest from a lower to an upper gate end, flattest the other way.
-    steep: tuple[tuple[int, float], tuple[int, float]] | None = None
-    flat: tuple[tuple[int, float], tuple[int, float]] | None = None
-    for index in range(stop - 1, -1, -1):
-        x, top, bottom = stop - index, high[index], low[index]
-        if top < bottom:
-            return index + 1
-        if steep is None or flat is None:
-            steep = (lower[0], (x, top))
-            flat = (upper[0], (x, bottom))
-            upper.append((x, top))
-            lower.append((x, bottom))
-            continue
-        if bottom > _at(steep, x) + FLOAT_SLACK or top < _at(flat, x) - FLOAT_SLACK:
-            return index + 1
-        if top < _at(steep, x):
-            at = _tangent(lower, lower_start, x, top, 1.0)
-            steep, lower_start = (lower[at], (x, top)), at
+    # The two extreme lines, each by a point and a slope: the steepest from a lower to an upper gate
+    # end, the flattest the other way.
+    steep_x, steep_y, steep = 0, low[stop], high[stop - 1] - low[stop]
+    flat_x, flat_y, flat = 0, high[stop], low[stop - 1] - high[stop]
+    for x in range(2, stop + 1):
+        top, bottom = high[stop - x], low[stop - x]
+        highest = steep_y + steep * (x - steep_x)
+        lowest = flat_y + flat * (x - flat_x)
+        if top < bottom or bottom > highest + FLOAT_SLACK or top < lowest - FLOAT_SLACK:
+            return stop - x + 1
+        if top < highest:
+            lower_start = _tangent(lower, lower_start, x, top, 1.0)
+            steep_x, steep_y = lower[lower_start]
+            steep = (top - steep_y) / (x - steep_x)
             while len(upper) >= upper_start + 2 and _turn(upper[-2], upper[-1], (x, top)) <= 0:
                 upper.pop()
             upper.append((x, top))
-        if bottom > _at(flat, x):
-            at = _tangent(upper, upper_start, x, bottom, -1.0)
-            flat, upper_start = (upper[at], (x, bottom)), at
+        if bottom > lowest:
+            upper_start = _tangent(upper, upper_start, x, bottom, -1.0)
+            flat_x, flat_y = upper[upper_start]
+            flat = (bottom - flat_y) / (x - flat_x)
             while len(lower) >= lower_start + 2 and _turn(lower[-2], lower[-1], (x, bottom)) >= 0:
                 lower.pop()
             lower.append((x, bottom))
@@ -196,24 +197,18 @@ def farthest(low: list[float], high: list[float], stop: int) -> int:
 
 def _tangent(hull: list[tuple[int, float]], start: int, x: int, y: float, sign: float) -> int:
     """Return the point of a hull from which the line to (x, y) has the least slope times sign."""
-    best, least = start, sign * _slope(hull[start], x, y)
+    best = start
+    before_x, before_y = hull[start]
+    least = sign * (y - before_y) / (x - before_x)
     for index in range(start + 1, len(hull)):
-        if hull[index][0] == x:  # the other end of the same gate
+        at_x, at_y = hull[index]
+        if at_x == x:  # the other end of the same gate
             break
-        slope = sign * _slope(hull[index], x, y)
+        slope = sign * (y - at_y) / (x - at_x)
         if slope > least:
             break
         best, least = index, slope
     return best
-
-
-def _at(line: tuple[tuple[int, float], tuple[int, float]], x: int) -> float:
-    (x0, y0), (x1, y1) = line
-    return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
-
-
-def _slope(point: tuple[int, float], x: int, y: float) -> float:
-    return (y - point[1]) / (x - point[0])
 
 
 def _turn(a: tuple[int, float], b: tuple[int, float], c: tuple[int, float]) -> float:
@@ -229,7 +224,6 @@ class Reach:
         self.lines = run.lines()
         self.size = self.lines[0][1].size
         self.last = self.size - 1
-        self.held = 0
 
     def corners(
         self, index: Ints, count: Ints, useful: NDArray[np.bool_]
@@ -248,8 +242,27 @@ class Reach:
         source, index, count : ndarray, shape (found,)
             Number of the beginning corner, and where the piece may end.
         """
-        found: list[tuple[Ints, Ints, Ints]] = []
-        self.held = 0
+        source, at, least, number = self.spans(index, count, useful)
+        total = int(number.sum())
+        self.work.add(total)
+        if total > _MOST_HELD:
+            raise WorkSpent.Exhausted
+        ends = np.cumsum(number)
+        step = np.arange(total) - np.repeat(ends - number, number)
+        return (
+            np.repeat(source, number),
+            np.repeat(at, number),
+            np.repeat(least, number) + step * self.run.stride,
+        )
+
+    def spans(
+        self, index: Ints, count: Ints, useful: NDArray[np.bool_]
+    ) -> tuple[Ints, Ints, Ints, Ints]:
+        """Return the same as stretches of counts: source, index, least count, how many from it on.
+
+        The counts of a stretch are multiples of the run's stride, or the end of the run.
+        """
+        found: list[tuple[Ints, Ints, Ints, Ints]] = []
         ends = np.flatnonzero(useful)
         if not ends.size:
             index = index[:0]
@@ -261,12 +274,9 @@ class Reach:
                 self._cone(sign, low, high, part, index, count, useful, found)
         if not found:
             empty = np.zeros(0, dtype=np.int64)
-            return empty, empty, empty
-        return (
-            np.concatenate([f[0] for f in found]),
-            np.concatenate([f[1] for f in found]),
-            np.concatenate([f[2] for f in found]),
-        )
+            return empty, empty, empty, empty
+        source, at, least, number = (np.concatenate(part) for part in zip(*found, strict=True))
+        return source, at, least, number
 
     def _cone(
         self,
@@ -277,7 +287,7 @@ class Reach:
         index: Ints,
         count: Ints,
         useful: NDArray[np.bool_],
-        found: list[tuple[Ints, Ints, Ints]],
+        found: list[tuple[Ints, Ints, Ints, Ints]],
     ) -> None:
         steepest = np.full(part.size, np.inf if sign >= 0 else 0.0)
         flattest = np.full(part.size, -np.inf if sign <= 0 else 0.0)
@@ -323,7 +333,7 @@ class Reach:
         base: Floats,
         down: Floats,
         up: Floats,
-        found: list[tuple[Ints, Ints, Ints]],
+        found: list[tuple[Ints, Ints, Ints, Ints]],
     ) -> None:
         slack = FLOAT_SLACK * distance
         least = np.ceil(base + down * distance - slack).astype(np.int64)
@@ -339,22 +349,9 @@ class Reach:
             least = np.where(is_end, self.run.end, least)
             most = np.where(is_end, np.where(hit, self.run.end, self.run.end - 1), most)
         number = np.maximum((most - least) // stride + 1, 0)
-        total = int(number.sum())
-        if not total:
-            return
-        self.work.add(total)
-        self.held += total
-        if self.held > _MOST_HELD:
-            raise WorkSpent.Exhausted
-        ends = np.cumsum(number)
-        step = np.arange(total) - np.repeat(ends - number, number)
-        found.append(
-            (
-                np.repeat(source, number),
-                np.repeat(at, number),
-                np.repeat(least, number) + step * stride,
-            )
-        )
+        some = number > 0
+        self.work.add(int(some.sum()))
+        found.append((source[some], at[some], least[some], number[some]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -436,8 +433,15 @@ def _breadth_first(
         fresh = parent[target] == -2
         target, origin = target[fresh], frontier[source[fresh]]
         parent[target] = origin
-        frontier = np.unique(target)
+        frontier = unique(target)
     return None
+
+
+def unique(values: Ints) -> Ints:
+    """Return the different values, rising; for the sizes here faster than numpy's own."""
+    ordered = np.sort(values)
+    different: Ints = ordered[np.diff(ordered, prepend=-1) != 0]
+    return different
 
 
 def _trace(parent: Ints, state: int, width: int, stride: int) -> Found:

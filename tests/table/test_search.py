@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from photoperiod.table.bands import Ladder
-from photoperiod.table.refine import closest, closest_held
+from photoperiod.table.refine import Pieces, closest_held
 from photoperiod.table.search import Run, WorkSpent, farthest, fewest, pieces_needed
 
 ROUNDINGS = ("half-up", "down", "toward-last-row")
@@ -191,7 +191,8 @@ def test_the_closest_path_is_that_of_trying_everything(seed: int) -> None:
         top = 20
         wanted = np.array([chance.uniform(0, 0.8) for _ in range(run.length)])
         paths = [p for p in all_paths(run, range(top), min(most, 3)) if len(p) <= most]
-        found = closest(run, range(top), min(most, 3), ladder(top), wanted, WorkSpent(PLENTY))
+        pieces = Pieces(run, range(top), min(most, 3), ladder(top), WorkSpent(PLENTY))
+        found = pieces.closest(wanted)
         assert bool(paths) == bool(found)
         if paths:
             best = min(square(run, path, wanted, top) for path in paths)
