@@ -25,5 +25,5 @@ def check(program: Program) -> Iterator[Diagnostic]:
             message=f"'{id}' spends {c.undefined_seconds} s a day between"
             f" {number_text(curve.standby_volts)} V and {number_text(curve.floor_volts)} V, where its"
             " light is not defined",
-            help="light it fewer times a day, or use a finer time step: the level crosses there at each switching",
+            help="each switching crosses that band: light it fewer times a day, or use a finer time step",
         )

@@ -91,8 +91,12 @@ class Ladder:
         return cls(path.burning_light[: top + 1], first, top)
 
     def band(self, wanted: Wanted, error: float) -> Band:
-        """Return the counts whose light is within an error of what is wanted, for a lit channel."""
+        """Return the counts whose light is within an error of what is wanted, for a lit channel.
+
+        Where no light at all is no error, as in the step before a lamp goes dark, any low count does.
+        """
         low = np.searchsorted(self.light, wanted.least - error - LIGHT_SLACK, side="left")
         above = error if wanted.may_exceed else 0.0
         high = np.searchsorted(self.light, wanted.most + above + LIGHT_SLACK, side="right") - 1
-        return Band(np.maximum(low, self.first), np.minimum(high, self.top))
+        low = np.where(wanted.least > 0.0, np.maximum(low, self.first), low)
+        return Band(low, np.minimum(high, self.top))

@@ -190,7 +190,8 @@ def _nearest_counts_error(problem: Problem) -> float:
     else:
         lower = np.searchsorted(light, most + LIGHT_SLACK, side="right") - 1
         given = light[np.maximum(lower, 0)]
-    return float(np.maximum(np.maximum(least - given, given - most), 0.0).max())
+    error = np.maximum(np.maximum(least - given, given - most), 0.0)
+    return float(error[least > 0.0].max(initial=0.0))  # in an edge a level may be lower yet
 
 
 class Refinement:

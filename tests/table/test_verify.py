@@ -14,7 +14,8 @@ from photoperiod.table.converter import Converter
 from photoperiod.table.fit import Target, fit
 from photoperiod.table.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.table.path import LightPath
-from photoperiod.table.verify import Claim, faults
+from photoperiod.table.verify import Claim, JointClaim, faults, joint_faults
+from photoperiod.units import SECONDS_PER_DAY
 
 HOUR = 3600
 
@@ -35,9 +36,10 @@ def day(start: int, light: float, end: int, shape: str = "sine") -> Curve:
 
 
 def certified(
-    path: LightPath, curve: Curve, times: TimeGrid, limit: int
+    path: LightPath, curve: Curve | None, times: TimeGrid, limit: int
 ) -> tuple[Claim, np.ndarray]:
-    wanted = path.ballast.reachable(curve.light(day_seconds()), path.most_light)
+    light = night_light(day_seconds()) if curve is None else curve.light(day_seconds())
+    wanted = path.ballast.reachable(light, path.most_light)
     (found,) = fit([Target(name="x", reachable=wanted, corners=(), path=path)], times, limit)
     proof = found.certificate
     assert found.method == "exact"
@@ -107,8 +109,120 @@ def test_too_many_rows_are_found() -> None:
     assert "5 rows are more than 4" in faults(replace(claim, row_limit=4), wanted, times, path)
 
 
-def test_what_is_not_verified_is_said() -> None:
-    path, curve, times, limit = CASES[0]
+def night_light(seconds: np.ndarray) -> np.ndarray:
+    """A day that is never dark."""
+    return 0.35 + 0.3 * np.sin(2 * np.pi * seconds / SECONDS_PER_DAY)
+
+
+LESS_OFTEN = replace(TIMES, step_s=1800)
+UNUSUAL = [
+    ("held", light_path(), day(9 * HOUR, 0.7, 13 * HOUR), replace(TIMES, between="hold"), 8),
+    ("held, no wrap", light_path(), day(20 * HOUR, 0.7, 26 * HOUR),
+     replace(TIMES, between="hold", after_last_row="hold"), 9),
+    ("circle", light_path(dark="never"), None, LESS_OFTEN, 5),
+    ("held circle", light_path(dark="never"), None, replace(LESS_OFTEN, between="hold"), 7),
+    ("never dark, no wrap", light_path(dark="never"), None,
+     replace(LESS_OFTEN, after_last_row="hold"), 5),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("path", "curve", "times", "limit"), [c[1:] for c in UNUSUAL], ids=[c[0] for c in UNUSUAL]
+)
+def test_certificates_of_unusual_days_stand_and_raised_bounds_fall(
+    path: LightPath, curve: Curve | None, times: TimeGrid, limit: int
+) -> None:
     claim, wanted = certified(path, curve, times, limit)
-    with pytest.raises(ValueError, match="only lines"):
-        faults(claim, wanted, replace(times, between="hold"), path)
+    assert claim.bound > 0.001
+    assert faults(claim, wanted, times, path) == []
+    worse, _ = certified(path, curve, times, limit - 1)
+    lazy = replace(worse, row_limit=limit, bound=worse.error)
+    found = faults(lazy, wanted, times, path)
+    assert any("rows do better than the bound" in fault for fault in found)
+
+
+def shared(
+    limit: int, times: TimeGrid, paths: list[LightPath], curves: list[Curve], weight: float = 1.0
+) -> tuple[JointClaim, list[np.ndarray]]:
+    wanted = [
+        path.ballast.reachable(curve.light(day_seconds()), path.most_light)
+        for path, curve in zip(paths, curves, strict=True)
+    ]
+    weights = [1.0, weight]
+    found = fit(
+        [
+            Target(name="x", reachable=light, corners=(), path=path, weight=w)
+            for light, path, w in zip(wanted, paths, weights, strict=True)
+        ],
+        times,
+        limit,
+    )
+    proof = found[0].certificate
+    assert found[0].method == "exact"
+    assert proof.joint_error is not None and proof.joint_bound is not None
+    claims = [
+        Claim(rows=f.rows, row_limit=limit, error=f.certificate.error, bound=f.certificate.bound,
+              sample_s=f.certificate.sample_s, tolerance_s=f.certificate.tolerance_s)
+        for f in found
+    ]  # fmt: skip
+    joint = JointClaim(claims=claims, weights=weights, error=proof.joint_error,
+                       bound=proof.joint_bound, floors=[f.certificate.floor for f in found])  # fmt: skip
+    return joint, wanted
+
+
+HOURLY = replace(TIMES, step_s=3600)
+MOON = day(20 * HOUR, 0.08, 30 * HOUR)
+SHARED = [
+    ("dark between", 7, HOURLY, light_path(), light_path(), day(8 * HOUR, 0.7, 18 * HOUR), MOON),
+    ("lit at the cut", 7, HOURLY, light_path(), light_path(), day(8 * HOUR, 0.7, 23 * HOUR), MOON),
+    ("no wrap", 8, replace(HOURLY, after_last_row="hold"), light_path(), light_path(),
+     day(8 * HOUR, 0.7, 23 * HOUR), MOON),
+    ("held", 6, replace(HOURLY, between="hold"), light_path(), light_path(),
+     day(8 * HOUR, 0.7, 23 * HOUR), MOON),
+    ("by level", 9, HOURLY, light_path(relay="none", dark="standby"),
+     light_path(relay="none", dark="standby"), day(8 * HOUR, 0.7, 23 * HOUR), day(20 * HOUR, 0.4, 30 * HOUR)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", SHARED, ids=[case[0] for case in SHARED])
+def test_joint_certificates_stand_and_raised_bounds_fall(case: tuple) -> None:
+    _, limit, times, path, other, curve, other_curve = case
+    paths, curves = [path, other], [curve, other_curve]
+    joint, wanted = shared(limit, times, paths, curves)
+    assert joint.bound > 0.01
+    assert joint_faults(joint, wanted, times, paths) == []
+    worse, _ = shared(limit - 1, times, paths, curves)
+    assert worse.error > joint.error * 1.02
+    lazy = replace(worse, bound=worse.error,
+                   claims=[replace(claim, row_limit=limit) for claim in worse.claims])  # fmt: skip
+    found = joint_faults(lazy, wanted, times, paths)
+    assert any("rows do better than the joint bound" in fault for fault in found)
+
+
+def test_joint_claims_that_were_tampered_with_are_found() -> None:
+    _, limit, times, path, other, curve, other_curve = SHARED[0]
+    paths, curves = [path, other], [curve, other_curve]
+    joint, wanted = shared(limit, times, paths, curves)
+    found = joint_faults(replace(joint, bound=joint.error + 0.01), wanted, times, paths)
+    assert any("is above the error" in fault for fault in found)
+    found = joint_faults(replace(joint, floors=[0.2, 0.0]), wanted, times, paths)
+    assert any("rows enough do better than the floor" in fault for fault in found)
+    found = joint_faults(replace(joint, weights=[1.0, 4.0]), wanted, times, paths)
+    assert any(fault.startswith("the joint error is") for fault in found)
+    rows = list(joint.claims[0].rows)
+    rows[1] = Row(rows[1].second + times.step_s, rows[1].count, rows[1].relay)
+    moved = [replace(joint.claims[0], rows=rows), joint.claims[1]]
+    found = joint_faults(replace(joint, claims=moved), wanted, times, paths)
+    assert "the channels' rows do not stand at the same times" in found
+
+
+def test_a_weight_moves_the_error_from_one_channel_to_the_other() -> None:
+    _, _, times, path, other, curve, other_curve = SHARED[1]
+    limit, paths, curves = 5, [path, other], [curve, other_curve]
+    plain, wanted = shared(limit, times, paths, curves)
+    heavy, _ = shared(limit, times, paths, curves, weight=50.0)
+    light, _ = shared(limit, times, paths, curves, weight=0.05)
+    assert heavy.claims[1].error < plain.claims[1].error < light.claims[1].error
+    assert light.claims[0].error < plain.claims[0].error
+    assert joint_faults(heavy, wanted, times, paths) == []
+    assert joint_faults(light, wanted, times, paths) == []
