@@ -78,6 +78,9 @@ def _channels(program: Program) -> list[str]:
     lines = columns(head, rows)
     if all(c.energy_kwh is None for c in program.channels.values()):
         lines = columns(head[:-1], [row[:-1] for row in rows])
+    first = next(iter(program.channels.values())).fit.certificate
+    if first.joint_error is not None:
+        return [*lines, "", _joint_proof(first, held)]
     proof = [_proof(id, c, held) for id, c in program.channels.items()]
     return [*lines, "", *(line for line in proof if line)]
 
@@ -87,8 +90,6 @@ def _proof(id: str, c: ChannelProgram, held: int) -> str:
     proof = c.fit.certificate
     if c.fit.method != "exact":
         return f"{id}: rows by line simplification; not proven to be the best"
-    if proof.joint_error is not None and proof.joint_bound is not None:
-        return _joint_proof(id, proof, held)
     worst = number_text(proof.error * 100)
     bound = number_text(proof.bound * 100)
     text = (
@@ -104,18 +105,18 @@ def _proof(id: str, c: ChannelProgram, held: int) -> str:
     return text
 
 
-def _joint_proof(id: str, proof: Certificate, held: int) -> str:
-    """Return what is proven of a channel that shares its times, in a sentence."""
-    text = (
-        f"{id}: worst error {number_text(proof.error * 100)} % at samples {proof.sample_s} s apart"
-    )
-    if proof.error <= proof.floor + 1e-6:
-        text += ", which no number of rows would beat"
-    text += (
-        f"; all channels together {number_text((proof.joint_error or 0.0) * 100)} % of their peaks,"
-        f" no column of {held} times has less than {number_text((proof.joint_bound or 0.0) * 100)} %"
-    )
-    if proof.half_rows is not None:
+def _joint_proof(proof: Certificate, held: int) -> str:
+    """Return what is proven of all channels that share their times, in a sentence."""
+    joint, bound = proof.joint_error or 0.0, proof.joint_bound or 0.0
+    if joint == 0.0:
+        text = f"all channels together: no number of rows does better at samples {proof.sample_s} s apart"
+    else:
+        text = (
+            f"all channels together: worst error {number_text(joint * 100)} % of a channel's peak at"
+            f" samples {proof.sample_s} s apart; no column of {held} times has less than"
+            f" {number_text(bound * 100)} %"
+        )
+    if joint and proof.half_rows is not None:
         text += f"; {proof.half_rows} rows would halve it"
     if proof.floor_rows is not None:
         text += f"; more than {proof.floor_rows} rows buy nothing"

@@ -20,7 +20,6 @@ from photoperiod.table.search import (
     Found,
     Run,
     WorkSpent,
-    farthest,
     fewest,
     pieces_needed,
 )
@@ -51,7 +50,8 @@ class Lit:
     end : int or None
         Count of the row that ends it, None if its last row is held until midnight.
     is_circle : bool
-        True if the channel is never dark and the table wraps: the run has no natural start.
+        True if the channel is never dark and the table wraps: the run has no natural start. Lines
+        of such a day are for `photoperiod.table.joint`.
     """
 
     start: int
@@ -76,8 +76,6 @@ class Problem:
         How the controller goes from row to row.
     grid : int
         Samples in one time step.
-    stride : int
-        Corners stand on counts that are multiples of this; 1 unless the levels are very fine.
     """
 
     wanted: Wanted
@@ -86,7 +84,6 @@ class Problem:
     between: str
     rounding: str
     grid: int
-    stride: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +127,7 @@ def solve(
     """
     if corners_most < len(problem.runs) or not _relaxed_fits(problem, known_error, corners_most):
         return None
-    low = _relaxed_bound(problem, corners_most, known_error)
+    low = relaxed_bound(problem, corners_most, known_error)
     best: Solution | None = None
     error = min(low * 1.02 + RESOLUTION, known_error)
     try:
@@ -165,7 +162,7 @@ def floor_of(problem: Problem, evaluate: Evaluate, known_error: float,
     that is reached, and the few corners that do are all that is searched.
     """
     unlimited = sum(lit.length for lit in problem.runs)
-    least = _nearest_counts_error(problem)
+    least = nearest_counts_error(problem)
     try:
         found = decide(problem, least, unlimited, work)
     except WorkSpent.Exhausted:
@@ -175,7 +172,7 @@ def floor_of(problem: Problem, evaluate: Evaluate, known_error: float,
     return solve(problem, unlimited, evaluate, known_error, work)
 
 
-def _nearest_counts_error(problem: Problem) -> float:
+def nearest_counts_error(problem: Problem) -> float:
     """Return the worst error if at every sample the best count were put out."""
     wanted, ladder = problem.wanted, problem.ladder
     least, most = wanted.least, wanted.most
@@ -291,17 +288,16 @@ def decide(
     return tuple(result)
 
 
-def run_of(problem: Problem, band: Band, lit: Lit, shift: int = 0, end: int | None = None) -> Run:
-    """Return the gates of a run, begun ``shift`` samples later for a circle."""
-    at = np.arange(lit.start + shift, lit.start + shift + lit.length) % band.low.size
+def run_of(problem: Problem, band: Band, lit: Lit) -> Run:
+    """Return the gates of a run."""
+    at = np.arange(lit.start, lit.start + lit.length) % band.low.size
     return Run(
         low=band.low[at],
         high=band.high[at],
         grid=problem.grid,
         first=problem.ladder.first,
-        end=lit.end if end is None else end,
+        end=lit.end,
         rounding=problem.rounding,
-        stride=problem.stride,
     )
 
 
@@ -311,8 +307,6 @@ def _fewest(
     size = band.low.size
     if problem.between == "hold":
         corners = _fewest_held(problem, band, lit, most, work)
-    elif lit.is_circle:
-        corners = _fewest_circle(problem, band, lit, most, work)
     else:
         run = run_of(problem, band, lit)
         starts = range(int(run.low[0]), int(run.high[0]) + 1)
@@ -325,54 +319,6 @@ def _fewest(
 
 def _shifted(found: Found, start: int) -> list[tuple[int, int]]:
     return [(start + index, count) for index, count in found.corners]
-
-
-def _fewest_circle(
-    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent
-) -> list[tuple[int, int]] | None:
-    """Return the fewest rows of a day without darkness.
-
-    A row must stand inside every window that no single line passes; all times and counts inside the
-    shortest such window are tried as the start.
-    """
-    low, high = int(band.low.max()), int(band.high.min())
-    if low <= high:
-        return [(0, max(low, problem.ladder.first))]
-    if most == 1:
-        return None
-    tries: list[tuple[int, int, Ints]] = []
-    for shift in _must_stand(problem, band, lit):
-        opened = run_of(problem, band, lit, shift)
-        work.add(20 * lit.length)  # what follows is done gate by gate
-        needed = pieces_needed(opened)
-        for count in range(int(opened.low[0]), int(opened.high[0]) + 1):
-            if count % problem.stride == 0 and count >= problem.ladder.first:
-                tries.append((shift, count, needed))
-    for pieces in range(2, most + 1):  # few pieces are refused fast
-        for shift, count, needed in tries:
-            if needed[0] <= pieces:
-                closed = run_of(problem, band, lit, shift, end=count)
-                found = fewest(closed, [count], pieces, work, needed)
-                if found is not None:
-                    return _shifted(found, lit.start + shift)
-    return None
-
-
-def _must_stand(problem: Problem, band: Band, lit: Lit) -> range:
-    """Return grid times one of which must have a row, with few counts to try at them."""
-    low, high = run_of(problem, band, lit).real_ends()
-    lows, highs = np.tile(low, 2).tolist(), np.tile(high, 2).tolist()
-    size = lit.length
-    width = np.tile(np.maximum(band.high - band.low + 1, 0), 2)
-    best, least = range(0, size, problem.grid), int(width[: size : problem.grid].sum())
-    for stop in range(size, 2 * size, max(size // 32, 1)):
-        begin = farthest(lows, highs, stop)
-        # No line passes begin − 1 .. stop, so a corner stands strictly between.
-        inside = range(-(-begin // problem.grid) * problem.grid, stop, problem.grid)
-        tries = int(width[inside.start : stop : problem.grid].sum())
-        if stop - begin < size and tries < least:
-            best, least = inside, tries
-    return best
 
 
 def _fewest_held(
@@ -409,7 +355,6 @@ def _hold_from(
             return None
         wanted = float(problem.wanted.middle[at[begin : begin + length]].mean())
         count = int(np.abs(problem.ladder.light - wanted).argmin())
-        count -= count % problem.stride
         corners.append((start + begin, min(max(count, least), greatest)))
         begin += length
     return corners
@@ -423,7 +368,6 @@ def _hold_once(problem: Problem, low: Ints, high: Ints, work: WorkSpent) -> tupl
     looked_at = 64
     while True:
         least = np.maximum.accumulate(np.maximum(low[:looked_at], problem.ladder.first))
-        least = -(-least // problem.stride) * problem.stride
         most = np.minimum.accumulate(high[:looked_at])
         work.add(least.size + 1000)  # a look takes its time, however short
         good = int(np.argmin(np.append(least <= most, False)))
@@ -437,7 +381,7 @@ def _hold_once(problem: Problem, low: Ints, high: Ints, work: WorkSpent) -> tupl
     return good, int(least[good - 1]), int(most[good - 1])
 
 
-def _relaxed_bound(problem: Problem, corners_most: int, known_error: float) -> float:
+def relaxed_bound(problem: Problem, corners_most: int, known_error: float = 1.0) -> float:
     """Return an error that no table can beat, by pieces with real corners that need not meet."""
     low, high = 0.0, known_error
     if problem.between == "hold":

@@ -19,12 +19,13 @@ from numpy.typing import NDArray
 from photoperiod.table.bands import Ladder, Wanted, sample_step
 from photoperiod.table.draft import Draft, Target, simplify
 from photoperiod.table.exact import (
-    RESOLUTION,
     Lit,
     Problem,
     Refinement,
     Solution,
     floor_of,
+    nearest_counts_error,
+    relaxed_bound,
     rows_for,
     solve,
 )
@@ -36,7 +37,10 @@ from photoperiod.table.shared import (
     SharedProblem,
     SharedSolution,
     Sharer,
+    bound_of,
     levels_of,
+    most_counts,
+    polish,
     rows_needed,
     solve_shared,
     times_for,
@@ -50,8 +54,8 @@ __all__ = ["Certificate", "Fit", "Target", "fit"]
 #: Gates that one search may look at: some seconds of work on a small machine.
 WORK_LIMIT = 25_000_000
 
-#: The same where few corners are tried first, as on a day without darkness.
-FEW_WORK_LIMIT = 12_000_000
+#: The same for the second objective.
+REFINE_WORK_LIMIT = 12_000_000
 
 #: The same for what else a certificate says.
 EXTRA_WORK_LIMIT = 10_000_000
@@ -59,14 +63,17 @@ EXTRA_WORK_LIMIT = 10_000_000
 #: The same for channels that share one column of times.
 SHARED_WORK_LIMIT = 60_000_000
 
+#: With more counts than this in a gate not all of them are tried.
+MOST_COUNTS = 128
+
 #: Counts tried in a gate of such channels when the work ran out with all of them.
 FEW_COUNTS = 16
 
-#: Time steps below this are fitted by line simplification only [s].
+#: Channels with time steps below this are fitted by line simplification only [s].
 LEAST_SAMPLE_S = 10
 
-#: Very fine levels are searched on counts this far apart first: about so many for full light.
-COARSE_COUNTS = 200
+#: Errors that are tried to bring the counts at given times nearer.
+POLISH_TRIES = 10
 
 
 #: Shifts of the plan that are tried to hold a dose.
@@ -173,9 +180,22 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
         In the order of the targets. The rows of all of them have the same seconds.
     """
     drafts = [Draft(target, times) for target in targets]
-    if len(drafts) == 1:
-        return [_Fitting(drafts[0]).best(row_limit)]
-    return _SharedFitting(drafts).best(row_limit)
+    if sample_step(times, targets[0].path.levels) < LEAST_SAMPLE_S:
+        return _simplified(drafts, row_limit)
+    if len(drafts) > 1:
+        return _SharedFitting(drafts).best(row_limit)
+    fitting = _Fitting(drafts[0])
+    if fitting.is_circle and times.between == "line":
+        return _SharedFitting(drafts).best(row_limit)
+    return [fitting.best(row_limit)]
+
+
+def _simplified(drafts: Sequence[Draft], row_limit: int) -> list[Fit]:
+    """Return tables by line simplification, of which nothing is proven."""
+    seconds = simplify(drafts, row_limit)
+    needed = len(set().union(*(draft.forced for draft in drafts))) or 1
+    method = "simplification" if needed <= row_limit else "forced"
+    return [_Fitting(d).finish(d.rows(seconds), method, needed, None) for d in drafts]
 
 
 def hold_dose(
@@ -224,6 +244,7 @@ class _Fitting:
         self.wanted = self._wanted()
         self.ladder = Ladder.of(draft.path, draft.ceiling)
         self.fixed, self.runs = self._parts()
+        self.is_circle = any(run.is_circle for run in self.runs)
 
     def _wanted(self) -> Wanted:
         """Return what is wanted at the samples; what is held must suit all seconds up to the next."""
@@ -279,18 +300,26 @@ class _Fitting:
         corners = max(row_limit, needed) - len(self.fixed)
         if not self.runs:
             return self.finish(self._rows(()), "exact", needed, Solution((), 0.0, 0.0))
-        solution = None
-        if self.sample_s >= LEAST_SAMPLE_S:
-            solution = self._solve(corners, 1.0)
+        problem = self._problem()
+        solution = solve(problem, corners, self._evaluate, 1.0, WorkSpent(WORK_LIMIT))
         if solution is None or not solution.is_best:  # the work ran out
-            rough = self.draft.rows(simplify([self.draft], row_limit))
-            fits = len(rough) <= row_limit or solution is None
-            if fits and (solution is None or self.error_at_samples(rough) < solution.error):
-                return self.finish(rough, "simplification", needed, None)
-        assert solution is not None
+            bound = relaxed_bound(problem, corners) if solution is None else solution.bound
+            return self._other(row_limit, needed, solution, bound)
         solution = self._refined(solution, corners)
         method = "exact" if needed <= row_limit else "forced"
         return self.finish(self._rows(solution.corners), method, needed, solution)
+
+    def _other(self, row_limit: int, needed: int, solution: Solution | None, bound: float) -> Fit:
+        """Return the better of what was found and what a search with few counts finds."""
+        (other,) = _SharedFitting([self.draft]).best(row_limit, counts_most=FEW_COUNTS)
+        if solution is not None and solution.error <= other.certificate.error:
+            method = "exact" if needed <= row_limit else "forced"
+            return self.finish(self._rows(solution.corners), method, needed, solution)
+        certificate = replace(
+            other.certificate,
+            bound=min(max(bound, other.certificate.bound), other.certificate.error),
+        )
+        return replace(other, certificate=certificate, rows_needed=needed)
 
     def _least_corners(self) -> int:
         """Return the corners without which the lamp would not be lit as planned.
@@ -305,51 +334,14 @@ class _Fitting:
             2 if run.end is not None and least * run.length / 2 > top else 1 for run in self.runs
         )
 
-    def _solve(self, corners: int, known: float) -> Solution | None:
-        """Return the best corners; of very fine levels, if need be, the best among fewer of them."""
-        if any(run.is_circle for run in self.runs):
-            return self._solve_few(corners, known)
-        limit = WORK_LIMIT
-        solution = solve(self._problem(1), corners, self._evaluate, known, WorkSpent(limit))
-        solution = solution or self._solve_few(corners, known)
-        stride = max(self.path.top_count // COARSE_COUNTS, 1)
-        if stride == 1 or (solution and solution.is_best):
-            return solution
-        coarse = solve(self._problem(stride), corners, self._evaluate, known, WorkSpent(limit))
-        if coarse is None or (solution is not None and solution.error <= coarse.error):
-            return solution
-        return Solution(coarse.corners, coarse.error, 0.0 if solution is None else solution.bound)
-
-    def _solve_few(self, corners: int, known: float) -> Solution | None:
-        """Return the best corners, few of them tried first.
-
-        For a day without darkness, or levels so fine that the work may run out with many corners:
-        then the best that fewer gave stands, with nothing for a bound.
-        """
-        work = WorkSpent(FEW_WORK_LIMIT)
-        best: Solution | None = None
-        for most in sorted(
-            {count for count in (1, 2, 3, 4, 6, 8, 12, 16, 24) if count < corners} | {corners}
-        ):
-            found = solve(self._problem(1), most, self._evaluate, known, work)
-            if found is None:
-                continue
-            if best is None or found.error < best.error:
-                best = Solution(found.corners, found.error, found.bound if most == corners else 0.0)
-            if best.error <= 2 * RESOLUTION:
-                break
-        return best
-
     def _refined(self, solution: Solution, corners: int) -> Solution:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst.
 
         If it would change the dose by more than it may, one that holds the dose comes first.
         """
-        if any(run.is_circle for run in self.runs):
-            return solution
         allowed = max(1.05 * solution.bound, solution.error)
         try:
-            refinement = Refinement(self._problem(1), allowed, corners, WorkSpent(FEW_WORK_LIMIT))
+            refinement = Refinement(self._problem(), allowed, corners, WorkSpent(REFINE_WORK_LIMIT))
         except WorkSpent.Exhausted:
             return solution
         found = refinement.closest()
@@ -363,7 +355,7 @@ class _Fitting:
         corners_found = hold_dose(attempt, allowed, self.draft.target.dose_within) or found
         return Solution(corners_found, min(self._evaluate(corners_found), allowed), solution.bound)
 
-    def _problem(self, stride: int) -> Problem:
+    def _problem(self) -> Problem:
         return Problem(
             wanted=self.wanted,
             ladder=self.ladder,
@@ -371,7 +363,6 @@ class _Fitting:
             between=self.times.between,
             rounding=self.path.levels.rounding,
             grid=self.draft.step // self.sample_s,
-            stride=stride,
         )
 
     def _rows(self, corners: Sequence[Sequence[tuple[int, int]]]) -> tuple[Row, ...]:
@@ -427,14 +418,22 @@ class _Fitting:
         """Return the error that no number of rows would beat, 0 if it was not found."""
         if not self.runs:
             return 0.0
-        found = floor_of(self._problem(1), self._evaluate, 1.0, work)
+        if self.is_circle and self.times.between == "line":
+            least = nearest_counts_error(self._problem())
+            alone = _SharedFitting([self.draft]).problem([least])
+            try:
+                reached = times_for(alone, 0.0, alone.steps, work)
+            except WorkSpent.Exhausted:
+                return 0.0
+            return least if reached else 0.0
+        found = floor_of(self._problem(), self._evaluate, 1.0, work)
         return 0.0 if found is None else found.bound
 
     def _certificate(self, error: float, solution: Solution | None) -> Certificate:
         floor, floor_rows, half_rows = 0.0, None, None
         if solution is not None and self.runs:
             fixed = len(self.fixed)
-            problem, work = self._problem(1), WorkSpent(EXTRA_WORK_LIMIT)
+            problem, work = self._problem(), WorkSpent(EXTRA_WORK_LIMIT)
             least = floor_of(problem, self._evaluate, error + 1e-6, work)
             if least is not None:
                 floor = least.bound
@@ -463,22 +462,25 @@ class _SharedFitting:
         self.parts = [_Fitting(draft) for draft in drafts]
         self.times, self.sample_s = self.parts[0].times, self.parts[0].sample_s
 
-    def best(self, row_limit: int) -> list[Fit]:
-        """Return the best tables within the rows, or within those they need at least."""
+    def best(self, row_limit: int, counts_most: int | None = None) -> list[Fit]:
+        """Return the best tables within the rows, or within those they need at least.
+
+        Parameters
+        ----------
+        row_limit : int
+            Rows the controller holds.
+        counts_most : int or None
+            Only so many counts are tried in a gate; None for all of them, if the work allows.
+        """
         seconds = simplify(self.drafts, row_limit)
         rough = [draft.rows(seconds) for draft in self.drafts]
-        if self.sample_s < LEAST_SAMPLE_S:
-            needed = len(set().union(*(draft.forced for draft in self.drafts))) or 1
-            method = "simplification" if needed <= row_limit else "forced"
-            pairs = zip(self.parts, rough, strict=True)
-            return [part.finish(rows, method, needed, None) for part, rows in pairs]
-        problem = self._problem()
-        needed = rows_needed(problem, WorkSpent(FEW_WORK_LIMIT))
+        problem = self.problem([part.floor(WorkSpent(EXTRA_WORK_LIMIT)) for part in self.parts])
+        needed = rows_needed(problem, WorkSpent(REFINE_WORK_LIMIT))
         rows = max(row_limit, needed)
         known = max(1.0 / sharer.scale for sharer in problem.sharers)
         if len(rough[0]) <= rows:
             known = min(known, self._joint_error(problem, rough) + 1e-6)
-        solution = self._solve(problem, rows, known)
+        solution = self._solve(problem, rows, known, counts_most)
         if not solution.times:
             method = "simplification" if needed <= row_limit else "forced"
             return self._finish(problem, rough, solution.bound, method, needed)
@@ -499,8 +501,8 @@ class _SharedFitting:
             found = {0}
         return frozenset(found)
 
-    def _problem(self) -> SharedProblem:
-        floors = [part.floor(WorkSpent(EXTRA_WORK_LIMIT)) for part in self.parts]
+    def problem(self, floors: Sequence[float]) -> SharedProblem:
+        """Return what is searched, given the floors of the channels."""
         return SharedProblem(
             sharers=[
                 Sharer(
@@ -520,20 +522,26 @@ class _SharedFitting:
             wraps=self.times.wraps,
         )
 
-    def _solve(self, problem: SharedProblem, rows: int, known: float) -> SharedSolution:
+    def _solve(
+        self, problem: SharedProblem, rows: int, known: float, counts_most: int | None
+    ) -> SharedSolution:
         """Return the best column; if the work runs out, the best with fewer counts tried."""
 
         def evaluate(times: Sequence[int], levels: Levels) -> float:
             return self._joint_error(problem, self._tables(times, levels))
 
-        exact = solve_shared(problem, rows, evaluate, known, WorkSpent(SHARED_WORK_LIMIT))
-        if exact.is_proven:
-            return exact
+        low = bound_of(problem, rows, known)
+        exact = SharedSolution((), (), known, low)
+        if counts_most is None and most_counts(problem, low) <= MOST_COUNTS:
+            exact = solve_shared(problem, rows, evaluate, known, SHARED_WORK_LIMIT)
+            if exact.is_proven:
+                return exact
         few = replace(problem, counts_most=FEW_COUNTS)
-        rough = solve_shared(few, rows, evaluate, known, WorkSpent(SHARED_WORK_LIMIT))
+        rough = solve_shared(few, rows, evaluate, known, SHARED_WORK_LIMIT)
         if not rough.times or (exact.times and exact.error <= rough.error):
             return exact
-        return replace(rough, bound=min(exact.bound, rough.error))
+        return polish(problem, replace(rough, bound=min(exact.bound, rough.error)), evaluate,
+                      POLISH_TRIES, WorkSpent(SHARED_WORK_LIMIT))  # fmt: skip
 
     def _refined(self, problem: SharedProblem, solution: SharedSolution) -> SharedSolution:
         """Return the counts at these times that are closest in the mean, at most 5 % worse.
@@ -599,6 +607,7 @@ class _SharedFitting:
         fits = []
         for sharer, part, rows in zip(problem.sharers, self.parts, tables, strict=True):
             error = part.error_at_samples(rows)
+            is_joint = len(self.parts) > 1
             certificate = Certificate(
                 error=error,
                 bound=min(max(bound * sharer.scale, sharer.floor), error),
@@ -607,8 +616,8 @@ class _SharedFitting:
                 half_rows=half_rows,
                 sample_s=1 if self.times.between == "hold" else self.sample_s,
                 tolerance_s=self.times.step_s // 2,
-                joint_error=joint,
-                joint_bound=min(bound, joint),
+                joint_error=joint if is_joint else None,
+                joint_bound=min(bound, joint) if is_joint else None,
             )
             fits.append(part.finish(rows, method, needed, None, certificate))
         return fits

@@ -36,6 +36,9 @@ GROWTH = 1.15
 #: An error above the floor by less is the floor's [fraction of full].
 FLOOR_SLACK = 1e-7
 
+#: One error may take this part of the work.
+SLICES = 3
+
 #: How many of the windows that demand a row are looked at on a day without any switching.
 WINDOWS = 48
 
@@ -124,7 +127,7 @@ Evaluate = Callable[[Sequence[int], Levels], float]
 
 
 def solve_shared(
-    problem: SharedProblem, rows: int, evaluate: Evaluate, known_error: float, work: WorkSpent
+    problem: SharedProblem, rows: int, evaluate: Evaluate, known_error: float, work_limit: int
 ) -> SharedSolution:
     """Return the best column within some rows.
 
@@ -138,31 +141,37 @@ def solve_shared(
         Gives the joint error of times and levels, by playing them.
     known_error : float
         A joint error that some column is known to have.
-    work : WorkSpent
-        Bounds the work; when it is spent the best so far is returned.
+    work_limit : int
+        Bounds the work, in gates looked at. No single error gets more than a part of it; of those
+        that would take more it is not known whether a column fits.
     """
-    low = relaxed_bound(problem, rows, known_error)
+    low = bound_of(problem, rows, known_error)
     best: SharedSolution | None = None
-    nothing = SharedSolution((), (), known_error, low)
+    left = work_limit
+    # Errors up to this one were refused, or took so much work that it is not known.
+    refused = low
     error = min(low * 1.02 + RESOLUTION, known_error) if low > 0 else 0.0
-    try:
-        while best is None:
-            best = _attempt(problem, error, rows, evaluate, low, work)
-            if best is None:
-                if error >= known_error:
-                    return nothing
-                low, error = error, min(max(error * GROWTH, 1e-4), known_error)
-        while best.error - low > max(PROOF_SHARE * low, RESOLUTION):
-            middle = (low + best.error) / 2
-            found = _attempt(problem, middle, rows, evaluate, low, work)
-            if found is None:
-                low = middle
-            else:
+    while left > 0 and (best is None or best.error - refused > max(PROOF_SHARE * low, RESOLUTION)):
+        work = WorkSpent(min(max(work_limit // SLICES, 1), left))
+        try:
+            found = _attempt(problem, error, rows, evaluate, low, work)
+            if found is not None:
                 best = found
-    except WorkSpent.Exhausted:
-        if best is None:
-            return replace(nothing, bound=low)
-    return SharedSolution(best.times, best.levels, best.error, min(low, best.error))
+            else:
+                low = error if refused == low else low
+                refused = error
+        except WorkSpent.Exhausted:
+            refused = max(error, refused + RESOLUTION)
+        left -= work.spent
+        if best is not None:
+            error = (refused + best.error) / 2
+        elif refused >= known_error:
+            break
+        else:
+            error = min(max(refused * GROWTH, 1e-4), known_error)
+    if best is None:
+        return SharedSolution((), (), known_error, low)
+    return replace(best, bound=min(low, best.error))
 
 
 def _attempt(problem: SharedProblem, error: float, rows: int, evaluate: Evaluate, low: float,
@@ -178,6 +187,28 @@ def _attempt(problem: SharedProblem, error: float, rows: int, evaluate: Evaluate
     return SharedSolution(times, tuple(levels), min(evaluate(times, levels), error), low)
 
 
+def polish(problem: SharedProblem, solution: SharedSolution, evaluate: Evaluate, tries: int,
+           work: WorkSpent) -> SharedSolution:  # fmt: skip
+    """Return the counts of least joint error at the times of a solution, as far as some tries go."""
+    low = solution.bound
+    try:
+        for _ in range(tries):
+            if solution.error - low <= max(PROOF_SHARE * low, RESOLUTION):
+                break
+            middle = (low + solution.error) / 2
+            counts = [levels_of(problem, n, solution.times, middle, work)
+                      for n in range(len(problem.sharers))]  # fmt: skip
+            levels = [c for c in counts if c is not None]
+            if len(levels) < len(counts):
+                low = middle
+            else:
+                error = min(evaluate(solution.times, levels), middle)
+                solution = replace(solution, levels=levels, error=error)
+    except WorkSpent.Exhausted:
+        pass
+    return solution
+
+
 def times_for(
     problem: SharedProblem, error: float, rows: int, work: WorkSpent
 ) -> tuple[int, ...] | None:
@@ -191,9 +222,9 @@ def times_for(
     return None
 
 
-def relaxed_bound(problem: SharedProblem, rows: int, known_error: float) -> float:
+def bound_of(problem: SharedProblem, rows: int, known_error: float) -> float:
     """Return a joint error that no column within some rows can beat."""
-    if problem.between == "hold" or not problem.forced:
+    if problem.between == "hold":
         return 0.0
     if _relaxed_fits(problem, 0.0, rows):
         return 0.0
@@ -217,10 +248,17 @@ def rows_needed(problem: SharedProblem, work: WorkSpent) -> int:
     return least_rows(_column(problem, strands, _cuts(problem, strands)[0])) or 1
 
 
+def most_counts(problem: SharedProblem, error: float) -> int:
+    """Return how many counts the widest gate has at a joint error."""
+    return max(strand.widest for strand in _strands(problem, error)) + 1
+
+
 def _relaxed_fits(problem: SharedProblem, error: float, rows: int) -> bool:
     strands = _strands(problem, error)
-    least = least_rows(_column(problem, strands, _cuts(problem, strands)[0]))
-    return least is not None and least <= rows
+    cut = _cuts(problem, strands)[0] if problem.forced else 0
+    least = least_rows(_column(problem, strands, cut))
+    # A day without a forced row may be cut beside its rows, which costs at most one piece more.
+    return least is not None and least - (not problem.forced) <= rows
 
 
 def _strands(problem: SharedProblem, error: float) -> list[Strand]:
