@@ -162,8 +162,10 @@ class Draft:
         most = sliding(reach, self.step // 2, np.maximum)
         if self.times.between == "line":
             lights, darks = self.switchings()
-            for dark in darks:
+            for dark in darks if self.times.wraps else darks[darks > 0]:
                 least[np.arange(dark - self.step + 1, dark) % SECONDS_PER_DAY] = 0.0
+            if not self.times.wraps:  # until midnight the level is held
+                lights = lights[lights > 0]
             for light in lights if self.path.dark_by_level else ():
                 edge = np.arange(light - self.step + 1, light) % SECONDS_PER_DAY
                 most[edge] = np.maximum(most[edge], most[light])

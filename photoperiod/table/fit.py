@@ -27,17 +27,19 @@ from photoperiod.table.exact import (
     nearest_counts_error,
     relaxed_bound,
     rows_for,
+    run_of,
     solve,
 )
 from photoperiod.table.grid import Row, TimeGrid
 from photoperiod.table.replay import Replay, play
-from photoperiod.table.search import WorkSpent
+from photoperiod.table.search import WorkSpent, pieces_needed
 from photoperiod.table.shared import (
     Levels,
     SharedProblem,
     SharedSolution,
     Sharer,
     bound_of,
+    fewest_for,
     levels_of,
     most_counts,
     polish,
@@ -61,7 +63,7 @@ REFINE_WORK_LIMIT = 12_000_000
 EXTRA_WORK_LIMIT = 10_000_000
 
 #: The same for channels that share one column of times.
-SHARED_WORK_LIMIT = 60_000_000
+SHARED_WORK_LIMIT = 90_000_000
 
 #: With more counts than this in a gate not all of them are tried.
 MOST_COUNTS = 128
@@ -325,14 +327,14 @@ class _Fitting:
         """Return the corners without which the lamp would not be lit as planned.
 
         Where a low level makes it dark, one straight line from the first row to the row that
-        switches off would be too low long before its end: such a run needs a second corner.
+        switches off may be too low long before its end: such a run needs a second corner.
         """
         if not self.path.dark_by_level or self.times.between == "hold":
             return len(self.runs)
-        least, top = self.ladder.first - 0.5, self.ladder.top
-        return sum(
-            2 if run.end is not None and least * run.length / 2 > top else 1 for run in self.runs
-        )
+        problem = self._problem()
+        anything = problem.ladder.band(replace(problem.wanted, may_exceed=True), 1.0)
+        return sum(max(int(pieces_needed(run_of(problem, anything, lit))[0]), 1)
+                   for lit in self.runs)  # fmt: skip
 
     def _refined(self, solution: Solution, corners: int) -> Solution:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst.
@@ -422,10 +424,11 @@ class _Fitting:
             least = nearest_counts_error(self._problem())
             alone = _SharedFitting([self.draft]).problem([least])
             try:
-                reached = times_for(alone, 0.0, alone.steps, work)
+                if times_for(alone, 0.0, alone.steps, work):
+                    return least
             except WorkSpent.Exhausted:
                 return 0.0
-            return least if reached else 0.0
+            return _SharedFitting([self.draft]).floor_by_search()
         found = floor_of(self._problem(), self._evaluate, 1.0, work)
         return 0.0 if found is None else found.bound
 
@@ -478,7 +481,7 @@ class _SharedFitting:
         needed = rows_needed(problem, WorkSpent(REFINE_WORK_LIMIT))
         rows = max(row_limit, needed)
         known = max(1.0 / sharer.scale for sharer in problem.sharers)
-        if len(rough[0]) <= rows:
+        if len(rough[0]) <= rows and all(draft.target.may_exceed for draft in self.drafts):
             known = min(known, self._joint_error(problem, rough) + 1e-6)
         solution = self._solve(problem, rows, known, counts_most)
         if not solution.times:
@@ -488,6 +491,18 @@ class _SharedFitting:
         tables = self._tables(solution.times, solution.levels)
         method = "exact" if needed <= row_limit else "forced"
         return self._finish(problem, tables, solution.bound, method, needed)
+
+    def floor_by_search(self) -> float:
+        """Return the error of the one channel with any number of rows, 0 if it was not proven."""
+        problem = self.problem([0.0])
+
+        def evaluate(times: Sequence[int], levels: Levels) -> float:
+            return self._joint_error(problem, self._tables(times, levels))
+
+        (sharer,) = problem.sharers
+        found = solve_shared(problem, problem.steps, evaluate, 1.0 / sharer.scale,
+                             EXTRA_WORK_LIMIT, proof_share=0.0)  # fmt: skip
+        return found.error * sharer.scale if found.error - found.bound < 1e-5 else 0.0
 
     def _forced(self) -> frozenset[int]:
         """Return the steps at which some channel has a fixed row or lights."""
@@ -603,7 +618,10 @@ class _SharedFitting:
     ) -> list[Fit]:
         joint, work = self._joint_error(problem, tables), WorkSpent(EXTRA_WORK_LIMIT)
         floor_rows = self._rows_for(problem, 0.0, work)
-        half_rows = self._rows_for(problem, joint / 2, work) if joint else None
+        half_rows = None
+        alone = problem.sharers[0] if len(self.parts) == 1 else None
+        if joint and (alone is None or joint / 2 * alone.scale >= alone.floor):
+            half_rows = self._rows_for(problem, joint / 2, work)
         fits = []
         for sharer, part, rows in zip(problem.sharers, self.parts, tables, strict=True):
             error = part.error_at_samples(rows)
@@ -625,7 +643,6 @@ class _SharedFitting:
     def _rows_for(self, problem: SharedProblem, error: float, work: WorkSpent) -> int | None:
         """Return the fewest rows that keep a joint error, None if that was not found."""
         try:
-            found = times_for(problem, error, problem.steps, work)
+            return fewest_for(problem, error, work)
         except WorkSpent.Exhausted:
             return None
-        return None if found is None else len(found)

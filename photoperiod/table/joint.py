@@ -123,6 +123,7 @@ def fewest_times(column: Column, most_rows: int, work: WorkSpent) -> tuple[int, 
         Steps of the grid, in the order of the day from the cut on; None if it takes more rows.
     """
     stretches = list(_stretches(column))
+    work.add(20 * column.steps * column.grid)  # what follows is done gate by gate
     least = _count_needed(stretches, column)
     if least is None or least > most_rows:
         return None

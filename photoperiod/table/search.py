@@ -335,9 +335,8 @@ class Reach:
         up: Floats,
         found: list[tuple[Ints, Ints, Ints, Ints]],
     ) -> None:
-        slack = FLOAT_SLACK * distance
-        least = np.ceil(base + down * distance - slack).astype(np.int64)
-        most = np.floor(base + up * distance + slack).astype(np.int64)
+        least = np.ceil(base + down * distance - FLOAT_SLACK).astype(np.int64)
+        most = np.floor(base + up * distance + FLOAT_SLACK).astype(np.int64)
         is_end = at == self.run.length
         stride = self.run.stride
         inner = np.minimum(at, self.run.length - 1)  # a corner stands inside its own gate

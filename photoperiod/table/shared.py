@@ -36,8 +36,11 @@ GROWTH = 1.15
 #: An error above the floor by less is the floor's [fraction of full].
 FLOOR_SLACK = 1e-7
 
+#: The same after an error that took too much work.
+COARSE_GROWTH = 1.4
+
 #: One error may take this part of the work.
-SLICES = 3
+SLICES = 5
 
 #: How many of the windows that demand a row are looked at on a day without any switching.
 WINDOWS = 48
@@ -127,7 +130,12 @@ Evaluate = Callable[[Sequence[int], Levels], float]
 
 
 def solve_shared(
-    problem: SharedProblem, rows: int, evaluate: Evaluate, known_error: float, work_limit: int
+    problem: SharedProblem,
+    rows: int,
+    evaluate: Evaluate,
+    known_error: float,
+    work_limit: int,
+    proof_share: float = PROOF_SHARE,
 ) -> SharedSolution:
     """Return the best column within some rows.
 
@@ -144,14 +152,16 @@ def solve_shared(
     work_limit : int
         Bounds the work, in gates looked at. No single error gets more than a part of it; of those
         that would take more it is not known whether a column fits.
+    proof_share : float
+        The error is proven to this share of itself.
     """
     low = bound_of(problem, rows, known_error)
     best: SharedSolution | None = None
     left = work_limit
     # Errors up to this one were refused, or took so much work that it is not known.
-    refused = low
+    refused, growth = low, GROWTH
     error = min(low * 1.02 + RESOLUTION, known_error) if low > 0 else 0.0
-    while left > 0 and (best is None or best.error - refused > max(PROOF_SHARE * low, RESOLUTION)):
+    while left > 0 and (best is None or best.error - refused > max(proof_share * low, RESOLUTION)):
         work = WorkSpent(min(max(work_limit // SLICES, 1), left))
         try:
             found = _attempt(problem, error, rows, evaluate, low, work)
@@ -161,14 +171,14 @@ def solve_shared(
                 low = error if refused == low else low
                 refused = error
         except WorkSpent.Exhausted:
-            refused = max(error, refused + RESOLUTION)
+            refused, growth = max(error, refused + RESOLUTION), COARSE_GROWTH
         left -= work.spent
         if best is not None:
             error = (refused + best.error) / 2
         elif refused >= known_error:
             break
         else:
-            error = min(max(refused * GROWTH, 1e-4), known_error)
+            error = min(max(refused * growth, 1e-4), known_error)
     if best is None:
         return SharedSolution((), (), known_error, low)
     return replace(best, bound=min(low, best.error))
@@ -220,6 +230,18 @@ def times_for(
         if found is not None:
             return found
     return None
+
+
+def fewest_for(problem: SharedProblem, error: float, work: WorkSpent) -> int | None:
+    """Return the fewest rows that keep a joint error, None if no number of them does."""
+    strands = _strands(problem, error)
+    search = hold_times if problem.between == "hold" else fewest_times
+    least: int | None = None
+    for cut in _cuts(problem, strands):
+        most = problem.steps if least is None else least - 1
+        found = search(_column(problem, strands, cut), most, work)
+        least = least if found is None else len(found)
+    return least
 
 
 def bound_of(problem: SharedProblem, rows: int, known_error: float) -> float:
@@ -311,10 +333,12 @@ def _cuts(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]:
 def _windows(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]:
     """Return the steps of the shortest window found that no single line of some channel passes.
 
+    One step will do if one level suits every channel all day.
     For held levels: of the longest stretch from the beginning of the day that one level can last.
     """
     size = problem.steps * problem.grid
-    best: Sequence[int] = range(problem.steps)
+    best: Sequence[int] = range(problem.steps)  # some row stands somewhere, at the least
+    is_wanted = False
     for strand in strands:
         run = Run(low=strand.band.low, high=strand.band.high, grid=1, first=0, end=None,
                   rounding=problem.rounding)  # fmt: skip
@@ -322,6 +346,7 @@ def _windows(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]
             return (0,)  # nothing fits at all
         if int(run.low.max()) <= int(run.high.min()):
             continue  # one level suits this channel all day
+        is_wanted = True
         if problem.between == "hold":
             lasts = int(np.argmax(np.maximum.accumulate(run.low) > np.minimum.accumulate(run.high)))
             best = min(best, range(lasts // problem.grid + 1), key=len)
@@ -335,7 +360,7 @@ def _windows(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]
             # No line passes begin − 1 .. stop, so a row stands strictly between.
             inside = range(-(-begin // problem.grid), -(-stop // problem.grid))
             best = min(best, [step % problem.steps for step in inside], key=len)
-    return best if len(best) < problem.steps else (0,)
+    return best if is_wanted else (0,)
 
 
 def levels_of(

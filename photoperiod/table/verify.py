@@ -217,6 +217,8 @@ class _Day:
         if self.is_held:
             return least, most
         for number in np.flatnonzero(self.lit != np.roll(self.lit, 1)):
+            if number == 0 and not self.times.wraps:  # until midnight the level is held
+                continue
             edge = np.arange(number * self.step - self.step + 1, number * self.step)
             edge %= SECONDS_PER_DAY
             if not self.lit[number]:
