@@ -164,6 +164,12 @@ _ALL = (
     Code("M326", "crosses-midnight", _NOTE, "a day that ends on the next morning",
          "Its end is a smaller time than its start. That is legal, and the day belongs to the date of"
          " its first light; but it is also what two swapped times look like."),
+    Code("M327", "burn-in-outlives-tube", _ERROR, "a burn-in longer than the tube's life",
+         "The hours at full that the tube owes do not fit into the hours before `replace_after_hours`."
+         " About twelve hours are usual (NEMA LSD 23-2010); a tube that has burned for long owes none."),
+    Code("M328", "depreciation-not-falling", _ERROR, "points of depreciation that do not fall",
+         "Points go by rising hours, and after its first hundred hours a tube gives less and less"
+         " light. Straight lines are drawn between the points."),
     # C: checks on the compiled days
     Code("C401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"
@@ -230,6 +236,19 @@ _ALL = (
          "The day's light of the finished table differs by more than 5 % from that of the reachable"
          " plan. A coarse time step can move light in time without an error of light at any moment,"
          " because half a step is granted; this is where it shows."),
+    Code("C419", "burn-in-waits", _WARNING, "a burn-in that waits for the animals",
+         "New tubes should run undimmed, but a day at full would lift a zone over its `ppfd_max` or out"
+         " of its band of dose, so the channel waits: dark, or dimmed by the plan. Animals come before"
+         " tubes. Shade the zone or raise the lamps, burn the tubes in elsewhere and enter `lit_hours`"
+         " and `burn_in_full_hours: 0`, or give other channels room to make way."),
+    Code("C420", "peak-jumps", _WARNING, "a peak that rises from one day to the next",
+         "From one date to the next the greatest PPFD of a zone rises by more than its"
+         " `peak_rise_percent_max`. New tubes at full are the usual cause: shade the zone for those"
+         " days, raise the lamps, or burn the tubes in elsewhere and enter `lit_hours`."),
+    Code("C421", "burn-in-from-dark", _WARNING, "undimmed light that begins or ends in the dark",
+         "A channel at full would be the first to light or the last to go dark, because no dimmable"
+         " channel lights the same zones before and after it. Shade the zone for those days, or let"
+         " another channel begin earlier and end later."),
     # E: the outside world
     Code("E501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Exit code 4."),
@@ -239,6 +258,10 @@ _ALL = (
     Code("E503", "not-ours", _ERROR, "a folder that holds other files",
          "`compile` replaces its output folder as a whole, so it only replaces a folder that it wrote"
          " itself. Choose another folder, or move the files it names. Exit code 4."),
+    Code("E504", "ledger-refused", _ERROR, "a ledger that can't be used",
+         "The file is not a ledger, or is broken, or belongs to another schedule, or does not lead up"
+         " to the dates that were asked for. Nothing was changed. Without --ledger the hours of tubes"
+         " are reckoned from their fitting on. Exit code 4."),
 )  # fmt: skip
 
 CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ from photoperiod.diagnostics import Report
 from photoperiod.source import Source, read_text
 
 if TYPE_CHECKING:
+    from photoperiod.calendar import TubeState
     from photoperiod.program import DateSpan, Program
     from photoperiod.schedule import Schedule
 
@@ -50,15 +52,20 @@ def load(name: str, raw: bytes) -> Outcome:
     return outcome
 
 
-def compile_and_check(outcome: Outcome, span: DateSpan | None) -> Outcome:
-    """Add the program for some dates and the findings on it, if there is a schedule."""
+def compile_and_check(
+    outcome: Outcome, span: DateSpan | None, book: Mapping[str, TubeState] | None = None
+) -> Outcome:
+    """Add the program for some dates and the findings on it, if there is a schedule.
+
+    ``book`` is what tubes had burned and owed before the dates; see `calendar.compile_program`.
+    """
     if outcome.schedule is None:
         return outcome
 
+    from photoperiod.calendar import compile_program
     from photoperiod.checks import run_checks
-    from photoperiod.program import compile_program
 
-    outcome.program = compile_program(outcome.schedule, span)
+    outcome.program = compile_program(outcome.schedule, span, book)
     findings, outcome.report.not_run = run_checks(outcome.program)
     outcome.report.add(findings, outcome.source)
     return outcome

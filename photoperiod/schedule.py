@@ -11,6 +11,7 @@ from photoperiod.light.ballast import Ballast as BallastCurve
 from photoperiod.light.curves import Curve
 from photoperiod.table.converter import Converter
 from photoperiod.table.grid import LevelGrid, RelayMode, TimeGrid
+from photoperiod.tubes.depreciation import Depreciation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +73,10 @@ class Ballast:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tube:
-    """One tube, with the hours it had when it was fitted."""
+    """One tube, with the hours it had when it was fitted.
+
+    ``light_share`` is its part of the channel's light beside the other tubes', in any unit.
+    """
 
     id: str
     label: str
@@ -81,12 +85,17 @@ class Tube:
     lit_hours: float
     burn_in_full_hours: float
     replace_after_hours: float | None
+    depreciation: Depreciation | None
+    light_share: float
     origin: Path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A place where animals live, and what they should and must not get."""
+    """A place where animals live, and what they should and must not get.
+
+    ``peak_rise_max`` is the greatest rise of the day's peak PPFD over the day before. [share]
+    """
 
     id: str
     label: str
@@ -95,6 +104,7 @@ class Zone:
     ek_ppfd: float | None
     ppfd_rise_per_minute_max: float | None
     dark_hours_min: float
+    peak_rise_max: float
     origin: Path
 
 
@@ -112,6 +122,7 @@ class Channel:
     weight: float
     tubes: tuple[Tube, ...]
     full_ppfd: Mapping[str, float]
+    measured_on: dt.date | None
     curve: Curve
     origin: Path
 
@@ -139,5 +150,6 @@ class Schedule:
     tubes: Mapping[str, Tube]
     zones: Mapping[str, Zone]
     channels: Mapping[str, Channel]
+    burn_in: str
     acceptances: tuple[Acceptance, ...]
     digest: str

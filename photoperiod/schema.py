@@ -19,7 +19,7 @@ from jsonschema.exceptions import ValidationError
 from photoperiod.diagnostics import Diagnostic, Path, Related, close_match, suggestion
 from photoperiod.safe import short
 
-NAMES = ("schedule", "table", "summary", "manifest", "diagnostics")
+NAMES = ("schedule", "table", "summary", "manifest", "diagnostics", "ledger")
 
 _TYPE_WORDS = {
     "object": "a mapping",

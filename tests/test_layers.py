@@ -21,7 +21,10 @@ LAYERS = (
     ("tubes",),
     ("schedule",),
     ("lower",),
+    ("day",),
     ("program",),
+    ("calendar",),
+    ("ledger_file",),
     ("checks",),
     ("pipeline",),
     ("export", "render", "starter"),
@@ -35,7 +38,7 @@ ONLY_IN = {
     "yaml": ("nodes",),
     "jsonschema": ("schema",),
     "click": ("cli",),
-    "numpy": ("light", "table", "tubes", "program", "checks", "export"),
+    "numpy": ("light", "table", "tubes", "day", "calendar", "checks", "export"),
     "tzdata": ("export",),
 }
 

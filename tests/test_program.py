@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 import yaml
 
+from photoperiod.calendar import compile_program
+from photoperiod.day import ChannelProgram
 from photoperiod.pipeline import load
-from photoperiod.program import MAX_DAYS, ChannelProgram, DateSpan, Program, compile_program
+from photoperiod.program import MAX_DAYS, DateSpan, Program
 from photoperiod.schedule import Schedule
 from photoperiod.table.grid import Row
 
@@ -514,9 +516,11 @@ TUBES = [
 
 def test_tubes_are_followed_over_the_dates() -> None:
     span = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 10))
-    tubes = compiled(*TUBES, span=span).tubes
-    # 12 h a day for ten days; fitted on the second at 15:00: 6 h that day and eight days more
-    assert tubes["old"].ledger.lit_hours == pytest.approx(220)
+    leave = ("title: Worked by hand\n", "title: Worked by hand\nburn_in: leave\n")
+    tubes = compiled(*TUBES, leave, span=span).tubes
+    # 12 h a day from its fitting on; fitted on the second at 15:00: 6 h that day and eight days more
+    days = (dt.date(2027, 3, 11) - dt.date(2026, 1, 1)).days
+    assert tubes["old"].ledger.lit_hours == pytest.approx(100 + 12 * days)
     assert tubes["new"].ledger.lit_hours == pytest.approx(6 + 8 * 12)
     assert tubes["new"].ledger.owed_hours == 12  # 80 % light is not full
     assert len(tubes["new"].ledger.dimmed) == 9
@@ -533,7 +537,7 @@ def test_a_tube_is_fitted_up_to_the_last_second_of_the_span() -> None:
 
 
 def test_burn_in_is_paid_on_a_ballast_that_is_full_below_ten_volts() -> None:
-    # Full at 9.5 V, a square day to 100 %: undimmed for 12 h.
+    # Full at 9.5 V, a square day to 100 %: undimmed for 12 h, six of which on the day before.
     program = compiled(
         *TUBES,
         ("full_volts: 10.0", "full_volts: 9.5"),
@@ -546,7 +550,8 @@ def test_burn_in_is_paid_on_a_ballast_that_is_full_below_ten_volts() -> None:
     ledger = program.tubes["new"].ledger
     assert program.channels["blue"].full_light_hours.replay == pytest.approx(12)
     assert ledger.owed_hours == 0.0
-    assert ledger.paid_at == dt.datetime(2027, 3, 3, 21)
+    assert ledger.owed_hours_before == 6.0
+    assert ledger.paid_at == dt.datetime(2027, 3, 3, 15)
     assert ledger.dimmed == []
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import ModuleType
 
 from photoperiod.checks import (
+    burn_in_from_dark,
+    burn_in_waits,
     dimmed_during_burn_in,
     dose_outside_band,
     floor_costs_dose,
@@ -12,6 +15,7 @@ from photoperiod.checks import (
     more_than_controller_holds,
     night_not_dark,
     night_too_short,
+    peak_jumps,
     port_overloaded,
     ppfd_above_most,
     rises_too_fast,
@@ -24,7 +28,7 @@ from photoperiod.checks import (
     volts_out_of_reach,
 )
 from photoperiod.codes import BY_NAME, CODES
-from photoperiod.diagnostics import Diagnostic
+from photoperiod.diagnostics import Diagnostic, Path
 from photoperiod.program import Program
 
 #: Every check, in the order of their codes.
@@ -46,6 +50,9 @@ REGISTRY: tuple[ModuleType, ...] = (
     rounding_matters,
     short_dark_gap,
     table_changes_dose,
+    burn_in_waits,
+    peak_jumps,
+    burn_in_from_dark,
 )
 
 
@@ -65,8 +72,26 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
         elif module is port_overloaded and program.schedule.controller.sink_milliamps is None:
             not_run[name] = "needs controller.port.sink_milliamps"
         else:
-            findings += module.check(program)
+            findings += _found(module, program)
     return _accepted(program, findings), not_run
+
+
+def _found(module: ModuleType, program: Program) -> list[Diagnostic]:
+    """Return the findings of a check, table by table; one that is not in all of them says so."""
+    if len(program.tables) == 1 or getattr(module, "OF_ALL_TABLES", False):
+        return list(module.check(program))
+    found: dict[tuple[Path, str], tuple[Diagnostic, list[str]]] = {}
+    for table in program.tables:
+        for finding in module.check(replace(program, tables=(table,))):
+            _, dates = found.setdefault((finding.path, finding.message), (finding, []))
+            if table.span:
+                dates.append(str(table.span.first))
+    return [
+        finding
+        if len(dates) == len(program.tables)
+        else replace(finding, message=f"{finding.message} (table from {', '.join(dates)})")
+        for finding, dates in found.values()
+    ]
 
 
 def _accepted(program: Program, findings: list[Diagnostic]) -> list[Diagnostic]:

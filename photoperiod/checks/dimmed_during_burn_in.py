@@ -9,6 +9,7 @@ from photoperiod.units import clock_text, hours_text, number_text
 CODE = "C406"
 TITLE = "tubes that owe burn-in are dark or full"
 NEEDS_DATES = True
+OF_ALL_TABLES = True
 
 
 def check(program: Program) -> Iterator[Diagnostic]:
@@ -16,8 +17,8 @@ def check(program: Program) -> Iterator[Diagnostic]:
     for id, t in program.tubes.items():
         if not t.ledger.dimmed:
             continue
-        c = program.channels[t.channel]
         first = t.ledger.dimmed[0]
+        c = program.table_on(first.date).channels[t.channel]
         count = int(c.replay.counts[first.second])
         level = float(c.path.level_percents[count])
         dates = len({run.date for run in t.ledger.dimmed})

@@ -18,6 +18,9 @@ def check(program: Program) -> Iterator[Diagnostic]:
             continue
         low, high = z.zone.dli_band
         dose = z.dli.replay
+        when = ""
+        if low <= dose <= high and not low <= z.dli_at_end <= high:
+            dose, when = z.dli_at_end, " at the end of its dates"
         if low <= dose <= high:
             continue
         side, bound = ("below", low) if dose < low else ("above", high)
@@ -30,7 +33,7 @@ def check(program: Program) -> Iterator[Diagnostic]:
         yield Diagnostic(
             code=CODE,
             path=(*z.zone.origin, "dli"),
-            message=f"zone '{id}' gets a DLI of {number_text(dose)} mol m⁻² d⁻¹, {side} its band of"
+            message=f"zone '{id}' gets a DLI of {number_text(dose)} mol m⁻² d⁻¹{when}, {side} its band of"
             f" {number_text(low)} to {number_text(high)} (by channel: {listed})",
             help=f"all light times {factor} would reach the band; change it slowly"
             if factor

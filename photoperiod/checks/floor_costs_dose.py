@@ -17,6 +17,8 @@ WORTH_DOSE = 0.02
 def check(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel whose dose the floor changes."""
     for id, c in program.channels.items():
+        if c.role != "plan":
+            continue
         plan, reachable = c.full_light_hours.plan, c.full_light_hours.reachable
         if abs(reachable - plan) <= WORTH_DOSE * plan + 1e-6 or not c.path.can_be_dark:
             continue  # what never goes dark is another finding

@@ -9,6 +9,7 @@ from photoperiod.units import number_text
 CODE = "C414"
 TITLE = "no tube burns longer than its replace_after_hours"
 NEEDS_DATES = True
+OF_ALL_TABLES = True
 
 
 def check(program: Program) -> Iterator[Diagnostic]:

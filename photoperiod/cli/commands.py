@@ -49,6 +49,15 @@ def date_options(command: F) -> F:
     return click.option("--date", "one_date", type=Date(), help="A single date.")(command)
 
 
+def ledger_option(command: F) -> F:
+    """Add ``--ledger``."""
+    return click.option(
+        "--ledger",
+        metavar="FILE",
+        help="What tubes had burned and owed before the dates; compile brings it up to date.",
+    )(command)
+
+
 def colour_option(command: F) -> F:
     """Add ``--color``."""
     return click.option(
@@ -84,6 +93,7 @@ def cli() -> None:
     help="How to print what was found.",
 )
 @click.option("--strict", is_flag=True, help="Warnings fail too (exit code 1).")
+@ledger_option
 @click.option("--all", "show_all", is_flag=True, help="Show more than fifty diagnostics.")
 @colour_option
 def check(
@@ -95,9 +105,10 @@ def check(
     strict: bool,
     show_all: bool,
     color: str,
+    ledger: str | None,
 ) -> int:
     """Find every fault in FILE ('-' is standard input)."""
-    outcome = _compile(file, one_date, from_date, to_date)
+    outcome, _ = _compile(file, one_date, from_date, to_date, ledger)
     if form == "text":
         _print_report(outcome, sys.stdout, color, show_all)
     else:
@@ -119,6 +130,7 @@ def check(
     help="Folder to write; one that compile wrote before is replaced as a whole.",
 )
 @click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
+@ledger_option
 @colour_option
 def compile_(
     file: str,
@@ -128,15 +140,17 @@ def compile_(
     output: str,
     strict: bool,
     color: str,
+    ledger: str | None,
 ) -> int:
     """Compile FILE into a folder: table, doses, typing sheet.
 
-    With dates, burn-in and tube hours are followed over them. Nothing is written if the schedule
-    has an error, or breaks a hard limit that it does not accept by name.
+    With dates, burn-in is planned and tube hours are followed over them; one file --ledger carries
+    them from span to span. Nothing is written if the schedule has an error, or breaks a hard limit
+    that it does not accept by name.
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
-    outcome = _compile(file, one_date, from_date, to_date)
+    outcome, book = _compile(file, one_date, from_date, to_date, ledger)
     code = _exit_code(outcome, strict)
     _print_report(outcome, sys.stderr, color, show_all=False)
     if code or outcome.program is None:
@@ -151,8 +165,15 @@ def compile_(
     findings = outcome.report.sorted()
     files = render_all(outcome.program, findings)
     write_directory(Path(output), files)
+    if ledger is not None:
+        from photoperiod.export.directory import write_file
+        from photoperiod.ledger_file import render_ledger
+
+        write_file(Path(ledger), render_ledger(outcome.program, book))
     click.echo(render_summary(outcome.program, findings))
     click.echo(f"wrote {', '.join(files)} to {output}")
+    if ledger is not None:
+        click.echo(f"brought {ledger} up to {outcome.program.span.last}")  # type: ignore[union-attr]
     click.echo(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}")
     return 0
 
@@ -307,18 +328,34 @@ def _read(file: str) -> tuple[str, bytes]:
 
 
 def _compile(
-    file: str, one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
-) -> Outcome:
-    """Return the outcome of a file; dates are looked at before it is read."""
+    file: str,
+    one_date: dt.date | None,
+    from_date: dt.date | None,
+    to_date: dt.date | None,
+    ledger: str | None,
+) -> tuple[Outcome, dict[str, Any] | None]:
+    """Return the outcome of a file and the ledger that was read; dates are looked at first."""
     dates = _dates(one_date, from_date, to_date)
+    if ledger is not None and dates is None:
+        raise click.UsageError("--ledger follows tubes over dates: give --date, or --from and --to")
+    if ledger in ("", "-"):
+        raise click.UsageError("--ledger names a file")
     name, raw = _read(file)
 
     from photoperiod.pipeline import compile_and_check, load
 
     outcome = load(name, raw)
     if outcome.schedule is None:
-        return outcome
-    return compile_and_check(outcome, _span(dates))
+        return outcome, None
+    span = _span(dates)
+    if ledger is None or span is None or not Path(ledger).exists():
+        return compile_and_check(outcome, span), None
+
+    from photoperiod.ledger_file import parse_ledger, states_before
+
+    book = parse_ledger(ledger, _read(ledger)[1])
+    states = states_before(ledger, book, outcome.schedule, span)
+    return compile_and_check(outcome, span, states), book
 
 
 def _dates(

@@ -48,6 +48,30 @@ def write_directory(target: Path, files: Mapping[str, bytes]) -> None:
         shutil.rmtree(fresh, ignore_errors=True)
 
 
+def write_file(target: Path, content: bytes) -> None:
+    """Put content into a file that replaces the one of that name, whole or not at all.
+
+    Raises
+    ------
+    OutsideWorldError
+        E502 if it can't be written.
+    """
+    with contextlib.suppress(OSError):
+        target = target.resolve()
+    try:
+        fresh = _beside(target, "new")
+        try:
+            with fresh.open("xb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            fresh.replace(target)
+        finally:
+            fresh.unlink(missing_ok=True)
+    except OSError as error:
+        raise _cannot_write(target, error) from error
+
+
 def _swap(fresh: Path, target: Path) -> None:
     if not target.exists():
         fresh.rename(target)

@@ -9,8 +9,9 @@ from typing import Any
 import tzdata
 
 from photoperiod import __version__
+from photoperiod.day import Amounts, ChannelProgram
 from photoperiod.diagnostics import Diagnostic, Severity, path_text
-from photoperiod.program import Amounts, ChannelProgram, Program
+from photoperiod.program import Program, Table
 from photoperiod.safe import json_text
 from photoperiod.table.fit import Certificate
 from photoperiod.table.grid import Row
@@ -60,6 +61,15 @@ def header(program: Program, kind: str) -> dict[str, Any]:
         "zone_data": f"tzdata {tzdata.IANA_VERSION}",
         "schedule": {"title": schedule.title, "sha256": schedule.digest},
         "clock": schedule.controller.clock,
+        "from_date": None if span is None else span.first.isoformat(),
+        "to_date": None if span is None else span.last.isoformat(),
+    }
+
+
+def table_dates(table: Table) -> dict[str, str | None]:
+    """Return the first and last date of a table, None without dates."""
+    span = table.span
+    return {
         "from_date": None if span is None else span.first.isoformat(),
         "to_date": None if span is None else span.last.isoformat(),
     }

@@ -7,10 +7,19 @@ from typing import Any
 
 import numpy as np
 
+from photoperiod.day import ChannelProgram, ZoneProgram
 from photoperiod.diagnostics import Diagnostic, path_text
-from photoperiod.export.parts import accepted, amounts, certificate, header, json_bytes, rounded
-from photoperiod.program import ChannelProgram, Program, TubeProgram, ZoneProgram
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text
+from photoperiod.export.parts import (
+    accepted,
+    amounts,
+    certificate,
+    header,
+    json_bytes,
+    rounded,
+    table_dates,
+)
+from photoperiod.program import Program, Table, TubeProgram
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, clock_text
 
 FILE_NAME = "summary.json"
 
@@ -37,16 +46,43 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             }
             for d in findings
         ],
-        "channels": {id: _channel(program, c) for id, c in program.channels.items()},
-        "zones": {id: _zone(z) for id, z in program.zones.items()},
+        "loads": [
+            {
+                "load_before": load[0].span.first.isoformat() if load[0].span else None,
+                "tables": [table_dates(table) for table in load],
+            }
+            for load in program.loads
+        ],
+        "tables": [_table(program, table) for table in program.tables],
         "tubes": {id: _tube(t) for id, t in program.tubes.items()},
     }
     return data
 
 
+def _table(program: Program, table: Table) -> dict[str, Any]:
+    return table_dates(table) | {
+        "undimmed": {
+            id: {
+                "start": clock_text(start % SECONDS_PER_DAY),
+                "end": clock_text(stop % SECONDS_PER_DAY),
+            }
+            for id, (start, stop) in table.windows.items()
+        },
+        "waiting_dark": sorted(table.dark),
+        "waiting_dimmed": sorted(table.dimmed),
+        "channels": {id: _channel(program, c) for id, c in table.channels.items()},
+        "zones": {id: _zone(z) for id, z in table.zones.items()},
+    }
+
+
 def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
     return {
         "label": c.channel.label,
+        "role": c.role,
+        "brightness_percent": {
+            "from": rounded(c.brightness * 100, 3),
+            "to": rounded(c.brightness_at_end * 100, 3),
+        },
         "rows": len(c.fit.rows),
         "rows_held": program.schedule.controller.setpoints_per_channel,
         "fit": {
@@ -92,6 +128,7 @@ def _zone(z: ZoneProgram) -> dict[str, Any]:
     return {
         "label": z.zone.label,
         "dli_mol_m2_d": amounts(z.dli, 4),
+        "dli_mol_m2_d_at_end": rounded(z.dli_at_end, 4),
         "dli_band": None if z.zone.dli_band is None else list(z.zone.dli_band),
         "peak_ppfd_umol_m2_s": rounded(z.peak_ppfd, 3),
         "peak_at": clock_text(z.peak_second),

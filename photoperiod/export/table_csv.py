@@ -17,22 +17,23 @@ COLUMNS = ("channel", "from_date", "time", "level_percent", "volts", "converter_
 
 
 def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
-    """Return the table; ``from_date`` is empty without dates, ``relay`` where rows hold none."""
+    """Return all tables; ``from_date`` is empty without dates, ``relay`` where rows hold none."""
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(COLUMNS)
-    from_date = "" if program.span is None else program.span.first.isoformat()
-    for id, c in program.channels.items():
-        for row in setpoints(program, c):
-            writer.writerow(
-                (
-                    id,
-                    from_date,
-                    row.time,
-                    number_text(row.level_percent, 4),
-                    f"{row.volts:.4f}",
-                    row.converter_code,
-                    row.relay,
+    for table in program.tables:
+        from_date = "" if table.span is None else table.span.first.isoformat()
+        for id, c in table.channels.items():
+            for row in setpoints(program, c):
+                writer.writerow(
+                    (
+                        id,
+                        from_date,
+                        row.time,
+                        number_text(row.level_percent, 4),
+                        f"{row.volts:.4f}",
+                        row.converter_code,
+                        row.relay,
+                    )
                 )
-            )
     return text.getvalue().encode()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from photoperiod.cautions import CAUTIONS
+from photoperiod.day import ChannelProgram
 from photoperiod.diagnostics import Diagnostic
 from photoperiod.export.parts import (
     accepted,
@@ -14,8 +15,9 @@ from photoperiod.export.parts import (
     json_bytes,
     rounded,
     setpoints,
+    table_dates,
 )
-from photoperiod.program import ChannelProgram, Program
+from photoperiod.program import Program
 
 FILE_NAME = "table.json"
 
@@ -49,12 +51,17 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
                 "full_code": controller.converter.full_code,
             },
         },
-        "channels": {id: _channel(program, c) for id, c in program.channels.items()},
+        "channels": {id: _channel(c) for id, c in program.channels.items()},
+        "tables": [
+            table_dates(table)
+            | {"channels": {id: _rows(program, c) for id, c in table.channels.items()}}
+            for table in program.tables
+        ],
     }
     return json_bytes(data)
 
 
-def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
+def _channel(c: ChannelProgram) -> dict[str, Any]:
     curve = c.channel.ballast.curve
     ballast: dict[str, Any] = {
         "response": curve.kind,
@@ -76,6 +83,12 @@ def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
         "ballast_count": c.channel.ballast_count,
         "tubes": [tube.id for tube in c.channel.tubes],
         "full_ppfd": dict(c.channel.full_ppfd),
+    }
+
+
+def _rows(program: Program, c: ChannelProgram) -> dict[str, Any]:
+    return {
+        "role": c.role,
         "certificate": certificate(c.fit.certificate),
         "rows": [
             {

@@ -6,9 +6,10 @@ import textwrap
 from collections.abc import Sequence
 
 from photoperiod.cautions import CAUTIONS
+from photoperiod.day import ChannelProgram
 from photoperiod.diagnostics import Diagnostic
 from photoperiod.export.parts import accepted, setpoints
-from photoperiod.program import ChannelProgram, Program
+from photoperiod.program import Program, Table
 from photoperiod.safe import safe
 from photoperiod.units import number_text
 
@@ -17,17 +18,36 @@ FILE_NAME = "typing-sheet.txt"
 _WIDTH = 78
 
 
-def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
-    """Return the sheet."""
-    schedule, span = program.schedule, program.span
+def render_files(program: Program, findings: Sequence[Diagnostic]) -> dict[str, bytes]:
+    """Return a sheet for each load, by file name; with several, the date stands in the name."""
+    loads = program.loads
+    return {_name(load, len(loads)): _sheet(program, load, findings) for load in loads}
+
+
+def _name(load: tuple[Table, ...], loads: int) -> str:
+    if loads == 1 or load[0].span is None:
+        return FILE_NAME
+    return f"typing-sheet-{load[0].span.first}.txt"
+
+
+def _sheet(program: Program, load: tuple[Table, ...], findings: Sequence[Diagnostic]) -> bytes:
+    schedule = program.schedule
     controller = schedule.controller
     lines = [safe(schedule.title), ""]
-    if span is None:
+    first, last = load[0].span, load[-1].span
+    if first is None or last is None:
         lines += ["Load once; these rows have no date."]
     else:
+        lines += [f"Load on {first.first} before the first light; it holds up to {last.last}."]
+        after = [
+            each[0].span
+            for each in program.loads
+            if each[0].span and each[0].span.first > first.first
+        ]
         lines += [
-            f"Load on {span.first} before the first light; compiled up to {span.last}.",
-            "After that date the table goes on as it is. Compile again before then.",
+            f"The next sheet is for {after[0].first}."
+            if after and after[0]
+            else "After that date the table goes on as it is. Compile again before then."
         ]
     lines += [
         f"Times are on the controller's clock ({controller.clock} time).",
@@ -35,8 +55,13 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
         f" after the last row: {controller.times.after_last_row}.",
         "",
     ]
-    for id, c in program.channels.items():
-        lines += _channel(program, id, c)
+    for table in load:
+        if len(load) > 1 and table.span:
+            lines += [f"TABLE FROM {table.span.first} TO {table.span.last}", ""]
+        for id in table.windows:
+            lines += [f"Channel {id} runs undimmed in this table: tubes burn in.", ""]
+        for id, c in table.channels.items():
+            lines += _channel(program, id, c)
     for item in accepted(findings):
         text = f"ACCEPTED: {safe(item['message'])}. Because: {safe(item['because'])}"
         lines += [*textwrap.wrap(text, _WIDTH), ""]

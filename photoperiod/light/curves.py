@@ -146,6 +146,17 @@ class Part:
         """Return the integral of light over one whole day. [s]"""
         return sum(s.integral(s.start_s, s.end_s) for s in self.segments)
 
+    def centre_s(self) -> float:
+        """Return the moment on either side of which half the light lies, as its centroid. [s]
+
+        Seconds from the midnight that begins the date; over 86,400 if it lies on the next.
+        """
+        begin, end = self.segments[0].start_s, self.segments[-1].end_s
+        middles: Floats = np.arange(begin, end).astype(np.float64) + 0.5
+        light = self.light(middles)
+        total = float(light.sum())
+        return float((light * middles).sum()) / total if total > 0 else (begin + end) / 2
+
     def corners(self) -> set[int]:
         """Return the seconds of the day at which segments begin and end."""
         ends = {t for s in self.segments if s.end_s > s.start_s for t in (s.start_s, s.end_s)}

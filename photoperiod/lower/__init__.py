@@ -85,6 +85,7 @@ def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
         tubes=_present(tubes),
         zones=_present(zones),
         channels=_present(channels),
+        burn_in=top.text("burn_in", "plan"),
         acceptances=acceptances,
         digest=digest,
     )

@@ -12,11 +12,15 @@ from photoperiod.lower.common import Complaints
 from photoperiod.lower.day import lower_day, lower_moonlight
 from photoperiod.safe import short
 from photoperiod.schedule import Acceptance, Ballast, Channel, Controller, Place, Tube, Zone
+from photoperiod.tubes.depreciation import DECLARED_AT_H, Depreciation
 from photoperiod.units import clock_text, number_text
 from photoperiod.view import Poisoned, View
 
 #: The least unbroken night a zone should have [h]. Common practice, no source.
 DARK_HOURS_MIN = 8.0
+
+#: The greatest rise of a zone's peak PPFD over the day before [%]. Our choice, no source.
+PEAK_RISE_PERCENT_MAX = 25.0
 
 
 def lower_place(top: View, complaints: Complaints) -> Place:
@@ -43,6 +47,7 @@ def lower_tube(id: str, view: View, complaints: Complaints) -> Tube:
     fitted = None
     if view.has("fitted"):
         fitted = _moment(view.text("fitted"), view.at("fitted"), complaints)
+    _check_life(view, complaints)
     return Tube(
         id=id,
         label=view.text("label", id),
@@ -51,8 +56,55 @@ def lower_tube(id: str, view: View, complaints: Complaints) -> Tube:
         lit_hours=view.number("lit_hours"),
         burn_in_full_hours=view.number("burn_in_full_hours"),
         replace_after_hours=view.optional_number("replace_after_hours"),
+        depreciation=_depreciation(view, complaints),
+        light_share=view.number("light_share", view.number("watts")),
         origin=view.path,
     )
+
+
+def _check_life(view: View, complaints: Complaints) -> None:
+    """Complain of a burn-in that would outlive the tube."""
+    life = view.optional_number("replace_after_hours")
+    left = None if life is None else life - view.number("lit_hours")
+    if left is not None and view.number("burn_in_full_hours") > max(left, 0.0):
+        complaints.add(
+            "M327",
+            view.at("burn_in_full_hours"),
+            f"a burn-in of {number_text(view.number('burn_in_full_hours'))} h does not fit into the"
+            f" {number_text(max(left, 0.0))} h before the tube is to be replaced",
+            "some twelve hours at full are usual; a tube with hours owes none",
+        )
+
+
+def _depreciation(view: View, complaints: Complaints) -> Depreciation | None:
+    if not view.has("depreciation"):
+        return None
+    given = view.child("depreciation")
+    if given.text("kind") == "exponential":
+        loss = given.number("loss_percent_per_1000_h") / 100
+        return Depreciation(kind="exponential", loss_per_1000_h=loss)
+    hours, light = [], []
+    for point in given.list("points"):
+        hours.append(point.number("lit_hours"))
+        light.append(point.number("light_percent") / 100)
+        if len(hours) > 1 and hours[-1] <= hours[-2]:
+            complaints.add(
+                "M328",
+                point.at("lit_hours"),
+                f"{number_text(hours[-1])} h does not come after {number_text(hours[-2])} h",
+                "list the points by rising hours",
+            )
+            raise Poisoned
+        if len(hours) > 1 and light[-1] > light[-2] and hours[-1] > DECLARED_AT_H:
+            complaints.add(
+                "M328",
+                point.at("light_percent"),
+                f"the light rises from {number_text(light[-2] * 100)} to"
+                f" {number_text(light[-1] * 100)} % with the hours",
+                "a tube gives less and less light after its first hundred hours",
+            )
+            raise Poisoned
+    return Depreciation(kind="points", hours=tuple(hours), light=tuple(light))
 
 
 def _moment(text: str, path: Path, complaints: Complaints) -> dt.datetime:
@@ -86,6 +138,7 @@ def lower_zone(id: str, view: View, complaints: Complaints) -> Zone:
         ek_ppfd=view.optional_number("ek_ppfd"),
         ppfd_rise_per_minute_max=view.optional_number("ppfd_rise_per_minute_max"),
         dark_hours_min=view.number("dark_hours_min", DARK_HOURS_MIN),
+        peak_rise_max=view.number("peak_rise_percent_max", PEAK_RISE_PERCENT_MAX) / 100,
         origin=view.path,
     )
 
@@ -106,10 +159,12 @@ def lower_channel(
         known &= complaints.knows(name, "tubes", path)
         mine.append(tubes.get(name))
     full_ppfd: dict[str, float] = {}
+    measured_on: dt.date | None = None
     if view.has("full_ppfd"):
         measured = view.child("full_ppfd")
         if measured.has("measured_on"):
-            _moment(measured.text("measured_on"), measured.at("measured_on"), complaints)
+            text = measured.text("measured_on")
+            measured_on = _moment(text, measured.at("measured_on"), complaints).date()
         by_zone = measured.child("zones")
         for name in by_zone.data:
             known &= complaints.knows(name, "zones", by_zone.at(name), on_key=True)
@@ -131,6 +186,14 @@ def lower_channel(
     ballast = ballasts.get(ballast_id)
     if not known or ballast is None or None in mine:
         raise Poisoned
+    if full_ppfd and measured_on is None and any(tube and tube.depreciation for tube in mine):
+        complaints.add(
+            "M324",
+            view.at("full_ppfd"),
+            f"'full_ppfd' of channel '{id}' is taken as measured with tubes of a hundred hours",
+            "say when it was measured: `measured_on: 2027-03-20`",
+            on_key=True,
+        )
     for tube in mine:
         if tube and tube.burn_in_full_hours > 0 and ballast.curve.dark == "never":
             complaints.add(
@@ -147,6 +210,7 @@ def lower_channel(
         weight=view.number("weight", 1.0),
         tubes=tuple(tube for tube in mine if tube),
         full_ppfd=full_ppfd,
+        measured_on=measured_on,
         curve=Curve(tuple(parts)),
         origin=view.path,
     )

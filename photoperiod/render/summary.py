@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from photoperiod.day import ChannelProgram
 from photoperiod.diagnostics import Diagnostic, Severity
-from photoperiod.program import ChannelProgram, Program
+from photoperiod.program import Program, Table
 from photoperiod.safe import safe, width
 from photoperiod.table.fit import Certificate
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text, hours_text, number_text
+from photoperiod.units import (
+    NIGHT_PPFD_UMOL_M2_S,
+    SECONDS_PER_DAY,
+    clock_text,
+    hours_text,
+    number_text,
+)
 
 
 def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
@@ -21,12 +28,19 @@ def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
         days = "1 date" if span.days == 1 else f"{span.days} dates"
         lines.append(
             f"{span.first} to {span.last} ({days}), times on the controller's clock"
-            f" ({schedule.controller.clock}); one table for all of them, load it before"
-            f" {span.first}"
+            f" ({schedule.controller.clock}); "
+            + (
+                f"one table for all of them, load it before {span.first}"
+                if len(program.tables) == 1
+                else f"{len(program.tables)} tables, see the loads below"
+            )
         )
-    lines += ["", *_channels(program)]
-    if program.zones:
-        lines += ["", *_zones(program)]
+    for table in program.tables:
+        lines += ["", *_heading(program, table), *_channels(program, table)]
+        if table.zones:
+            lines += ["", *_zones(table)]
+    if len(program.tables) > 1:
+        lines += ["", *_loads(program)]
     if program.tubes:
         lines += ["", *_tubes(program)]
     accepted = [d for d in findings if d.severity is Severity.ACCEPTED]
@@ -48,10 +62,38 @@ def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     ]
 
 
-def _channels(program: Program) -> list[str]:
+def _heading(program: Program, table: Table) -> list[str]:
+    """Return what is special about a table, nothing if there is only one by the plan."""
+    if len(program.tables) == 1 and not table.windows and not table.dark:
+        return []
+    span = table.span
+    lines = [] if span is None else [f"TABLE FROM {span.first} TO {span.last}"]
+    for id, (start, stop) in table.windows.items():
+        begin, end = clock_text(start % SECONDS_PER_DAY), clock_text(stop % SECONDS_PER_DAY)
+        lines.append(f"{id} burns in: at full from {begin} to {end}, dark otherwise")
+    for id in sorted(table.dark):
+        lines.append(f"{id} waits for its burn-in, dark")
+    for id, c in table.channels.items():
+        if c.role == "gives-way":
+            lines.append(f"{id} gives way, so that no zone gets more than its limit")
+    return lines
+
+
+def _loads(program: Program) -> list[str]:
+    """Return what is loaded when."""
+    lines = ["LOADS"]
+    for load in program.loads:
+        first, last = load[0].span, load[-1].span
+        if first and last:
+            what = "1 table" if len(load) == 1 else f"{len(load)} tables"
+            lines.append(f"  before the first light of {first.first}: {what}, up to {last.last}")
+    return lines
+
+
+def _channels(program: Program, table: Table) -> list[str]:
     held = program.schedule.controller.setpoints_per_channel
     rows = []
-    for id, c in program.channels.items():
+    for id, c in table.channels.items():
         hours = c.full_light_hours
         rows.append(
             (
@@ -76,12 +118,12 @@ def _channels(program: Program) -> list[str]:
         "kWh/day",
     )
     lines = columns(head, rows)
-    if all(c.energy_kwh is None for c in program.channels.values()):
+    if all(c.energy_kwh is None for c in table.channels.values()):
         lines = columns(head[:-1], [row[:-1] for row in rows])
-    first = next(iter(program.channels.values())).fit.certificate
+    first = next(iter(table.channels.values())).fit.certificate
     if first.joint_error is not None:
         return [*lines, "", _joint_proof(first, held)]
-    proof = [_proof(id, c, held) for id, c in program.channels.items()]
+    proof = [_proof(id, c, held) for id, c in table.channels.items()]
     return [*lines, "", *(line for line in proof if line)]
 
 
@@ -123,12 +165,12 @@ def _joint_proof(proof: Certificate, held: int) -> str:
     return text
 
 
-def _zones(program: Program) -> list[str]:
+def _zones(table: Table) -> list[str]:
     rows = []
-    for id, z in program.zones.items():
+    for id, z in table.zones.items():
         band = z.zone.dli_band
         shares = ", ".join(
-            f"{name} {c.dli[id].replay:.2f}" for name, c in program.channels.items() if id in c.dli
+            f"{name} {c.dli[id].replay:.2f}" for name, c in table.channels.items() if id in c.dli
         )
         rows.append(
             (

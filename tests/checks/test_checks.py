@@ -26,6 +26,7 @@ MOON = (
 )
 
 #: code, changes to SCHEDULE, line, column, marked words, part of the message
+NEW = ("{watts: 54}", "{watts: 54, fitted: 2027-03-02T08:00, burn_in_full_hours: 12}")
 CASES = [
     ("C401", [("most_volts: 10.0", "most_volts: 5.0")], 26, 3, "blue",
      "'blue' asks for 80 % light, but the 5 V of the port give 25 %"),
@@ -40,8 +41,9 @@ CASES = [
     ("C405", [("dli: [3, 5]", "dli: [9, 14]")], 24, 16, "[9, 14]",
      "zone 'crest' gets a DLI of 4.08 mol m⁻² d⁻¹, below its band of 9 to 14"),
     ("C405", [("dli: [3, 5]", "dli: [1, 2]")], 24, 16, "[1, 2]", "above its band of 1 to 2"),
-    ("C406", [("{watts: 54}", "{watts: 54, fitted: 2027-03-02T10:00, burn_in_full_hours: 12}")],
-     22, 69, "12", "tube 'blue-a' is dimmed on 2027-03-02 at 10:00 to 89 % level with 12 h"),
+    ("C406", [("{watts: 54}", "{watts: 54, fitted: 2027-03-02T10:00, burn_in_full_hours: 12}"),
+              ("title: Test bench\n", "title: Test bench\nburn_in: leave\n")],
+     23, 69, "12", "tube 'blue-a' is dimmed on 2027-03-02 at 10:00 to 89 % level with 12 h"),
     ("C407", [("ppfd_max: 200", "ppfd_rise_per_minute_max: 1")], 24, 50, "1",
      "zone 'crest' rises by"),
     ("C408", [MOON, ("light_percent: 2,", "light_percent: 3,")], 24, 3, "crest",
@@ -78,6 +80,12 @@ CASES = [
      "would change 'blue' by up to"),
     ("C418", [("time_step_minutes: 1", "time_step_minutes: 240"), ("between: line", "between: hold"),
               ("ppfd_max: 200", "ppfd_max: 300")], 26, 3, "blue", "full-light hours a day, the"),
+    ("C419", [NEW, ("ppfd_max: 200", "ppfd_max: 120")], 26, 3, "blue",
+     "'blue' owes burn-in and is dimmed by the plan, because a day at full is not possible: zone 'crest'"
+     " would get 130 µmol m⁻² s⁻¹, over its ppfd_max of 120"),
+    ("C420", [NEW, ("ppfd_max: 200", "peak_rise_percent_max: 10")], 24, 3, "crest",
+     "the peak of zone 'crest' rises on 2027-03-02 from 102.9 to 129.9 µmol m⁻² s⁻¹"),
+    ("C421", [NEW], 26, 3, "blue", "'blue' burns in at full from 10:36 to 19:24"),
     ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"
                "    moonlight: {kind: steady, light_percent: 2, start: 21:05, end: 23:00}\n")],
      26, 3, "blue", "'blue' goes dark at 21:00 for 5 min and lights again"),
@@ -161,7 +169,9 @@ def test_an_acceptance_for_others_does_not_help(limit: str) -> None:
 
 def test_without_dates_it_is_said_what_was_not_checked() -> None:
     outcome = compiled(SCHEDULE)
-    assert set(outcome.report.not_run) == {"dimmed-during-burn-in", "tube-overdue"}
+    assert set(outcome.report.not_run) == {
+        "burn-in-from-dark", "burn-in-waits", "dimmed-during-burn-in", "peak-jumps", "tube-overdue",
+    }  # fmt: skip
     outcome = compiled(changed(("  port: {most_volts: 10.0, sink_milliamps: 20}\n", "")), SPAN)
     assert set(outcome.report.not_run) == {"port-overloaded"}
 
@@ -170,7 +180,9 @@ def test_volts_above_the_port_are_found_in_a_table_that_was_tampered_with() -> N
     program = compiled(SCHEDULE, SPAN).program
     assert program is not None
     blue = replace(program.channels["blue"], most_volts=10.5)
-    findings, _ = run_checks(replace(program, channels={"blue": blue}))
+    (table,) = program.tables
+    table = replace(table, day=replace(table.day, channels={"blue": blue}))
+    findings, _ = run_checks(replace(program, tables=(table,)))
     assert [d.code for d in findings] == ["C401"]
     assert "reaches 10.5 V, above the 10 V of the port" in findings[0].message
 

@@ -1,0 +1,26 @@
+"""Light at full that begins or ends in the dark."""
+
+from collections.abc import Iterator
+
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.program import Program
+from photoperiod.units import clock_text
+
+CODE = "C421"
+TITLE = "a channel that burns in is neither first to light nor last to go dark"
+NEEDS_DATES = True
+
+
+def check(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each window that no other light surrounds."""
+    for table in program.tables:
+        for id in sorted(table.outside):
+            start, stop = (clock_text(second % 86_400) for second in table.windows[id])
+            yield Diagnostic(
+                code=CODE,
+                path=program.schedule.channels[id].origin,
+                on_key=True,
+                message=f"'{id}' burns in at full from {start} to {stop}, and no dimmable channel lights"
+                " the same zones before and after it",
+                help="shade the zone for those days, or let another channel begin earlier and end later",
+            )

@@ -1,0 +1,347 @@
+"""One compiled day: targets, tables, and what they give to channels and zones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.light.curves import day_middles, day_seconds
+from photoperiod.light.dose import (
+    daily_light_integral,
+    full_light_hours,
+    longest_run_s,
+    saturation_hours,
+    starts,
+    steepest_rise_per_minute,
+)
+from photoperiod.schedule import Channel, Schedule, Zone
+from photoperiod.table.fit import Fit, Target, fit
+from photoperiod.table.path import LightPath
+from photoperiod.table.replay import ROUNDINGS, Replay, play
+from photoperiod.units import (
+    NIGHT_PPFD_UMOL_M2_S,
+    SECONDS_PER_DAY,
+    SECONDS_PER_HOUR,
+    UMOL_PER_MOL,
+)
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+#: Two PPFD that differ by less than this are the same [µmol m⁻² s⁻¹].
+PPFD_SLACK = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Amounts:
+    """One quantity as wished, as reachable by the ballast, and as the finished table gives it."""
+
+    plan: float
+    reachable: float
+    replay: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelProgram:
+    """One channel's day: what was wanted, the table, and what the table gives.
+
+    Parameters
+    ----------
+    reachable : ndarray, shape (86400,)
+        Light wanted within reach of the ballast, at the start of each second. [fraction of full]
+    role : str
+        ``plan``; or, while tubes burn in, ``full``, ``dark`` (waiting), ``gives-way``.
+    brightness, brightness_at_end : float
+        Light at full on the first and the last of the dates, by the hours of the tubes, beside that
+        when PPFD was measured. [ratio]
+    full_light_hours : Amounts
+        Of one day. [h]
+    dli : mapping of zone id to Amounts
+        What this channel adds to each zone. [mol m⁻² d⁻¹]
+    lit_seconds, longest_dark_s, undefined_seconds : int
+        Of one day, from the replay. [s]
+    rounding_errors : mapping of rounding to float
+        The largest change of light if the controller rounded otherwise. [fraction of full]
+    energy_kwh : float or None
+        Mains energy of one day; None where the ballast's watts are not given. [kWh]
+    """
+
+    channel: Channel
+    path: LightPath
+    reachable: Floats
+    fit: Fit
+    role: str
+    brightness: float
+    brightness_at_end: float
+    full_light_hours: Amounts
+    dli: Mapping[str, Amounts]
+    lit_seconds: int
+    longest_dark_s: int
+    starts: int
+    undefined_seconds: int
+    most_volts: float
+    rounding_errors: Mapping[str, float]
+    energy_kwh: float | None
+
+    @property
+    def reachable_lit_seconds(self) -> int:
+        """How long the reachable plan is lit on one day. [s]"""
+        return int((self.reachable > 0).sum())
+
+    @property
+    def replay(self) -> Replay:
+        """The table, played."""
+        return self.fit.replay
+
+    @property
+    def nominal_watts(self) -> float:
+        """Nominal power of the channel's tubes. [W]"""
+        return sum(tube.watts for tube in self.channel.tubes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneProgram:
+    """What one zone gets on a day, from the replay of all channels.
+
+    ``ppfd`` is of shape (86400,) [µmol m⁻² s⁻¹]; ``night_s`` is the longest run below
+    0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s]. All is for the first of the
+    dates but ``dli_at_end`` [mol m⁻² d⁻¹], which is for the last: tubes fade.
+    """
+
+    zone: Zone
+    ppfd: Floats
+    dli: Amounts
+    peak_ppfd: float
+    peak_second: int
+    photoperiod_s: int
+    night_s: int
+    dli_at_end: float
+    saturation_hours: float | None
+    steepest_rise_per_minute: float
+    steepest_second: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """The tables of all channels for one day, and what they give."""
+
+    channels: Mapping[str, ChannelProgram]
+    zones: Mapping[str, ZoneProgram]
+
+
+def light_path(schedule: Schedule, channel: Channel) -> LightPath:
+    """Return the light path of a channel under the schedule's controller."""
+    controller = schedule.controller
+    return LightPath(
+        levels=controller.levels,
+        converter=controller.converter,
+        ballast=channel.ballast.curve,
+        relay=controller.relay,
+    )
+
+
+def plan_targets(schedule: Schedule) -> dict[str, Target]:
+    """Return what the channels are wanted to do on a day by the plan."""
+    return {id: _target(schedule, channel) for id, channel in schedule.channels.items()}
+
+
+def _target(schedule: Schedule, channel: Channel) -> Target:
+    path = light_path(schedule, channel)
+    wanted = channel.curve.light(day_seconds())
+    return Target(
+        name=channel.id,
+        reachable=channel.ballast.curve.reachable(wanted, path.most_light),
+        corners=tuple(sorted(channel.curve.corners())),
+        path=path,
+        weight=channel.weight,
+        dose_within=schedule.controller.dose_within,
+    )
+
+
+def fit_day(
+    schedule: Schedule,
+    targets: Mapping[str, Target],
+    brightness: Mapping[str, float],
+    known: Mapping[str, tuple[Target, Fit]] | None = None,
+) -> tuple[dict[str, Target], dict[str, Fit]]:
+    """Return the tables of all channels for a day, and what they were asked for.
+
+    If a table would lift a zone over a limit that the reachable plan keeps, the channels that light
+    the zone are fitted again, never above their plans. Of channels with times of their own, what is
+    ``known`` for the very same target is not fitted again.
+    """
+    fits = _fit(schedule, targets, known or {})
+    over = _zones_over(schedule, targets, fits, brightness)
+    if over:
+        targets = {
+            id: replace(target, may_exceed=False)
+            if over & set(schedule.channels[id].full_ppfd)
+            else target
+            for id, target in targets.items()
+        }
+        fits = _fit(schedule, targets, known or {})
+    return dict(targets), fits
+
+
+def compile_day(
+    schedule: Schedule,
+    targets: Mapping[str, Target],
+    fits: Mapping[str, Fit],
+    roles: Mapping[str, str],
+    brightness: Mapping[str, tuple[float, float]],
+) -> Day:
+    """Return what fitted tables give.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults.
+    targets, fits : mappings by channel
+        What was asked for, and the tables.
+    roles : mapping by channel
+        ``plan`` where a channel has none.
+    brightness : mapping by channel
+        Light at full on the first and last date, beside that when PPFD was measured. [ratio]
+    """
+    channels = {
+        id: _channel(schedule, channel, targets[id], fits[id], roles.get(id, "plan"),
+                     brightness.get(id, (1.0, 1.0)))
+        for id, channel in schedule.channels.items()
+    }  # fmt: skip
+    zones = {id: _zone(zone, channels) for id, zone in schedule.zones.items()}
+    return Day(channels=channels, zones=zones)
+
+
+def _fit(
+    schedule: Schedule,
+    targets: Mapping[str, Target],
+    known: Mapping[str, tuple[Target, Fit]],
+) -> dict[str, Fit]:
+    controller = schedule.controller
+    groups = [list(targets)] if controller.shared_times else [[id] for id in targets]
+    found: dict[str, Fit] = {}
+    for group in groups:
+        if len(group) == 1 and group[0] in known and known[group[0]][0] is targets[group[0]]:
+            found[group[0]] = known[group[0]][1]
+            continue
+        fits = fit(
+            [targets[id] for id in group], controller.times, controller.setpoints_per_channel
+        )
+        found.update(zip(group, fits, strict=True))
+    return found
+
+
+def _zones_over(
+    schedule: Schedule,
+    targets: Mapping[str, Target],
+    fits: Mapping[str, Fit],
+    brightness: Mapping[str, float],
+) -> set[str]:
+    """Return the zones whose limit the table breaks although the reachable plan keeps it."""
+    over = set()
+    for zone in schedule.zones.values():
+        if zone.ppfd_max is None:
+            continue
+        lights = [
+            (c.full_ppfd.get(zone.id, 0.0) * brightness.get(id, 1.0), id)
+            for id, c in schedule.channels.items()
+        ]
+        planned = sum(ppfd * targets[id].reachable for ppfd, id in lights)
+        given = sum(ppfd * fits[id].replay.light for ppfd, id in lights)
+        limit = zone.ppfd_max + PPFD_SLACK
+        if float(np.max(given)) > limit >= float(np.max(planned)):
+            over.add(zone.id)
+    return over
+
+
+def _channel(schedule: Schedule, channel: Channel, target: Target, found: Fit, role: str,
+             brightness: tuple[float, float]) -> ChannelProgram:  # fmt: skip
+    path, replay = target.path, found.replay
+    levels, times = schedule.controller.levels, schedule.controller.times
+    reachable = target.reachable
+    if role == "plan":  # the middle of each second stands for it
+        wanted = channel.curve.light(day_middles())
+        reachable = channel.ballast.curve.reachable(wanted, path.most_light)
+    hours = Amounts(
+        plan=channel.curve.integral() / SECONDS_PER_HOUR,
+        reachable=full_light_hours(reachable),
+        replay=full_light_hours(replay.light),
+    )
+    dli = {
+        zone: Amounts(
+            plan=hours.plan * ppfd * SECONDS_PER_HOUR / UMOL_PER_MOL,
+            reachable=hours.reachable * ppfd * brightness[0] * SECONDS_PER_HOUR / UMOL_PER_MOL,
+            replay=daily_light_integral(replay.light * (ppfd * brightness[0])),
+        )
+        for zone, ppfd in channel.full_ppfd.items()
+    }
+    others = {
+        rounding: float(
+            np.abs(play(found.rows, times, levels, path, rounding).light - replay.light).max()
+        )
+        for rounding in ROUNDINGS
+        if rounding != levels.rounding
+    }
+    return ChannelProgram(
+        channel=channel,
+        path=path,
+        reachable=target.reachable,
+        fit=found,
+        role=role,
+        brightness=brightness[0],
+        brightness_at_end=brightness[1],
+        full_light_hours=hours,
+        dli=dli,
+        lit_seconds=int(replay.lit.sum()),
+        longest_dark_s=longest_run_s(~replay.lit),
+        starts=starts(replay.lit),
+        undefined_seconds=int((path.is_undefined[replay.counts] & replay.lit).sum()),
+        most_volts=float(path.volts[replay.counts].max()),
+        rounding_errors=others,
+        energy_kwh=_energy_kwh(channel, replay),
+    )
+
+
+def _energy_kwh(channel: Channel, replay: Replay) -> float | None:
+    """Return a day's mains energy by a straight line in light between floor and full. [kWh]"""
+    watts = channel.ballast.watts
+    if watts is None:
+        return None
+    floor = channel.ballast.curve.floor_light
+    share = (replay.light - floor) / (1.0 - floor)
+    power = np.where(replay.lit, watts.floor + (watts.full - watts.floor) * share, watts.dark)
+    return float(power.sum()) * channel.ballast_count / SECONDS_PER_HOUR / 1000
+
+
+def _zone(zone: Zone, channels: Mapping[str, ChannelProgram]) -> ZoneProgram:
+    lighting = [c for c in channels.values() if zone.id in c.dli]
+    ppfd = np.zeros(SECONDS_PER_DAY)
+    for c in lighting:
+        ppfd += c.replay.light * (c.channel.full_ppfd[zone.id] * c.brightness)
+    shares = [c.dli[zone.id] for c in lighting]
+    is_night = ppfd < NIGHT_PPFD_UMOL_M2_S
+    rise, second = steepest_rise_per_minute(ppfd)
+    peak = int(ppfd.argmax())
+    return ZoneProgram(
+        zone=zone,
+        ppfd=ppfd,
+        dli=Amounts(
+            plan=sum(share.plan for share in shares),
+            reachable=sum(share.reachable for share in shares),
+            replay=daily_light_integral(ppfd),
+        ),
+        peak_ppfd=float(ppfd[peak]),
+        peak_second=peak,
+        photoperiod_s=int((~is_night).sum()),
+        night_s=longest_run_s(is_night),
+        dli_at_end=sum(
+            share.replay * c.brightness_at_end / c.brightness
+            for share, c in zip(shares, lighting, strict=True)
+        ),
+        saturation_hours=None if zone.ek_ppfd is None else saturation_hours(ppfd, zone.ek_ppfd),
+        steepest_rise_per_minute=rise,
+        steepest_second=second,
+    )

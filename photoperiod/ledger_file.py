@@ -1,0 +1,135 @@
+"""The ledger on disk: what tubes had burned and owed as some dates ended.
+
+A ledger holds one entry for each span that was compiled with it, so that the same span can be
+compiled again, and the next one goes on where it ended.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from typing import Any
+
+from photoperiod import __version__
+from photoperiod.calendar import TubeState
+from photoperiod.errors import OutsideWorldError
+from photoperiod.program import DateSpan, Program
+from photoperiod.safe import json_text, short
+from photoperiod.schedule import Schedule
+from photoperiod.schema import validate
+
+FORMAT = "photoperiod-ledger"
+
+#: More entries than these are refused: it is some other file.
+MOST_ENTRIES = 10_000
+
+
+def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
+    """Return a ledger as data.
+
+    Raises
+    ------
+    OutsideWorldError
+        E504 if the bytes are no ledger, or a broken one.
+    """
+    try:
+        data = json.loads(raw)
+    except (ValueError, RecursionError):
+        raise _refused(name, "it is not JSON") from None
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise _refused(name, "it is not a ledger of photoperiod")
+    faults, _ = validate(data, "ledger")
+    if faults:
+        raise _refused(name, f"it is broken: {faults[0].message}")
+    dates = [data["begins"], *(entry["through"] for entry in data["entries"])]
+    if not all(_is_date(text) for text in dates) or dates[1:] != sorted(set(dates[1:])):
+        raise _refused(name, "its dates are broken")
+    return data
+
+
+def states_before(
+    name: str, data: dict[str, Any], schedule: Schedule, span: DateSpan
+) -> dict[str, TubeState]:
+    """Return what the tubes of a schedule had burned and owed before a span.
+
+    Empty if the span is the one with which the ledger begins: tubes are then followed from their
+    fitting on, as they were the first time.
+
+    Raises
+    ------
+    OutsideWorldError
+        E504 if the ledger belongs to another schedule, or has no entry that ends right before the
+        span, or knows nothing of a tube that was fitted before.
+    """
+    title = data["schedule"]["title"]
+    if title != schedule.title:
+        raise _refused(name, f"it belongs to another schedule, '{short(title)}'")
+    if span.first.isoformat() == data["begins"]:
+        return {}
+    day_before = (span.first - dt.timedelta(days=1)).isoformat()
+    entry = next((e for e in data["entries"] if e["through"] == day_before), None)
+    if entry is None:
+        raise OutsideWorldError(
+            "E504",
+            f"the ledger '{name}' begins on {data['begins']} and ends on"
+            f" {data['entries'][-1]['through']}; it does not lead up to {span.first}",
+            f"compile from {data['begins']}, or from the day after one of its entries ended",
+        )
+    found = {}
+    for id, tube in schedule.tubes.items():
+        known = entry["tubes"].get(id)
+        fitted = None if tube.fitted is None else tube.fitted.isoformat()
+        if known is not None and known["fitted"] == fitted:
+            found[id] = TubeState(float(known["lit_hours"]), float(known["owed_hours"]))
+        elif tube.fitted is not None and tube.fitted.date() < span.first:
+            raise OutsideWorldError(
+                "E504",
+                f"tube '{id}', fitted on {tube.fitted.date()}, is not in the ledger '{name}', which"
+                f" goes through {day_before}",
+                "compile again from its fitting on, or correct `fitted`",
+            )
+    return found
+
+
+def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
+    """Return the ledger with what a program's tubes had burned and owed as its span ended.
+
+    Entries of an older ledger that end before the span are kept.
+    """
+    assert program.span is not None
+    first, last = program.span.first.isoformat(), program.span.last.isoformat()
+    kept = [] if old is None else [entry for entry in old["entries"] if entry["through"] < first]
+    tubes = {
+        id: {
+            "fitted": None if t.tube.fitted is None else t.tube.fitted.isoformat(),
+            "lit_hours": t.ledger.lit_hours,
+            "owed_hours": t.ledger.owed_hours,
+        }
+        for id, t in program.tubes.items()
+        if t.is_fitted
+    }
+    data = {
+        "format": FORMAT,
+        "version": 1,
+        "made_with": f"photoperiod {__version__}",
+        "schedule": {"title": program.schedule.title, "sha256": program.schedule.digest},
+        "begins": first if old is None else min(old["begins"], first),
+        "entries": [*kept, {"through": last, "tubes": tubes}][-MOST_ENTRIES:],
+    }
+    return json_text(data).encode()
+
+
+def _is_date(text: str) -> bool:
+    try:
+        dt.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _refused(name: str, why: str) -> OutsideWorldError:
+    return OutsideWorldError(
+        "E504",
+        f"can't use the ledger '{name}': {why}",
+        "name another file; without --ledger tubes are followed from their fitting on",
+    )

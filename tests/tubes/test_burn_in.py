@@ -1,0 +1,141 @@
+"""The plan of a day on which tubes burn in: windows, limits, who waits and who gives way."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from photoperiod.tubes.burn_in import (
+    MOMENT_S,
+    Lamp,
+    Limits,
+    inside,
+    moments,
+    plan_day,
+    window_around,
+    window_mask,
+)
+
+HOUR = 3600
+NIGHT = 0.15
+
+
+def light(start_h: float, stop_h: float, level: float) -> np.ndarray:
+    return level * moments(window_mask(int(start_h * HOUR), int(stop_h * HOUR)).astype(float))
+
+
+def lamp(id: str, ppfd: float, owed_days: float = 0.0, start: float = 9, stop: float = 21,
+         level: float = 0.7, zone: str = "crest") -> Lamp:  # fmt: skip
+    """A lamp of flat light; its window holds the same light around the same middle."""
+    half = (stop - start) * level / 2
+    middle = (start + stop) / 2
+    window = (int((middle - half) * HOUR), int((middle + half) * HOUR)) if owed_days else None
+    return Lamp(id=id, ppfd={zone: ppfd}, light=light(start, stop, level), owed_days=owed_days,
+                window=window)  # fmt: skip
+
+
+def limits(
+    lamps: list[Lamp], ppfd_max: float | None = None, room: float = 0.05
+) -> dict[str, Limits]:
+    dose = sum(float(each.light.sum()) * each.ppfd["crest"] for each in lamps)
+    return {
+        "crest": Limits(ppfd_max=ppfd_max, dose_min=dose * (1 - room), dose_max=dose * (1 + room))
+    }
+
+
+def plan(lamps: list[Lamp], ppfd_max: float | None = None, room: float = 0.05):
+    return plan_day(lamps, limits(lamps, ppfd_max, room), NIGHT, 60)
+
+
+@given(
+    centre=st.floats(0, 86_399), steps=st.integers(1, 1000), step=st.sampled_from([60, 300, 900])
+)
+def test_a_window_stands_on_the_grid_around_its_middle(
+    centre: float, steps: int, step: int
+) -> None:
+    start, stop = window_around(centre, steps * step, step)
+    assert stop - start == steps * step
+    assert start % step == 0
+    assert abs((start + stop) / 2 - centre) <= step / 2
+
+
+def test_a_window_that_crosses_midnight_is_lit_on_both_sides() -> None:
+    mask = window_mask(-HOUR, 2 * HOUR)
+    assert mask[: 2 * HOUR].all() and mask[-HOUR:].all() and mask.sum() == 3 * HOUR
+
+
+def test_a_window_moves_as_little_as_needed_to_lie_in_other_light() -> None:
+    lit = window_mask(10 * HOUR, 20 * HOUR)
+    assert inside(11 * HOUR, 19 * HOUR, lit, 60) == (11 * HOUR, 19 * HOUR)
+    start, stop = inside(9 * HOUR, 17 * HOUR, lit, 60) or (0, 0)
+    assert (start, stop) == (10 * HOUR + 60, 18 * HOUR + 60)  # others are lit the second before
+    assert inside(9 * HOUR, 20 * HOUR, window_mask(10 * HOUR, 11 * HOUR), 60) is None
+
+
+def test_one_debtor_burns_and_the_other_lamp_goes_on() -> None:
+    day = plan([lamp("new", 100, 2), lamp("old", 100, start=8, stop=22)])
+    assert day.windows == {"new": (int(10.8 * HOUR), int(19.2 * HOUR))}
+    assert not day.dark and not day.dimmed and not day.scale and not day.outside
+    assert day.reason == ""
+
+
+def test_debtors_burn_together_if_the_limits_allow() -> None:
+    lamps = [lamp("a", 100, 2), lamp("b", 100, 2), lamp("old", 100, start=8, stop=22)]
+    assert set(plan(lamps, ppfd_max=280).windows) == {"a", "b"}
+
+
+def test_debtors_take_turns_where_a_limit_forbids_both_longest_debt_first() -> None:
+    lamps = [lamp("a", 150, 1), lamp("b", 150, 2), lamp("old", 20, start=8, stop=22)]
+    day = plan(lamps, ppfd_max=290, room=0.6)
+    assert set(day.windows) == {"b"}
+    assert day.dark == {"a"}  # the dose may be so low
+    assert "over its ppfd_max of 290" in day.reason
+    strict = plan(lamps, ppfd_max=290)
+    assert set(strict.windows) == {"b"}
+    assert strict.dimmed == {"a"}  # dark, the zone would get too little
+
+
+def test_others_give_way_where_that_is_enough() -> None:
+    lamps = [lamp("new", 150, 2), lamp("old", 100, start=8, stop=22)]
+    day = plan(lamps, ppfd_max=200, room=0.1)  # 150 + 70 is too much
+    assert set(day.windows) == {"new"}
+    scale = day.scale["old"]
+    burning = moments(window_mask(*day.windows["new"]))
+    assert scale[~burning] == pytest.approx(1.0)
+    assert scale[burning] == pytest.approx(50 / 70)
+
+
+def test_a_lamp_that_alone_is_over_the_limit_waits() -> None:
+    day = plan([lamp("new", 150, 2), lamp("old", 20, start=8, stop=22)], ppfd_max=140)
+    assert not day.windows
+    assert day.dimmed == {"new"}
+    assert day.reason == "zone 'crest' would get 150 µmol m⁻² s⁻¹, over its ppfd_max of 140"
+
+
+def test_giving_way_must_not_starve_a_zone() -> None:
+    lamps = [lamp("new", 150, 2), lamp("old", 100, start=8, stop=22)]
+    day = plan(lamps, ppfd_max=155)  # the old one would have to go down to 5 of 70
+    assert not day.windows
+    assert day.reason == "zone 'crest' would get too little light"
+
+
+def test_a_lone_lamp_burns_from_the_dark_and_says_so() -> None:
+    day = plan([lamp("new", 100, 2)])
+    assert day.outside == {"new"}
+    assert set(day.windows) == {"new"}
+
+
+def test_a_window_is_moved_into_the_light_of_others() -> None:
+    day = plan([lamp("new", 100, 2, start=6, stop=18), lamp("old", 100, start=8, stop=22)])
+    start, stop = day.windows["new"]
+    assert start == 8 * HOUR + MOMENT_S and stop - start == int(8.4 * HOUR)
+    assert not day.outside
+
+
+def test_a_day_whose_plan_is_over_its_limits_is_left_alone() -> None:
+    lamps = [lamp("new", 100, 2), lamp("old", 100, start=8, stop=22)]
+    day = plan_day(lamps, {"crest": Limits(ppfd_max=10, dose_min=0, dose_max=1)}, NIGHT, 60)
+    assert not day.windows
+    assert day.dimmed == {"new"}
