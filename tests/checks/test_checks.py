@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import replace
 
 import pytest
@@ -195,3 +196,56 @@ def test_a_channel_that_is_wanted_lit_all_day_is_no_broken_night() -> None:
     )
     outcome = compiled(changed(NEVER, NO_RELAY, (day, always)), SPAN)
     assert "C403" not in {d.code for d in outcome.report}
+
+
+#: Each way to break a burn-in of 12 h from 2027-03-02 08:00 on: the day, when it is first dimmed, and
+#: the hours owed by then. A step of the plan may take one minute of the table.
+BREAKS = {
+    "dimmed all day": ([("10:00", 0), ("10:00", 80), ("18:00", 80), ("18:00", 0)], "10:00", 12),
+    "a dawn that is no edge": ([("09:50", 0), ("10:00", 100), ("18:00", 100), ("18:00", 0)],
+                               "09:50", 12),
+    "dimmed after some hours": ([("10:00", 0), ("10:00", 100), ("15:00", 100), ("15:00", 40),
+                                 ("19:00", 40), ("19:00", 0)], "15:00", 7),
+    "a dusk that is no edge": ([("10:00", 0), ("10:00", 100), ("15:00", 100), ("15:30", 0)],
+                               "15:00", 7),
+    "moonlight after the day": ([("10:00", 0), ("10:00", 100), ("17:00", 100), ("17:00", 0),
+                                 ("20:00", 0), ("20:00", 5), ("22:00", 5), ("22:00", 0)],
+                                "20:00", 5),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("way", BREAKS)
+def test_every_way_to_break_a_burn_in_is_found_in_a_day_of_ones_own(way: str) -> None:
+    points, time, owed = BREAKS[way]
+    shown = ", ".join(
+        f'{{time: "{at}", light_percent: {light}}}' for at, light in [("00:00", 0), *points]
+    )
+    ramps = SCHEDULE[SCHEDULE.index("      kind: ramps\n") :]
+    text = changed(
+        NEW,
+        ("title: Test bench\n", "title: Test bench\nburn_in: leave\n"),
+        (ramps, f"      kind: points\n      points: [{shown}]\n"),
+    )
+    outcome = compiled(text, SPAN)
+    diagnostic = found(outcome, "C406")
+    told = re.match(
+        r"tube 'blue-a' is dimmed on 2027-03-02 at ([0-9:]+) to ([0-9.]+) % level with ([0-9.]+) h",
+        diagnostic.message,
+    )
+    assert told is not None, diagnostic.message
+    hour, minute, *second = (int(part) for part in told[1].split(":"))
+    when = hour * 3600 + minute * 60 + sum(second)
+    hours, minutes = (int(part) for part in time.split(":"))
+    assert abs(when - hours * 3600 - minutes * 60) <= 60
+    assert float(told[3]) == pytest.approx(owed, abs=0.05)
+    assert outcome.program is not None
+    level = outcome.program.channels["blue"].replay.counts[when]  # steps of 1 %
+    assert float(told[2]) == level < 100
+    assert diagnostic.span is not None and diagnostic.span.line == 23
+
+
+def test_the_planner_leaves_nothing_of_these_to_find() -> None:
+    outcome = compiled(changed(NEW), SPAN)
+    assert "C406" not in {d.code for d in outcome.report}
+    assert outcome.program is not None
+    assert outcome.program.tubes["blue-a"].ledger.owed_hours == 0
