@@ -36,3 +36,12 @@ def test_points_are_joined_by_straight_lines_and_level_outside() -> None:
 def test_tubes_add_up_by_their_shares() -> None:
     assert mean_light([1.0, 0.8], [54.0, 54.0]) == pytest.approx(0.9)
     assert mean_light([1.0, 0.8], [39.0, 54.0]) == pytest.approx((39 + 0.8 * 54) / 93)
+
+
+def test_the_loss_of_a_t5_tube_in_its_first_eight_thousand_hours() -> None:
+    # "More than 95 % at 8,000 h" (LRC/NLPIP, Lighting Answers 6(1), 2002): α is at most
+    # −ln 0.95 / 8,000 h = 6.41e-6 h⁻¹, which is 0.639 % in a thousand hours.
+    loss = 1 - math.exp(-1000 * 6.41e-6)
+    curve = Depreciation(kind="exponential", loss_per_1000_h=loss)
+    assert loss == pytest.approx(0.00639, abs=1e-5)
+    assert curve.light_at(8000.0) / curve.light_at(0.0) == pytest.approx(0.95, abs=1e-4)
