@@ -143,7 +143,7 @@ def solve(
             gap = best.error - low
             # Halve while the gap is wide; then ask right below what was found.
             error = best.error - RESOLUTION if gap < 0.01 * best.error else low + gap / 2
-            found = decide(problem, error, corners_most, work)
+            found = decide(problem, error, corners_most, work, best.corners)
             if found is None:
                 low = error
             else:
@@ -272,15 +272,24 @@ def rows_for(problem: Problem, error: float, work: WorkSpent) -> int | None:
 
 
 def decide(
-    problem: Problem, error: float, corners_most: int, work: WorkSpent
+    problem: Problem,
+    error: float,
+    corners_most: int,
+    work: WorkSpent,
+    wider: Sequence[Sequence[tuple[int, int]]] = (),
 ) -> tuple[tuple[tuple[int, int], ...], ...] | None:
-    """Return corners that keep an error with at most so many of them, or None if there are none."""
+    """Return corners that keep an error with at most so many of them, or None if there are none.
+
+    ``wider`` are the corners that were found for a greater error. They are the fewest of each run,
+    and gates only shrink, so no run takes fewer now.
+    """
     band = problem.ladder.band(problem.wanted, error)
     left = corners_most
     result = []
     for number, lit in enumerate(problem.runs):
         spare = left - (len(problem.runs) - number - 1)
-        found = _fewest(problem, band, lit, spare, work)
+        at_least = len(wider[number]) if wider else 1
+        found = _fewest(problem, band, lit, spare, work, at_least)
         if found is None:
             return None
         left -= len(found)
@@ -302,7 +311,7 @@ def run_of(problem: Problem, band: Band, lit: Lit) -> Run:
 
 
 def _fewest(
-    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent
+    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent, at_least: int = 1
 ) -> tuple[tuple[int, int], ...] | None:
     size = band.low.size
     if problem.between == "hold":
@@ -310,7 +319,7 @@ def _fewest(
     else:
         run = run_of(problem, band, lit)
         starts = range(int(run.low[0]), int(run.high[0]) + 1)
-        found = fewest(run, starts, most, work)
+        found = fewest(run, starts, most, work, at_least)
         corners = None if found is None else _shifted(found, lit.start)
     if corners is None:
         return None

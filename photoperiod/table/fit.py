@@ -332,9 +332,12 @@ class _Fitting:
         if not self.path.dark_by_level or self.times.between == "hold":
             return len(self.runs)
         problem = self._problem()
-        anything = problem.ladder.band(replace(problem.wanted, may_exceed=True), 1.0)
-        return sum(max(int(pieces_needed(run_of(problem, anything, lit))[0]), 1)
-                   for lit in self.runs)  # fmt: skip
+        anything = problem.ladder.band(problem.wanted, 1.0)
+        needed = [int(pieces_needed(run_of(problem, anything, lit))[0]) for lit in self.runs]
+        return sum(
+            max(least, 1) if least <= lit.length else 1
+            for least, lit in zip(needed, self.runs, strict=True)
+        )
 
     def _refined(self, solution: Solution, corners: int) -> Solution:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst.

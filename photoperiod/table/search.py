@@ -366,7 +366,7 @@ class Found:
 
 
 def fewest(
-    run: Run, starts: Sequence[int], most_pieces: int, work: WorkSpent, needed: Ints | None = None
+    run: Run, starts: Sequence[int], most_pieces: int, work: WorkSpent, at_least: int = 1
 ) -> Found | None:
     """Return a path with the fewest pieces, or None if it takes more than ``most_pieces``.
 
@@ -380,20 +380,18 @@ def fewest(
         No path with more pieces is looked for.
     work : WorkSpent
         Bounds the work.
-    needed : ndarray or None
-        What `pieces_needed` gave for the same gates with an open end, for callers that close many
-        runs over the same gates.
+    at_least : int
+        It is known to take so many.
     """
     if (run.low > run.high).any():
         return None
-    if needed is None:
-        needed = pieces_needed(run)
+    needed = pieces_needed(run)
     # With few pieces the bound prunes most, so the few are tried first.
     least = max(int(needed[0]), 1)
     for most in sorted(
         {m for m in (least, least + 1, least + 2) if m < most_pieces} | {most_pieces}
     ):
-        if least <= most:
+        if max(least, at_least) <= most:
             found = _breadth_first(run, starts, most, work, needed)
             if found is not None:
                 return found
