@@ -1,10 +1,13 @@
 from __future__ import annotations
 
+import io
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from photoperiod.cli import main
 from photoperiod.pipeline import Outcome, compile_and_check, load
 from photoperiod.program import DateSpan
 
@@ -71,3 +74,21 @@ def write(tmp_path: Path) -> Callable[..., Path]:
         return path
 
     return write_file
+
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    def run_command(*arguments: object, stdin: bytes = b"") -> tuple[int, str, str]:
+        for name in ("NO_COLOR", "FORCE_COLOR"):
+            monkeypatch.delenv(name, raising=False)
+        monkeypatch.setattr(sys, "argv", ["photoperiod", *map(str, arguments)])
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin), encoding="utf-8"))
+        with pytest.raises(SystemExit) as stop:
+            main()
+        out, err = capsys.readouterr()
+        return int(stop.value.code or 0), out, err
+
+    return run_command

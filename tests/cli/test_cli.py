@@ -15,27 +15,9 @@ import jsonschema
 import pytest
 
 from photoperiod import __version__
-from photoperiod.cli import main
 from photoperiod.codes import CODES
 from photoperiod.schema import NAMES, load_schema
-from tests.conftest import EXAMPLES, SCHEDULE, changed
-
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    def run_command(*arguments: object, stdin: bytes = b"") -> tuple[int, str, str]:
-        for name in ("NO_COLOR", "FORCE_COLOR"):
-            monkeypatch.delenv(name, raising=False)
-        monkeypatch.setattr(sys, "argv", ["photoperiod", *map(str, arguments)])
-        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin), encoding="utf-8"))
-        with pytest.raises(SystemExit) as stop:
-            main()
-        out, err = capsys.readouterr()
-        return int(stop.value.code or 0), out, err
-
-    return run_command
+from tests.conftest import EXAMPLES, SCHEDULE, Run, changed
 
 
 def test_check_of_a_good_file_says_so(run: Run, write: Callable[..., Path]) -> None:
