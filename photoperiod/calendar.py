@@ -284,7 +284,8 @@ class _Calendar:
                 )
             )
         limits = {id: self._limits(id, lamps) for id in self.schedule.zones}
-        plan = plan_day(lamps, limits, NIGHT_PPFD_UMOL_M2_S, self.step_s)
+        burning = frozenset(before.windows)
+        plan = plan_day(lamps, limits, NIGHT_PPFD_UMOL_M2_S, self.step_s, burning)
         if _same_but_scale(plan, before):  # no new table for a difference that nobody sees
             return before
         return plan
@@ -302,8 +303,8 @@ class _Calendar:
         if zone.dli_band is not None:
             low, high = (dose * per_mol for dose in zone.dli_band)
         # What a day by the plan does is not for the burn-in to mend.
-        return Limits(ppfd_max=zone.ppfd_max, dose_min=min(low, usual, planned * (1 - DOSE_SHARE)),
-                      dose_max=max(high, usual))  # fmt: skip
+        low = min(low, (1 - DOSE_SHARE) * min(usual, planned))
+        return Limits(ppfd_max=zone.ppfd_max, dose_min=low, dose_max=max(high, usual))
 
     def _window(
         self, channel: Channel, brightness: float, before: tuple[int, int] | None
@@ -352,7 +353,7 @@ class _Calendar:
         target = self.targets[id]
         mask = window_mask(*window)
         corners = tuple(sorted({second % SECONDS_PER_DAY for second in window}))
-        return replace(target, reachable=np.where(mask, target.path.most_light, 0.0), corners=corners,
+        return replace(target, reachable=np.where(mask, target.path.top_light, 0.0), corners=corners,
                        may_exceed=True, weight=FULL_WEIGHT)  # fmt: skip
 
     def _fits(self, plan: DayPlan) -> tuple[dict[str, Target], dict[str, Fit]]:

@@ -87,6 +87,11 @@ class LightPath:
         full = self.converter.volts(np.array([self.converter.full_code]))
         return float(self.ballast.light_at(full)[0])
 
+    @property
+    def top_light(self) -> float:
+        """Light at the largest count, which the grid may leave somewhat below ``most_light``."""
+        return float(self.burning_light[self.top_count])
+
     @cached_property
     def first_lit_count(self) -> int:
         """The least count at which a row may hold the lamp lit, the top count if there is none."""
@@ -165,13 +170,13 @@ class LightPath:
         return np.where(self.is_lit(counts, relay_on), self.burning_light[counts], 0.0)
 
     def is_full(self, counts: Ints, relay_on: Bools) -> Bools:
-        """Return where the channel runs undimmed: lit, with the light of the top permitted code.
+        """Return where the channel runs undimmed: lit, with the light of the largest count.
 
         Nowhere, if that light is less than nine tenths of what the ballast can give.
         """
-        if self.most_light < UNDIMMED_LIGHT:  # the port can't drive the ballast to its full
+        if self.top_light < UNDIMMED_LIGHT:  # the port can't drive the ballast to its full
             return np.zeros(np.shape(counts), dtype=bool)
-        undimmed: Bools = self.burning_light[counts] >= self.most_light - LIGHT_SLACK
+        undimmed: Bools = self.burning_light[counts] >= self.top_light - LIGHT_SLACK
         return np.logical_and(self.is_lit(counts, relay_on), undimmed)
 
     def nearest_counts(self, light: Floats, ceiling: int | None = None) -> Ints:

@@ -28,6 +28,9 @@ DOSE_SHARE = 0.05
 #: PPFD and doses that differ by this share are the same.
 SLACK = 1e-9
 
+#: A channel that gives way leaves this share of a zone's limit free, for the steps of its levels.
+GIVE_WAY_SHARE = 0.01
+
 #: With more channels that owe at once, only the first of them in the file are weighed together.
 MOST_TOGETHER = 6
 
@@ -150,12 +153,17 @@ class DayPlan:
 
 
 def plan_day(
-    lamps: Sequence[Lamp], limits: Mapping[str, Limits], night_ppfd: float, step_s: int
+    lamps: Sequence[Lamp],
+    limits: Mapping[str, Limits],
+    night_ppfd: float,
+    step_s: int,
+    burning: frozenset[str] = frozenset(),
 ) -> DayPlan:
     """Return the best day for channels of which some owe burn-in.
 
     Best is, in this order: no zone over its limit or outside its band of dose; the fewest channels
-    dimmed while they owe; the most burn-in paid, longest debts first; nobody giving way; windows
+    dimmed while they owe; those that burned in the day before go on, so that one debt after the other
+    is paid; the most burn-in paid, longest debts first; nobody giving way; windows
     surrounded by other light. A debtor waits in the dark only while another burns in. A day as
     planned, with every debtor dimmed, is always possible.
 
@@ -169,6 +177,8 @@ def plan_day(
         Below this a zone counts as dark. [µmol m⁻² s⁻¹]
     step_s : int
         The controller's time step. [s]
+    burning : frozenset of str
+        The channels that burned in the day before.
     """
     debtors = [lamp for lamp in lamps if lamp.owed_days > 0][:MOST_TOGETHER]
     best: tuple[tuple[float, ...], DayPlan] | None = None
@@ -185,7 +195,9 @@ def plan_day(
                 refused = why
             continue
         paid = sum(lamp.owed_days for lamp in debtors if chosen[lamp.id] == "full")
-        score = (len(plan.dimmed), -paid, len(plan.scale), len(plan.outside), len(plan.dark))
+        goes_on = len(burning & plan.windows.keys())
+        score = (len(plan.dimmed), -goes_on, -paid, len(plan.scale), len(plan.outside),
+                 len(plan.dark))  # fmt: skip
         if best is None or score < best[0]:
             best = (score, plan)
     if best is None:  # the plan itself is outside its limits: it is not for the burn-in to mend
@@ -193,6 +205,10 @@ def plan_day(
         best = ((0.0,), DayPlan(windows={}, dimmed=everyone, scale={}))
     plan = best[1]
     waiting = plan.dark | plan.dimmed
+    if any(lamp.window is None for lamp in debtors if lamp.id in waiting):
+        refused = (
+            "its output can't bring it to full, or its day holds less than a time step at full"
+        )
     reason = refused if waiting else ""
     return DayPlan(windows=plan.windows, dark=plan.dark, dimmed=plan.dimmed, scale=plan.scale,
                    outside=plan.outside, reason=reason)  # fmt: skip
@@ -278,11 +294,12 @@ def _give_way(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, 
         rest = np.zeros_like(burning)
         for lamp in others:
             rest += lamp.light * lamp.ppfd.get(zone, 0.0)
+        most = limit.ppfd_max * (1 - GIVE_WAY_SHARE)
         over = (burning > 0) & (burning + rest > most)
         if not over.any():
             continue
         left = np.ones_like(rest)
-        left[over] = (limit.ppfd_max - burning[over]) / rest[over]
+        left[over] = np.maximum(most - burning[over], 0.0) / rest[over]
         for lamp in others:
             if lamp.ppfd.get(zone, 0.0) > 0:
                 scale[lamp.id] = np.minimum(scale.get(lamp.id, left), left)

@@ -97,6 +97,14 @@ def test_debtors_take_turns_where_a_limit_forbids_both_longest_debt_first() -> N
     assert strict.dimmed == {"a"}  # dark, the zone would get too little
 
 
+def test_who_burned_in_yesterday_goes_on_until_it_is_paid() -> None:
+    lamps = [lamp("a", 150, 1), lamp("b", 150, 2), lamp("old", 20, start=8, stop=22)]
+    day = plan_day(lamps, limits(lamps, 290), NIGHT, 60, burning=frozenset({"a"}))
+    assert set(day.windows) == {"a"}
+    day = plan_day(lamps, limits(lamps, 290), NIGHT, 60, burning=frozenset({"b"}))
+    assert set(day.windows) == {"b"}
+
+
 def test_others_give_way_where_that_is_enough() -> None:
     lamps = [lamp("new", 150, 2), lamp("old", 100, start=8, stop=22)]
     day = plan(lamps, ppfd_max=200, room=0.1)  # 150 + 70 is too much
@@ -104,7 +112,7 @@ def test_others_give_way_where_that_is_enough() -> None:
     scale = day.scale["old"]
     burning = moments(window_mask(*day.windows["new"]))
     assert scale[~burning] == pytest.approx(1.0)
-    assert scale[burning] == pytest.approx(50 / 70)
+    assert scale[burning] == pytest.approx((0.99 * 200 - 150) / 70)  # 1 % is left free
 
 
 def test_a_lamp_that_alone_is_over_the_limit_waits() -> None:
@@ -112,6 +120,13 @@ def test_a_lamp_that_alone_is_over_the_limit_waits() -> None:
     assert not day.windows
     assert day.dimmed == {"new"}
     assert day.reason == "zone 'crest' would get 150 µmol m⁻² s⁻¹, over its ppfd_max of 140"
+
+
+def test_a_lamp_that_never_is_full_waits_and_says_so() -> None:
+    dim = Lamp(id="new", ppfd={"crest": 100}, light=light(9, 21, 0.7), owed_days=1, window=None)
+    day = plan([dim, lamp("old", 100, start=8, stop=22)])
+    assert day.dimmed == {"new"}
+    assert day.reason.startswith("its output can't bring it to full")
 
 
 def test_giving_way_must_not_starve_a_zone() -> None:
