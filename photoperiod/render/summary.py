@@ -131,7 +131,12 @@ def _proof(id: str, c: ChannelProgram, held: int) -> str:
     """Return what is proven of a channel's table, in a sentence."""
     proof = c.fit.certificate
     if c.fit.method != "exact":
-        return f"{id}: rows by line simplification; not proven to be the best"
+        how = {"coarser-times": "rows on a coarser grid of times"}
+        return (
+            f"{id}: {how.get(c.fit.method, 'rows by line simplification')}; worst error"
+            f" {number_text(proof.error * 100)} %, not proven to be the best; no table of {held} rows"
+            f" has less than {number_text(proof.bound * 100)} %"
+        )
     worst = number_text(proof.error * 100)
     bound = number_text(proof.bound * 100)
     text = (

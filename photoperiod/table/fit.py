@@ -16,7 +16,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.table.bands import Ladder, Wanted, sample_step
+from photoperiod.table.bands import SAMPLE_S, Ladder, Wanted, sample_step
 from photoperiod.table.draft import Draft, Target, simplify
 from photoperiod.table.exact import (
     Lit,
@@ -71,7 +71,7 @@ MOST_COUNTS = 128
 #: Counts tried in a gate of such channels when the work ran out with all of them.
 FEW_COUNTS = 16
 
-#: Channels with time steps below this are fitted by line simplification only [s].
+#: Grids of times finer than this are not searched [s].
 LEAST_SAMPLE_S = 10
 
 #: Errors that are tried to bring the counts at given times nearer.
@@ -147,7 +147,8 @@ class Fit:
     strict_light_error : float
         The same without tolerance in time; where a lamp switches it is at least its floor.
     method : str
-        ``exact``, ``simplification`` or ``forced`` (the rows hold no more than the switchings).
+        ``exact``, ``simplification``, ``coarser-times`` (the best on a coarser grid of times) or
+        ``forced`` (the rows hold no more than the switchings).
     certificate : Certificate
         What is proven.
     replay : Replay
@@ -183,7 +184,7 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     """
     drafts = [Draft(target, times) for target in targets]
     if sample_step(times, targets[0].path.levels) < LEAST_SAMPLE_S:
-        return _simplified(drafts, row_limit)
+        return _fit_fine_times(drafts, times, row_limit)
     if len(drafts) > 1:
         return _SharedFitting(drafts).best(row_limit)
     fitting = _Fitting(drafts[0])
@@ -192,12 +193,63 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     return [fitting.best(row_limit)]
 
 
-def _simplified(drafts: Sequence[Draft], row_limit: int) -> list[Fit]:
-    """Return tables by line simplification, of which nothing is proven."""
+def _fit_fine_times(drafts: Sequence[Draft], times: TimeGrid, row_limit: int) -> list[Fit]:
+    """Return tables for a grid of times too fine to be searched, with the gap that remains.
+
+    The better of two: rows by line simplification, and the best rows on a grid of about a minute with
+    the switchings moved to where they belong. The bound is that of lines with real corners.
+    """
     seconds = simplify(drafts, row_limit)
     needed = len(set().union(*(draft.forced for draft in drafts))) or 1
-    method = "simplification" if needed <= row_limit else "forced"
-    return [_Fitting(d).finish(d.rows(seconds), method, needed, None) for d in drafts]
+    choices = [("simplification" if needed <= row_limit else "forced",
+                [draft.rows(seconds) for draft in drafts])]  # fmt: skip
+    coarse = replace(times, step_s=next(
+        step for step in range(times.step_s, SECONDS_PER_DAY, times.step_s)
+        if step >= SAMPLE_S and SECONDS_PER_DAY % step == 0
+    ))  # fmt: skip
+    found = fit([draft.target for draft in drafts], coarse, row_limit)
+    moved = _switchings_moved([Draft(draft.target, coarse) for draft in drafts], drafts)
+    if moved is not None and all(f.method == "exact" for f in found):
+        tables = [
+            tuple(sorted(replace(row, second=moved.get(row.second, row.second)) for row in f.rows))
+            for f in found
+        ]
+        if all(len({row.second for row in rows}) == len(rows) for rows in tables):
+            choices.append(("coarser-times", tables))
+    parts = [_Fitting(draft) for draft in drafts]
+    scales = [float(draft.target.reachable.max()) or 1.0 for draft in drafts]
+
+    def worst(tables: list[tuple[Row, ...]]) -> float:
+        return max(part.error_at_samples(rows) / scale
+                   for part, rows, scale in zip(parts, tables, scales, strict=True))  # fmt: skip
+
+    method, tables = min(choices, key=lambda choice: worst(choice[1]))
+    fits = []
+    for part, rows in zip(parts, tables, strict=True):
+        made = part.finish(rows, method, needed, None)
+        bound = part.bound_by_lines(max(row_limit, needed))
+        proof = replace(made.certificate, bound=min(bound, made.certificate.error))
+        fits.append(replace(made, certificate=proof))
+    return fits
+
+
+def _switchings_moved(coarse: Sequence[Draft], fine: Sequence[Draft]) -> dict[int, int] | None:
+    """Return where the switchings of a coarse grid stand on a fine one, None if that is not clear."""
+    found: dict[int, int] = {}
+    for rough, exact in zip(coarse, fine, strict=True):
+        for is_light, old, new in zip(
+            (True, False), rough.switchings(), exact.switchings(), strict=True
+        ):
+            if old.size != new.size:
+                return None
+            pairs = [(int(o), int(n)) for o, n in zip(old, new, strict=True)]
+            if is_light and exact.path.dark_by_level and exact.times.between == "line":
+                pairs += [((o - rough.step) % SECONDS_PER_DAY, (n - exact.step) % SECONDS_PER_DAY)
+                          for o, n in pairs]  # fmt: skip
+            for at, to in pairs:
+                if found.setdefault(at, to) != to:
+                    return None
+    return found
 
 
 def hold_dose(
@@ -310,6 +362,13 @@ class _Fitting:
         solution = self._refined(solution, corners)
         method = "exact" if needed <= row_limit else "forced"
         return self.finish(self._rows(solution.corners), method, needed, solution)
+
+    def bound_by_lines(self, row_limit: int) -> float:
+        """Return an error that no table within the rows can beat, by lines with real corners."""
+        if not self.runs:
+            return 0.0
+        corners = row_limit - len(self.fixed)
+        return relaxed_bound(self._problem(), corners) if corners >= len(self.runs) else 0.0
 
     def _other(self, row_limit: int, needed: int, solution: Solution | None, bound: float) -> Fit:
         """Return the better of what was found and what a search with few counts finds."""
