@@ -7,7 +7,7 @@ channel does decides what the tube owes. Where nothing is owed, many days are on
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -89,7 +89,6 @@ class _Calendar:
         self.targets, self.fits = fit_day(schedule, self.targets, {})
         self.usual = compile_day(schedule, self.targets, self.fits, {}, {})
         self.ledgers: dict[str, Ledger] = {}
-        self._windows: dict[tuple[str, int], tuple[tuple[int, int], float]] = {}
         self._days: dict[tuple[object, ...], tuple[dict[str, Target], dict[str, Fit]]] = {}
 
     def program(self) -> Program:
@@ -312,12 +311,12 @@ class _Calendar:
         """Return the window at full that holds a channel's dose, and the time at full in it. [s]
 
         Its dose is at most the plan's, and less than one time step at full below it. Yesterday's
-        window is kept while it holds the dose to a time step.
+        window is kept while that holds.
         """
         wanted_s = channel.curve.integral() / brightness
         if before is not None:
             fitted = self._box(channel, before)
-            if abs(float(fitted.replay.light.sum()) - wanted_s) <= self.step_s:
+            if -self.step_s < float(fitted.replay.light.sum()) - wanted_s <= 1e-6:
                 return before, float(fitted.replay.full.sum())
         centre_s = max(channel.curve.parts, key=lambda part: part.integral()).centre_s()
         steps = int(wanted_s // self.step_s)
@@ -398,10 +397,10 @@ class _Calendar:
                      dimmed=plan.dimmed, outside=plan.outside, reason=plan.reason)  # fmt: skip
 
 
-def _light(tubes: object) -> float:
+def _light(tubes: Iterable[tuple[Tube, float]]) -> float:
     """Return the light of tubes with some lit hours together, 1 for those of unknown loss."""
     lights, shares = [], []
-    for tube, lit_hours in tubes:  # type: ignore[attr-defined]
+    for tube, lit_hours in tubes:
         lights.append(1.0 if tube.depreciation is None else tube.depreciation.light_at(lit_hours))
         shares.append(tube.light_share)
     return mean_light(lights, shares) if lights else 1.0

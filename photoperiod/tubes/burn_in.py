@@ -180,7 +180,8 @@ def plan_day(
     burning : frozenset of str
         The channels that burned in the day before.
     """
-    debtors = [lamp for lamp in lamps if lamp.owed_days > 0][:MOST_TOGETHER]
+    everyone = [lamp for lamp in lamps if lamp.owed_days > 0]
+    debtors, rest = everyone[:MOST_TOGETHER], frozenset(e.id for e in everyone[MOST_TOGETHER:])
     best: tuple[tuple[float, ...], DayPlan] | None = None
     refused = ""
     for states in itertools.product(("full", "dark", "dimmed"), repeat=len(debtors)):
@@ -201,8 +202,7 @@ def plan_day(
         if best is None or score < best[0]:
             best = (score, plan)
     if best is None:  # the plan itself is outside its limits: it is not for the burn-in to mend
-        everyone = frozenset(lamp.id for lamp in debtors)
-        best = ((0.0,), DayPlan(windows={}, dimmed=everyone, scale={}))
+        best = ((0.0,), DayPlan(windows={}, dimmed=frozenset(e.id for e in debtors), scale={}))
     plan = best[1]
     waiting = plan.dark | plan.dimmed
     if any(lamp.window is None for lamp in debtors if lamp.id in waiting):
@@ -210,7 +210,7 @@ def plan_day(
             "its output can't bring it to full, or its day holds less than a time step at full"
         )
     reason = refused if waiting else ""
-    return DayPlan(windows=plan.windows, dark=plan.dark, dimmed=plan.dimmed, scale=plan.scale,
+    return DayPlan(windows=plan.windows, dark=plan.dark, dimmed=plan.dimmed | rest, scale=plan.scale,
                    outside=plan.outside, reason=reason)  # fmt: skip
 
 

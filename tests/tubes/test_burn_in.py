@@ -97,6 +97,13 @@ def test_debtors_take_turns_where_a_limit_forbids_both_longest_debt_first() -> N
     assert strict.dimmed == {"a"}  # dark, the zone would get too little
 
 
+def test_of_many_debtors_the_first_ones_in_the_file_come_first() -> None:
+    lamps = [lamp(f"new-{n}", 20, 1) for n in range(8)] + [lamp("old", 100, start=8, stop=22)]
+    day = plan(lamps)
+    assert set(day.windows) == {f"new-{n}" for n in range(6)}
+    assert day.dimmed == {"new-6", "new-7"}
+
+
 def test_who_burned_in_yesterday_goes_on_until_it_is_paid() -> None:
     lamps = [lamp("a", 150, 1), lamp("b", 150, 2), lamp("old", 20, start=8, stop=22)]
     day = plan_day(lamps, limits(lamps, 290), NIGHT, 60, burning=frozenset({"a"}))
