@@ -149,7 +149,9 @@ def matrix(
     values = [value for entry in entries for value in entry[0].values()]
     shape = (len(entries), size)
     ends = np.array([entry[1:] for entry in entries])
-    return csr_array((values, (rows, columns)), shape=shape), ends[:, 0], ends[:, 1]
+    # SciPy 1.14's solver takes indices of 32 bits only.
+    at = (np.array(rows, dtype=np.int32), np.array(columns, dtype=np.int32))
+    return csr_array((values, at), shape=shape), ends[:, 0], ends[:, 1]
 
 
 def day(start: float, dawn: float, light: float, end: float, dusk: float, shape: str) -> Part:
