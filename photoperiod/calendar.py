@@ -8,33 +8,37 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.day import Day, compile_day, fit_day, plan_targets
+from photoperiod.day import PPFD_SLACK, Day, compile_day, fit_day, holds, plan_targets
+from photoperiod.light.curves import day_middles
 from photoperiod.program import DateSpan, Program, Table, TubeProgram
 from photoperiod.schedule import Channel, Schedule, Tube
 from photoperiod.table.fit import Fit, Target, fit
 from photoperiod.tubes.burn_in import (
+    BY_PLAN,
     DOSE_SHARE,
     MOMENT_S,
     DayPlan,
     Lamp,
     Limits,
-    moments,
+    Moments,
+    dose_fault,
     plan_day,
     window_around,
     window_mask,
 )
 from photoperiod.tubes.depreciation import mean_light
-from photoperiod.tubes.ledger import Ledger
+from photoperiod.tubes.ledger import Ledger, Pattern
 from photoperiod.units import (
     NIGHT_PPFD_UMOL_M2_S,
     SECONDS_PER_DAY,
     SECONDS_PER_HOUR,
     UMOL_PER_MOL,
+    number_text,
 )
 
 Floats = NDArray[np.float64]
@@ -43,10 +47,16 @@ Floats = NDArray[np.float64]
 FULL_WEIGHT = 1e6
 
 #: How often the length of a window is put right by what its table gives.
-TRIES = 4
+TRIES = 12
+
+#: A channel whose plan never gives more than this is not run at full: a moonlight would turn night
+#: to day for some minutes [fraction of full]. Our choice, no source.
+LEAST_PEAK = 0.1
+
+#: Brightness that differs by this share is the same.
+SLACK = 1e-9
 
 _DAY = dt.timedelta(days=1)
-_BY_PLAN = DayPlan(windows={}, scale={})
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +67,19 @@ class TubeState:
     owed_hours: float
 
 
+@dataclass(frozen=True, slots=True)
+class Book:
+    """What is known as a date begins: tubes, and the channels that were at full the day before.
+
+    ``windows`` holds from when to when they were. [s]
+    """
+
+    tubes: Mapping[str, TubeState] = field(default_factory=dict)
+    windows: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+
+
 def compile_program(
-    schedule: Schedule,
-    span: DateSpan | None = None,
-    book: Mapping[str, TubeState] | None = None,
+    schedule: Schedule, span: DateSpan | None = None, book: Book | None = None
 ) -> Program:
     """Return the program of a schedule.
 
@@ -70,26 +89,46 @@ def compile_program(
         A schedule without faults.
     span : DateSpan or None
         The dates. Without them there is one day of no date, and tubes are not followed.
-    book : mapping of tube to TubeState or None
-        What tubes had burned and owed as the first date began; others are followed from their
+    book : Book or None
+        What is known as the first date begins; tubes that it does not hold are followed from their
         fitting on.
     """
-    return _Calendar(schedule, span, book or {}).program()
+    return _Calendar(schedule, span, book or Book()).program()
+
+
+@dataclass(slots=True)
+class _Run:
+    """Days that go alike, and the light at full of each channel as they begin and end."""
+
+    first: dt.date
+    last: dt.date
+    plan: DayPlan
+    begin: Mapping[str, float]
+    end: Mapping[str, float]
+
+    def takes(self, later: _Run) -> bool:
+        """Return whether the run right after is more of the same, no channel brighter."""
+        return (
+            self.plan.key == later.plan.key
+            and self.plan.dimmed == later.plan.dimmed
+            and all(later.begin[id] <= self.end[id] * (1 + SLACK) for id in self.end)
+        )
 
 
 class _Calendar:
     """The days of a schedule, one after the other."""
 
-    def __init__(
-        self, schedule: Schedule, span: DateSpan | None, book: Mapping[str, TubeState]
-    ) -> None:
+    def __init__(self, schedule: Schedule, span: DateSpan | None, book: Book) -> None:
         self.schedule, self.span, self.book = schedule, span, book
         self.step_s = schedule.controller.times.step_s
         self.targets = plan_targets(schedule)
         self.targets, self.fits = fit_day(schedule, self.targets, {})
         self.usual = compile_day(schedule, self.targets, self.fits, {}, {})
+        self.light = {id: Moments.of(found.replay.light) for id, found in self.fits.items()}
+        self.patterns = {id: self._pattern(found) for id, found in self.fits.items()}
         self.ledgers: dict[str, Ledger] = {}
         self._days: dict[tuple[object, ...], tuple[dict[str, Target], dict[str, Fit]]] = {}
+        self._boxes: dict[tuple[str, tuple[int, int]], tuple[Target, Fit]] = {}
 
     def program(self) -> Program:
         """Return the program."""
@@ -116,33 +155,23 @@ class _Calendar:
     def _tables(self, span: DateSpan) -> list[Table]:
         """Return the tables of a span; the ledgers are run over it."""
         self._open_ledgers(span)
+        before = replace(BY_PLAN, windows=dict(self.book.windows))
         date = self._begin(span)
         if date < span.first:
-            self._walk(date, span.first - _DAY)
+            before = self._walk(date, span.first - _DAY, before)[-1].plan
             for id, ledger in self.ledgers.items():  # the report is on the span alone
                 self.ledgers[id] = Ledger(ledger.lit_hours, ledger.owed_hours)
-        tables: list[Table] = []
-        for first, last, plan, brightness in self._walk(span.first, span.last):
-            before = tables[-1] if tables else None
-            if before and before.span and _is_same(before, plan) and self._is_usual(plan):
-                end = {id: b[1] for id, b in brightness.items()}
-                tables[-1] = self._table(
-                    DateSpan(before.span.first, last), plan,
-                    {id: (c.brightness, end[id]) for id, c in before.channels.items()},
-                )  # fmt: skip
-            elif before and before.span and _is_same(before, plan):
-                joined = DateSpan(before.span.first, last)
-                tables[-1] = replace(before, span=joined)
+        runs: list[_Run] = []
+        for run in self._walk(span.first, span.last, before):
+            if runs and runs[-1].takes(run):
+                runs[-1].last, runs[-1].end = run.last, run.end
             else:
-                tables.append(self._table(DateSpan(first, last), plan, brightness))
-        return tables
-
-    def _is_usual(self, plan: DayPlan) -> bool:
-        return not plan.windows and not plan.dark
+                runs.append(run)
+        return [self._table(run) for run in runs]
 
     def _open_ledgers(self, span: DateSpan) -> None:
         for tube in self.schedule.tubes.values():
-            known = self.book.get(tube.id)
+            known = self.book.tubes.get(tube.id)
             if known:
                 self.ledgers[tube.id] = Ledger(known.lit_hours, known.owed_hours)
             else:
@@ -153,53 +182,72 @@ class _Calendar:
         fitted = [
             tube.fitted.date()
             for tube in self.schedule.tubes.values()
-            if tube.fitted and tube.id not in self.book
+            if tube.fitted and tube.id not in self.book.tubes
         ]
         return min([*fitted, span.first])
 
-    def _walk(
-        self, first: dt.date, last: dt.date
-    ) -> list[tuple[dt.date, dt.date, DayPlan, dict[str, tuple[float, float]]]]:
-        """Run the ledgers over some dates and return the plans of their days, in runs."""
-        found = []
-        date, before = first, _BY_PLAN
-        while date <= last:
-            now = self._brightness(date)
-            owing = self._owing(date)
-            stop, plan = self._until(date, last), _BY_PLAN
-            if owing and self.schedule.burn_in == "plan":
-                plan = self._plan(date, owing, now, before)
-                if self._pays(plan):
-                    stop = date
-            self._run(date, stop, plan)
-            end = now if stop == date else self._brightness(stop)
-            found.append((date, stop, plan, {id: (now[id], end[id]) for id in now}))
-            if stop == dt.date.max:
-                break
-            date, before = stop + _DAY, plan
-        return found
+    def _walk(self, first: dt.date, last: dt.date, before: DayPlan) -> list[_Run]:
+        """Run the ledgers over some dates and return how their days go.
 
-    def _pays(self, plan: DayPlan) -> bool:
-        """Return whether a day pays any burn-in; if not, the next will be like it."""
-        _, fits = self._fits(plan)
-        return any(fits[id].replay.full.any() for id in (*plan.windows, *plan.dimmed))
+        A burn-in that waits is weighed again on Mondays alone, wherever the dates are cut.
+        """
+        found: list[_Run] = []
+        date = first
+        while True:
+            now, stop, plan = self._brightness(date), self._until(date, last), BY_PLAN
+            owing = self._owing(date)
+            if owing and self.schedule.burn_in == "plan":
+                plan = self._plan_or_wait(date, owing, now, before, is_first=not found)
+                pays = plan.windows or any(self.patterns[id].full_s for id in plan.dimmed)
+                stop = date if pays else min(stop, _sunday(date))
+            self._run(date, stop, plan)
+            found.append(_Run(date, stop, plan, now, self._brightness(stop)))
+            if stop == last:
+                return found
+            date, before = stop + _DAY, plan
+
+    def _plan_or_wait(self, date: dt.date, owing: Mapping[str, float], brightness: Mapping[str, float],
+                      before: DayPlan, *, is_first: bool) -> DayPlan:  # fmt: skip
+        """Return the plan of a date; yesterday's if some wait and it is not time to weigh again."""
+        is_asked = bool(before.windows) or date.weekday() == 0 or self._is_new(owing, date)
+        if is_asked or is_first:
+            plan = self._plan(date, owing, brightness, before)
+            if is_asked or not plan.windows:
+                return plan
+            before = replace(BY_PLAN, reasons=dict.fromkeys(owing, "it is weighed again on Monday"))
+        return replace(before, dimmed=frozenset(owing))
+
+    def _is_new(self, owing: Mapping[str, float], date: dt.date) -> bool:
+        """Return whether a date is the first on which some tube that owes burns."""
+        tubes = [
+            (self.schedule.channels[id], tube)
+            for id in owing
+            for tube in self.schedule.channels[id].tubes
+            if self.ledgers[tube.id].owed_hours > 0
+        ]
+        return any(
+            self._burns_on(channel, tube, date)
+            and (date == dt.date.min or not self._burns_on(channel, tube, date - _DAY))
+            for channel, tube in tubes
+        )
 
     def _until(self, date: dt.date, last: dt.date) -> dt.date:
-        """Return the last date before another tube begins to owe burn-in."""
-        for channel in self.schedule.channels.values():
-            for tube in channel.tubes:
-                if tube.fitted is None or self.ledgers[tube.id].owed_hours == 0:
-                    continue
-                if tube.fitted.date() > date:
-                    last = min(last, tube.fitted.date() - _DAY)
-                elif not self._burns_on(channel, tube, date):  # fitted tonight
-                    last = date
+        """Return the last date before another tube is fitted or, fitted tonight, first burns."""
+        for tube in self.schedule.tubes.values():
+            if tube.fitted is None or tube.fitted.date() < date:
+                continue
+            last = min(last, max(tube.fitted.date() - _DAY, date))
         return last
 
     def _owing(self, date: dt.date) -> dict[str, float]:
-        """Return the channels with tubes that owe burn-in on a date, and how much at most. [h]"""
+        """Return the channels with tubes that owe burn-in on a date, and how much at most. [h]
+
+        Those that are dark or full by plan need no other day.
+        """
         found: dict[str, float] = {}
         for channel in self.schedule.channels.values():
+            if self.patterns[channel.id].is_dark_or_full:
+                continue
             owed = [
                 self.ledgers[tube.id].owed_hours
                 for tube in channel.tubes
@@ -219,19 +267,23 @@ class _Calendar:
     def _is_in(self, tube: Tube, date: dt.date) -> bool:
         """Return whether a tube burns in its channel at some time of a date or before."""
         if tube.fitted is None:
-            return tube.id in self.book or self.span is None or date >= self.span.first
+            return tube.id in self.book.tubes or self.span is None or date >= self.span.first
         return tube.fitted.date() <= date
+
+    def _pattern(self, found: Fit) -> Pattern:
+        return Pattern.of(found.replay.lit, found.replay.full, self.step_s)
 
     def _run(self, first: dt.date, last: dt.date, plan: DayPlan) -> None:
         """Add days to the ledgers."""
         _, fits = self._fits(plan)
-        dates = DateSpan(first, last) if (last - first).days < 3_000 else _long(first, last)
-        for channel in self.schedule.channels.values():
-            replay = fits[channel.id].replay
+        dates = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
+        for id, channel in self.schedule.channels.items():
+            is_usual = fits[id] is self.fits[id]
+            pattern = self.patterns[id] if is_usual else self._pattern(fits[id])
             for tube in channel.tubes:
                 if tube.fitted is None and not self._is_in(tube, first):
                     continue
-                self.ledgers[tube.id].run(dates, replay.lit, replay.full, self.step_s, tube.fitted)
+                self.ledgers[tube.id].run(dates, pattern, tube.fitted)
 
     def _brightness(self, date: dt.date) -> dict[str, float]:
         """Return light at full as a date begins, beside that when PPFD was measured. [ratio]"""
@@ -266,87 +318,148 @@ class _Calendar:
     def _plan(self, date: dt.date, owing: Mapping[str, float], brightness: Mapping[str, float],
               before: DayPlan) -> DayPlan:  # fmt: skip
         """Return what the channels do on a date on which some owe burn-in."""
-        lamps = []
-        for id, channel in self.schedule.channels.items():
-            window = None
-            owed_days = 0.0
-            if id in owing:
-                window, paid_s = self._window(channel, brightness[id], before.windows.get(id))
-                owed_days = owing[id] * SECONDS_PER_HOUR / paid_s if paid_s else 1.0
-            lamps.append(
-                Lamp(
-                    id=id,
-                    ppfd={zone: p * brightness[id] for zone, p in channel.full_ppfd.items()},
-                    light=moments(self.fits[id].replay.light),
-                    owed_days=owed_days,
-                    window=window,
-                )
-            )
+        lamps = [
+            self._lamp(channel, date, owing.get(id, 0.0), brightness[id], before.windows.get(id))
+            for id, channel in self.schedule.channels.items()
+        ]
         limits = {id: self._limits(id, lamps) for id in self.schedule.zones}
         burning = frozenset(before.windows)
-        plan = plan_day(lamps, limits, NIGHT_PPFD_UMOL_M2_S, self.step_s, burning)
-        if _same_but_scale(plan, before):  # no new table for a difference that nobody sees
-            return before
-        return plan
+        return plan_day(
+            lamps, limits, NIGHT_PPFD_UMOL_M2_S, self.step_s, burning,
+            lambda plan: self._refusal(plan, brightness, limits),
+        )  # fmt: skip
+
+    def _lamp(self, channel: Channel, date: dt.date, owed_hours: float, brightness: float,
+              before: tuple[int, int] | None) -> Lamp:  # fmt: skip
+        """Return a channel as it is weighed on a date."""
+        id = channel.id
+        lamp = Lamp(
+            id=id,
+            ppfd={zone: ppfd * brightness for zone, ppfd in channel.full_ppfd.items()},
+            light=self.light[id],
+            least=0.0 if self.targets[id].path.can_be_dark else channel.ballast.curve.floor_light,
+            must_not_dim=self.patterns[id].is_dark_or_full
+            and any(
+                self.ledgers[tube.id].owed_hours > 0 and self._is_in(tube, date)
+                for tube in channel.tubes
+            ),
+        )
+        if owed_hours == 0:
+            return lamp
+        window, why = self._window(channel, brightness, before)
+        if window is None:
+            return replace(lamp, owed_days=1.0, why=why)
+        replay = self._box(id, window)[1].replay
+        owed_days = owed_hours * SECONDS_PER_HOUR / float(replay.full.sum())
+        return replace(lamp, owed_days=owed_days, window=window, full=replay.light)
 
     def _limits(self, zone_id: str, lamps: list[Lamp]) -> Limits:
         """Return what a zone may get: its band, or about the plan's dose."""
         zone = self.schedule.zones[zone_id]
-        per_mol = UMOL_PER_MOL / MOMENT_S
-        planned = sum(
-            c.full_ppfd.get(zone_id, 0.0) * float(lamp.light.sum())
-            for c, lamp in zip(self.schedule.channels.values(), lamps, strict=True)
+        mol = MOMENT_S / UMOL_PER_MOL
+        planned = mol * sum(
+            c.full_ppfd.get(zone_id, 0.0) * float(self.light[id].mean.sum())
+            for id, c in self.schedule.channels.items()
         )
-        usual = sum(lamp.ppfd.get(zone_id, 0.0) * float(lamp.light.sum()) for lamp in lamps)
+        usual = mol * sum(
+            lamp.ppfd.get(zone_id, 0.0) * float(lamp.light.mean.sum()) for lamp in lamps
+        )
         low, high = planned * (1 - DOSE_SHARE), planned * (1 + DOSE_SHARE)
+        dose_of = f"{number_text(DOSE_SHARE * 100)} % from the plan's"
         if zone.dli_band is not None:
-            low, high = (dose * per_mol for dose in zone.dli_band)
+            (low, high), dose_of = zone.dli_band, "its band"
         # What a day by the plan does is not for the burn-in to mend.
         low = min(low, (1 - DOSE_SHARE) * min(usual, planned))
-        return Limits(ppfd_max=zone.ppfd_max, dose_min=low, dose_max=max(high, usual))
+        return Limits(
+            ppfd_max=zone.ppfd_max, dose_min=low, dose_max=max(high, usual), dose_of=dose_of
+        )
+
+    def _refusal(
+        self, plan: DayPlan, brightness: Mapping[str, float], limits: Mapping[str, Limits]
+    ) -> str:
+        """Return why the tables of a day can't be used, in words; empty if they can."""
+        targets, fits = self._fits(plan)
+        held = self.schedule.controller.setpoints_per_channel
+        for id, found in fits.items():
+            usual = holds(self.fits[id], self.targets[id], held)
+            if usual and not holds(found, targets[id], held):
+                return f"{held} rows do not hold the day of '{id}' that this takes"
+        for id, limit in limits.items():
+            ppfd = self._ppfd(id, fits, brightness)
+            why = dose_fault(id, float(ppfd.sum()) / UMOL_PER_MOL, limit)
+            if why:
+                return why
+            if limit.ppfd_max is None:
+                continue
+            most = float(ppfd.max())
+            usual_most = float(self._ppfd(id, self.fits, brightness).max())
+            if most > max(limit.ppfd_max, usual_most) + PPFD_SLACK:
+                return (
+                    f"zone '{id}' would get {number_text(most, 1)} µmol m⁻² s⁻¹ from the table, over"
+                    f" its ppfd_max of {limit.ppfd_max:g}"
+                )
+        return ""
+
+    def _ppfd(self, zone: str, fits: Mapping[str, Fit], brightness: Mapping[str, float]) -> Floats:
+        """Return what a zone gets from some tables, shape (86400,). [µmol m⁻² s⁻¹]"""
+        ppfd = np.zeros(SECONDS_PER_DAY)
+        for id, channel in self.schedule.channels.items():
+            ppfd += fits[id].replay.light * (channel.full_ppfd.get(zone, 0.0) * brightness[id])
+        return ppfd
 
     def _window(
         self, channel: Channel, brightness: float, before: tuple[int, int] | None
-    ) -> tuple[tuple[int, int] | None, float]:
-        """Return the window at full that holds a channel's dose, and the time at full in it. [s]
+    ) -> tuple[tuple[int, int] | None, str]:
+        """Return the window at full that holds a channel's dose, or None and why there is none.
 
         Its dose is at most the plan's, and less than one time step at full below it. Yesterday's
         window is kept while that holds.
         """
+        most = float(channel.curve.light(day_middles()).max())
+        if most < LEAST_PEAK:
+            return None, (
+                f"its plan gives {number_text(most * 100)} % at most, and minutes at full would be a shock"
+            )
+        if not self.targets[channel.id].path.can_be_full:
+            return None, "its output can't bring it to full"
         wanted_s = channel.curve.integral() / brightness
-        if before is not None:
-            fitted = self._box(channel, before)
-            if -self.step_s < float(fitted.replay.light.sum()) - wanted_s <= 1e-6:
-                return before, float(fitted.replay.full.sum())
+        if before is not None and 0 <= self._short_s(channel.id, before, wanted_s) < self.step_s:
+            return before, ""
         centre_s = max(channel.curve.parts, key=lambda part: part.integral()).centre_s()
-        steps = int(wanted_s // self.step_s)
-        best: tuple[tuple[int, int], float] | None = None
+        worth_s = self.targets[channel.id].path.top_light * self.step_s
+        steps, short_s = int(wanted_s // worth_s), {}
         for _ in range(TRIES):
-            length_s = min(max(steps, 1) * self.step_s, SECONDS_PER_DAY - self.step_s)
-            window = window_around(centre_s, length_s, self.step_s)
-            replay = self._box(channel, window).replay
-            over_s = float(replay.light.sum()) - wanted_s
-            if over_s > 1e-6:
-                steps -= 1
-                if best is not None:
-                    break
-            else:
-                if float(replay.full.sum()) > 0:
-                    best = window, float(replay.full.sum())
-                if over_s > -self.step_s or length_s != steps * self.step_s:
-                    break
-                steps += 1
-        return best if best is not None else (None, 0.0)
+            steps = min(max(steps, 1), SECONDS_PER_DAY // self.step_s - 1)
+            window = window_around(centre_s, steps * self.step_s, self.step_s)
+            if window in short_s:
+                break
+            short_s[window] = self._short_s(channel.id, window, wanted_s)
+            if 0 <= short_s[window] < self.step_s:
+                break
+            steps += int(short_s[window] // worth_s)
+        fitting = [window for window, short in short_s.items() if short >= 0]
+        if not fitting:
+            return None, "its day holds less light than a time step at full"
+        return min(fitting, key=lambda window: short_s[window]), ""
 
-    def _box(self, channel: Channel, window: tuple[int, int]) -> Fit:
+    def _short_s(self, id: str, window: tuple[int, int], wanted_s: float) -> float:
+        """Return by how much the light of a window's table falls short of a dose. [s at full]
+
+        Below zero if it is too much, or if the table is never at full.
+        """
+        replay = self._box(id, window)[1].replay
+        short_s = wanted_s - float(replay.light.sum())
+        if not replay.full.any():
+            return -float(SECONDS_PER_DAY)
+        return 0.0 if abs(short_s) < 1e-6 else short_s
+
+    def _box(self, id: str, window: tuple[int, int]) -> tuple[Target, Fit]:
         """Return the table of a channel that is full in a window and dark outside it."""
-        controller = self.schedule.controller
-        (found,) = fit(
-            [self._full_target(channel.id, window)],
-            controller.times,
-            controller.setpoints_per_channel,
-        )
-        return found
+        if (id, window) not in self._boxes:
+            controller, target = self.schedule.controller, self._full_target(id, window)
+            (found,) = fit([target], controller.times, controller.setpoints_per_channel)
+            self._boxes[id, window] = target, found
+        return self._boxes[id, window]
 
     def _full_target(self, id: str, window: tuple[int, int]) -> Target:
         target = self.targets[id]
@@ -357,23 +470,33 @@ class _Calendar:
 
     def _fits(self, plan: DayPlan) -> tuple[dict[str, Target], dict[str, Fit]]:
         """Return targets and tables of a day."""
-        key = (tuple(sorted(plan.windows.items())), plan.dark,
-               tuple((id, scale.tobytes()) for id, scale in sorted(plan.scale.items())))  # fmt: skip
-        if not any(key):
+        if plan.is_usual:
             return self.targets, self.fits
-        if key not in self._days:
-            targets = dict(self.targets)
-            for id, window in plan.windows.items():
-                targets[id] = self._full_target(id, window)
+        if plan.key not in self._days:
+            known = {id: (self.targets[id], self.fits[id]) for id in self.targets}
+            known |= {id: self._box(id, window) for id, window in plan.windows.items()}
+            targets = {id: target for id, (target, _) in known.items()}
             for id in plan.dark:
                 targets[id] = replace(
                     self.targets[id], reachable=np.zeros(SECONDS_PER_DAY), corners=()
                 )
             for id, scale in plan.scale.items():
-                targets[id] = self._scaled(id, np.repeat(scale, MOMENT_S))
-            known = {id: (self.targets[id], self.fits[id]) for id in self.targets}
-            self._days[key] = fit_day(self.schedule, targets, {}, known)
-        return self._days[key]
+                targets[id] = self._scaled(id, self._followed(scale))
+            self._days[plan.key] = fit_day(self.schedule, targets, {}, known)
+        return self._days[plan.key]
+
+    def _followed(self, scale: Floats) -> Floats:
+        """Return what rows on the grid of times can follow of a scale by the minute, and no more.
+
+        Shape (86400,). It changes from one time of the grid to the next, never above the scale.
+        """
+        step_s = self.step_s
+        least = np.repeat(scale, MOMENT_S).reshape(-1, step_s).min(axis=1)
+        if self.schedule.controller.times.between == "hold":
+            return np.repeat(least, step_s)
+        nodes = np.minimum(least, np.roll(least, 1))
+        part = np.arange(SECONDS_PER_DAY) % step_s / step_s
+        return np.repeat(nodes, step_s) * (1 - part) + np.repeat(np.roll(nodes, -1), step_s) * part
 
     def _scaled(self, id: str, scale: Floats) -> Target:
         """Return the target of a channel that gives way; below its floor it goes dark if it can."""
@@ -382,19 +505,22 @@ class _Calendar:
         reachable = ballast.reachable(wanted, target.path.most_light)
         if ballast.dark != "never":
             reachable[(scale < 1.0) & (wanted < ballast.floor_light)] = 0.0
-        changes = np.flatnonzero(np.diff(scale, prepend=scale[-1]))
+        slope = np.diff(scale, append=scale[0])
+        changes = np.flatnonzero(np.abs(slope - np.roll(slope, 1)) > SLACK)
         corners = tuple(sorted({*target.corners, *changes.tolist()}))
         return replace(target, reachable=reachable, corners=corners, may_exceed=False)
 
-    def _table(
-        self, span: DateSpan, plan: DayPlan, brightness: Mapping[str, tuple[float, float]]
-    ) -> Table:
+    def _table(self, run: _Run) -> Table:
+        """Return the table of a run."""
+        plan = run.plan
         targets, fits = self._fits(plan)
         roles = dict.fromkeys(plan.windows, "full") | dict.fromkeys(plan.dark, "dark")
         roles |= dict.fromkeys(plan.scale, "gives-way")
+        brightness = {id: (run.begin[id], run.end[id]) for id in run.begin}
         day: Day = compile_day(self.schedule, targets, fits, roles, brightness)
-        return Table(span=span, day=day, windows=plan.windows, dark=plan.dark,
-                     dimmed=plan.dimmed, outside=plan.outside, reason=plan.reason)  # fmt: skip
+        return Table(span=DateSpan(run.first, run.last), day=day, windows=plan.windows,
+                     dark=plan.dark, dimmed=plan.dimmed, outside=plan.outside,
+                     reasons=plan.reasons)  # fmt: skip
 
 
 def _light(tubes: Iterable[tuple[Tube, float]]) -> float:
@@ -406,24 +532,6 @@ def _light(tubes: Iterable[tuple[Tube, float]]) -> float:
     return mean_light(lights, shares) if lights else 1.0
 
 
-def _is_same(table: Table, plan: DayPlan) -> bool:
-    return (
-        dict(table.windows) == dict(plan.windows)
-        and table.dark == plan.dark
-        and {id for id, c in table.channels.items() if c.role == "gives-way"} == set(plan.scale)
-        and table.reason == plan.reason
-        and table.dimmed == plan.dimmed
-    )
-
-
-def _same_but_scale(plan: DayPlan, before: DayPlan) -> bool:
-    return (
-        dict(plan.windows) == dict(before.windows)
-        and (plan.dark, plan.dimmed, plan.reason) == (before.dark, before.dimmed, before.reason)
-        and set(plan.scale) == set(before.scale)
-        and all(np.allclose(plan.scale[id], before.scale[id], atol=0.005) for id in plan.scale)
-    )
-
-
-def _long(first: dt.date, last: dt.date) -> list[dt.date]:
-    return [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
+def _sunday(date: dt.date) -> dt.date:
+    """Return the last date of a week, or the last that there is."""
+    return date + dt.timedelta(days=min(6 - date.weekday(), (dt.date.max - date).days))

@@ -105,7 +105,8 @@ _ALL = (
          "From its first to its last light a day lasts at most 24 hours, and more than none. Light"
          " around the clock is written as points from 00:00 to 24:00."),
     Code("M306", "no-such-date", _ERROR, "a date or time that does not exist",
-         "The date is written in the right form but no calendar has it, such as 30 February."),
+         "The date is written in the right form but no calendar has it, such as 30 February; or it is"
+         " before any tube that still burns."),
     Code("M307", "no-way-to-dark", _ERROR, "a ballast that needs a relay, on a controller without one",
          "`dark: {kind: relay}` says that only cutting the mains makes this ballast dark. Give the"
          " controller a relay (`relay: {kind: column}` or `{kind: follows-level}`), or say"
@@ -249,6 +250,10 @@ _ALL = (
          "A channel at full would be the first to light or the last to go dark, because no dimmable"
          " channel lights the same zones before and after it. Shade the zone for those days, or let"
          " another channel begin earlier and end later."),
+    Code("C422", "lit-at-change", _WARNING, "a table that changes while a channel is lit",
+         "Dated tables follow each other at midnight. A channel that is lit then goes from the light of"
+         " one to that of the next within a second. Plan it dark at midnight on the controller's"
+         " clock, or accept the jump."),
     # E: the outside world
     Code("E501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Exit code 4."),

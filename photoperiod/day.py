@@ -34,6 +34,9 @@ Bools = NDArray[np.bool_]
 #: Two PPFD that differ by less than this are the same [µmol m⁻² s⁻¹].
 PPFD_SLACK = 1e-6
 
+#: An error that makes the table one of another day [share of the channel's peak]. Our choice.
+WORST_SHARE = 0.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Amounts:
@@ -130,6 +133,13 @@ class Day:
 
     channels: Mapping[str, ChannelProgram]
     zones: Mapping[str, ZoneProgram]
+
+
+def holds(found: Fit, target: Target, rows_held: int) -> bool:
+    """Return whether a table fits the rows of a controller and is still one of its day."""
+    peak = float(target.reachable.max())
+    is_like_it = peak == 0 or found.worst_light_error <= WORST_SHARE * peak
+    return len(found.rows) <= rows_held and is_like_it
 
 
 def light_path(schedule: Schedule, channel: Channel) -> LightPath:

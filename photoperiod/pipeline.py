@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,7 +9,7 @@ from photoperiod.diagnostics import Report
 from photoperiod.source import Source, read_text
 
 if TYPE_CHECKING:
-    from photoperiod.calendar import TubeState
+    from photoperiod.calendar import Book
     from photoperiod.program import DateSpan, Program
     from photoperiod.schedule import Schedule
 
@@ -52,12 +51,10 @@ def load(name: str, raw: bytes) -> Outcome:
     return outcome
 
 
-def compile_and_check(
-    outcome: Outcome, span: DateSpan | None, book: Mapping[str, TubeState] | None = None
-) -> Outcome:
+def compile_and_check(outcome: Outcome, span: DateSpan | None, book: Book | None = None) -> Outcome:
     """Add the program for some dates and the findings on it, if there is a schedule.
 
-    ``book`` is what tubes had burned and owed before the dates; see `calendar.compile_program`.
+    ``book`` is what was known before the dates; see `calendar.compile_program`.
     """
     if outcome.schedule is None:
         return outcome

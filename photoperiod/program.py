@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from photoperiod.day import ChannelProgram, Day, ZoneProgram
 from photoperiod.schedule import Schedule, Tube
+from photoperiod.table.grid import Row
 from photoperiod.tubes.ledger import Ledger
 
 #: More than this from the first to the last date is a slip of the pen.
@@ -52,8 +54,8 @@ class Table:
         Channels that owe burn-in and wait, dark or by the plan.
     outside : frozenset of str
         Channels at full whose window no other channel's light surrounds.
-    reason : str
-        Why burn-in waits, in words; empty if none does.
+    reasons : mapping of channel to str
+        Why each channel that waits does, in words.
     """
 
     span: DateSpan | None
@@ -62,7 +64,7 @@ class Table:
     dark: frozenset[str] = frozenset()
     dimmed: frozenset[str] = frozenset()
     outside: frozenset[str] = frozenset()
-    reason: str = ""
+    reasons: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def channels(self) -> Mapping[str, ChannelProgram]:
@@ -73,6 +75,29 @@ class Table:
     def zones(self) -> Mapping[str, ZoneProgram]:
         """What every zone gets."""
         return self.day.zones
+
+    @property
+    def rows(self) -> tuple[tuple[Row, ...], ...]:
+        """The rows of every channel, in the order of the file."""
+        return tuple(tuple(c.fit.rows) for c in self.channels.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Tables one after the other that have the same rows: to the controller they are one."""
+
+    tables: tuple[Table, ...]
+
+    @property
+    def span(self) -> DateSpan | None:
+        """The dates; None for a day of no date."""
+        first, last = self.tables[0].span, self.tables[-1].span
+        return DateSpan(first.first, last.last) if first and last else None
+
+    @property
+    def channels(self) -> Mapping[str, ChannelProgram]:
+        """Every channel's day, as the sheet begins."""
+        return self.tables[0].channels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,10 +139,16 @@ class Program:
         return self.tables[0].zones
 
     @property
-    def loads(self) -> tuple[tuple[Table, ...], ...]:
-        """The tables as they are loaded, as many at once as the controller holds."""
-        size = self.schedule.controller.tables
-        return tuple(self.tables[at : at + size] for at in range(0, len(self.tables), size))
+    def sheets(self) -> tuple[Sheet, ...]:
+        """What the controller gets, in the order of its dates."""
+        runs = itertools.groupby(self.tables, key=lambda table: table.rows)
+        return tuple(Sheet(tuple(run)) for _, run in runs)
+
+    @property
+    def loads(self) -> tuple[tuple[Sheet, ...], ...]:
+        """The sheets as they are loaded, as many at once as the controller holds."""
+        size, sheets = self.schedule.controller.tables, self.sheets
+        return tuple(sheets[at : at + size] for at in range(0, len(sheets), size))
 
     def table_on(self, date: dt.date) -> Table:
         """Return the table of a date within the span."""

@@ -34,7 +34,9 @@ def clock_text(second_of_day: int, *, with_seconds: bool = False) -> str:
 
 
 def hours_text(seconds: float) -> str:
-    """Return a duration as hours and minutes, ``11 h 59 min``."""
+    """Return a duration as hours and minutes, ``11 h 59 min``; in seconds below a minute."""
+    if 0 < seconds < SECONDS_PER_MINUTE:
+        return f"{round(seconds)} s"
     minutes = round(seconds / SECONDS_PER_MINUTE)
     return f"{minutes // 60} h {minutes % 60:02d} min"
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.calendar import TubeState, compile_program
+from photoperiod.calendar import Book, TubeState, compile_program
+from photoperiod.checks import run_checks
+from photoperiod.codes import CODES
 from photoperiod.pipeline import load
 from photoperiod.program import DateSpan, Program, Table
 from photoperiod.schedule import Schedule
@@ -87,6 +90,16 @@ def spans(p: Program) -> list[tuple[int, int]]:
     return [(t.span.first.day, t.span.last.day) for t in p.tables if t.span]
 
 
+def book_of(p: Program) -> Book:
+    """What is known as the date after a program begins."""
+    tubes = {
+        id: TubeState(t.ledger.lit_hours, t.ledger.owed_hours)
+        for id, t in p.tubes.items()
+        if t.is_fitted
+    }
+    return Book(tubes=tubes, windows=p.tables[-1].windows)
+
+
 def full_minutes(table: Table, id: str = "blue") -> tuple[str, str]:
     start, stop = (second // 60 for second in table.windows[id])
     return f"{start // 60:02}:{start % 60:02}", f"{stop // 60:02}:{stop % 60:02}"
@@ -135,11 +148,7 @@ def test_a_span_cut_in_two_gives_the_same_ledger_with_or_without_a_book() -> Non
     whole = program()
     for cut in (1, 2, 3, 4, 7):
         first = program(march(1, cut))
-        book = {
-            id: TubeState(t.ledger.lit_hours, t.ledger.owed_hours)
-            for id, t in first.tubes.items()
-            if t.is_fitted
-        }
+        book = book_of(first)
         rest = march(cut + 1, 10)
         with_book = compile_program(schedule(), rest, book)
         without = compile_program(schedule(), rest)
@@ -234,6 +243,9 @@ def test_a_day_at_full_holds_the_dose_and_dims_nobody(
     p = program(start=f"{begin:02}:00", end=end, light=light, ramp=ramp, owed=owed,
                 between=between, zone="")  # fmt: skip
     burning = [t for t in p.tables if "blue" in t.windows]
+    if light == 100 and ramp == 0:  # dark or full as it is
+        assert not burning and p.tubes["a"].ledger.dimmed == []
+        return
     assert burning
     for table in burning:
         blue = table.channels["blue"]
@@ -262,3 +274,155 @@ def test_table_on_a_date() -> None:
     assert p.table_on(dt.date(2027, 3, 3)) is p.tables[1]
     with pytest.raises(ValueError, match="not within"):
         p.table_on(dt.date(2027, 4, 1))
+
+
+# Found by trying to break it -----------------------------------------------------------------------
+
+
+def edited(*changes: tuple[str, str], **more: object) -> Schedule:
+    text = TEXT.format(**(USUAL | more))
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    outcome = load("test.yaml", text.encode())
+    assert outcome.schedule is not None, [d.message for d in outcome.report]
+    return outcome.schedule
+
+
+FADING = ", depreciation: {kind: exponential, loss_percent_per_1000_h: 5}"
+
+#: The white tube is old, and a second one without debt comes on 2027-03-05.
+REPLACED = (
+    ("  c: {watts: 54, fitted: 2026-03-02, lit_hours: 500}",
+     f"  c: {{watts: 54, fitted: 2026-03-02, lit_hours: 500{FADING}}}\n"
+     f"  d: {{watts: 54, fitted: 2027-03-05T08:00{FADING}}}"),
+    ("tubes: [c]\n    full_ppfd: {", "tubes: [c, d]\n    full_ppfd: {measured_on: 2027-02-20, "),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("policy", ["plan", "leave"])
+def test_light_that_a_fitting_brings_in_mid_span_is_judged(policy: str) -> None:
+    # The old tube has burned 500 + 14 h a day from 2026-03-02: 355 days up to 2027-02-20, 368 up to
+    # 2027-03-05. By e^(-αt) at 5 %/1000 h, beside its light when PPFD was measured, the two give
+    # ½ (e^(-α 14·13) + e^(α (500 + 14·355))) = 1.156 of 130; the white peak is 70 % of that.
+    found = edited(*REPLACED, top=f"burn_in: {policy}\n", fitted="2027-04-02",
+                   zone=", ppfd_max: 190")  # fmt: skip
+    p = compile_program(found, march(1, 10))
+    assert spans(p) == [(1, 4), (5, 10)]
+    assert len(p.sheets) == 1 and len(p.loads) == 1  # the rows are the same
+    alpha = -math.log(0.95) / 1000
+    new = (math.exp(-alpha * 14 * 13) + math.exp(alpha * (500 + 14 * 355))) / 2
+    assert p.tables[1].channels["white"].brightness == pytest.approx(new, rel=1e-6)
+    assert p.tables[1].zones["crest"].peak_ppfd > 190 > p.tables[0].zones["crest"].peak_ppfd
+    over = [d for d in run_checks(p)[0] if d.code == "C402"]
+    assert len(over) == 1 and "(table from 2027-03-05)" in over[0].message
+
+
+#: White gives way under blue: 130 + 91 is over 160.
+BOTH_NEW = ("  c: {watts: 54, fitted: 2026-03-02, lit_hours: 500}",
+            "  c: {watts: 54, fitted: 2027-03-02T08:00, burn_in_full_hours: 12}")  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        (),
+        (("setpoints_per_channel: 12", "setpoints_per_channel: 4"),),
+        (("time_step_minutes: 1", "time_step_minutes: 0.25"),),
+        (("time_step_minutes: 1", "time_step_minutes: 15"),),
+        (("percent, step: 1", "percent, step: 5"),),
+    ],
+)
+@pytest.mark.parametrize("between", ["line", "hold"])
+def test_a_day_at_full_never_breaks_what_a_day_by_the_plan_keeps(
+    changes: tuple[tuple[str, str], ...], between: str
+) -> None:
+    found = edited(BOTH_NEW, *changes, between=between, zone=", ppfd_max: 195")
+    usual, _ = run_checks(compile_program(found, None))
+    p = compile_program(found, march(1, 10))
+    hard = {d.code for d in run_checks(p)[0] if CODES[d.code].is_hard}
+    assert hard <= {d.code for d in usual if CODES[d.code].is_hard}
+    for table in p.tables:
+        if table.windows:
+            assert table.zones["crest"].peak_ppfd <= 195 + 1e-6
+
+
+def test_a_lamp_that_cannot_be_dark_gives_way_no_further_than_its_floor() -> None:
+    never = ("channels:\n", "  never: {response: {kind: linear}, floor: {volts: 3, light_percent: 50},"
+             " full_volts: 10.0, dark: never}\nchannels:\n")  # fmt: skip
+    text = TEXT.format(**(USUAL | {"zone": ", ppfd_max: 190"}))
+    text = text.replace("tubes:\n  a", never[1].split("channels")[0] + "tubes:\n  a", 1)
+    text = text.replace("    ballast: pair\n    tubes: [c]", "    ballast: never\n    tubes: [c]")
+    outcome = load("test.yaml", text.replace("dark: never", "dark: {kind: never}").encode())
+    assert outcome.schedule is not None, [d.message for d in outcome.report]
+    p = compile_program(outcome.schedule, march(1, 10))
+    assert not any(table.windows for table in p.tables)  # 130 + 65 is over 190
+    assert "can't go below its floor" in p.tables[1].reasons["blue"]
+
+
+@pytest.mark.parametrize("most_volts", [9.5, 9.6, 9.9])
+def test_the_dose_holds_where_the_port_does_not_reach_full(most_volts: float) -> None:
+    port = ("  relay: {kind: column}\n", "  relay: {kind: column}\n  port: {most_volts: "
+            f"{most_volts}, sink_milliamps: 40}}\n")  # fmt: skip
+    p = compile_program(edited(port), march(1, 10))
+    blue = p.tables[1].channels["blue"]
+    assert "blue" in p.tables[1].windows and blue.path.top_light < 1
+    assert 0 <= blue.full_light_hours.plan - blue.full_light_hours.replay < STEP_S / 3600
+
+
+def several(**more: object) -> Schedule:
+    """Two debtors that exclude each other, tubes that fade, one fitted in the middle of it."""
+    return edited(
+        (BOTH_NEW[0], BOTH_NEW[1][:-1] + f", {FADING[2:]}}}"), zone=", ppfd_max: 200",
+        a=FADING, b=FADING, owed=20, **more,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("cut", range(1, 10))
+def test_a_span_cut_anywhere_gives_the_same_tables_on_every_date(cut: int) -> None:
+    found = several()
+    whole = compile_program(found, march(1, 10))
+    first = compile_program(found, march(1, cut))
+    rest = march(cut + 1, 10)
+    for second in (compile_program(found, rest, book_of(first)), compile_program(found, rest)):
+        for part, dates in ((first, march(1, cut)), (second, rest)):
+            for date in dates:
+                assert part.table_on(date).rows == whole.table_on(date).rows, date
+                assert part.table_on(date).dimmed == whole.table_on(date).dimmed, date
+        for id, tube in whole.tubes.items():
+            assert second.tubes[id].ledger.owed_hours == pytest.approx(tube.ledger.owed_hours)
+            assert second.tubes[id].ledger.lit_hours == pytest.approx(tube.ledger.lit_hours)
+
+
+def test_a_wait_ends_on_a_monday_once_tubes_have_faded_enough() -> None:
+    # New at 0 h: 130 x e^(100 α) = 130.67; after 6 days of 12 h by e^(-72 α): 130.19 on 2027-03-08,
+    # a Monday. α is 5 % in 1,000 h.
+    found = schedule(a=FADING, b=FADING, zone=", ppfd_max: 130.2")
+    p = compile_program(found, march(1, 20))
+    assert [table.windows.keys() for table in p.tables][:3] == [set(), set(), {"blue"}]
+    assert spans(p)[:2] == [(1, 1), (2, 7)]
+    assert "over its ppfd_max of 130.2" in p.tables[1].reasons["blue"]
+    for first in (3, 5, 7):  # also where the span begins in the middle of the wait
+        later = compile_program(found, march(first, 20))
+        assert spans(later)[0] == (first, 7)
+        assert "blue" in later.tables[1].windows
+
+
+def test_a_day_that_is_dark_or_full_needs_no_table_of_its_own() -> None:
+    p = program(start="00:00", end="24:00", ramp=0, light=100, zone="")
+    assert len(p.sheets) == 1
+    assert p.tubes["a"].ledger.owed_hours == 0 and p.tubes["a"].ledger.dimmed == []
+
+
+def test_a_moonlight_is_never_run_at_full() -> None:
+    p = program(light=2, zone="")
+    assert not any(table.windows for table in p.tables)
+    assert p.tables[1].reasons["blue"].startswith("its plan gives 2 % at most")
+
+
+def test_a_window_stays_in_the_hours_of_its_own_plan() -> None:
+    # blue is lit 01:00 to 05:00 by plan, white 08:00 to 22:00: never brought there
+    p = program(start="01:00", end="05:00", zone="", ramp=10)
+    start, stop = p.tables[1].windows["blue"]
+    assert 3600 <= start < stop <= 5 * 3600
+    assert p.tables[1].outside == {"blue"}

@@ -478,6 +478,8 @@ CASES = [
          "there is no such date as 2027-02-30"),
     Case("M306", [("fitted: 2027-03-02", "fitted: 2027-13-02T10:00")], 39, 31, "2027-13-02T10:00",
          "there is no such date as 2027-13-02T10:00"),
+    Case("M306", [("fitted: 2027-03-02", "fitted: 1800-03-02")], 39, 31, "1800-03-02",
+         "1800-03-02 is before any tube that still burns"),
     Case("M306", [("measured_on: 2027-02-20", "measured_on: 2027-02-29")], 47, 30, "2027-02-29",
          "there is no such date as 2027-02-29"),
     Case("M306", [("measured_on: 2027-02-20", "measured_on: 0000-01-01")], 47, 30, "0000-01-01",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import hashlib
 import json
 import random
 from collections.abc import Callable
@@ -86,6 +88,15 @@ def test_the_same_span_again_gives_the_same_bytes(
     assert [e["through"] for e in ledger_of(tmp_path)["entries"]] == ["2027-03-04"]
 
 
+def signed(data: Any) -> bytes:
+    """A ledger of some data, with the digest that it should have: SHA-256 of JSON with sorted keys."""
+    if isinstance(data, dict):
+        data = {key: value for key, value in data.items() if key != "sha256"}
+        digest = hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()
+        data["sha256"] = digest
+    return json.dumps(data).encode()
+
+
 def entry_of(data: Any) -> Any:
     return data["entries"][0]
 
@@ -105,6 +116,13 @@ DAMAGE: dict[str, Callable[[Any], Any]] = {
     "a tube fitted at another time": lambda d: entry_of(d)["tubes"]["blue-a"].update(
         fitted="2027-03-01T08:00:00") or d,
     "not an object": lambda d: [d],
+    "hours that are no number": lambda d: entry_of(d)["tubes"]["blue-a"].update(
+        lit_hours=float("nan")) or d,
+    "hours without end": lambda d: entry_of(d)["tubes"]["blue-a"].update(
+        owed_hours=float("inf")) or d,
+    "hours of many lives": lambda d: entry_of(d)["tubes"]["blue-a"].update(lit_hours=1e300) or d,
+    "a debt that no tube has": lambda d: entry_of(d)["tubes"]["blue-a"].update(owed_hours=1001) or d,
+    "a beginning after its end": lambda d: d | {"begins": "2027-03-03"},
 }  # fmt: skip
 
 
@@ -114,7 +132,7 @@ def test_a_ledger_that_is_not_right_is_refused_and_nothing_changes(
 ) -> None:
     assert tank(1, 2)[0] == 0
     ledger = tmp_path / "tubes.json"
-    ledger.write_text(json.dumps(DAMAGE[how](ledger_of(tmp_path))), encoding="utf-8")
+    ledger.write_bytes(signed(DAMAGE[how](ledger_of(tmp_path))))
     raw, out = ledger.read_bytes(), contents(tmp_path / "out")
     code, _, err = tank(3, 5)
     assert code == 4
@@ -122,6 +140,90 @@ def test_a_ledger_that_is_not_right_is_refused_and_nothing_changes(
     assert "  try: " in err
     assert ledger.read_bytes() == raw
     assert contents(tmp_path / "out") == out
+
+
+def test_a_ledger_that_was_edited_or_says_a_thing_twice_is_refused(
+    tank: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    assert tank(1, 2)[0] == 0
+    ledger = tmp_path / "tubes.json"
+    good = ledger.read_text(encoding="utf-8")
+    for bad, words in (
+        (
+            good.replace('"lit_hours": 8', '"lit_hours": 7'),
+            "it was changed after photoperiod wrote it",
+        ),
+        (good.replace('"begins"', '"version": 1, "begins"'), "a key stands there twice"),
+        (good.replace('"version": 1', '"version": NaN'), "NaN is no number of hours"),
+        (good.replace('"version": 1', '"version": 1e999'), "it is broken: expected 1, got inf"),
+    ):
+        assert bad != good
+        ledger.write_text(bad, encoding="utf-8")
+        code, _, err = tank(3, 5)
+        assert code == 4 and "error E504: " in err
+        assert words in err
+
+
+def test_hours_corrected_in_the_schedule_are_corrected_in_the_ledger(
+    tank: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    assert tank(1, 2)[0] == 0
+    before = entry_of(ledger_of(tmp_path))["tubes"]["blue-a"]
+    schedule = tmp_path / "test.yaml"
+    text = schedule.read_text(encoding="utf-8")
+    schedule.write_text(
+        text.replace("burn_in_full_hours: 12", "burn_in_full_hours: 100, lit_hours: 30"),
+        encoding="utf-8",
+    )
+    assert tank(3, 3)[0] == 0
+    after = ledger_of(tmp_path)["entries"][1]["tubes"]["blue-a"]
+    paid = tubes_of(tmp_path)["blue-a"]["full_hours_within_dates"]
+    assert after["owed_hours"] == pytest.approx(before["owed_hours"] + 88 - paid, abs=1e-3)
+    assert after["lit_hours"] - before["lit_hours"] == pytest.approx(30 + paid, abs=0.1)
+
+
+def test_ten_thousand_entries_are_read_back(
+    tank: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    assert tank(1, 2)[0] == 0
+    data = ledger_of(tmp_path)
+    first = dt.date(1999, 1, 1)
+    dates = [str(first + dt.timedelta(days=n)) for n in range(9_999)]
+    data["entries"] = [entry_of(data) | {"through": date} for date in dates] + data["entries"]
+    data["begins"] = dates[0]
+    raw = signed(data)
+    assert len(raw) > 2**20
+    (tmp_path / "tubes.json").write_bytes(raw)
+    assert tank(3, 5)[0] == 0
+    assert len(ledger_of(tmp_path)["entries"]) == 10_000
+
+
+def test_a_ledger_in_the_output_folder_is_refused_at_once(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    path, out = write(TEXT), tmp_path / "out"
+    dates = ("--date", "2027-03-02")
+    code, _, err = run("compile", path, *dates, "-o", out, "--ledger", out / "tubes.json")
+    assert code == 2 and "which is replaced as a whole" in err
+    assert not out.exists()
+
+
+def test_where_the_ledger_cannot_be_written_the_output_stays_as_it_was(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    path, out = write(TEXT), tmp_path / "out"
+    assert run("compile", path, "--date", "2027-03-01", "-o", out)[0] == 0
+    before = contents(out)
+    nowhere = tmp_path / "no" / "such" / "tubes.json"
+    code, _, err = run("compile", path, "--date", "2027-03-02", "-o", out, "--ledger", nowhere)
+    assert code == 4 and "error E502: can't write" in err
+    assert contents(out) == before
+    # and where the folder can't be written, the ledger is not
+    ledger = tmp_path / "tubes.json"
+    (out / "mine.txt").write_text("mine")
+    code, _, err = run("compile", path, "--date", "2027-03-02", "-o", out, "--ledger", ledger)
+    assert code == 4 and "E503" in err
+    assert not ledger.exists() and not list(tmp_path.glob(".*"))
 
 
 def test_a_ledger_that_does_not_lead_up_to_the_dates_is_refused(
@@ -143,20 +245,19 @@ def test_a_ledger_needs_dates_and_a_place(
     code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", "-")
     assert code == 2 and "--ledger names a file" in err
     code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", tmp_path)
-    assert code == 4 and "error E501: can't read" in err
+    assert code == 4 and "error E504: " in err and "is a folder" in err
     nowhere = path / "l.json"  # under a file
     code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", nowhere)
     assert code == 4 and "error E502: can't write" in err
 
 
-VALID = json.dumps(
-    {
-        "format": "photoperiod-ledger", "version": 1, "made_with": "photoperiod 0.1.0",
-        "schedule": {"title": "Test bench", "sha256": "0" * 64}, "begins": "2027-03-01",
-        "entries": [{"through": "2027-03-02", "tubes": {
-            "blue-a": {"fitted": None, "lit_hours": 7.7, "owed_hours": 4.3}}}],
-    }
-).encode()  # fmt: skip
+VALID = signed({
+    "format": "photoperiod-ledger", "version": 1, "made_with": "photoperiod 0.1.0",
+    "schedule": {"title": "Test bench", "sha256": "0" * 64}, "begins": "2027-03-01",
+    "entries": [{"through": "2027-03-02", "at_full": {}, "tubes": {"blue-a": {
+        "fitted": None, "lit_hours": 7.7, "owed_hours": 4.3, "declared_lit_hours": 0,
+        "declared_owed_hours": 12}}}],
+})  # fmt: skip
 
 
 @given(raw=st.binary(max_size=200), seed=st.integers(0, 2**32))

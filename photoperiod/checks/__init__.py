@@ -11,6 +11,7 @@ from photoperiod.checks import (
     dimmed_during_burn_in,
     dose_outside_band,
     floor_costs_dose,
+    lit_at_change,
     many_starts,
     more_than_controller_holds,
     night_not_dark,
@@ -53,6 +54,7 @@ REGISTRY: tuple[ModuleType, ...] = (
     burn_in_waits,
     peak_jumps,
     burn_in_from_dark,
+    lit_at_change,
 )
 
 

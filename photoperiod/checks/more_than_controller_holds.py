@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from photoperiod.day import ChannelProgram
+from photoperiod.day import WORST_SHARE, ChannelProgram
 from photoperiod.diagnostics import Diagnostic
 from photoperiod.program import Program
 from photoperiod.units import number_text
@@ -10,9 +10,6 @@ from photoperiod.units import number_text
 CODE = "C404"
 TITLE = "the controller holds the rows and channels that the plan needs"
 NEEDS_DATES = False
-
-#: An error that makes the table one of another day [share of the channel's peak]. Our choice.
-WORST_SHARE = 0.5
 
 
 def check(program: Program) -> Iterator[Diagnostic]:

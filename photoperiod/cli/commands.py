@@ -150,6 +150,8 @@ def compile_(
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
+    if ledger and Path(os.path.realpath(output)) in Path(os.path.realpath(ledger)).parents:
+        raise click.UsageError("--ledger lies in the folder of -o, which is replaced as a whole")
     outcome, book = _compile(file, one_date, from_date, to_date, ledger)
     code = _exit_code(outcome, strict)
     _print_report(outcome, sys.stderr, color, show_all=False)
@@ -164,12 +166,14 @@ def compile_(
 
     findings = outcome.report.sorted()
     files = render_all(outcome.program, findings)
-    write_directory(Path(output), files)
-    if ledger is not None:
-        from photoperiod.export.directory import write_file
+    if ledger is None:
+        write_directory(Path(output), files)
+    else:
+        from photoperiod.export.directory import written_beside
         from photoperiod.ledger_file import render_ledger
 
-        write_file(Path(ledger), render_ledger(outcome.program, book))
+        with written_beside(Path(ledger), render_ledger(outcome.program, book)):
+            write_directory(Path(output), files)
     click.echo(render_summary(outcome.program, findings))
     click.echo(f"wrote {', '.join(files)} to {output}")
     if ledger is not None:
@@ -307,15 +311,16 @@ def new(file: str, **answers: Any) -> int:
     return 0
 
 
-def _read(file: str) -> tuple[str, bytes]:
+def _read(file: str, most_bytes: int | None = None) -> tuple[str, bytes]:
     """Return what to call a file in messages, and its bytes, no more than are looked at."""
     from photoperiod.source import MAX_BYTES
 
+    most_bytes = most_bytes or MAX_BYTES + 1
     try:
         if file == "-":
-            return "standard input", sys.stdin.buffer.read(MAX_BYTES + 1)
+            return "standard input", sys.stdin.buffer.read(most_bytes)
         with Path(file).open("rb") as stream:
-            return file, stream.read(MAX_BYTES + 1)
+            return file, stream.read(most_bytes)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise OutsideWorldError(
@@ -351,11 +356,13 @@ def _compile(
     if ledger is None or span is None or not Path(ledger).exists():
         return compile_and_check(outcome, span), None
 
-    from photoperiod.ledger_file import parse_ledger, states_before
+    from photoperiod.ledger_file import MOST_BYTES, book_before, parse_ledger
 
-    book = parse_ledger(ledger, _read(ledger)[1])
-    states = states_before(ledger, book, outcome.schedule, span)
-    return compile_and_check(outcome, span, states), book
+    if Path(ledger).is_dir():
+        raise OutsideWorldError("E504", f"'{ledger}' is a folder", "--ledger names a file")
+    held = parse_ledger(ledger, _read(ledger, MOST_BYTES)[1])
+    book = book_before(ledger, held, outcome.schedule, span)
+    return compile_and_check(outcome, span, book), held
 
 
 def _dates(

@@ -7,7 +7,7 @@ import errno
 import json
 import os
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from photoperiod.errors import OutsideWorldError
@@ -48,8 +48,11 @@ def write_directory(target: Path, files: Mapping[str, bytes]) -> None:
         shutil.rmtree(fresh, ignore_errors=True)
 
 
-def write_file(target: Path, content: bytes) -> None:
-    """Put content into a file that replaces the one of that name, whole or not at all.
+@contextlib.contextmanager
+def written_beside(target: Path, content: bytes) -> Iterator[None]:
+    """Write content beside a file, and put it in its place once all that is done meanwhile succeeds.
+
+    So two things are written both or neither: what can fail, fails before the first is moved.
 
     Raises
     ------
@@ -58,18 +61,28 @@ def write_file(target: Path, content: bytes) -> None:
     """
     with contextlib.suppress(OSError):
         target = target.resolve()
+    fresh = _beside(target, "new")
     try:
-        fresh = _beside(target, "new")
         try:
             with fresh.open("xb") as file:
                 file.write(content)
                 file.flush()
                 os.fsync(file.fileno())
+        except OSError as error:
+            raise _cannot_write(target, error) from error
+        yield
+        try:
             fresh.replace(target)
-        finally:
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise OutsideWorldError(
+                "E502",
+                f"can't replace '{target}': {reason}",
+                "what was to be written with it is written; make it replaceable and run this again",
+            ) from error
+    finally:
+        with contextlib.suppress(OSError):
             fresh.unlink(missing_ok=True)
-    except OSError as error:
-        raise _cannot_write(target, error) from error
 
 
 def _swap(fresh: Path, target: Path) -> None:

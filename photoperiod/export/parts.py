@@ -11,7 +11,7 @@ import tzdata
 from photoperiod import __version__
 from photoperiod.day import Amounts, ChannelProgram
 from photoperiod.diagnostics import Diagnostic, Severity, path_text
-from photoperiod.program import Program, Table
+from photoperiod.program import DateSpan, Program
 from photoperiod.safe import json_text
 from photoperiod.table.fit import Certificate
 from photoperiod.table.grid import Row
@@ -66,9 +66,8 @@ def header(program: Program, kind: str) -> dict[str, Any]:
     }
 
 
-def table_dates(table: Table) -> dict[str, str | None]:
+def table_dates(span: DateSpan | None) -> dict[str, str | None]:
     """Return the first and last date of a table, None without dates."""
-    span = table.span
     return {
         "from_date": None if span is None else span.first.isoformat(),
         "to_date": None if span is None else span.last.isoformat(),

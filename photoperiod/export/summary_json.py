@@ -49,7 +49,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
         "loads": [
             {
                 "load_before": load[0].span.first.isoformat() if load[0].span else None,
-                "tables": [table_dates(table) for table in load],
+                "tables": [table_dates(sheet.span) for sheet in load],
             }
             for load in program.loads
         ],
@@ -60,7 +60,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
 
 
 def _table(program: Program, table: Table) -> dict[str, Any]:
-    return table_dates(table) | {
+    return table_dates(table.span) | {
         "undimmed": {
             id: {
                 "start": clock_text(start % SECONDS_PER_DAY),
@@ -70,6 +70,7 @@ def _table(program: Program, table: Table) -> dict[str, Any]:
         },
         "waiting_dark": sorted(table.dark),
         "waiting_dimmed": sorted(table.dimmed),
+        "waiting_because": dict(table.reasons),
         "channels": {id: _channel(program, c) for id, c in table.channels.items()},
         "zones": {id: _zone(z) for id, z in table.zones.items()},
     }

@@ -53,9 +53,9 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
         },
         "channels": {id: _channel(c) for id, c in program.channels.items()},
         "tables": [
-            table_dates(table)
-            | {"channels": {id: _rows(program, c) for id, c in table.channels.items()}}
-            for table in program.tables
+            table_dates(sheet.span)
+            | {"channels": {id: _rows(program, c) for id, c in sheet.channels.items()}}
+            for sheet in program.sheets
         ],
     }
     return json_bytes(data)

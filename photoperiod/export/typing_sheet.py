@@ -9,9 +9,9 @@ from photoperiod.cautions import CAUTIONS
 from photoperiod.day import ChannelProgram
 from photoperiod.diagnostics import Diagnostic
 from photoperiod.export.parts import accepted, setpoints
-from photoperiod.program import Program, Table
+from photoperiod.program import Program, Sheet
 from photoperiod.safe import safe
-from photoperiod.units import number_text
+from photoperiod.units import SECONDS_PER_DAY, clock_text, number_text
 
 FILE_NAME = "typing-sheet.txt"
 
@@ -24,13 +24,13 @@ def render_files(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
     return {_name(load, len(loads)): _sheet(program, load, findings) for load in loads}
 
 
-def _name(load: tuple[Table, ...], loads: int) -> str:
+def _name(load: tuple[Sheet, ...], loads: int) -> str:
     if loads == 1 or load[0].span is None:
         return FILE_NAME
     return f"typing-sheet-{load[0].span.first}.txt"
 
 
-def _sheet(program: Program, load: tuple[Table, ...], findings: Sequence[Diagnostic]) -> bytes:
+def _sheet(program: Program, load: tuple[Sheet, ...], findings: Sequence[Diagnostic]) -> bytes:
     schedule = program.schedule
     controller = schedule.controller
     lines = [safe(schedule.title), ""]
@@ -55,12 +55,16 @@ def _sheet(program: Program, load: tuple[Table, ...], findings: Sequence[Diagnos
         f" after the last row: {controller.times.after_last_row}.",
         "",
     ]
-    for table in load:
-        if len(load) > 1 and table.span:
-            lines += [f"TABLE FROM {table.span.first} TO {table.span.last}", ""]
-        for id in table.windows:
-            lines += [f"Channel {id} runs undimmed in this table: tubes burn in.", ""]
-        for id, c in table.channels.items():
+    for sheet in load:
+        if len(load) > 1 and sheet.span:
+            lines += [f"TABLE FROM {sheet.span.first} TO {sheet.span.last}", ""]
+        for id, (start, stop) in sheet.tables[0].windows.items():
+            begin, end = (clock_text(second % SECONDS_PER_DAY) for second in (start, stop))
+            lines += [
+                f"Tubes burn in: channel {id} is undimmed from {begin} to {end}, else dark.",
+                "",
+            ]
+        for id, c in sheet.channels.items():
             lines += _channel(program, id, c)
     for item in accepted(findings):
         text = f"ACCEPTED: {safe(item['message'])}. Because: {safe(item['because'])}"

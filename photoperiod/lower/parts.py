@@ -19,6 +19,9 @@ from photoperiod.view import Poisoned, View
 #: The least unbroken night a zone should have [h]. Common practice, no source.
 DARK_HOURS_MIN = 8.0
 
+#: An earlier date of a tube is a slip of the pen, and would be reckoned day by day. Our choice.
+FIRST_YEAR = 1980
+
 #: The greatest rise of a zone's peak PPFD over the day before [%]. Our choice, no source.
 PEAK_RISE_PERCENT_MAX = 25.0
 
@@ -109,10 +112,19 @@ def _depreciation(view: View, complaints: Complaints) -> Depreciation | None:
 
 def _moment(text: str, path: Path, complaints: Complaints) -> dt.datetime:
     try:
-        return dt.datetime.fromisoformat(text)
+        moment = dt.datetime.fromisoformat(text)
     except ValueError:
         complaints.add("M306", path, f"there is no such date as {text}")
         raise Poisoned from None
+    if moment.year < FIRST_YEAR:
+        complaints.add(
+            "M306",
+            path,
+            f"{text} is before any tube that still burns",
+            f"dates begin in {FIRST_YEAR}",
+        )
+        raise Poisoned
+    return moment
 
 
 def lower_zone(id: str, view: View, complaints: Complaints) -> Zone:

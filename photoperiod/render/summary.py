@@ -31,15 +31,17 @@ def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
             f" ({schedule.controller.clock}); "
             + (
                 f"one table for all of them, load it before {span.first}"
-                if len(program.tables) == 1
-                else f"{len(program.tables)} tables, see the loads below"
+                if len(program.sheets) == 1
+                else f"{len(program.sheets)} tables, see the loads below"
             )
         )
+    begins = {id(sheet.tables[0]) for sheet in program.sheets}
     for table in program.tables:
-        lines += ["", *_heading(program, table), *_channels(program, table)]
+        lines += ["", *_heading(program, table, is_new=id(table) in begins)]
+        lines += _channels(program, table)
         if table.zones:
             lines += ["", *_zones(table)]
-    if len(program.tables) > 1:
+    if len(program.sheets) > 1:
         lines += ["", *_loads(program)]
     if program.tubes:
         lines += ["", *_tubes(program)]
@@ -62,12 +64,15 @@ def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     ]
 
 
-def _heading(program: Program, table: Table) -> list[str]:
+def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
     """Return what is special about a table, nothing if there is only one by the plan."""
     if len(program.tables) == 1 and not table.windows and not table.dark:
         return []
     span = table.span
-    lines = [] if span is None else [f"TABLE FROM {span.first} TO {span.last}"]
+    lines = []
+    if span is not None:
+        what = "TABLE" if is_new else "THE SAME TABLE, TUBES FITTED,"
+        lines.append(f"{what} FROM {span.first} TO {span.last}")
     for id, (start, stop) in table.windows.items():
         begin, end = clock_text(start % SECONDS_PER_DAY), clock_text(stop % SECONDS_PER_DAY)
         lines.append(f"{id} burns in: at full from {begin} to {end}, dark otherwise")

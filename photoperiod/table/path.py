@@ -144,6 +144,11 @@ class LightPath:
         """True if anything makes this channel dark."""
         return self.dark_by_row or self.dark_by_level
 
+    @property
+    def can_be_full(self) -> bool:
+        """True if the port can drive the ballast to nine tenths of its full at least."""
+        return self.top_light >= UNDIMMED_LIGHT
+
     def is_lit(self, counts: Ints, relay_on: Bools) -> Bools:
         """Return where the lamp burns.
 
@@ -174,7 +179,7 @@ class LightPath:
 
         Nowhere, if that light is less than nine tenths of what the ballast can give.
         """
-        if self.top_light < UNDIMMED_LIGHT:  # the port can't drive the ballast to its full
+        if not self.can_be_full:
             return np.zeros(np.shape(counts), dtype=bool)
         undimmed: Bools = self.burning_light[counts] >= self.top_light - LIGHT_SLACK
         return np.logical_and(self.is_lit(counts, relay_on), undimmed)

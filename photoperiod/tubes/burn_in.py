@@ -7,14 +7,15 @@ tubes: what breaks a zone's limit or leaves its band of dose is not done, and th
 
 from __future__ import annotations
 
+import heapq
 import itertools
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.units import SECONDS_PER_DAY
+from photoperiod.units import SECONDS_PER_DAY, UMOL_PER_MOL, number_text
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -31,13 +32,33 @@ SLACK = 1e-9
 #: A channel that gives way leaves this share of a zone's limit free, for the steps of its levels.
 GIVE_WAY_SHARE = 0.01
 
-#: With more channels that owe at once, only the first of them in the file are weighed together.
+#: What is left of the light of a channel that gives way is a multiple of this, so that tubes that
+#: fade don't ask for another table every day.
+GIVE_WAY_STEP = 1 / 200
+
+#: With more channels that could burn in at once, only this many of them are weighed together.
 MOST_TOGETHER = 6
 
+#: How many of the best assignments are tried on real tables before the burn-in waits.
+MOST_TRIED = 12
 
-def moments(values: Floats) -> Floats:
-    """Return the values of a day at the moments that are weighed, shape (86400 / MOMENT_S,)."""
-    return values[::MOMENT_S]
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """Light of a day by the minute, both of shape (1440,) [fraction of full].
+
+    ``most`` is the most within each minute, by which limits are weighed; ``mean`` its mean, by which
+    doses are.
+    """
+
+    most: Floats
+    mean: Floats
+
+    @classmethod
+    def of(cls, light: Floats) -> Moments:
+        """Return the moments of a day, shape (86400,)."""
+        minutes = light.reshape(-1, MOMENT_S)
+        return cls(most=minutes.max(axis=1), mean=minutes.mean(axis=1))
 
 
 def window_mask(start_s: int, stop_s: int) -> Bools:
@@ -61,15 +82,19 @@ def window_around(centre_s: float, length_s: int, step_s: int) -> tuple[int, int
     return start, start + length_s
 
 
-def inside(start_s: int, stop_s: int, lit: Bools, step_s: int) -> tuple[int, int] | None:
+def inside(
+    start_s: int, stop_s: int, lit: Bools, own: Bools, step_s: int
+) -> tuple[int, int] | None:
     """Return the window moved as little as needed so that others are lit before and after it.
+
+    It is never moved out of the time in which its channel is lit by plan.
 
     Parameters
     ----------
     start_s, stop_s : int
         The window. [s]
-    lit : ndarray, shape (86400,)
-        Whether other channels light what this one lights.
+    lit, own : ndarray, shape (86400,)
+        Whether other channels light what this one lights, and whether this one is lit by plan.
     step_s : int
         The time step. [s]
 
@@ -78,11 +103,17 @@ def inside(start_s: int, stop_s: int, lit: Bools, step_s: int) -> tuple[int, int
     (int, int) or None
         None if there is no such place.
     """
+    length_s = stop_s - start_s
     starts = np.arange(0, SECONDS_PER_DAY, step_s)
-    good = lit[starts - 1] & lit[(starts + stop_s - start_s) % SECONDS_PER_DAY]
+    lit_before = np.concatenate(([0], np.cumsum(np.concatenate((own, own)))))
+    good = lit[starts - 1] & lit[(starts + length_s) % SECONDS_PER_DAY]
+    good &= (lit_before[starts + length_s] - lit_before[starts] == length_s) | (
+        starts == start_s % SECONDS_PER_DAY
+    )
     if not good.any():
         return None
-    moves = (starts[good] - start_s + SECONDS_PER_DAY // 2) % SECONDS_PER_DAY - SECONDS_PER_DAY // 2
+    half = SECONDS_PER_DAY // 2
+    moves = (starts[good] - start_s + half) % SECONDS_PER_DAY - half
     move = int(moves[np.abs(moves).argmin()])
     return start_s + move, stop_s + move
 
@@ -97,31 +128,45 @@ class Lamp:
         The channel.
     ppfd : mapping of zone to float
         PPFD at full on this day. [µmol m⁻² s⁻¹]
-    light : ndarray, shape (moments,)
-        Its light on an ordinary day. [fraction of full]
+    light : Moments
+        Its light on an ordinary day.
+    least : float
+        The least light that it can give; 0 if it can be dark. [fraction of full]
+    must_not_dim : bool
+        Whether it owes burn-in although its ordinary day is dark or full: it can't give way.
     owed_days : float
         Undimmed days it still owes; 0 for a channel that owes nothing.
     window : (int, int) or None
         The window at full that holds its dose; None if it owes nothing or can't run at full. [s]
+    full : ndarray of shape (86400,) or None
+        Its light on a day with that window. [fraction of full]
+    why : str
+        Why a channel that owes burn-in has no window.
     """
 
     id: str
     ppfd: Mapping[str, float]
-    light: Floats
+    light: Moments
+    least: float = 0.0
+    must_not_dim: bool = False
     owed_days: float = 0.0
     window: tuple[int, int] | None = None
+    full: Floats | None = None
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """What a zone may get on a day.
 
-    ``ppfd_max`` in µmol m⁻² s⁻¹ or None; ``dose_min``, ``dose_max`` as PPFD summed over moments.
+    ``ppfd_max`` in µmol m⁻² s⁻¹ or None; ``dose_min``, ``dose_max`` in mol m⁻² d⁻¹; ``dose_of`` says
+    in words where these are from.
     """
 
     ppfd_max: float | None
     dose_min: float
     dose_max: float
+    dose_of: str = "its band"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,12 +181,12 @@ class DayPlan:
         Channels that owe burn-in and stay dark.
     dimmed : frozenset of str
         Channels that owe burn-in and follow the plan all the same.
-    scale : mapping of channel to ndarray, shape (moments,)
+    scale : mapping of channel to ndarray, shape (1440,)
         Channels that give way, and what is left of their light. [fraction]
     outside : frozenset of str
         Channels at full whose window no other channel's light surrounds.
-    reason : str
-        Why the channels that wait do, in words; empty if none does.
+    reasons : mapping of channel to str
+        Why each channel that waits does, in words.
     """
 
     windows: Mapping[str, tuple[int, int]]
@@ -149,7 +194,22 @@ class DayPlan:
     dimmed: frozenset[str] = frozenset()
     scale: Mapping[str, Floats]
     outside: frozenset[str] = frozenset()
-    reason: str = ""
+    reasons: Mapping[str, str]
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What the tables of the day follow from; empty parts for a day by the plan."""
+        scale = tuple((id, part.tobytes()) for id, part in sorted(self.scale.items()))
+        return tuple(sorted(self.windows.items())), self.dark, scale
+
+    @property
+    def is_usual(self) -> bool:
+        """Whether the day goes by the plan."""
+        return not any(self.key)
+
+
+#: A day by the plan.
+BY_PLAN = DayPlan(windows={}, scale={}, reasons={})
 
 
 def plan_day(
@@ -158,6 +218,7 @@ def plan_day(
     night_ppfd: float,
     step_s: int,
     burning: frozenset[str] = frozenset(),
+    refusal: Callable[[DayPlan], str] = lambda _: "",
 ) -> DayPlan:
     """Return the best day for channels of which some owe burn-in.
 
@@ -179,84 +240,157 @@ def plan_day(
         The controller's time step. [s]
     burning : frozenset of str
         The channels that burned in the day before.
+    refusal : callable
+        Given a day, why its tables can't be used, in words; empty if they can.
     """
-    everyone = [lamp for lamp in lamps if lamp.owed_days > 0]
-    debtors, rest = everyone[:MOST_TOGETHER], frozenset(e.id for e in everyone[MOST_TOGETHER:])
-    best: tuple[tuple[float, ...], DayPlan] | None = None
-    refused = ""
-    for states in itertools.product(("full", "dark", "dimmed"), repeat=len(debtors)):
-        chosen = dict(zip((lamp.id for lamp in debtors), states, strict=True))
-        if any(chosen[lamp.id] == "full" and lamp.window is None for lamp in debtors):
-            continue
-        if "dark" in states and "full" not in states:
-            continue  # to stay dark for days on end while nobody burns in helps no tube
-        plan, why = _weigh(lamps, chosen, limits, night_ppfd, step_s)
-        if plan is None:
-            if "full" in states and not refused:
-                refused = why
-            continue
-        paid = sum(lamp.owed_days for lamp in debtors if chosen[lamp.id] == "full")
-        goes_on = len(burning & plan.windows.keys())
-        score = (len(plan.dimmed), -goes_on, -paid, len(plan.scale), len(plan.outside),
-                 len(plan.dark))  # fmt: skip
-        if best is None or score < best[0]:
-            best = (score, plan)
-    if best is None:  # the plan itself is outside its limits: it is not for the burn-in to mend
-        best = ((0.0,), DayPlan(windows={}, dimmed=frozenset(e.id for e in debtors), scale={}))
-    plan = best[1]
-    waiting = plan.dark | plan.dimmed
-    if any(lamp.window is None for lamp in debtors if lamp.id in waiting):
-        refused = (
-            "its output can't bring it to full, or its day holds less than a time step at full"
-        )
-    reason = refused if waiting else ""
-    return DayPlan(windows=plan.windows, dark=plan.dark, dimmed=plan.dimmed | rest, scale=plan.scale,
-                   outside=plan.outside, reason=reason)  # fmt: skip
+    return _Choice(lamps, limits, night_ppfd, step_s, burning).best(refusal)
 
 
-def _weigh(lamps: Sequence[Lamp], chosen: Mapping[str, str], limits: Mapping[str, Limits],
-           night_ppfd: float, step_s: int) -> tuple[DayPlan | None, str]:  # fmt: skip
-    """Return the day with some choices, or None and why it can't be."""
-    others = [lamp for lamp in lamps if chosen.get(lamp.id, "dimmed") == "dimmed"]
-    windows, outside = {}, set()
-    for lamp in lamps:
-        if chosen.get(lamp.id) != "full" or lamp.window is None:
-            continue
-        start, stop = lamp.window
-        lit = _lit_by(others, lamp, night_ppfd)
-        found = inside(start, stop, lit, step_s)
-        if found is None:
-            outside.add(lamp.id)
-        windows[lamp.id] = found or (start, stop)
-    full = {
-        lamp.id: moments(window_mask(*windows[lamp.id]).astype(np.float64))
-        for lamp in lamps
-        if lamp.id in windows
-    }
-    scale, why = _give_way(lamps, others, full, limits)
-    if scale is None:
-        return None, why
-    for zone, limit in limits.items():
-        dose = sum(
-            float(
-                (full[lamp.id] if lamp.id in full else lamp.light * scale.get(lamp.id, 1.0)).sum()
+class _Choice:
+    """The assignments of a day: who burns in, who waits in the dark, who goes by the plan."""
+
+    def __init__(self, lamps: Sequence[Lamp], limits: Mapping[str, Limits], night_ppfd: float,
+                 step_s: int, burning: frozenset[str]) -> None:  # fmt: skip
+        self.lamps, self.limits, self.burning = lamps, limits, burning
+        self.night_ppfd, self.step_s = night_ppfd, step_s
+        self._known: dict[tuple[str, tuple[int, int]], Moments] = {}
+        self.debtors = [lamp for lamp in lamps if lamp.owed_days > 0]
+        #: Why each can't burn in while all others go by the plan; empty if it can.
+        self.alone = {
+            lamp.id: lamp.why
+            if lamp.window is None
+            else self._weigh({each.id: "dimmed" for each in self.debtors} | {lamp.id: "full"})[1]
+            for lamp in self.debtors
+        }
+        hopeful = [lamp for lamp in self.debtors if self._may_ever(lamp)]
+        hopeful.sort(key=lambda lamp: (lamp.id not in burning, self.alone[lamp.id] != ""))
+        first = {lamp.id for lamp in hopeful[:MOST_TOGETHER]}
+        self.late = {lamp.id for lamp in hopeful[MOST_TOGETHER:]}
+        self.weighed = [lamp for lamp in self.debtors if lamp.id in first]
+        self.never = frozenset(lamp.id for lamp in self.debtors if lamp.id not in first)
+
+    def _may_ever(self, lamp: Lamp) -> bool:
+        """Return False if a lamp can't burn in whatever the others do."""
+        return lamp.window is not None and lamp.full is not None and all(
+            limit.ppfd_max is None
+            or lamp.ppfd.get(zone, 0.0) * float(lamp.full.max()) <= limit.ppfd_max * (1 + SLACK)
+            for zone, limit in self.limits.items()
+        )  # fmt: skip
+
+    def best(self, refusal: Callable[[DayPlan], str]) -> DayPlan:
+        """Return the first day, best first, that is not refused."""
+        refused: dict[str, str] = {}
+        for plan in itertools.islice(self._plans(), MOST_TRIED):
+            why = refusal(plan) if plan.windows else ""
+            if not why:
+                return self._explained(plan, refused)
+            for id in plan.windows:
+                refused.setdefault(id, why)
+        return self._explained(self._all_dimmed(), refused)
+
+    def _all_dimmed(self) -> DayPlan:
+        return replace(BY_PLAN, dimmed=frozenset(lamp.id for lamp in self.debtors))
+
+    def _plans(self) -> Iterator[DayPlan]:
+        """Yield the possible days, the best first."""
+        assignments = []
+        for states in itertools.product(("full", "dark", "dimmed"), repeat=len(self.weighed)):
+            if "dark" in states and "full" not in states:
+                continue  # to stay dark for days on end while nobody burns in helps no tube
+            chosen = dict(zip((lamp.id for lamp in self.weighed), states, strict=True))
+            paid = sum(lamp.owed_days for lamp in self.weighed if chosen[lamp.id] == "full")
+            goes_on = sum(chosen.get(id) == "full" for id in self.burning)
+            assignments.append(
+                ((states.count("dimmed"), -goes_on, -paid), states.count("dark"), chosen)
             )
-            * lamp.ppfd.get(zone, 0.0)
-            for lamp in lamps
-            if lamp.id in full or lamp in others
+        assignments.sort(key=lambda each: each[:2])
+        waiting: list[tuple[tuple[float, ...], int, DayPlan]] = []
+        for number, (merit, dark, chosen) in enumerate(assignments):
+            while waiting and waiting[0][0] <= (*merit, 0, 0, dark):
+                yield heapq.heappop(waiting)[2]
+            plan, _ = self._weigh(chosen | dict.fromkeys(self.never, "dimmed"))
+            if plan is not None:
+                score = (*merit, len(plan.scale), len(plan.outside), dark)
+                heapq.heappush(waiting, (score, number, plan))
+        while waiting:
+            yield heapq.heappop(waiting)[2]
+
+    def _explained(self, plan: DayPlan, refused: Mapping[str, str]) -> DayPlan:
+        """Return a day that says of each channel that waits why it does."""
+        first = " and ".join(f"'{id}'" for id in plan.windows)
+        reasons = {
+            id: self.alone[id]
+            or refused.get(id, "")
+            or (f"{first} burns in first" if len(plan.windows) == 1 else f"{first} burn in first")
+            for id in sorted(plan.dark | plan.dimmed)
+        }
+        return replace(plan, reasons=reasons)
+
+    def _weigh(self, chosen: Mapping[str, str]) -> tuple[DayPlan | None, str]:
+        """Return the day with some choices, or None and why it can't be."""
+        others = [lamp for lamp in self.lamps if chosen.get(lamp.id, "dimmed") == "dimmed"]
+        windows, outside, full = {}, set(), {}
+        for lamp in self.lamps:
+            if chosen.get(lamp.id) != "full" or lamp.window is None or lamp.full is None:
+                continue
+            found = self._place(lamp, others)
+            if found is None:
+                outside.add(lamp.id)
+            windows[lamp.id] = found or lamp.window
+            full[lamp.id] = self._moved(lamp, windows[lamp.id])
+        scale, why = _give_way(self.lamps, others, full, self.limits)
+        if scale is None:
+            return None, why
+        given = {
+            lamp.id: float((lamp.light.mean * scale.get(lamp.id, 1.0)).sum()) for lamp in others
+        }
+        given |= {id: float(light.mean.sum()) for id, light in full.items()}
+        for zone, limit in self.limits.items():
+            ppfd = sum(lamp.ppfd.get(zone, 0.0) * given.get(lamp.id, 0.0) for lamp in self.lamps)
+            dose = ppfd * MOMENT_S / UMOL_PER_MOL
+            why = dose_fault(zone, dose, limit)
+            if why:
+                return None, why
+        plan = DayPlan(
+            windows=windows,
+            dark=frozenset(id for id, state in chosen.items() if state == "dark"),
+            dimmed=frozenset(id for id, state in chosen.items() if state == "dimmed"),
+            scale=scale,
+            outside=frozenset(outside),
+            reasons={},
         )
-        if dose < limit.dose_min * (1 - SLACK):
-            return None, f"zone '{zone}' would get too little light"
-        if dose > limit.dose_max * (1 + SLACK):
-            return None, f"zone '{zone}' would get too much light over the day"
-    plan = DayPlan(
-        windows=windows,
-        dark=frozenset(id for id, state in chosen.items() if state == "dark"),
-        dimmed=frozenset(id for id, state in chosen.items() if state == "dimmed"),
-        scale=scale,
-        outside=frozenset(outside),
+        return plan, ""
+
+    def _place(self, lamp: Lamp, others: Sequence[Lamp]) -> tuple[int, int] | None:
+        """Return the window of a lamp in the light of others."""
+        if lamp.window is None:
+            return None
+        own = np.repeat(lamp.light.most > 0, MOMENT_S)
+        return inside(*lamp.window, _lit_by(others, lamp, self.night_ppfd), own, self.step_s)
+
+    def _moved(self, lamp: Lamp, window: tuple[int, int]) -> Moments:
+        """Return the light of a lamp whose window is moved."""
+        if (lamp.id, window) not in self._known and lamp.full is not None and lamp.window:
+            light = np.roll(lamp.full, window[0] - lamp.window[0])
+            self._known[lamp.id, window] = Moments.of(light)
+        return self._known[lamp.id, window]
+
+
+def dose_fault(zone: str, dose: float, limit: Limits) -> str:
+    """Return in words how a dose is outside a zone's limits; empty if it is not.
+
+    ``dose`` is in mol m⁻² d⁻¹.
+    """
+    if dose < limit.dose_min * (1 - SLACK):
+        side, bound = "less", limit.dose_min
+    elif dose > limit.dose_max * (1 + SLACK):
+        side, bound = "more", limit.dose_max
+    else:
+        return ""
+    return (
+        f"zone '{zone}' would get a DLI of {number_text(dose)} mol m⁻² d⁻¹, {side} than"
+        f" {number_text(bound)} ({limit.dose_of})"
     )
-    return plan, ""
 
 
 def _lit_by(others: Sequence[Lamp], lamp: Lamp, night_ppfd: float) -> Bools:
@@ -268,39 +402,70 @@ def _lit_by(others: Sequence[Lamp], lamp: Lamp, night_ppfd: float) -> Bools:
         if ppfd <= 0 or not given:
             continue
         is_alone = False
-        result &= sum(other.light * other.ppfd[zone] for other in given) >= night_ppfd
+        result &= sum(other.light.mean * other.ppfd[zone] for other in given) >= night_ppfd
     if is_alone:
         return np.zeros(SECONDS_PER_DAY, dtype=bool)
     return np.repeat(result, MOMENT_S)
 
 
-def _give_way(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, Floats],
+def _give_way(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, Moments],
               limits: Mapping[str, Limits]) -> tuple[dict[str, Floats] | None, str]:  # fmt: skip
     """Return what is left of the light of the channels that must give way; None if it is no use."""
     scale: dict[str, Floats] = {}
     for zone, limit in limits.items():
         if limit.ppfd_max is None:
             continue
-        burning = np.zeros(SECONDS_PER_DAY // MOMENT_S)
-        for lamp in lamps:
-            if lamp.id in full:
-                burning += full[lamp.id] * lamp.ppfd.get(zone, 0.0)
-        most = limit.ppfd_max * (1 + SLACK)
-        if burning.max() > most:
+        burning = _burning(zone, lamps, full)
+        if burning.max() > limit.ppfd_max * (1 + SLACK):
             return None, (
-                f"zone '{zone}' would get {burning.max():.0f} µmol m⁻² s⁻¹, over its"
+                f"zone '{zone}' would get {number_text(float(burning.max()), 1)} µmol m⁻² s⁻¹, over its"
                 f" ppfd_max of {limit.ppfd_max:g}"
             )
         rest = np.zeros_like(burning)
         for lamp in others:
-            rest += lamp.light * lamp.ppfd.get(zone, 0.0)
+            rest += lamp.light.most * lamp.ppfd.get(zone, 0.0)
         most = limit.ppfd_max * (1 - GIVE_WAY_SHARE)
         over = (burning > 0) & (burning + rest > most)
         if not over.any():
             continue
         left = np.ones_like(rest)
         left[over] = np.maximum(most - burning[over], 0.0) / rest[over]
+        left = np.floor(left / GIVE_WAY_STEP + SLACK) * GIVE_WAY_STEP
         for lamp in others:
             if lamp.ppfd.get(zone, 0.0) > 0:
                 scale[lamp.id] = np.minimum(scale.get(lamp.id, left), left)
-    return scale, ""
+    for lamp in others:
+        if lamp.id in scale and lamp.must_not_dim:
+            return None, f"'{lamp.id}' would have to give way, and owes burn-in itself"
+    why = _over_at_the_floor(lamps, others, full, limits, scale)
+    return (None, why) if why else (scale, "")
+
+
+def _burning(zone: str, lamps: Sequence[Lamp], full: Mapping[str, Moments]) -> Floats:
+    """Return the PPFD that channels at full give a zone, minute by minute, shape (1440,)."""
+    burning = np.zeros(SECONDS_PER_DAY // MOMENT_S)
+    for lamp in lamps:
+        if lamp.id in full:
+            burning += full[lamp.id].most * lamp.ppfd.get(zone, 0.0)
+    return burning
+
+
+def _over_at_the_floor(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, Moments],
+                       limits: Mapping[str, Limits], scale: Mapping[str, Floats]) -> str:  # fmt: skip
+    """Return why giving way is not enough where lamps are never dark; empty if it is."""
+    held = [lamp for lamp in others if lamp.id in scale and lamp.least > 0]
+    for zone, limit in limits.items():
+        if limit.ppfd_max is None or not any(lamp.ppfd.get(zone, 0.0) > 0 for lamp in held):
+            continue
+        burning = _burning(zone, lamps, full)
+        total = burning.copy()
+        for lamp in others:
+            light = lamp.light.most * scale.get(lamp.id, 1.0)
+            total += np.maximum(light, lamp.least) * lamp.ppfd.get(zone, 0.0)
+        most = float(total[burning > 0].max(initial=0.0))
+        if most > limit.ppfd_max * (1 + SLACK):
+            return (
+                f"zone '{zone}' would get {number_text(most, 1)} µmol m⁻² s⁻¹, over its ppfd_max of"
+                f" {limit.ppfd_max:g}, because '{held[0].id}' can't go below its floor"
+            )
+    return ""

@@ -43,6 +43,40 @@ class Dimmed:
         return _moment(self.date, self.second + self.length_s)
 
 
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """What a channel does on days that are all alike.
+
+    ``lit`` and ``full`` of shape (86400,) say whether the lamp burns, and whether it runs undimmed,
+    in each second; ``dimmed`` are the runs lit but not full, as (start, stop, time at full before
+    it), and ``edge_s`` the longest run that is an edge. All in seconds.
+    """
+
+    lit: Bools
+    full: Bools
+    edge_s: int
+    lit_s: int
+    full_s: int
+    dimmed: tuple[tuple[int, int, int], ...]
+
+    @classmethod
+    def of(cls, lit: Bools, full: Bools, step_s: int) -> Pattern:
+        """Return the pattern of a day; ``step_s`` is the controller's time step. [s]"""
+        full = full & lit
+        paid_s = np.cumsum(full)
+        dimmed = tuple(
+            (start, stop, int(paid_s[start])) for start, stop in _runs(lit & ~full)
+        )  # fmt: skip
+        return cls(lit, full, min(step_s, EDGE_MOST_S), int(lit.sum()), int(paid_s[-1]), dimmed)
+
+    @property
+    def is_dark_or_full(self) -> bool:
+        """Whether the lamp is at full whenever it burns, but for edges."""
+        return self.full_s > 0 and all(
+            stop - start <= self.edge_s for start, stop, _ in self.dimmed
+        )
+
+
 @dataclass(slots=True)
 class Ledger:
     """What happened to one tube over the dates it was run for.
@@ -100,32 +134,35 @@ class Ledger:
         owed = self.owed_hours_before * SECONDS_PER_HOUR - self.full_seconds
         return owed if owed > DEBT_SLACK_S else 0.0
 
-    def run(self, dates: Iterable[dt.date], lit: Bools, full: Bools, step_s: int,
-            fitted: dt.datetime | None = None) -> Ledger:  # fmt: skip
+    def run(
+        self, dates: Iterable[dt.date], pattern: Pattern, fitted: dt.datetime | None = None
+    ) -> Ledger:
         """Add days that are all alike; the ledger itself is changed and returned.
 
         Parameters
         ----------
         dates : iterable of date
             Days on which the tube's channel does the same, in order.
-        lit, full : ndarray, shape (86400,)
-            Whether the lamp burns, and whether it runs undimmed, in each second.
-        step_s : int
-            The controller's time step. [s]
+        pattern : Pattern
+            What it does.
         fitted : datetime or None
             Seconds before this do not count.
         """
-        self.step_s = min(step_s, EDGE_MOST_S)
-        lit_s, full_s = int(lit.sum()), int((full & lit).sum())
+        self.step_s = pattern.edge_s
         for date in dates:
             begin = _seconds_before(fitted, date)
             if begin >= SECONDS_PER_DAY:
                 continue
-            if begin == 0 and self._owed_s() == 0:
-                self.lit_seconds += lit_s
-                self.full_seconds += full_s
-            else:
-                self._run_day(date, begin, lit, full)
+            owed_s = self._owed_s()
+            if begin > 0 or 0 < owed_s <= pattern.full_s + DEBT_SLACK_S:
+                self._run_day(date, begin, pattern.lit, pattern.full)
+                continue
+            if owed_s > 0:  # not to be paid today
+                for start, stop, paid_s in pattern.dimmed:
+                    owed = (owed_s - paid_s) / SECONDS_PER_HOUR
+                    self._add_run(Dimmed(date, start, stop - start, owed))
+            self.lit_seconds += pattern.lit_s
+            self.full_seconds += pattern.full_s
         return self
 
     def _run_day(self, date: dt.date, begin: int, lit: Bools, full: Bools) -> None:
@@ -134,10 +171,7 @@ class Ledger:
         paid_s = np.cumsum(full_now)
         owed_s = self._owed_s()
         owing = owed_s - (paid_s - full_now) > DEBT_SLACK_S  # as the second begins
-        dimmed = lit_now & ~full_now & owing
-        edges = np.diff(np.concatenate(([0], dimmed.astype(np.int8), [0])))
-        starts, stops = np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist()
-        for start, stop in zip(starts, stops, strict=True):
+        for start, stop in _runs(lit_now & ~full_now & owing):
             owed = (owed_s - int(paid_s[start])) / SECONDS_PER_HOUR
             self._add_run(Dimmed(date, start, stop - start, owed))
         if owed_s > 0 and paid_s[-1] >= owed_s - DEBT_SLACK_S:
@@ -153,6 +187,13 @@ class Ledger:
             self.runs[-1] = replace(last, length_s=last.length_s + run.length_s)
         else:
             self.runs.append(run)
+
+
+def _runs(mask: Bools) -> list[tuple[int, int]]:
+    """Return where the runs of True begin and end."""
+    edges = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))
+    starts, stops = np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist()
+    return list(zip(starts, stops, strict=True))
 
 
 def _moment(date: dt.date, second: int) -> dt.datetime:

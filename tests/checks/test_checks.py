@@ -82,11 +82,14 @@ CASES = [
     ("C418", [("time_step_minutes: 1", "time_step_minutes: 240"), ("between: line", "between: hold"),
               ("ppfd_max: 200", "ppfd_max: 300")], 26, 3, "blue", "full-light hours a day, the"),
     ("C419", [NEW, ("ppfd_max: 200", "ppfd_max: 120")], 26, 3, "blue",
-     "'blue' owes burn-in and is dimmed by the plan, because a day at full is not possible: zone 'crest'"
-     " would get 130 µmol m⁻² s⁻¹, over its ppfd_max of 120"),
+     "'blue' owes burn-in and is dimmed by the plan from 2027-03-02 to 2027-03-05: zone 'crest'"
+     " would get 129.9 µmol m⁻² s⁻¹, over its ppfd_max of 120"),
     ("C420", [NEW, ("ppfd_max: 200", "peak_rise_percent_max: 10")], 24, 3, "crest",
      "the peak of zone 'crest' rises on 2027-03-02 from 102.9 to 129.9 µmol m⁻² s⁻¹"),
     ("C421", [NEW], 26, 3, "blue", "'blue' burns in at full from 10:36 to 19:24"),
+    ("C422", [NEW, ("start: 09:00", "start: 18:00"), ("end: 21:00", "end: 06:00")], 26, 3, "blue",
+     "the table changes at the midnight that begins 2027-03-02 while 'blue' is lit: from 79.19 to 99.95 %"
+     " of full at once (2 such changes)"),
     ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"
                "    moonlight: {kind: steady, light_percent: 2, start: 21:05, end: 23:00}\n")],
      26, 3, "blue", "'blue' goes dark at 21:00 for 5 min and lights again"),
@@ -171,7 +174,8 @@ def test_an_acceptance_for_others_does_not_help(limit: str) -> None:
 def test_without_dates_it_is_said_what_was_not_checked() -> None:
     outcome = compiled(SCHEDULE)
     assert set(outcome.report.not_run) == {
-        "burn-in-from-dark", "burn-in-waits", "dimmed-during-burn-in", "peak-jumps", "tube-overdue",
+        "burn-in-from-dark", "burn-in-waits", "dimmed-during-burn-in", "lit-at-change",
+        "peak-jumps", "tube-overdue",
     }  # fmt: skip
     outcome = compiled(changed(("  port: {most_volts: 10.0, sink_milliamps: 20}\n", "")), SPAN)
     assert set(outcome.report.not_run) == {"port-overloaded"}
