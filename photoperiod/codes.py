@@ -171,6 +171,16 @@ _ALL = (
     Code("M328", "depreciation-not-falling", _ERROR, "points of depreciation that do not fall",
          "Points go by rising hours, and after its first hundred hours a tube gives less and less"
          " light. Straight lines are drawn between the points."),
+    Code("M329", "no-place", _ERROR, "a sky or a time zone without a place",
+         "Times and light that follow the sky, and clocks that differ, need `place` with latitude,"
+         " longitude and time zone."),
+    Code("M330", "seasons-two-ways", _ERROR, "errors and a number of tables at once",
+         "`seasons` takes either the errors that no table may exceed, or the number of tables."),
+    Code("M331", "nothing-to-spread", _ERROR, "a clock change to be spread where no clock changes",
+         "`clock_change_minutes_per_day` belongs to a plan in civil time."),
+    Code("M332", "ramp-length", _ERROR, "a dawn or dusk without a length, or with two",
+         "A dawn has a start, and either `minutes` or an `end`; a dusk has an end, and either `minutes`"
+         " or a `start`."),
     # C: checks on the compiled days
     Code("C401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"
@@ -254,6 +264,22 @@ _ALL = (
          "Dated tables follow each other at midnight. A channel that is lit then goes from the light of"
          " one to that of the next within a second. Plan it dark at midnight on the controller's"
          " clock, or accept the jump."),
+    Code("C423", "bright-moonlight", _WARNING, "moonlight that is bright enough to do harm",
+         "Symbionts of corals were measurably harmed within a month at 0.15 µmol m⁻² s⁻¹ at night"
+         " (PMC8256845); natural moonlight is under 0.006. What a dim channel can hold is often far"
+         " more than a moon."),
+    Code("C424", "moon-seldom-shown", _NOTE, "a moon that is below its ballast's floor on some nights",
+         "A half moon gives 9 % of the light of a full one. Where the full moon is only a few times the"
+         " floor of the ballast, most nights of the month can't be shown and are dark."),
+    Code("C425", "clock-set-back-lit", _WARNING, "light that changes while a clock is set back",
+         "When a clock is set back, the same times come twice, and a table gives the same light twice."
+         " Where the plan's light differs in those hours, the first pass is wrong."),
+    # D: days of a date, which can't be built
+    Code("D101", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
+         "Near the poles the sun does not rise or set on some dates, and twilight may last all night."
+         " What a day means then is never guessed: give the time `if_none`."),
+    Code("D102", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
+         "The positions of sun and moon are good for the years named in the message."),
     # E: the outside world
     Code("E501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Exit code 4."),

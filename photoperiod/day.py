@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.light.curves import day_middles, day_seconds
+from photoperiod.light.curves import Curve, day_middles, day_seconds
 from photoperiod.light.dose import (
     daily_light_integral,
     full_light_hours,
@@ -17,6 +17,7 @@ from photoperiod.light.dose import (
     starts,
     steepest_rise_per_minute,
 )
+from photoperiod.recent import Recent
 from photoperiod.schedule import Channel, Schedule, Zone
 from photoperiod.table.fit import Fit, Target, fit
 from photoperiod.table.path import LightPath
@@ -34,6 +35,9 @@ Bools = NDArray[np.bool_]
 #: Two PPFD that differ by less than this are the same [µmol m⁻² s⁻¹].
 PPFD_SLACK = 1e-6
 
+#: An error of no more than this beside the least that any number of rows has, is that. Our choice.
+AT_FLOOR = 1.05
+
 #: An error that makes the table one of another day [share of the channel's peak]. Our choice.
 WORST_SHARE = 0.5
 
@@ -47,14 +51,18 @@ class Amounts:
     replay: float
 
 
+#: Gives the curve of a day and what its table was fitted to; both are too big to be kept for a year.
+Wanted = Callable[[], tuple[Curve, Target]]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelProgram:
     """One channel's day: what was wanted, the table, and what the table gives.
 
     Parameters
     ----------
-    reachable : ndarray, shape (86400,)
-        Light wanted within reach of the ballast, at the start of each second. [fraction of full]
+    wanted : callable
+        Gives the curve of the plan on the first of the dates, and what was asked for.
     role : str
         ``plan``; or, while tubes burn in, ``full``, ``dark`` (waiting), ``gives-way``.
     brightness, brightness_at_end : float
@@ -64,6 +72,8 @@ class ChannelProgram:
         Of one day. [h]
     dli : mapping of zone id to Amounts
         What this channel adds to each zone. [mol m⁻² d⁻¹]
+    reachable_lit_seconds : int
+        How long the reachable plan is lit on one day. [s]
     lit_seconds, longest_dark_s, undefined_seconds : int
         Of one day, from the replay. [s]
     rounding_errors : mapping of rounding to float
@@ -73,14 +83,15 @@ class ChannelProgram:
     """
 
     channel: Channel
+    wanted: Wanted
     path: LightPath
-    reachable: Floats
     fit: Fit
     role: str
     brightness: float
     brightness_at_end: float
     full_light_hours: Amounts
     dli: Mapping[str, Amounts]
+    reachable_lit_seconds: int
     lit_seconds: int
     longest_dark_s: int
     starts: int
@@ -90,9 +101,14 @@ class ChannelProgram:
     energy_kwh: float | None
 
     @property
-    def reachable_lit_seconds(self) -> int:
-        """How long the reachable plan is lit on one day. [s]"""
-        return int((self.reachable > 0).sum())
+    def curve(self) -> Curve:
+        """Light wanted by the plan on the first of the dates."""
+        return self.wanted()[0]
+
+    @property
+    def reachable(self) -> Floats:
+        """Light wanted within reach of the ballast at each second, shape (86400,). [fraction]"""
+        return self.wanted()[1].reachable
 
     @property
     def replay(self) -> Replay:
@@ -109,13 +125,13 @@ class ChannelProgram:
 class ZoneProgram:
     """What one zone gets on a day, from the replay of all channels.
 
-    ``ppfd`` is of shape (86400,) [µmol m⁻² s⁻¹]; ``night_s`` is the longest run below
-    0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s]. All is for the first of the
-    dates but ``dli_at_end`` [mol m⁻² d⁻¹], which is for the last: tubes fade.
+    ``sources`` are the channels that light it, with their PPFD at full [µmol m⁻² s⁻¹]; ``night_s``
+    is the longest run below 0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s]. All
+    is for the first of the dates but ``dli_at_end`` [mol m⁻² d⁻¹], which is for the last: tubes fade.
     """
 
     zone: Zone
-    ppfd: Floats
+    sources: tuple[tuple[ChannelProgram, float], ...]
     dli: Amounts
     peak_ppfd: float
     peak_second: int
@@ -125,6 +141,11 @@ class ZoneProgram:
     saturation_hours: float | None
     steepest_rise_per_minute: float
     steepest_second: int
+
+    @property
+    def ppfd(self) -> Floats:
+        """What all channels give together, shape (86400,). [µmol m⁻² s⁻¹]"""
+        return _together(self.sources)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,10 +157,19 @@ class Day:
 
 
 def holds(found: Fit, target: Target, rows_held: int) -> bool:
-    """Return whether a table fits the rows of a controller and is still one of its day."""
-    peak = float(target.reachable.max())
-    is_like_it = peak == 0 or found.worst_light_error <= WORST_SHARE * peak
-    return len(found.rows) <= rows_held and is_like_it
+    """Return whether a table fits the rows of a controller and is still one of its day.
+
+    What no number of rows would mend, such as a level step that is coarse for a dim light, is not
+    for the rows to hold.
+    """
+    return len(found.rows) <= rows_held and not strays_far(found, float(target.reachable.max()))
+
+
+def strays_far(found: Fit, peak: float) -> bool:
+    """Return whether a table is one of another day, and more rows would mend that."""
+    proof = found.certificate
+    is_at_floor = proof.floor > 0 and proof.error <= AT_FLOOR * proof.floor
+    return found.worst_light_error > WORST_SHARE * peak > 0 and not is_at_floor
 
 
 def light_path(schedule: Schedule, channel: Channel) -> LightPath:
@@ -153,18 +183,18 @@ def light_path(schedule: Schedule, channel: Channel) -> LightPath:
     )
 
 
-def plan_targets(schedule: Schedule) -> dict[str, Target]:
-    """Return what the channels are wanted to do on a day by the plan."""
-    return {id: _target(schedule, channel) for id, channel in schedule.channels.items()}
+def plan_targets(schedule: Schedule, curves: Mapping[str, Curve]) -> dict[str, Target]:
+    """Return what the channels are wanted to do on a day by the plan, given its curves."""
+    return {id: _target(schedule, channel, curves[id]) for id, channel in schedule.channels.items()}
 
 
-def _target(schedule: Schedule, channel: Channel) -> Target:
+def _target(schedule: Schedule, channel: Channel, curve: Curve) -> Target:
     path = light_path(schedule, channel)
-    wanted = channel.curve.light(day_seconds())
+    wanted = curve.light(day_seconds())
     return Target(
         name=channel.id,
         reachable=channel.ballast.curve.reachable(wanted, path.most_light),
-        corners=tuple(sorted(channel.curve.corners())),
+        corners=tuple(sorted(curve.corners())),
         path=path,
         weight=channel.weight,
         dose_within=schedule.controller.dose_within,
@@ -198,10 +228,12 @@ def fit_day(
 
 def compile_day(
     schedule: Schedule,
+    curves: Mapping[str, Curve],
     targets: Mapping[str, Target],
     fits: Mapping[str, Fit],
     roles: Mapping[str, str],
     brightness: Mapping[str, tuple[float, float]],
+    again: Callable[[str], tuple[Curve, Target]] | None = None,
 ) -> Day:
     """Return what fitted tables give.
 
@@ -209,20 +241,41 @@ def compile_day(
     ----------
     schedule : Schedule
         A schedule without faults.
+    curves : mapping by channel
+        Light wanted by the plan on the first date.
     targets, fits : mappings by channel
         What was asked for, and the tables.
     roles : mapping by channel
         ``plan`` where a channel has none.
     brightness : mapping by channel
         Light at full on the first and last date, beside that when PPFD was measured. [ratio]
+    again : callable or None
+        Gives a channel's curve and target once more, where they should not be kept.
     """
     channels = {
-        id: _channel(schedule, channel, targets[id], fits[id], roles.get(id, "plan"),
-                     brightness.get(id, (1.0, 1.0)))
+        id: _channel(schedule, channel, curves[id], targets[id], fits[id], roles.get(id, "plan"),
+                     brightness.get(id, (1.0, 1.0)), _wanted(id, curves, targets, again))
         for id, channel in schedule.channels.items()
     }  # fmt: skip
     zones = {id: _zone(zone, channels) for id, zone in schedule.zones.items()}
     return Day(channels=channels, zones=zones)
+
+
+def _wanted(
+    id: str,
+    curves: Mapping[str, Curve],
+    targets: Mapping[str, Target],
+    again: Callable[[str], tuple[Curve, Target]] | None,
+) -> Wanted:
+    if again is not None:
+        return lambda: again(id)
+    curve, target = curves[id], targets[id]
+    return lambda: (curve, target)
+
+
+def fit_some(schedule: Schedule, targets: Mapping[str, Target]) -> dict[str, Fit]:
+    """Return the tables of some channels, whatever the zones get from all of them."""
+    return _fit(schedule, targets, {})
 
 
 def _fit(
@@ -267,51 +320,80 @@ def _zones_over(
     return over
 
 
-def _channel(schedule: Schedule, channel: Channel, target: Target, found: Fit, role: str,
-             brightness: tuple[float, float]) -> ChannelProgram:  # fmt: skip
-    path, replay = target.path, found.replay
-    levels, times = schedule.controller.levels, schedule.controller.times
-    reachable = target.reachable
-    if role == "plan":  # the middle of each second stands for it
-        wanted = channel.curve.light(day_middles())
-        reachable = channel.ballast.curve.reachable(wanted, path.most_light)
-    hours = Amounts(
-        plan=channel.curve.integral() / SECONDS_PER_HOUR,
-        reachable=full_light_hours(reachable),
-        replay=full_light_hours(replay.light),
-    )
-    dli = {
-        zone: Amounts(
-            plan=hours.plan * ppfd * SECONDS_PER_HOUR / UMOL_PER_MOL,
-            reachable=hours.reachable * ppfd * brightness[0] * SECONDS_PER_HOUR / UMOL_PER_MOL,
-            replay=daily_light_integral(replay.light * (ppfd * brightness[0])),
-        )
-        for zone, ppfd in channel.full_ppfd.items()
-    }
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """What follows from a table alone; the same words as in `ChannelProgram`."""
+
+    full_light_hours: float
+    lit_seconds: int
+    longest_dark_s: int
+    starts: int
+    undefined_seconds: int
+    most_volts: float
+    rounding_errors: Mapping[str, float]
+
+
+_PLAYED: Recent[_Played] = Recent(64)
+
+
+def _played(found: Fit) -> _Played:
+    path, replay, levels = found.path, found.replay, found.path.levels
     others = {
         rounding: float(
-            np.abs(play(found.rows, times, levels, path, rounding).light - replay.light).max()
+            np.abs(play(found.rows, found.times, levels, path, rounding).light - replay.light).max()
         )
         for rounding in ROUNDINGS
         if rounding != levels.rounding
     }
-    return ChannelProgram(
-        channel=channel,
-        path=path,
-        reachable=target.reachable,
-        fit=found,
-        role=role,
-        brightness=brightness[0],
-        brightness_at_end=brightness[1],
-        full_light_hours=hours,
-        dli=dli,
+    return _Played(
+        full_light_hours=full_light_hours(replay.light),
         lit_seconds=int(replay.lit.sum()),
         longest_dark_s=longest_run_s(~replay.lit),
         starts=starts(replay.lit),
         undefined_seconds=int((path.is_undefined[replay.counts] & replay.lit).sum()),
         most_volts=float(path.volts[replay.counts].max()),
         rounding_errors=others,
-        energy_kwh=_energy_kwh(channel, replay),
+    )
+
+
+def _channel(schedule: Schedule, channel: Channel, curve: Curve, target: Target, found: Fit, role: str,
+             brightness: tuple[float, float], wanted_again: Wanted) -> ChannelProgram:  # fmt: skip
+    path, played = target.path, _PLAYED.of(found, lambda: _played(found))
+    reachable = target.reachable
+    if role == "plan":  # the middle of each second stands for it
+        wanted = curve.light(day_middles())
+        reachable = channel.ballast.curve.reachable(wanted, path.most_light)
+    hours = Amounts(
+        plan=curve.integral() / SECONDS_PER_HOUR,
+        reachable=full_light_hours(reachable),
+        replay=played.full_light_hours,
+    )
+    dli = {
+        zone: Amounts(
+            plan=hours.plan * ppfd * SECONDS_PER_HOUR / UMOL_PER_MOL,
+            reachable=hours.reachable * ppfd * brightness[0] * SECONDS_PER_HOUR / UMOL_PER_MOL,
+            replay=daily_light_integral(found.replay.light * (ppfd * brightness[0])),
+        )
+        for zone, ppfd in channel.full_ppfd.items()
+    }
+    return ChannelProgram(
+        channel=channel,
+        wanted=wanted_again,
+        path=path,
+        fit=found,
+        role=role,
+        brightness=brightness[0],
+        brightness_at_end=brightness[1],
+        full_light_hours=hours,
+        dli=dli,
+        reachable_lit_seconds=int((target.reachable > 0).sum()),
+        lit_seconds=played.lit_seconds,
+        longest_dark_s=played.longest_dark_s,
+        starts=played.starts,
+        undefined_seconds=played.undefined_seconds,
+        most_volts=played.most_volts,
+        rounding_errors=played.rounding_errors,
+        energy_kwh=_energy_kwh(channel, found.replay),
     )
 
 
@@ -328,16 +410,15 @@ def _energy_kwh(channel: Channel, replay: Replay) -> float | None:
 
 def _zone(zone: Zone, channels: Mapping[str, ChannelProgram]) -> ZoneProgram:
     lighting = [c for c in channels.values() if zone.id in c.dli]
-    ppfd = np.zeros(SECONDS_PER_DAY)
-    for c in lighting:
-        ppfd += c.replay.light * (c.channel.full_ppfd[zone.id] * c.brightness)
+    sources = tuple((c, c.channel.full_ppfd[zone.id] * c.brightness) for c in lighting)
+    ppfd = _together(sources)
     shares = [c.dli[zone.id] for c in lighting]
     is_night = ppfd < NIGHT_PPFD_UMOL_M2_S
     rise, second = steepest_rise_per_minute(ppfd)
     peak = int(ppfd.argmax())
     return ZoneProgram(
         zone=zone,
-        ppfd=ppfd,
+        sources=sources,
         dli=Amounts(
             plan=sum(share.plan for share in shares),
             reachable=sum(share.reachable for share in shares),
@@ -355,3 +436,10 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelProgram]) -> ZoneProgram:
         steepest_rise_per_minute=rise,
         steepest_second=second,
     )
+
+
+def _together(sources: Sequence[tuple[ChannelProgram, float]]) -> Floats:
+    ppfd = np.zeros(SECONDS_PER_DAY)
+    for c, full_ppfd in sources:
+        ppfd += c.replay.light * full_ppfd
+    return ppfd

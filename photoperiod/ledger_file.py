@@ -36,6 +36,8 @@ def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
     OutsideWorldError
         E504 if the bytes are no ledger, or a broken one.
     """
+    if len(raw) >= MOST_BYTES:
+        raise _refused(name, "it is too large")
     try:
         data = json.loads(raw, object_pairs_hook=_object, parse_constant=_not_a_number)
     except (ValueError, RecursionError) as error:
@@ -51,6 +53,9 @@ def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
     dates = [data["begins"], *(entry["through"] for entry in data["entries"])]
     if not all(_is_date(text) for text in dates) or dates[1:] != sorted(set(dates[1:])):
         raise _refused(name, "its dates are broken")
+    windows = [w for entry in data["entries"] for w in entry["at_full"].values()]
+    if any(w["start_second"] >= w["stop_second"] for w in windows):
+        raise _refused(name, "it is broken: a channel is at full until before it begins")
     if dates[0] > dates[1]:
         raise _refused(name, f"it begins on {dates[0]}, after its first entry ended")
     return data

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from photoperiod.calendar import Book
     from photoperiod.program import DateSpan, Program
     from photoperiod.schedule import Schedule
+    from photoperiod.year import Progress
 
 
 @dataclass(slots=True)
@@ -51,18 +52,35 @@ def load(name: str, raw: bytes) -> Outcome:
     return outcome
 
 
-def compile_and_check(outcome: Outcome, span: DateSpan | None, book: Book | None = None) -> Outcome:
+def compile_and_check(
+    outcome: Outcome,
+    span: DateSpan | None,
+    book: Book | None = None,
+    progress: Progress | None = None,
+) -> Outcome:
     """Add the program for some dates and the findings on it, if there is a schedule.
 
-    ``book`` is what was known before the dates; see `calendar.compile_program`.
+    There is none without dates where days differ from each other. ``book`` is what was known before
+    the dates, ``progress`` is told of long work; see `calendar.compile_program`.
     """
     if outcome.schedule is None:
+        return outcome
+    if span is None and outcome.schedule.needs_dates:
+        from photoperiod.checks import names
+
+        why = "needs dates: days follow the sky, or clocks differ"
+        outcome.report.not_run = dict.fromkeys(names(), why)
         return outcome
 
     from photoperiod.calendar import compile_program
     from photoperiod.checks import run_checks
+    from photoperiod.schedule import DayFault
 
-    outcome.program = compile_program(outcome.schedule, span, book)
+    try:
+        outcome.program = compile_program(outcome.schedule, span, book, progress)
+    except DayFault as fault:
+        outcome.report.add(fault.diagnostics, outcome.source)
+        return outcome
     findings, outcome.report.not_run = run_checks(outcome.program)
     outcome.report.add(findings, outcome.source)
     return outcome

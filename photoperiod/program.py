@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 
 from photoperiod.day import ChannelProgram, Day, ZoneProgram
 from photoperiod.schedule import Schedule, Tube
+from photoperiod.sky.clock import ClockChange
 from photoperiod.table.grid import Row
 from photoperiod.tubes.ledger import Ledger
+from photoperiod.usual import SeasonError
 
 #: More than this from the first to the last date is a slip of the pen.
 MAX_DAYS = 3_653
@@ -50,6 +52,8 @@ class Table:
         The tables, and what they give.
     windows : mapping of channel to (int, int)
         Channels that burn in at full, and when. [s]
+    season : SeasonError or None
+        How far the table is from the days of its dates; None where they all want the same.
     dark, dimmed : frozenset of str
         Channels that owe burn-in and wait, dark or by the plan.
     outside : frozenset of str
@@ -61,6 +65,7 @@ class Table:
     span: DateSpan | None
     day: Day
     windows: Mapping[str, tuple[int, int]]
+    season: SeasonError | None = None
     dark: frozenset[str] = frozenset()
     dimmed: frozenset[str] = frozenset()
     outside: frozenset[str] = frozenset()
@@ -119,7 +124,13 @@ class Program:
     tables : tuple of Table
         In the order of their dates; at least one.
     usual : Day
-        A day by the plan.
+        The first date by the plan.
+    clock_changes : tuple of (str, ClockChange)
+        When the plan's or the controller's clock changes within the dates, where they differ.
+    set_back : tuple of (date, channel, float)
+        How far light is off where the controller's clock is set back. [fraction of full]
+    moon_nights : mapping of channel to (int, int)
+        On how many nights a moon by phase is shown, of how many that have one.
     """
 
     schedule: Schedule
@@ -127,6 +138,9 @@ class Program:
     tables: tuple[Table, ...]
     usual: Day
     tubes: Mapping[str, TubeProgram]
+    clock_changes: tuple[tuple[str, ClockChange], ...] = ()
+    set_back: tuple[tuple[dt.date, str, float], ...] = ()
+    moon_nights: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
     @property
     def channels(self) -> Mapping[str, ChannelProgram]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
-from photoperiod.diagnostics import Path
+from photoperiod.diagnostics import Diagnostic, Path
 from photoperiod.light.ballast import Ballast as BallastCurve
-from photoperiod.light.curves import Curve
+from photoperiod.light.curves import Curve, Train
+from photoperiod.sky.days import Sky
 from photoperiod.table.converter import Converter
 from photoperiod.table.grid import LevelGrid, RelayMode, TimeGrid
 from photoperiod.tubes.depreciation import Depreciation
@@ -22,6 +24,54 @@ class Place:
     longitude_deg: float
     time_zone: str
     origin: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BorrowedSky:
+    """The sky of somewhere else, moved to other hours.
+
+    ``noon_s`` is when its mean noon is here, in seconds from midnight, standard time; None leaves it
+    where it is. ``season_share`` is the share of its seasons that is kept.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    noon_s: int | None
+    season_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seasons:
+    """How many dated tables days that change are fitted into.
+
+    As few as keep the errors: of light [share of the channel's brightest], where it may come somewhat
+    earlier or later [s], and of dose [share]; or a number.
+    """
+
+    light_error: float = 0.05
+    time_error_s: int = 300
+    dose_error: float = 0.05
+    tables: int | None = None
+
+
+class DayFault(Exception):
+    """A day of some date can't be built; the diagnostics say why."""
+
+    def __init__(self, diagnostics: list[Diagnostic]) -> None:
+        super().__init__(diagnostics)
+        self.diagnostics = diagnostics
+
+
+class DayRule(Protocol):
+    """What a channel does on a date, where that follows the sky."""
+
+    def trains(self, sky: Sky, date: dt.date) -> tuple[Train, ...]:
+        """Return what begins to shine on a date; DayFault where that can't be."""
+        ...
+
+    def moon(self, sky: Sky, date: dt.date) -> float | None:
+        """Return the light of a moon by phase on a night, None where there is no such moon."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +162,9 @@ class Zone:
 class Channel:
     """What one output drives.
 
-    ``full_ppfd`` maps zone ids to the PPFD of this channel alone at full [µmol m⁻² s⁻¹].
+    ``full_ppfd`` maps zone ids to the PPFD of this channel alone at full [µmol m⁻² s⁻¹]. ``curve``
+    is its light on every date, None if it follows the sky: then ``rule`` tells it for each.
+    ``moonlight`` is the most light of its moonlight, None without [fraction of full].
     """
 
     id: str
@@ -123,7 +175,9 @@ class Channel:
     tubes: tuple[Tube, ...]
     full_ppfd: Mapping[str, float]
     measured_on: dt.date | None
-    curve: Curve
+    curve: Curve | None
+    rule: DayRule | None
+    moonlight: float | None
     origin: Path
 
 
@@ -144,7 +198,10 @@ class Schedule:
 
     title: str
     place: Place | None
+    sky: BorrowedSky | None
     plan_clock: str
+    spread_minutes: float | None
+    seasons: Seasons
     controller: Controller
     ballasts: Mapping[str, Ballast]
     tubes: Mapping[str, Tube]
@@ -153,3 +210,12 @@ class Schedule:
     burn_in: str
     acceptances: tuple[Acceptance, ...]
     digest: str
+
+    @property
+    def needs_dates(self) -> bool:
+        """True if no day is like another: the sky is followed, or clocks differ."""
+        return (
+            any(channel.rule is not None for channel in self.channels.values())
+            or self.plan_clock != self.controller.clock
+            or self.spread_minutes is not None
+        )

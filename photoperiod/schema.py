@@ -250,9 +250,10 @@ def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
         case "x-reserved":
             code, message = "S209", error.message
         case "type":
-            wanted = _TYPE_WORDS.get(rule, str(rule))
+            rules = rule if isinstance(rule, list) else [rule]
+            wanted = " or ".join(_TYPE_WORDS.get(each, str(each)) for each in rules)
             message = f"expected {wanted}, got {describe(value)}"
-            help = _type_help(rule, value, schema)
+            help = _type_help(rules[0], value, schema)
         case "enum":
             code, message = "S204", f"{describe(value)} is not allowed here"
             help = suggestion(str(value), [str(v) for v in rule])

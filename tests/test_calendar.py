@@ -401,7 +401,7 @@ def test_a_wait_ends_on_a_monday_once_tubes_have_faded_enough() -> None:
     p = compile_program(found, march(1, 20))
     assert [table.windows.keys() for table in p.tables][:3] == [set(), set(), {"blue"}]
     assert spans(p)[:2] == [(1, 1), (2, 7)]
-    assert "over its ppfd_max of 130.2" in p.tables[1].reasons["blue"]
+    assert "from it alone, over its ppfd_max of 130.2" in p.tables[1].reasons["blue"]
     for first in (3, 5, 7):  # also where the span begins in the middle of the wait
         later = compile_program(found, march(first, 20))
         assert spans(later)[0] == (first, 7)
@@ -426,3 +426,44 @@ def test_a_window_stays_in_the_hours_of_its_own_plan() -> None:
     start, stop = p.tables[1].windows["blue"]
     assert 3600 <= start < stop <= 5 * 3600
     assert p.tables[1].outside == {"blue"}
+
+
+def test_a_day_at_full_is_never_longer_than_the_day_by_plan() -> None:
+    # At 40 % of its light the plan's dose of 7.7 h would take 19 h at full; the day has 12.
+    old = ", lit_hours: 18000, depreciation: {kind: exponential, loss_percent_per_1000_h: 5}"
+    p = program(a=old, b=old, owed=0.5, zone="", measured="")
+    assert p.tables[1].channels["blue"].brightness == pytest.approx(0.95**17.9, rel=1e-6)
+    assert not any(table.windows for table in p.tables)
+    assert "longer at full than its own day" in p.tables[1].reasons["blue"]
+
+
+def test_a_band_that_a_day_by_the_plan_keeps_is_kept_by_a_day_at_full() -> None:
+    # The plan gives 7.70 + 9.10 full-light hours of 130: 7.86 mol; a day at full somewhat less.
+    usual = compile_program(schedule(zone=""), None).zones["crest"].dli.replay
+    text = TEXT.format(**USUAL).replace("dli: [2, 14]", f"dli: [{usual - 0.005:.3f}, 14]")
+    outcome = load("test.yaml", text.encode())
+    assert outcome.schedule is not None, [d.message for d in outcome.report]
+    p = compile_program(outcome.schedule, march(1, 10))
+    for table in p.tables:
+        assert table.zones["crest"].dli.replay >= usual - 0.005
+
+
+def test_tubes_that_still_grow_brighter_are_judged_on_every_date() -> None:
+    # From 80 % at 0 h to 100 % at 100 h, seven days of 14 h, and 75 % at 400 h: a hump within the span.
+    rising = (", depreciation: {kind: points, points: [{lit_hours: 0, light_percent: 80},"
+              " {lit_hours: 100, light_percent: 100}, {lit_hours: 400, light_percent: 75}]}")  # fmt: skip
+    change = ("  c: {watts: 54, fitted: 2026-03-02, lit_hours: 500}",
+              f"  c: {{watts: 54, fitted: 2027-03-01{rising}}}")  # fmt: skip
+    found = edited(
+        change, fitted="2027-06-01", zone=", ppfd_max: 175"
+    )  # 91 + 91 are 182 at the top
+    p = compile_program(found, march(1, 31))
+    assert len(p.sheets) == 1
+    over = [d for d in run_checks(p)[0] if d.code == "C402"]
+    assert len(over) == 1
+    white = [table.channels["white"].brightness for table in p.tables]
+    assert max(white) == pytest.approx(1.0, abs=0.005) and min(white) < 0.9
+    for table in p.tables:  # each table is brightest on its first date
+        assert table.channels["white"].brightness >= table.channels["white"].brightness_at_end
+    alone = compile_program(found, march(8, 8))
+    assert "C402" in {d.code for d in run_checks(alone)[0]}

@@ -23,7 +23,7 @@ from photoperiod.render.text import render_text
 from photoperiod.source import Source, read_text
 
 #: Checks of compiled days and the outside world have their own tests.
-ELSEWHERE = ("C", "E")
+ELSEWHERE = ("C", "D", "E")
 
 #: A schedule without fault, warning or note.
 BASE = """\
@@ -94,6 +94,10 @@ channels:
         - {time: 20:00, light_percent: 0}
     moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}
 """
+
+
+#: The line of the place in BASE.
+PLACE = "place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}\n"
 
 
 @dataclass(frozen=True)
@@ -247,8 +251,8 @@ CASES = [
          "this item lacks 'light_percent'", help="Light at that time"),
     Case("S202", [("{kind: square-law}", "{}")], 21, 5, "response", "'response' lacks 'kind'",
          help="One of: linear, square-law, log-law, measured"),
-    Case("S202", [(", minutes: 60, shape: sine}", ", shape: sine}")], 50, 7, "dawn",
-         "'dawn' lacks 'minutes'", help="How long it takes"),
+    Case("S202", [("{start: 09:00, minutes", "{minutes")], 50, 7, "dawn",
+         "'dawn' lacks 'start'", help="A clock time on the plan's clock"),
     Case("S202", [("kind: standby, below_volts: 0.5", "kind: standby")], 36, 5, "dark",
          "'dark' lacks 'below_volts'"),
     # S203: values of the wrong kind
@@ -269,7 +273,7 @@ CASES = [
          help="put it into quotes"),
     Case("S203", [("title: Test bench", "title: {a: b}")], 2, 8, "{a: b}",
          "expected text, got a mapping"),
-    Case("S203", [("start: 09:00", "start: 900")], 50, 21, "900", "expected text, got 900",
+    Case("S203", [("start: 09:00", "start: 900")], 50, 21, "900", "expected text or a mapping, got 900",
          help="HH:MM"),
     Case("S203", [("    response: {kind: square-law}", "    response: square-law")], 21, 15,
          "square-law", "expected a mapping, got 'square-law'",
@@ -396,24 +400,6 @@ CASES = [
          "changes over many days are not built yet"),
     Case("S209", [("title: Test bench", "title: Test bench\nchanges: [{kind: acclimate}]")], 3,
          10, "[{kind: acclimate}]", "changes over many days are not built yet"),
-    Case("S209", [("kind: ramps", "kind: sun")], 49, 13, "sun",
-         "days that follow the sun are not built yet"),
-    Case("S209", [("{kind: steady, ", "{kind: phase, ")], 66, 23, "phase",
-         "moonlight by phase is not built yet"),
-    Case("S209", [("{kind: steady, ", "{kind: phase-and-rise, ")], 66, 23, "phase-and-rise",
-         "moonlight by phase and rise is not built yet"),
-    Case("S209", [("start: 09:00", "start: sunrise")], 50, 21, "sunrise",
-         "times that follow the sun are not built yet"),
-    Case("S209", [("start: 09:00", "start: not before sunrise + 00:30")], 50, 21,
-         "not before sunrise + 00:30", "times that follow the sun are not built yet"),
-    Case("S209", [("end: 21:00", "end: nautical dusk")], 55, 19, "nautical dusk",
-         "times that follow the sun are not built yet"),
-    Case("S209", [("  clock: standard\n", "  clock: civil\n")], 6, 10, "civil",
-         "a civil controller clock under a standard plan clock is not built yet",
-         help="`plan_clock: civil`"),
-    Case("S209", [("plan_clock: standard", "plan_clock: utc")], 6, 10, "standard",
-         "a standard controller clock under a utc plan clock is not built yet",
-         help="set the controller's clock to utc time"),
     # S210: the version
     Case("S210", [("schedule: 1", "schedule: 2")], 1, 11, "2",
          "this is version 2 of the language, not 1", help="write `schedule: 1`"),
@@ -657,6 +643,26 @@ CASES = [
     Case("M327", [("blue-b: {watts: 54}",
                    "blue-b: {watts: 54, burn_in_full_hours: 12, lit_hours: 95, replace_after_hours: 100}")],
          40, 43, "12", "does not fit into the 5 h before"),
+    # M329 to M332: the sky, clocks and seasons
+    Case("M329", [(PLACE, ""), ("  clock: standard\n", "  clock: civil\n")], 5, 10, "civil",
+         "a civil controller clock under a standard plan clock needs a time zone",
+         help="write `place: "),
+    Case("M329", [(PLACE, ""), ("start: 09:00", "start: sunrise")], 43, 3, "blue",
+         "channel 'blue' follows the sky, but the schedule has no place"),
+    Case("M329", [("place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}",
+                   "sky: {noon_at: 13:00}")], 3, 1, "sky",
+         "a borrowed sky needs a place to be brought to"),
+    Case("M330", [("title: Test bench", "title: Test bench\nseasons: {tables: 4, dose_error_percent: 2}")],
+         3, 22, "dose_error_percent", "'dose_error_percent' and 'tables' exclude each other"),
+    Case("M331", [("title: Test bench", "title: Test bench\nclock_change_minutes_per_day: 5")], 3, 1,
+         "clock_change_minutes_per_day", "means nothing under a plan clock that never changes",
+         help="write `plan_clock: civil`"),
+    Case("M332", [(", minutes: 60, shape: sine}", ", shape: sine}")], 50, 7, "dawn",
+         "it needs 'minutes' or 'end', and has neither"),
+    Case("M332", [("dusk: {end: 21:00, minutes: 60}", "dusk: {end: 21:00, minutes: 60, start: 20:00}")],
+         55, 7, "dusk", "it needs 'minutes' or 'start', not both"),
+    Case("M303", [("dusk: {end: 21:00, minutes: 60}", "dusk: {end: 21:00, start: 22:00}")],
+         55, 33, "22:00", "dusk would begin at 22:00, after its end at 21:00"),
     Case("M328", [("blue-b: {watts: 54}",
                    "blue-b: {watts: 54, depreciation: {kind: points, points: [{lit_hours: 100,"
                    " light_percent: 100}, {lit_hours: 90, light_percent: 95}]}}")], 40, 111, "90",
@@ -699,16 +705,10 @@ CASES = [
             ("blue-a: {watts: 54, fitted: 2027-03-02}", "blue-a: &tube {watts: 0}"),
             ("blue-b: {watts: 54}", "blue-b: *tube"),
          ], 39, 25, "0", "0 is out of range: more than 0 W"),
-    Case("S209", [("plan_clock: standard", "plan_clock: civil")], 6, 10, "standard",
-         "a standard controller clock under a civil plan clock is not built yet"),
     Case("S202", [
             ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
              "    moonlight: {}"),
          ], 66, 5, "moonlight", "'moonlight' lacks 'kind'"),
-    Case("S209", [
-            ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
-             "    moonlight: {kind: phase}"),
-         ], 66, 23, "phase", "moonlight by phase is not built yet"),
     Case("S203", [("    kind: two-point\n    bits: 12", "    kind: 12\n    bits: two-point")], 15,
          11, "12", "expected text, got 12"),
     Case("S204", [("    kind: two-point\n    bits: 12", "    kind: two-points\n    bits: twelve")],
@@ -791,7 +791,7 @@ def test_the_base_has_no_fault():
 def test_every_code_explains_itself(code):
     entry = CODES[code]
     assert entry.code == code
-    assert re.fullmatch(r"[YSMCE][0-9]{3}", code)
+    assert re.fullmatch(r"[YSMCDE][0-9]{3}", code)
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", entry.name)
     assert entry.severity in ("error", "warning", "note")
     assert entry.title
@@ -858,10 +858,15 @@ def test_both_faults_of_a_repeated_and_damaged_part_are_told_of():
 
 
 def test_two_missing_keys_of_one_mapping_are_two_messages():
-    text = changed((", minutes: 60, shape: sine}", "}"), ("{start: 09:00}", "{}"))
-    assert places(text) == [("S202", 50, 7), ("S202", 50, 7)]
+    text = changed(
+        (
+            "{kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
+            "{kind: steady, start: 22:00}",
+        )
+    )
+    assert places(text) == [("S202", 66, 5), ("S202", 66, 5)]
     messages = [d.message for d in load("test.yaml", text.encode()).report]
-    assert messages == ["'dawn' lacks 'minutes'", "'dawn' lacks 'start'"]
+    assert messages == ["'moonlight' lacks 'end'", "'moonlight' lacks 'light_percent'"]
 
 
 def test_both_ends_of_a_measured_response_are_told_of():

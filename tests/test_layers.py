@@ -11,18 +11,20 @@ PACKAGE = Path(__file__).resolve().parents[1] / "photoperiod"
 
 #: From the ground up. A module may import from the lines below its own and from its own line.
 LAYERS = (
-    ("units", "errors", "codes", "safe", "cautions", "scalars", "__init__"),
+    ("units", "errors", "codes", "safe", "cautions", "scalars", "recent", "__init__"),
     ("diagnostics",),
     ("nodes", "view"),
     ("source",),
     ("schema",),
-    ("light",),
+    ("light", "sky"),
     ("table",),
     ("tubes",),
     ("schedule",),
     ("lower",),
-    ("day",),
+    ("day", "days"),
+    ("usual",),
     ("program",),
+    ("year",),
     ("calendar",),
     ("ledger_file",),
     ("checks",),
@@ -38,8 +40,22 @@ ONLY_IN = {
     "yaml": ("nodes",),
     "jsonschema": ("schema",),
     "click": ("cli",),
-    "numpy": ("light", "table", "tubes", "day", "calendar", "checks", "export"),
-    "tzdata": ("export",),
+    "numpy": (
+        "light",
+        "table",
+        "tubes",
+        "sky",
+        "lower",
+        "days",
+        "day",
+        "usual",
+        "year",
+        "checks",
+        "export",
+    ),
+    "astral": ("sky",),
+    "ephem": ("sky",),
+    "tzdata": ("sky", "export", "render"),
 }
 
 

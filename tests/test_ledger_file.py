@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import os
 import random
 from collections.abc import Callable
 from pathlib import Path
@@ -208,6 +209,26 @@ def test_a_ledger_in_the_output_folder_is_refused_at_once(
     assert not out.exists()
 
 
+def test_a_ledger_that_is_no_plain_file_is_refused(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    path, out = write(TEXT), tmp_path / "out"
+    loop, pipe = tmp_path / "loop", tmp_path / "pipe"
+    loop.symlink_to("loop")
+    os.mkfifo(pipe)
+    for ledger in (loop, pipe, tmp_path / ("n" * 300)):
+        code, _, err = run("compile", path, "--date", "2027-03-02", "-o", out, "--ledger", ledger)
+        assert code == 4 and "error E504: " in err
+        assert not out.exists()
+    code, _, err = run("compile", path, "--date", "2027-03-02", "-o", loop)
+    assert code == 4 and "error E502: " in err
+    inner = tmp_path / "l" / "out"
+    code, _, err = run(
+        "compile", path, "--date", "2027-03-02", "-o", inner, "--ledger", inner.parent
+    )
+    assert code == 2 and not inner.exists()
+
+
 def test_where_the_ledger_cannot_be_written_the_output_stays_as_it_was(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:
@@ -244,11 +265,13 @@ def test_a_ledger_needs_dates_and_a_place(
     dates = ("--date", "2027-03-02")
     code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", "-")
     assert code == 2 and "--ledger names a file" in err
-    code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", tmp_path)
+    folder = tmp_path / "folder"
+    folder.mkdir()
+    code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", folder)
     assert code == 4 and "error E504: " in err and "is a folder" in err
     nowhere = path / "l.json"  # under a file
     code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", nowhere)
-    assert code == 4 and "error E502: can't write" in err
+    assert code == 4 and "E504: can't use the ledger" in err
 
 
 VALID = signed({

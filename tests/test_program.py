@@ -89,6 +89,12 @@ def changed(*changes: tuple[str, str]) -> str:
     return text
 
 
+def of_a_day(text: str) -> Program:
+    """The program of no date, or of one where days differ."""
+    schedule, day = scheduled(text), dt.date(2027, 3, 20)
+    return compile_program(schedule, DateSpan(day, day) if schedule.needs_dates else None)
+
+
 def compiled(*changes: tuple[str, str], span: DateSpan | None = None) -> Program:
     return compile_program(scheduled(changed(*changes)), span)
 
@@ -208,7 +214,7 @@ def volts_level(controller: Mapping[str, Any], count: int) -> float:
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
 def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
     text = example.read_text(encoding="utf-8")
-    program = compile_program(scheduled(text))
+    program = of_a_day(text)
     data = yaml.safe_load(text)
     assert set(program.channels) == set(data["channels"])
     lights = {id: played(c.fit.rows, data, id) for id, c in program.channels.items()}
@@ -268,7 +274,7 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
 def test_other_roundings_are_tried_on_the_emitted_rows(example: Path) -> None:
     text = example.read_text(encoding="utf-8")
-    program = compile_program(scheduled(text))
+    program = of_a_day(text)
     data = yaml.safe_load(text)
     own = data["controller"].get("emits", {}).get("rounding", "half-up")
     id, c = next(iter(program.channels.items()))
@@ -282,7 +288,7 @@ def test_other_roundings_are_tried_on_the_emitted_rows(example: Path) -> None:
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
 def test_examples_hold_what_they_promise(example: Path) -> None:
-    program = compile_program(scheduled(example.read_text(encoding="utf-8")))
+    program = of_a_day(example.read_text(encoding="utf-8"))
     limit = program.schedule.controller.setpoints_per_channel
     for c in program.channels.values():
         assert len(c.fit.rows) <= limit

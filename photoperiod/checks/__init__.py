@@ -6,13 +6,16 @@ from dataclasses import replace
 from types import ModuleType
 
 from photoperiod.checks import (
+    bright_moonlight,
     burn_in_from_dark,
     burn_in_waits,
+    clock_set_back_lit,
     dimmed_during_burn_in,
     dose_outside_band,
     floor_costs_dose,
     lit_at_change,
     many_starts,
+    moon_seldom_shown,
     more_than_controller_holds,
     night_not_dark,
     night_too_short,
@@ -55,7 +58,19 @@ REGISTRY: tuple[ModuleType, ...] = (
     peak_jumps,
     burn_in_from_dark,
     lit_at_change,
+    bright_moonlight,
+    moon_seldom_shown,
+    clock_set_back_lit,
 )
+
+
+#: More tables than these are counted, not named.
+MOST_NAMED = 3
+
+
+def names() -> list[str]:
+    """Return the names of all checks."""
+    return [CODES[module.CODE].name for module in REGISTRY]
 
 
 def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
@@ -79,21 +94,33 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
 
 
 def _found(module: ModuleType, program: Program) -> list[Diagnostic]:
-    """Return the findings of a check, table by table; one that is not in all of them says so."""
+    """Return the findings of a check, table by table; one that is not in all of them says so.
+
+    What comes again in later tables, be it with other numbers, is told of once.
+    """
     if len(program.tables) == 1 or getattr(module, "OF_ALL_TABLES", False):
         return list(module.check(program))
-    found: dict[tuple[Path, str], tuple[Diagnostic, list[str]]] = {}
+    found: dict[tuple[Path, int], tuple[Diagnostic, list[str]]] = {}
     for table in program.tables:
+        seen: dict[Path, int] = {}
         for finding in module.check(replace(program, tables=(table,))):
-            _, dates = found.setdefault((finding.path, finding.message), (finding, []))
+            number = seen.get(finding.path, 0)
+            seen[finding.path] = number + 1
+            _, dates = found.setdefault((finding.path, number), (finding, []))
             if table.span:
                 dates.append(str(table.span.first))
-    return [
-        finding
-        if len(dates) == len(program.tables)
-        else replace(finding, message=f"{finding.message} (table from {', '.join(dates)})")
-        for finding, dates in found.values()
-    ]
+    return [_dated(finding, dates, len(program.tables)) for finding, dates in found.values()]
+
+
+def _dated(finding: Diagnostic, dates: list[str], count: int) -> Diagnostic:
+    """Return a finding that names the tables which have it, but for one that all have."""
+    if len(dates) == count:
+        return finding
+    named = ", ".join(dates[:MOST_NAMED])
+    if len(dates) > MOST_NAMED:
+        named += f" and {len(dates) - MOST_NAMED} more up to that from {dates[-1]}"
+    what = "table" if len(dates) == 1 else "tables"
+    return replace(finding, message=f"{finding.message} ({what} from {named})")
 
 
 def _accepted(program: Program, findings: list[Diagnostic]) -> list[Diagnostic]:

@@ -17,8 +17,8 @@ WORTH_DOSE = 0.02
 def check(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel whose dose the floor changes."""
     for id, c in program.channels.items():
-        if c.role != "plan":
-            continue
+        if c.role != "plan" or id in program.moon_nights:
+            continue  # what a moon by phase loses to the floor is another finding
         plan, reachable = c.full_light_hours.plan, c.full_light_hours.reachable
         if abs(reachable - plan) <= WORTH_DOSE * plan + 1e-6 or not c.path.can_be_dark:
             continue  # what never goes dark is another finding

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from photoperiod.day import WORST_SHARE, ChannelProgram
+from photoperiod.day import ChannelProgram, strays_far
 from photoperiod.diagnostics import Diagnostic
 from photoperiod.program import Program
 from photoperiod.units import number_text
@@ -26,7 +26,7 @@ def check(program: Program) -> Iterator[Diagnostic]:
     for id, c in program.channels.items():
         peak = float(c.reachable.max())
         held = controller.setpoints_per_channel
-        if len(c.fit.rows) <= held and c.fit.worst_light_error > WORST_SHARE * peak > 0:
+        if len(c.fit.rows) <= held and strays_far(c.fit, peak):
             yield Diagnostic(
                 code=CODE,
                 path=c.channel.origin,

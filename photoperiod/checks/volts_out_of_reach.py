@@ -28,14 +28,7 @@ def check(program: Program) -> Iterator[Diagnostic]:
                 message=f"the table of '{id}' reaches {number_text(c.most_volts, 4)} V, above the"
                 f" {number_text(limit)} V of the port",
             )
-        wanted = max(
-            (
-                max(s.start_light, s.end_light)
-                for part in c.channel.curve.parts
-                for s in part.segments
-            ),
-            default=0.0,
-        )
+        wanted = c.curve.most_light
         if wanted > c.path.most_light + TOP_SLACK:
             volts = float(c.path.volts[-1])
             yield Diagnostic(

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from photoperiod.pipeline import Outcome
     from photoperiod.program import DateSpan
     from photoperiod.starter import Question
+    from photoperiod.year import Progress
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -150,9 +151,20 @@ def compile_(
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
-    if ledger and Path(os.path.realpath(output)) in Path(os.path.realpath(ledger)).parents:
-        raise click.UsageError("--ledger lies in the folder of -o, which is replaced as a whole")
+    dated = one_date is not None or from_date is not None
+    if ledger:
+        book_path, folder = Path(os.path.realpath(ledger)), Path(os.path.realpath(output))
+        if folder in book_path.parents:
+            raise click.UsageError(
+                "--ledger lies in the folder of -o, which is replaced as a whole"
+            )
+        if book_path == folder or book_path in folder.parents:
+            raise click.UsageError("--ledger names a file, and -o a folder within it")
     outcome, book = _compile(file, one_date, from_date, to_date, ledger)
+    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dated:
+        raise click.UsageError(
+            "days follow the sky, or clocks differ: give --date, or --from and --to"
+        )
     code = _exit_code(outcome, strict)
     _print_report(outcome, sys.stderr, color, show_all=False)
     if code or outcome.program is None:
@@ -179,6 +191,62 @@ def compile_(
     if ledger is not None:
         click.echo(f"brought {ledger} up to {outcome.program.span.last}")  # type: ignore[union-attr]
     click.echo(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}")
+    return 0
+
+
+@cli.command()
+@click.argument("file")
+@date_options
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "csv", "json"]),
+    default="text",
+    help="How to print it.",
+)
+@colour_option
+def sky(
+    file: str,
+    one_date: dt.date | None,
+    from_date: dt.date | None,
+    to_date: dt.date | None,
+    form: str,
+    color: str,
+) -> int:
+    """Print what sun, moon and clocks do over dates, as the schedule FILE sees them."""
+    dates = _dates(one_date, from_date, to_date)
+    if dates is None:
+        raise click.UsageError("the sky is that of a date: give --date, or --from and --to")
+    name, raw = _read(file)
+
+    from photoperiod.pipeline import load
+
+    outcome = load(name, raw)
+    schedule = outcome.schedule
+    if schedule is None:
+        _print_report(outcome, sys.stderr, color, show_all=False)
+        return EXIT_FINDINGS
+    if schedule.place is None:
+        raise click.UsageError(f"'{file}' has no place; write `place:` with latitude and longitude")
+
+    from photoperiod.days import Days
+    from photoperiod.render import sky as pages
+    from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR
+
+    if not FIRST_YEAR < dates[0].year <= dates[1].year < LAST_YEAR:
+        raise click.UsageError(
+            f"the sky is known from {FIRST_YEAR + 1} to {LAST_YEAR - 1}; choose other dates"
+        )
+    span = _span(dates)
+    assert span is not None
+    days = Days(schedule)
+    found = pages.sky_dates(days, span)
+    if form == "text":
+        click.echo(pages.render_text(schedule.title, days, found), nl=False)
+    elif form == "csv":
+        click.echo(pages.render_csv(found), nl=False)
+    else:
+        click.echo(pages.render_json(days, found), nl=False)
     return 0
 
 
@@ -353,16 +421,43 @@ def _compile(
     if outcome.schedule is None:
         return outcome, None
     span = _span(dates)
-    if ledger is None or span is None or not Path(ledger).exists():
-        return compile_and_check(outcome, span), None
+    if ledger is None or span is None or not _is_there(ledger):
+        return compile_and_check(outcome, span, progress=_progress()), None
 
     from photoperiod.ledger_file import MOST_BYTES, book_before, parse_ledger
 
-    if Path(ledger).is_dir():
-        raise OutsideWorldError("E504", f"'{ledger}' is a folder", "--ledger names a file")
+    if not Path(ledger).is_file():
+        what = "a folder" if Path(ledger).is_dir() else "no plain file"
+        raise OutsideWorldError("E504", f"'{ledger}' is {what}", "--ledger names a file")
     held = parse_ledger(ledger, _read(ledger, MOST_BYTES)[1])
     book = book_before(ledger, held, outcome.schedule, span)
-    return compile_and_check(outcome, span, book), held
+    return compile_and_check(outcome, span, book, _progress()), held
+
+
+def _is_there(ledger: str) -> bool:
+    """Return whether there is anything under the name of a ledger."""
+    try:
+        return Path(ledger).stat() is not None
+    except FileNotFoundError:
+        return False
+    except OSError as error:
+        raise OutsideWorldError(
+            "E504",
+            f"can't use the ledger '{ledger}': {(error.strerror or str(error)).lower()}",
+            "name another file",
+        ) from error
+
+
+def _progress() -> Progress | None:
+    """Return what shows how far long work is, on a terminal only."""
+    if not sys.stderr.isatty():
+        return None
+
+    def show(done: int, total: int) -> None:
+        end = "\n" if done >= total else ""
+        click.echo(f"\rfitting tables: {done} of {total} dates{end}", nl=False, err=True)
+
+    return show
 
 
 def _dates(

@@ -26,8 +26,7 @@ def write_directory(target: Path, files: Mapping[str, bytes]) -> None:
     OutsideWorldError
         E502 if it can't be written, E503 if the folder holds files that are not ours.
     """
-    with contextlib.suppress(OSError):
-        target = target.resolve()
+    target = Path(os.path.realpath(target))
     try:
         _refuse_foreign(target)
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -59,9 +58,11 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
     OutsideWorldError
         E502 if it can't be written.
     """
-    with contextlib.suppress(OSError):
-        target = target.resolve()
-    fresh = _beside(target, "new")
+    target = Path(os.path.realpath(target))
+    try:
+        fresh = _beside(target, "new")
+    except OSError as error:
+        raise _cannot_write(target, error) from error
     try:
         try:
             with fresh.open("xb") as file:

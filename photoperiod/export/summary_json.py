@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
@@ -53,6 +54,19 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             }
             for load in program.loads
         ],
+        "clock_changes": [
+            {
+                "clock": name,
+                "at": dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC).isoformat(),
+                "offset_before_s": change.before_s,
+                "offset_after_s": change.after_s,
+            }
+            for name, change in program.clock_changes
+        ],
+        "moon_nights": {
+            id: {"shown": shown, "nights": nights}
+            for id, (shown, nights) in program.moon_nights.items()
+        },
         "tables": [_table(program, table) for table in program.tables],
         "tubes": {id: _tube(t) for id, t in program.tubes.items()},
     }
@@ -71,6 +85,12 @@ def _table(program: Program, table: Table) -> dict[str, Any]:
         "waiting_dark": sorted(table.dark),
         "waiting_dimmed": sorted(table.dimmed),
         "waiting_because": dict(table.reasons),
+        "season": None
+        if table.season is None
+        else {
+            "light_error_percent": rounded(table.season.light * 100, 3),
+            "dose_error_percent": rounded(table.season.dose * 100, 3),
+        },
         "channels": {id: _channel(program, c) for id, c in table.channels.items()},
         "zones": {id: _zone(z) for id, z in table.zones.items()},
     }

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,6 +122,27 @@ class Segment:
         return low * (end_s - start_s) + (high - low) * length * (area(q) - area(p))
 
 
+class Train(Protocol):
+    """Light over time from the midnight of a date on, unwrapped: it may shine on after 24 hours."""
+
+    def raw(self, time_s: Floats) -> Floats:
+        """Return the light at seconds from that midnight. [fraction of full]"""
+        ...
+
+    def raw_integral(self, start_s: float, end_s: float) -> float:
+        """Return the integral of light between two moments. [s]"""
+        ...
+
+    def raw_corners(self) -> frozenset[int]:
+        """Return the seconds at which it changes its course."""
+        ...
+
+    @property
+    def most_light(self) -> float:
+        """The most light it ever gives. [fraction of full]"""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """One train of segments, such as a day or a night of moonlight; dark outside them.
@@ -130,17 +152,34 @@ class Part:
 
     segments: tuple[Segment, ...]
 
+    def raw(self, time_s: Floats) -> Floats:
+        """Return the light at seconds from the midnight of its date. [fraction of full]"""
+        result = np.zeros(time_s.shape)
+        for segment in self.segments:
+            inside = (time_s >= segment.start_s) & (time_s < segment.end_s)
+            if inside.any():
+                result[inside] = segment.light(time_s[inside])
+        return result
+
+    def raw_integral(self, start_s: float, end_s: float) -> float:
+        """Return the integral of light between two moments, in closed form. [s]"""
+        return sum(s.integral(start_s, end_s) for s in self.segments)
+
+    def raw_corners(self) -> frozenset[int]:
+        """Return the seconds from the midnight of its date at which segments begin and end."""
+        return frozenset(
+            t for s in self.segments if s.end_s > s.start_s for t in (s.start_s, s.end_s)
+        )
+
+    @property
+    def most_light(self) -> float:
+        """The most light it ever gives. [fraction of full]"""
+        return max((max(s.start_light, s.end_light) for s in self.segments), default=0.0)
+
     def light(self, time_s: Floats) -> Floats:
         """Return the light at seconds of a day, with what shines in from the day before."""
-        result = np.zeros(time_s.shape)
         of_day = time_s % SECONDS_PER_DAY
-        for shift in (0, SECONDS_PER_DAY):
-            moved = of_day + shift
-            for segment in self.segments:
-                inside = (moved >= segment.start_s) & (moved < segment.end_s)
-                if inside.any():
-                    result[inside] = segment.light(moved[inside])
-        return result
+        return np.maximum(self.raw(of_day), self.raw(of_day + SECONDS_PER_DAY))
 
     def integral(self) -> float:
         """Return the integral of light over one whole day. [s]"""
@@ -151,16 +190,11 @@ class Part:
 
         Seconds from the midnight that begins the date; over 86,400 if it lies on the next.
         """
-        begin, end = self.segments[0].start_s, self.segments[-1].end_s
-        middles: Floats = np.arange(begin, end).astype(np.float64) + 0.5
-        light = self.light(middles)
-        total = float(light.sum())
-        return float((light * middles).sum()) / total if total > 0 else (begin + end) / 2
+        return _centre_s(self, self.segments[0].start_s, self.segments[-1].end_s)
 
     def corners(self) -> set[int]:
         """Return the seconds of the day at which segments begin and end."""
-        ends = {t for s in self.segments if s.end_s > s.start_s for t in (s.start_s, s.end_s)}
-        return {t % SECONDS_PER_DAY for t in ends}
+        return {t % SECONDS_PER_DAY for t in self.raw_corners()}
 
     def is_lit_somewhere(self) -> bool:
         """True if any light is wanted at all."""
@@ -169,11 +203,143 @@ class Part:
         )
 
 
+def _centre_s(train: Train, begin: int, end: int) -> float:
+    middles: Floats = np.arange(begin, end).astype(np.float64) + 0.5
+    light = train.raw(middles)
+    total = float(light.sum())
+    return float((light * middles).sum()) / total if total > 0 else (begin + end) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Light in straight lines between samples that are equally far apart; dark outside them.
+
+    Parameters
+    ----------
+    start_s, step_s : int
+        When the first sample is, from the midnight of the date, and how far they are apart. [s]
+    packed : bytes
+        Light at the samples as float64, so that days can be compared and kept. [fraction of full]
+    """
+
+    start_s: int
+    step_s: int
+    packed: bytes
+
+    @classmethod
+    def of(cls, start_s: int, step_s: int, values: Floats) -> Samples:
+        """Return the light between samples, shape (any,)."""
+        return cls(start_s, step_s, values.astype(np.float64).tobytes())
+
+    @property
+    def values(self) -> Floats:
+        """Light at the samples. [fraction of full]"""
+        return np.frombuffer(self.packed, dtype=np.float64)
+
+    def raw(self, time_s: Floats) -> Floats:
+        """Return the light at seconds from the midnight of its date. [fraction of full]"""
+        return np.asarray(np.interp(time_s, self._times(), self.values, left=0.0, right=0.0))
+
+    def raw_integral(self, start_s: float, end_s: float) -> float:
+        """Return the integral of light between two moments, in closed form. [s]"""
+        times, values = self._times(), self.values
+        areas = np.concatenate(([0.0], np.cumsum((values[1:] + values[:-1]) * (0.5 * self.step_s))))
+        return self._area(end_s, times, values, areas) - self._area(start_s, times, values, areas)
+
+    def _area(self, time_s: float, times: Floats, values: Floats, areas: Floats) -> float:
+        """Return the integral up to a moment. [s]"""
+        time_s = min(max(time_s, times[0]), times[-1])
+        index = min(int((time_s - times[0]) // self.step_s), len(values) - 2)
+        rest = time_s - times[index]
+        slope = (values[index + 1] - values[index]) / self.step_s
+        return float(areas[index] + values[index] * rest + 0.5 * slope * rest * rest)
+
+    def raw_corners(self) -> frozenset[int]:
+        """Return where it begins and ends to be lit, and where it is brightest."""
+        values = self.values
+        lit = values > 0
+        if not lit.any():
+            return frozenset()
+        begins = np.flatnonzero(lit[1:] & ~lit[:-1])
+        ends = np.flatnonzero(~lit[1:] & lit[:-1]) + 1
+        found = {*begins.tolist(), *ends.tolist(), int(values.argmax())}
+        return frozenset(self.start_s + index * self.step_s for index in found)
+
+    @property
+    def most_light(self) -> float:
+        """The most light it ever gives. [fraction of full]"""
+        return float(self.values.max())
+
+    def _times(self) -> Floats:
+        count = len(self.values)
+        return self.start_s + self.step_s * np.arange(count, dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """What a train gives between two moments, moved in time into one day.
+
+    Parameters
+    ----------
+    train : Train
+        Light over time from some midnight on.
+    start_s, stop_s : int
+        The moments, in the time of the train. [s]
+    shift_s : int
+        What is added to them to get seconds of this day. [s]
+    """
+
+    train: Train
+    start_s: int
+    stop_s: int
+    shift_s: int
+
+    def light(self, time_s: Floats) -> Floats:
+        """Return the light at seconds of this day. [fraction of full]"""
+        result = np.zeros(time_s.shape)
+        moved = time_s - self.shift_s
+        inside = (moved >= self.start_s) & (moved < self.stop_s)
+        if inside.any():
+            result[inside] = self.train.raw(moved[inside])
+        return result
+
+    def integral(self) -> float:
+        """Return the integral of light within the window. [s]"""
+        return self.train.raw_integral(self.start_s, self.stop_s)
+
+    def centre_s(self) -> float:
+        """Return the centroid of its light, in seconds of this day. [s]"""
+        return _centre_s(self.train, self.start_s, self.stop_s) + self.shift_s
+
+    def corners(self) -> set[int]:
+        """Return the seconds of the day at which the train changes its course."""
+        return {
+            (t + self.shift_s) % SECONDS_PER_DAY
+            for t in self.train.raw_corners()
+            if self.start_s <= t <= self.stop_s
+        }
+
+    @property
+    def most_light(self) -> float:
+        """The most light that the train ever gives. [fraction of full]"""
+        return self.train.most_light
+
+
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """Light wanted of a channel on every day alike: the brightest of its parts at each moment."""
+    """Light wanted of a channel on a day: the brightest of its parts at each moment."""
 
-    parts: tuple[Part, ...]
+    parts: tuple[Part | Window, ...]
+
+    @property
+    def trains(self) -> tuple[Train, ...]:
+        """The trains of a curve that is the same on every date."""
+        return tuple(part for part in self.parts if isinstance(part, Part))
+
+    @property
+    def most_light(self) -> float:
+        """The most light that any part ever gives. [fraction of full]"""
+        return max((part.most_light for part in self.parts), default=0.0)
 
     def light(self, time_s: Floats) -> Floats:
         """Return the light wanted at seconds of a day.
@@ -204,7 +370,7 @@ class Curve:
         return sum(part.integral() for part in self.parts)
 
     def corners(self) -> set[int]:
-        """Return the seconds of the day at which a segment of any part begins or ends."""
+        """Return the seconds of the day at which any part changes its course."""
         return set().union(*(part.corners() for part in self.parts))
 
     def _parts_overlap(self) -> bool:

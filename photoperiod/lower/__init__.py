@@ -14,11 +14,15 @@ from photoperiod.lower.ballast import lower_ballast, meet_ballasts
 from photoperiod.lower.common import Complaints, attempt
 from photoperiod.lower.controller import lower_controller
 from photoperiod.lower.parts import (
+    check_clocks,
     check_uses,
     check_whole,
     lower_acceptances,
     lower_channel,
     lower_place,
+    lower_seasons,
+    lower_sky,
+    lower_spread,
     lower_tube,
     lower_zone,
 )
@@ -61,7 +65,11 @@ def lower(
 
 def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
     place = attempt(lambda: lower_place(top, complaints) if top.has("place") else None)
+    sky = attempt(lambda: lower_sky(top, place, complaints))
+    seasons = attempt(lambda: lower_seasons(top, complaints))
+    spread = attempt(lambda: lower_spread(top, complaints))
     controller = attempt(lambda: lower_controller(top, complaints))
+    attempt(lambda: check_clocks(top, complaints))
     ballasts = _entries(top, "ballasts", lambda id, view: lower_ballast(id, view, complaints))
     tubes = _entries(top, "tubes", lambda id, view: lower_tube(id, view, complaints))
     zones = _entries(top, "zones", lambda id, view: lower_zone(id, view, complaints))
@@ -74,12 +82,15 @@ def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
     check_uses(complaints)
     check_whole(channels, zones, controller, complaints)
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
-    if controller is None or None in parts:
+    if controller is None or seasons is None or None in parts:
         raise Poisoned
     return Schedule(
         title=top.text("title", "untitled schedule"),
         place=place,
+        sky=sky,
         plan_clock=top.text("plan_clock", "standard"),
+        spread_minutes=spread,
+        seasons=seasons,
         controller=controller,
         ballasts=_present(ballasts),
         tubes=_present(tubes),

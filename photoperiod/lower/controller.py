@@ -28,14 +28,6 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
     relay = attempt(lambda: _relay(view))
     converter = attempt(lambda: _converter(view, most_volts, complaints))
     clock = view.text("clock")
-    plan_clock = top.text("plan_clock", "standard")
-    if clock != plan_clock:
-        complaints.add(
-            "S209",
-            view.at("clock"),
-            f"a {clock} controller clock under a {plan_clock} plan clock is not built yet",
-            f"set the controller's clock to {plan_clock} time, or `plan_clock: {clock}`",
-        )
     if times is None or levels is None or relay is None or converter is None:
         raise Poisoned
     if times.step_s % levels.every_seconds:

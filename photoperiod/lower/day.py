@@ -1,13 +1,17 @@
-"""From the clock times of a day in the file to a curve of light."""
+"""From the times of a day in the file to trains of light, on any date or on one."""
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from photoperiod.diagnostics import Diagnostic, Path, Related
-from photoperiod.light.curves import Part, Segment, ramp_train
+from photoperiod.light.curves import Part, Samples, Segment, Train, ramp_train
 from photoperiod.lower.common import Complaints
+from photoperiod.lower.times import SAMPLE_S, SkyTimes, Times, clock_seconds, is_event
+from photoperiod.schedule import DayFault
+from photoperiod.sky.days import Sky
 from photoperiod.units import (
     SECONDS_PER_DAY,
     SECONDS_PER_HOUR,
@@ -19,42 +23,105 @@ from photoperiod.units import (
 from photoperiod.view import Poisoned, View
 
 
-def clock_seconds(text: str) -> int:
-    """Return the seconds from midnight of ``HH:MM`` or ``HH:MM:SS``; ``24:00`` is 86,400."""
-    hours, minutes, *rest = (int(part) for part in text.split(":"))
-    return hours * 3600 + minutes * 60 + (rest[0] if rest else 0)
-
-
-def lower_day(day: View, complaints: Complaints) -> Part:
-    """Return the part of a curve that a ``day`` describes.
+def lower_trains(view: View, complaints: Complaints, times: Times) -> tuple[Train, ...]:
+    """Return what the day and the moonlight of a channel describe.
 
     Raises
     ------
     Poisoned
         If it can't be built; the reason is among the complaints, or was a fault of shape.
+    FollowsSky
+        If it needs a date and ``times`` know none.
     """
-    if day.text("kind") == "points":
-        return _points(day, complaints)
-    return _ramps(day, complaints)
+    trains: list[Train] = []
+    if view.has("day"):
+        trains.append(_day(view.child("day"), complaints, times))
+    if view.has("moonlight"):
+        trains += _moonlight(view.child("moonlight"), complaints, times)
+    return tuple(trains)
 
 
-def lower_moonlight(moonlight: View, complaints: Complaints) -> Part:
-    """Return the part of a curve that steady moonlight describes.
+@dataclass(frozen=True, slots=True)
+class SkyRule:
+    """What a channel does on a date, where that follows the sky."""
 
-    Raises
-    ------
-    Poisoned
-        If it begins when it ends.
-    """
-    moonlight.text("kind")  # first: without it nothing else has been looked at
-    start = clock_seconds(moonlight.text("start"))
-    end = _end(moonlight, start, complaints, is_night=True)
-    light = moonlight.number("light_percent") / 100
-    return Part((Segment(start, end, light, light),))
+    view: View
+    top: View
+
+    def trains(self, sky: Sky, date: dt.date) -> tuple[Train, ...]:
+        """Return what begins to shine on a date.
+
+        Raises
+        ------
+        DayFault
+            If it can't be built on that date.
+        """
+        complaints = Complaints(self.top, is_faulty=False)
+        try:
+            trains = lower_trains(self.view, complaints, SkyTimes(sky, date))
+        except Poisoned:
+            trains = ()
+        faults = [
+            d if str(date) in d.message else replace(d, message=f"{d.message} (on {date})")
+            for d in complaints
+            if d.severity == "error"
+        ]
+        if faults:
+            raise DayFault(faults)
+        return trains
+
+    def moon(self, sky: Sky, date: dt.date) -> float | None:
+        """Return the light of a moon by phase on a night. [fraction of full]
+
+        None without such a moon, or on a night in which it is not up at all.
+        """
+        if not self.view.has("moonlight"):
+            return None
+        moonlight = self.view.child("moonlight")
+        if moonlight.text("kind") == "steady":
+            return None
+        complaints = Complaints(self.top, is_faulty=False)
+        try:
+            trains = _moonlight(moonlight, complaints, SkyTimes(sky, date))
+        except Poisoned:
+            return None
+        return max((train.most_light for train in trains), default=None)
 
 
-def _end(view: View, start: int, complaints: Complaints, *, is_night: bool = False) -> int:
+def _day(day: View, complaints: Complaints, times: Times) -> Train:
+    kind = day.text("kind")
+    if kind == "points":
+        return _points(day, complaints, times)
+    if kind == "sun":
+        return _sun(day, times)
+    return _ramps(day, complaints, times)
+
+
+def _sun(day: View, times: Times) -> Train:
+    """Return light by the height of the sun."""
+    peak, model = day.number("peak_light_percent") / 100, day.text("model", "sine")
+    values = times.sunlight(model, of_year=day.text("peak_of", "year") == "year")
+    return Samples.of(0, SAMPLE_S, peak * values)
+
+
+def _moonlight(moonlight: View, complaints: Complaints, times: Times) -> list[Train]:
+    kind = moonlight.text("kind")  # first: without it nothing else has been looked at
+    start = times.first(moonlight, "start", complaints)
+    end = _end(moonlight, start, complaints, times, is_night=True)
+    if kind == "steady":
+        light = moonlight.number("light_percent") / 100
+        return [Part((Segment(start, end, light, light),))]
+    light = moonlight.number("full_light_percent") / 100 * times.moonlight((start + end) // 2)
+    spans = times.moon_up(start, end) if kind == "phase-and-rise" else [(start, end)]
+    return [Part((Segment(begin, stop, light, light),)) for begin, stop in spans]
+
+
+def _end(
+    view: View, start: int, complaints: Complaints, times: Times, *, is_night: bool = False
+) -> int:
     """Return when something ends, at or after its start; nights cross midnight without a word."""
+    if is_event(view, "end"):
+        return times.after(view, "end", start, complaints)
     end = clock_seconds(view.text("end"))
     if end == start:
         complaints.add(
@@ -84,11 +151,57 @@ def _ramp_seconds(view: View) -> int:
     return round(view.number("minutes") * SECONDS_PER_MINUTE)
 
 
-def _ramps(day: View, complaints: Complaints) -> Part:
+def _dawn_seconds(dawn: View, start: int, complaints: Complaints, times: Times) -> int:
+    """Return how long dawn takes, by its minutes or its end. [s]"""
+    _one_of(dawn, "minutes", "end", complaints)
+    if dawn.has("minutes"):
+        return _ramp_seconds(dawn)
+    return _later(dawn, "end", start, complaints, times) - start
+
+
+def _dusk_seconds(dusk: View, after: int, end: int, complaints: Complaints, times: Times) -> int:
+    """Return how long dusk takes, by its minutes or its start. [s]"""
+    _one_of(dusk, "minutes", "start", complaints)
+    if dusk.has("minutes"):
+        return _ramp_seconds(dusk)
+    start = _later(dusk, "start", after, complaints, times)
+    if start > end:
+        complaints.add(
+            "M303",
+            dusk.at("start"),
+            f"dusk would begin at {_clock(start)}, after its end at {_clock(end)}",
+            "write a start between the first light and the end",
+        )
+        raise Poisoned
+    return end - start
+
+
+def _one_of(view: View, one: str, other: str, complaints: Complaints) -> None:
+    if view.has(one) == view.has(other):
+        complaints.add(
+            "M332",
+            view.path,
+            f"it needs '{one}' or '{other}', {'not both' if view.has(one) else 'and has neither'}",
+            f"write how long it takes as `{one}`, or its other end as `{other}`",
+            on_key=True,
+        )
+        raise Poisoned
+
+
+def _later(view: View, key: str, after: int, complaints: Complaints, times: Times) -> int:
+    """Return a time at or after another one, on the next morning if need be."""
+    if is_event(view, key):
+        return times.after(view, key, after, complaints)
+    return _after(clock_seconds(view.text(key)), after)
+
+
+def _ramps(day: View, complaints: Complaints, times: Times) -> Part:
     dawn, dusk = day.child("dawn"), day.child("dusk")
-    start = clock_seconds(dawn.text("start"))
-    end = _end(dusk, start, complaints)
-    ramps = [_Ramp(dawn.at("start"), start, _ramp_seconds(dawn))]
+    start = times.first(dawn, "start", complaints)
+    end = _end(dusk, start, complaints, times)
+    dawn_s = _dawn_seconds(dawn, start, complaints, times)
+    dusk_s = _dusk_seconds(dusk, start, end, complaints, times)
+    ramps = [_Ramp(dawn.at("start"), start, dawn_s)]
     peaks: list[tuple[int, int, float, str]] = []
     known = len(complaints)
     for index, peak in enumerate(day.list("peaks")):
@@ -106,7 +219,7 @@ def _ramps(day: View, complaints: Complaints) -> Part:
                 "say when its ramp begins and how many minutes it takes",
             )
             continue
-        begin = _after(clock_seconds(peak.text("from")), start)
+        begin = _later(peak, "from", start, complaints, times)
         ramp = _Ramp(peak.at("from"), begin, _ramp_seconds(peak))
         if begin >= end:
             complaints.add(
@@ -122,7 +235,7 @@ def _ramps(day: View, complaints: Complaints) -> Part:
             continue
         peaks.append((begin, ramp.length, light, peak.text("shape", "linear")))
         ramps.append(ramp)
-    last = _Ramp(dusk.at("end"), end - _ramp_seconds(dusk), _ramp_seconds(dusk))
+    last = _Ramp(dusk.at("end"), end - dusk_s, dusk_s)
     if last.begin < ramps[-1].end and len(complaints) == known:
         complaints.append(_overlap(last, ramps[-1], is_dusk=True))
     if len(complaints) > known:
@@ -193,15 +306,15 @@ def _clock(second: int) -> str:
     return clock_text(second)
 
 
-def _points(day: View, complaints: Complaints) -> Part:
+def _points(day: View, complaints: Complaints, times: Times) -> Part:
     placed: list[tuple[int, float]] = []
     offset = 0
     first_clock = -1
     for point in day.list("points"):
-        clock = clock_seconds(point.text("time"))
+        clock = _point_second(point, placed, complaints, times)
         light = point.number("light_percent") / 100
         first_clock = clock if first_clock < 0 else first_clock
-        second = clock + offset
+        second = clock if is_event(point, "time") else clock + offset
         message, code = "", "M303"
         help = "write the points in the order in which they happen"
         if placed and second < placed[-1][0]:
@@ -234,3 +347,11 @@ def _points(day: View, complaints: Complaints) -> Part:
         Segment(a[0], b[0], a[1], b[1]) for a, b in itertools.pairwise(placed) if b[0] > a[0]
     )
     return Part(segments)
+
+
+def _point_second(
+    point: View, placed: list[tuple[int, float]], complaints: Complaints, times: Times
+) -> int:
+    if placed and is_event(point, "time"):
+        return times.after(point, "time", placed[-1][0] - 1, complaints)
+    return times.first(point, "time", complaints)

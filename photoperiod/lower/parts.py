@@ -7,11 +7,22 @@ import functools
 from importlib import resources
 
 from photoperiod.diagnostics import Path, Related, suggestion
-from photoperiod.light.curves import Curve
+from photoperiod.light.curves import Curve, Part
 from photoperiod.lower.common import Complaints
-from photoperiod.lower.day import lower_day, lower_moonlight
+from photoperiod.lower.day import SkyRule, lower_trains
+from photoperiod.lower.times import ClockTimes, FollowsSky, clock_seconds
 from photoperiod.safe import short
-from photoperiod.schedule import Acceptance, Ballast, Channel, Controller, Place, Tube, Zone
+from photoperiod.schedule import (
+    Acceptance,
+    Ballast,
+    BorrowedSky,
+    Channel,
+    Controller,
+    Place,
+    Seasons,
+    Tube,
+    Zone,
+)
 from photoperiod.tubes.depreciation import DECLARED_AT_H, Depreciation
 from photoperiod.units import clock_text, number_text
 from photoperiod.view import Poisoned, View
@@ -21,6 +32,9 @@ DARK_HOURS_MIN = 8.0
 
 #: An earlier date of a tube is a slip of the pen, and would be reckoned day by day. Our choice.
 FIRST_YEAR = 1980
+
+#: What to write where a place is lacking.
+_PLACE = "write `place: {latitude: 38.53, longitude: -28.63, time_zone: Atlantic/Azores}`"
 
 #: The greatest rise of a zone's peak PPFD over the day before [%]. Our choice, no source.
 PEAK_RISE_PERCENT_MAX = 25.0
@@ -43,6 +57,102 @@ def lower_place(top: View, complaints: Complaints) -> Place:
         time_zone=zone,
         origin=view.path,
     )
+
+
+def lower_sky(top: View, place: Place | None, complaints: Complaints) -> BorrowedSky | None:
+    """Return the borrowed sky if there is one, or raise Poisoned."""
+    if not top.has("sky"):
+        return None
+    view = top.child("sky")
+    if place is None:
+        if not top.has("place"):
+            complaints.add(
+                "M329",
+                view.path,
+                "a borrowed sky needs a place to be brought to",
+                _PLACE,
+                on_key=True,
+            )
+        raise Poisoned
+    return BorrowedSky(
+        latitude_deg=view.number("latitude", place.latitude_deg),
+        longitude_deg=view.number("longitude", place.longitude_deg),
+        noon_s=clock_seconds(view.text("noon_at")) if view.has("noon_at") else None,
+        season_share=view.number("seasons_percent", 100.0) / 100,
+    )
+
+
+def lower_seasons(top: View, complaints: Complaints) -> Seasons:
+    """Return how many tables are asked for, or raise Poisoned."""
+    view = top.child_or_empty("seasons")
+    usual = Seasons()
+    for key in ("light_error_percent", "dose_error_percent"):
+        if view.has("tables") and view.has(key):
+            complaints.add(
+                "M330",
+                view.at(key),
+                f"'{key}' and 'tables' exclude each other",
+                "say how far tables may be off, or how many there are",
+                on_key=True,
+            )
+            raise Poisoned
+    return Seasons(
+        light_error=view.number("light_error_percent", usual.light_error * 100) / 100,
+        time_error_s=round(view.number("time_error_minutes", usual.time_error_s / 60) * 60),
+        dose_error=view.number("dose_error_percent", usual.dose_error * 100) / 100,
+        tables=view.integer("tables") if view.has("tables") else None,
+    )
+
+
+def lower_spread(top: View, complaints: Complaints) -> float | None:
+    """Return by how many minutes a day the plan follows its clock, None for at once."""
+    key = "clock_change_minutes_per_day"
+    if not top.has(key):
+        return None
+    if top.text("plan_clock", "standard") != "civil":
+        complaints.add(
+            "M331",
+            top.at(key),
+            f"'{key}' means nothing under a plan clock that never changes",
+            "write `plan_clock: civil`, or remove it",
+            on_key=True,
+        )
+        raise Poisoned
+    return top.number(key)
+
+
+def check_clocks(top: View, complaints: Complaints) -> None:
+    """Complain of clocks that can't be turned into each other for want of a time zone."""
+    plan, controller = top.text("plan_clock", "standard"), top.child("controller").text("clock")
+    if (plan != controller or top.has("clock_change_minutes_per_day")) and not top.has("place"):
+        complaints.add(
+            "M329",
+            top.at("controller", "clock"),
+            f"a {controller} controller clock under a {plan} plan clock needs a time zone",
+            _PLACE,
+        )
+
+
+def _moonlight(view: View) -> float | None:
+    """Return the most light of a channel's moonlight. [fraction of full]"""
+    if not view.has("moonlight"):
+        return None
+    moonlight = view.child("moonlight")
+    key = "light_percent" if moonlight.text("kind") == "steady" else "full_light_percent"
+    return moonlight.number(key) / 100
+
+
+def _check_place(view: View, complaints: Complaints) -> None:
+    """Complain of a channel that follows the sky of nowhere."""
+    if not complaints.top.has("place"):
+        complaints.add(
+            "M329",
+            view.path,
+            f"channel '{view.path[-1]}' follows the sky, but the schedule has no place",
+            _PLACE,
+            on_key=True,
+        )
+        raise Poisoned
 
 
 def lower_tube(id: str, view: View, complaints: Complaints) -> Tube:
@@ -181,12 +291,14 @@ def lower_channel(
         for name in by_zone.data:
             known &= complaints.knows(name, "zones", by_zone.at(name), on_key=True)
             full_ppfd[name] = by_zone.number(name)
-    parts = []
-    if view.has("day"):
-        parts.append(lower_day(view.child("day"), complaints))
-    if view.has("moonlight"):
-        parts.append(lower_moonlight(view.child("moonlight"), complaints))
-    if not parts:
+    curve, rule = None, None
+    try:
+        trains = lower_trains(view, complaints, ClockTimes())
+        curve = Curve(tuple(train for train in trains if isinstance(train, Part)))
+    except FollowsSky:
+        rule = SkyRule(view, complaints.top)
+        _check_place(view, complaints)
+    if curve is not None and not curve.parts:
         complaints.add(
             "M316",
             view.path,
@@ -223,7 +335,9 @@ def lower_channel(
         tubes=tuple(tube for tube in mine if tube),
         full_ppfd=full_ppfd,
         measured_on=measured_on,
-        curve=Curve(tuple(parts)),
+        curve=curve,
+        rule=rule,
+        moonlight=_moonlight(view),
         origin=view.path,
     )
 
@@ -321,7 +435,8 @@ def check_whole(
         if controller is None:
             continue
         step = controller.times.step_s
-        off = sorted(second for second in channel.curve.corners() if second % step)
+        corners = channel.curve.corners() if channel.curve else set()
+        off = sorted(second for second in corners if second % step)
         if off:
             shown = ", ".join(clock_text(second) for second in off[:4])
             complaints.add(

@@ -19,6 +19,13 @@ Where a mapping has variants, the key `kind` says which one it is.
 """
 
 
+#: What is written as text, in the order in which it is told of.
+_FORMS = (
+    "id", "label", "clock_time", "end_time", "day_time", "end_day_time", "date", "moment", "clock",
+    "ramp_shape",
+)  # fmt: skip
+
+
 def render_language(schema: Any) -> str:
     """Return the reference as Markdown.
 
@@ -33,10 +40,12 @@ def render_language(schema: Any) -> str:
     seen: set[str] = set()
     _append(schema, definitions, seen, lines)
     lines += ["", "## Forms of text", ""]
-    for name in ("id", "label", "clock_time", "end_time", "date", "moment", "clock", "ramp_shape"):
+    for name in _FORMS:
         lines.append(
             f"- {_anchor(name)}**{_title(name, definitions)}**: {_about(definitions[name])}"
         )
+    lines += ["", "A time of day written as a mapping:", ""]
+    lines += _table(definitions["day_time"], definitions)
     return "\n".join(lines) + "\n"
 
 

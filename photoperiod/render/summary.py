@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from photoperiod.day import ChannelProgram
@@ -16,6 +17,9 @@ from photoperiod.units import (
     hours_text,
     number_text,
 )
+
+#: More tables than these are told of in a line each.
+MOST_SHOWN = 6
 
 
 def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
@@ -36,13 +40,19 @@ def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
             )
         )
     begins = {id(sheet.tables[0]) for sheet in program.sheets}
-    for table in program.tables:
+    for table in program.tables if len(program.tables) <= MOST_SHOWN else ():
         lines += ["", *_heading(program, table, is_new=id(table) in begins)]
         lines += _channels(program, table)
         if table.zones:
             lines += ["", *_zones(table)]
+    if len(program.tables) > MOST_SHOWN:
+        lines += ["", *_many(program)]
     if len(program.sheets) > 1:
         lines += ["", *_loads(program)]
+    if program.clock_changes:
+        lines += ["", *_clock_changes(program)]
+    for name, (shown, nights) in program.moon_nights.items():
+        lines += ["", f"{name} shows the moon on {shown} of {nights} nights that have one"]
     if program.tubes:
         lines += ["", *_tubes(program)]
     accepted = [d for d in findings if d.severity is Severity.ACCEPTED]
@@ -78,9 +88,59 @@ def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
         lines.append(f"{id} burns in: at full from {begin} to {end}, dark otherwise")
     for id in sorted(table.dark):
         lines.append(f"{id} waits for its burn-in, dark")
+    if table.season is not None and table.span is not None and table.span.days > 1:
+        lines.append(
+            f"one table for {table.span.days} dates: light within"
+            f" {number_text(table.season.light * 100, 1)} % of full and dose within"
+            f" {number_text(table.season.dose * 100, 1)} % of each date's plan"
+        )
     for id, c in table.channels.items():
         if c.role == "gives-way":
             lines.append(f"{id} gives way, so that no zone gets more than its limit")
+    return lines
+
+
+def _many(program: Program) -> list[str]:
+    """Return a line for each of many tables; ``summary.json`` has all the rest."""
+    rows = []
+    for table in program.tables:
+        if table.span is None:
+            continue
+        season = table.season
+        rows.append(
+            (
+                str(table.span.first),
+                str(table.span.last),
+                f"{number_text(season.light * 100, 1)} %" if season else "-",
+                f"{number_text(season.dose * 100, 1)} %" if season else "-",
+                ", ".join(table.windows) or "-",
+                *(f"{z.dli.replay:.2f}" for z in table.zones.values()),
+                *(f"{number_text(z.peak_ppfd, 1)}" for z in table.zones.values()),
+            )
+        )
+    head = (
+        "table from",
+        "to",
+        "light off by",
+        "dose off by",
+        "at full",
+        *(f"DLI {id}" for id in program.schedule.zones),
+        *(f"peak {id}" for id in program.schedule.zones),
+    )
+    return columns(head, rows)
+
+
+def _clock_changes(program: Program) -> list[str]:
+    """Return when clocks change, and what that asks for."""
+    lines = ["CLOCK CHANGES"]
+    for name, change in program.clock_changes:
+        moment = dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC)
+        minutes = (change.after_s - change.before_s) // 60
+        way = "forward" if minutes > 0 else "back"
+        lines.append(
+            f"  {moment:%Y-%m-%d %H:%M} UTC: the {name}'s clock goes {way} by {abs(minutes)} min;"
+            " tables before and after differ"
+        )
     return lines
 
 

@@ -16,6 +16,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from photoperiod.recent import Recent
 from photoperiod.table.bands import SAMPLE_S, Ladder, Wanted, sample_step
 from photoperiod.table.draft import Draft, Target, simplify
 from photoperiod.table.exact import (
@@ -31,6 +32,7 @@ from photoperiod.table.exact import (
     solve,
 )
 from photoperiod.table.grid import Row, TimeGrid
+from photoperiod.table.path import LightPath
 from photoperiod.table.replay import Replay, play
 from photoperiod.table.search import WorkSpent, pieces_needed
 from photoperiod.table.shared import (
@@ -128,6 +130,10 @@ class Certificate:
         return self.error <= 1.05 * self.bound + 1e-6
 
 
+#: A day of a channel takes a megabyte and a half; so many are kept.
+_REPLAYS: Recent[Replay] = Recent(40)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
     """The rows of one channel and how well they do.
@@ -151,8 +157,10 @@ class Fit:
         ``forced`` (the rows hold no more than the switchings).
     certificate : Certificate
         What is proven.
-    replay : Replay
-        The table, played.
+    times : TimeGrid
+        How the controller goes from row to row.
+    path : LightPath
+        What becomes of its levels.
     """
 
     rows: tuple[Row, ...]
@@ -162,7 +170,16 @@ class Fit:
     strict_light_error: float
     method: str
     certificate: Certificate
-    replay: Replay
+    times: TimeGrid
+    path: LightPath
+
+    @property
+    def replay(self) -> Replay:
+        """The table, played."""
+        return _REPLAYS.of(self, self._play)
+
+    def _play(self) -> Replay:
+        return play(self.rows, self.times, self.path.levels, self.path)
 
 
 def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
@@ -475,7 +492,8 @@ class _Fitting:
             strict_light_error=float(strict.max()),
             method=method,
             certificate=certificate or self._certificate(self._sampled(errors), solution),
-            replay=replay,
+            times=self.times,
+            path=self.path,
         )
 
     def floor(self, work: WorkSpent) -> float:

@@ -87,7 +87,7 @@ def inside(
 ) -> tuple[int, int] | None:
     """Return the window moved as little as needed so that others are lit before and after it.
 
-    It is never moved out of the time in which its channel is lit by plan.
+    It never leaves the time in which its channel is lit by plan, but for a time step at its ends.
 
     Parameters
     ----------
@@ -107,9 +107,9 @@ def inside(
     starts = np.arange(0, SECONDS_PER_DAY, step_s)
     lit_before = np.concatenate(([0], np.cumsum(np.concatenate((own, own)))))
     good = lit[starts - 1] & lit[(starts + length_s) % SECONDS_PER_DAY]
-    good &= (lit_before[starts + length_s] - lit_before[starts] == length_s) | (
-        starts == start_s % SECONDS_PER_DAY
-    )
+    within = np.maximum(length_s - 2 * step_s, 0)
+    begins = starts + min(step_s, length_s // 2)
+    good &= lit_before[begins + within] - lit_before[begins] == within
     if not good.any():
         return None
     half = SECONDS_PER_DAY // 2
@@ -159,14 +159,15 @@ class Lamp:
 class Limits:
     """What a zone may get on a day.
 
-    ``ppfd_max`` in µmol m⁻² s⁻¹ or None; ``dose_min``, ``dose_max`` in mol m⁻² d⁻¹; ``dose_of`` says
-    in words where these are from.
+    ``ppfd_max`` in µmol m⁻² s⁻¹ or None; ``dose_min``, ``dose_max`` in mol m⁻² d⁻¹;
+    ``dose_min_of``, ``dose_max_of`` say in words where these are from.
     """
 
     ppfd_max: float | None
     dose_min: float
     dose_max: float
-    dose_of: str = "its band"
+    dose_min_of: str = "its band"
+    dose_max_of: str = "its band"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +255,7 @@ class _Choice:
         self.lamps, self.limits, self.burning = lamps, limits, burning
         self.night_ppfd, self.step_s = night_ppfd, step_s
         self._known: dict[tuple[str, tuple[int, int]], Moments] = {}
+        self._placed: dict[tuple[str, frozenset[str]], tuple[tuple[int, int] | None, bool]] = {}
         self.debtors = [lamp for lamp in lamps if lamp.owed_days > 0]
         #: Why each can't burn in while all others go by the plan; empty if it can.
         self.alone = {
@@ -279,14 +281,34 @@ class _Choice:
 
     def best(self, refusal: Callable[[DayPlan], str]) -> DayPlan:
         """Return the first day, best first, that is not refused."""
-        refused: dict[str, str] = {}
-        for plan in itertools.islice(self._plans(), MOST_TRIED):
-            why = refusal(plan) if plan.windows else ""
-            if not why:
-                return self._explained(plan, refused)
-            for id in plan.windows:
-                refused.setdefault(id, why)
-        return self._explained(self._all_dimmed(), refused)
+        on_tables: dict[str, str] = {}  # of each that was tried alone: why its tables are refused
+
+        def refusal_alone(id: str) -> str:
+            if id not in on_tables:
+                chosen = {each.id: "dimmed" for each in self.debtors} | {id: "full"}
+                plan, why = self._weigh(chosen)
+                on_tables[id] = why if plan is None else refusal(plan)
+            return on_tables[id]
+
+        tried, found = 0, self._all_dimmed()
+        for plan in self._plans():
+            if not plan.windows:
+                found = plan
+                break
+            is_hopeless = any(on_tables.get(id) for id in plan.windows)
+            if is_hopeless or (tried >= MOST_TRIED and len(plan.windows) > 1):
+                continue
+            tried += 1
+            if not refusal(plan):
+                found = plan
+                break
+            for id in plan.windows:  # who is at fault is left out of what is tried next
+                refusal_alone(id)
+        waiting = sorted(found.dark | found.dimmed)
+        for id in waiting:
+            if not self.alone[id] and not found.windows:
+                refusal_alone(id)
+        return self._explained(found, on_tables)
 
     def _all_dimmed(self) -> DayPlan:
         return replace(BY_PLAN, dimmed=frozenset(lamp.id for lamp in self.debtors))
@@ -333,10 +355,12 @@ class _Choice:
         for lamp in self.lamps:
             if chosen.get(lamp.id) != "full" or lamp.window is None or lamp.full is None:
                 continue
-            found = self._place(lamp, others)
-            if found is None:
+            place, is_outside = self._place(lamp, others)
+            if place is None:
+                return None, TOO_LONG
+            if is_outside:
                 outside.add(lamp.id)
-            windows[lamp.id] = found or lamp.window
+            windows[lamp.id] = place
             full[lamp.id] = self._moved(lamp, windows[lamp.id])
         scale, why = _give_way(self.lamps, others, full, self.limits)
         if scale is None:
@@ -361,12 +385,24 @@ class _Choice:
         )
         return plan, ""
 
-    def _place(self, lamp: Lamp, others: Sequence[Lamp]) -> tuple[int, int] | None:
-        """Return the window of a lamp in the light of others."""
+    def _place(self, lamp: Lamp, others: Sequence[Lamp]) -> tuple[tuple[int, int] | None, bool]:
+        """Return the window of a lamp, and whether no others' light surrounds it."""
+        key = lamp.id, frozenset(other.id for other in others)
+        if key not in self._placed:
+            self._placed[key] = self._find_place(lamp, others)
+        return self._placed[key]
+
+    def _find_place(
+        self, lamp: Lamp, others: Sequence[Lamp]
+    ) -> tuple[tuple[int, int] | None, bool]:
         if lamp.window is None:
-            return None
+            return None, True
         own = np.repeat(lamp.light.most > 0, MOMENT_S)
-        return inside(*lamp.window, _lit_by(others, lamp, self.night_ppfd), own, self.step_s)
+        lit = _lit_by(others, lamp, self.night_ppfd)
+        found = inside(*lamp.window, lit, own, self.step_s)
+        if found is not None:
+            return found, False
+        return inside(*lamp.window, np.ones_like(lit), own, self.step_s), True
 
     def _moved(self, lamp: Lamp, window: tuple[int, int]) -> Moments:
         """Return the light of a lamp whose window is moved."""
@@ -376,20 +412,25 @@ class _Choice:
         return self._known[lamp.id, window]
 
 
+#: Why a lamp has no window where its plan's dose takes longer at full than its plan's day.
+TOO_LONG = "its dose would take longer at full than its own day by plan"
+
+
 def dose_fault(zone: str, dose: float, limit: Limits) -> str:
     """Return in words how a dose is outside a zone's limits; empty if it is not.
 
     ``dose`` is in mol m⁻² d⁻¹.
     """
     if dose < limit.dose_min * (1 - SLACK):
-        side, bound = "less", limit.dose_min
+        side, bound, whose = "less", limit.dose_min, limit.dose_min_of
     elif dose > limit.dose_max * (1 + SLACK):
-        side, bound = "more", limit.dose_max
+        side, bound, whose = "more", limit.dose_max, limit.dose_max_of
     else:
         return ""
+    decimals = 2 if number_text(dose) != number_text(bound) else 4
     return (
-        f"zone '{zone}' would get a DLI of {number_text(dose)} mol m⁻² d⁻¹, {side} than"
-        f" {number_text(bound)} ({limit.dose_of})"
+        f"zone '{zone}' would get a DLI of {number_text(dose, decimals)} mol m⁻² d⁻¹, {side} than"
+        f" {number_text(bound, decimals)} ({whose})"
     )
 
 

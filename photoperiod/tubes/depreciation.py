@@ -44,6 +44,13 @@ class Depreciation:
             return math.exp(-alpha_per_h * (lit_hours - DECLARED_AT_H))
         return float(np.interp(lit_hours, self.hours, self.light))
 
+    @property
+    def brightest_at_h(self) -> float:
+        """The lit hours up to which light may rise. [h]"""
+        if self.kind == "exponential":
+            return 0.0
+        return self.hours[int(np.argmax(self.light))]
+
 
 def mean_light(lights: Sequence[float], shares: Sequence[float]) -> float:
     """Return the light of tubes together, each by its share. [fraction]"""

@@ -47,13 +47,12 @@ class Dimmed:
 class Pattern:
     """What a channel does on days that are all alike.
 
-    ``lit`` and ``full`` of shape (86400,) say whether the lamp burns, and whether it runs undimmed,
-    in each second; ``dimmed`` are the runs lit but not full, as (start, stop, time at full before
+    ``packed`` holds, as bits, whether the lamp burns, and whether it runs undimmed, in each second;
+    ``dimmed`` are the runs lit but not full, as (start, stop, time at full before
     it), and ``edge_s`` the longest run that is an edge. All in seconds.
     """
 
-    lit: Bools
-    full: Bools
+    packed: tuple[bytes, bytes]
     edge_s: int
     lit_s: int
     full_s: int
@@ -67,7 +66,18 @@ class Pattern:
         dimmed = tuple(
             (start, stop, int(paid_s[start])) for start, stop in _runs(lit & ~full)
         )  # fmt: skip
-        return cls(lit, full, min(step_s, EDGE_MOST_S), int(lit.sum()), int(paid_s[-1]), dimmed)
+        packed = np.packbits(lit).tobytes(), np.packbits(full).tobytes()
+        return cls(packed, min(step_s, EDGE_MOST_S), int(lit.sum()), int(paid_s[-1]), dimmed)
+
+    @property
+    def lit(self) -> Bools:
+        """Whether the lamp burns, shape (86400,)."""
+        return np.unpackbits(np.frombuffer(self.packed[0], dtype=np.uint8)).astype(bool)
+
+    @property
+    def full(self) -> Bools:
+        """Whether it runs undimmed, shape (86400,)."""
+        return np.unpackbits(np.frombuffer(self.packed[1], dtype=np.uint8)).astype(bool)
 
     @property
     def is_dark_or_full(self) -> bool:

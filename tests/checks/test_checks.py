@@ -26,6 +26,14 @@ MOON = (
     "    moonlight: {kind: steady, light_percent: 2, start: 21:00, end: 09:00}\n",
 )
 
+PLACE = (
+    "controller:\n",
+    "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\ncontroller:\n",
+)
+
+#: Other dates for cases that need them.
+SPANS = {"C425": DateSpan(dt.date(2027, 10, 30), dt.date(2027, 11, 1))}
+
 #: code, changes to SCHEDULE, line, column, marked words, part of the message
 NEW = ("{watts: 54}", "{watts: 54, fitted: 2027-03-02T08:00, burn_in_full_hours: 12}")
 CASES = [
@@ -83,13 +91,19 @@ CASES = [
               ("ppfd_max: 200", "ppfd_max: 300")], 26, 3, "blue", "full-light hours a day, the"),
     ("C419", [NEW, ("ppfd_max: 200", "ppfd_max: 120")], 26, 3, "blue",
      "'blue' owes burn-in and is dimmed by the plan from 2027-03-02 to 2027-03-05: zone 'crest'"
-     " would get 129.9 µmol m⁻² s⁻¹, over its ppfd_max of 120"),
+     " would get 129.9 µmol m⁻² s⁻¹ from it alone, over its ppfd_max of 120"),
     ("C420", [NEW, ("ppfd_max: 200", "peak_rise_percent_max: 10")], 24, 3, "crest",
      "the peak of zone 'crest' rises on 2027-03-02 from 102.9 to 129.9 µmol m⁻² s⁻¹"),
     ("C421", [NEW], 26, 3, "blue", "'blue' burns in at full from 10:36 to 19:24"),
     ("C422", [NEW, ("start: 09:00", "start: 18:00"), ("end: 21:00", "end: 06:00")], 26, 3, "blue",
      "the table changes at the midnight that begins 2027-03-02 while 'blue' is lit: from 79.19 to 99.95 %"
      " of full at once (2 such changes)"),
+    ("C423", [MOON], 29, 5, "moonlight",
+     "the moonlight of 'moon' gives zone 'crest' up to 0.4 µmol m⁻² s⁻¹; from 0.15 on"),
+    ("C424", [PLACE, MOON, ("{kind: steady, light_percent", "{kind: phase, full_light_percent")],
+     30, 5, "moonlight", "'moon' shows the moon on 0 of 5 nights that have one"),
+    ("C425", [PLACE, ("clock: standard", "clock: civil"), ("start: 09:00, minutes: 60", "start: 00:10, minutes: 600")],  # noqa: E501
+     27, 3, "blue", "on 2027-10-31 the controller's clock is set back while the light of 'blue' changes"),
     ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"
                "    moonlight: {kind: steady, light_percent: 2, start: 21:05, end: 23:00}\n")],
      26, 3, "blue", "'blue' goes dark at 21:00 for 5 min and lights again"),
@@ -116,7 +130,7 @@ def test_the_test_schedule_has_nothing_to_complain_of() -> None:
 def test_case(
     code: str, changes: list[tuple[str, str]], line: int, column: int, marked: str, words: str
 ) -> None:
-    outcome = compiled(changed(*changes), SPAN)
+    outcome = compiled(changed(*changes), SPANS.get(code, SPAN))
     diagnostic = found(outcome, code)
     assert words in diagnostic.message
     span = diagnostic.span
@@ -127,7 +141,7 @@ def test_case(
     shown, marks = excerpt(outcome.source.lines, span)
     assert shown == f"  {line} | {source_line}"
     assert marks == f"  {' ' * len(str(line))} | {' ' * (column - 1)}{'~' * len(marked)}"
-    severity = Severity.ERROR if CODES[code].is_hard else Severity.WARNING
+    severity = Severity(CODES[code].severity)
     assert diagnostic.severity is severity
     assert diagnostic.help or code == "C405"
 
@@ -174,8 +188,8 @@ def test_an_acceptance_for_others_does_not_help(limit: str) -> None:
 def test_without_dates_it_is_said_what_was_not_checked() -> None:
     outcome = compiled(SCHEDULE)
     assert set(outcome.report.not_run) == {
-        "burn-in-from-dark", "burn-in-waits", "dimmed-during-burn-in", "lit-at-change",
-        "peak-jumps", "tube-overdue",
+        "burn-in-from-dark", "burn-in-waits", "clock-set-back-lit", "dimmed-during-burn-in",
+        "lit-at-change", "moon-seldom-shown", "peak-jumps", "tube-overdue",
     }  # fmt: skip
     outcome = compiled(changed(("  port: {most_volts: 10.0, sink_milliamps: 20}\n", "")), SPAN)
     assert set(outcome.report.not_run) == {"port-overloaded"}

@@ -1,0 +1,29 @@
+"""A moon that the channel can't show on most nights."""
+
+from collections.abc import Iterator
+
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.program import Program
+from photoperiod.units import number_text
+
+CODE = "C424"
+TITLE = "a moon by phase is bright enough for its ballast on most nights"
+NEEDS_DATES = True
+OF_ALL_TABLES = True
+
+
+def check(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each channel that is dark on nights that have a moon."""
+    for id, (shown, nights) in program.moon_nights.items():
+        channel = program.schedule.channels[id]
+        if shown == nights:
+            continue
+        floor = number_text(channel.ballast.curve.floor_light * 100)
+        yield Diagnostic(
+            code=CODE,
+            path=(*channel.origin, "moonlight"),
+            on_key=True,
+            message=f"'{id}' shows the moon on {shown} of {nights} nights that have one: on the others"
+            f" its phase asks for less than the {floor} % that its ballast can hold",
+            help="a dimmer full moon needs a lower floor: fewer LEDs, run brighter, show more nights",
+        )

@@ -1,0 +1,304 @@
+"""Clocks of places: from instants to wall times and back, by the zone data of the tzdata package.
+
+The operating system's zone data is never read, so a plan comes out the same on every machine; which
+data it was is `IANA_VERSION`. All is in whole seconds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from functools import cache, lru_cache
+from importlib import resources
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import tzdata
+from numpy.typing import NDArray
+
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
+
+Ints = NDArray[np.int64]
+
+#: Version of the zone data, such as 2026f.
+IANA_VERSION: str = tzdata.IANA_VERSION
+
+#: Clocks are looked at this often for changes [s]. Since 1900 no zone of the data has changed its offset
+#: twice within a week.
+PROBE_S = 2 * SECONDS_PER_DAY
+
+#: More than a clock can be off UTC, and more than it can change. [s]
+REACH_S = 2 * SECONDS_PER_DAY
+
+_EPOCH = date(1970, 1, 1).toordinal()
+_EPOCH_MOMENT = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class ClockChange:
+    """A change of a clock's offset from UTC: forward leaves a gap, back makes an hour come twice.
+
+    Parameters
+    ----------
+    at_unix_s : int
+        The first instant of the new offset. [Unix seconds]
+    before_s, after_s : int
+        Offsets, east positive. [s]
+    """
+
+    at_unix_s: int
+    before_s: int
+    after_s: int
+
+
+@cache
+def zone_names() -> frozenset[str]:
+    """Return the names of all zones in the data."""
+    text = (resources.files("tzdata") / "zones").read_text(encoding="utf-8")
+    return frozenset(text.split())
+
+
+@cache
+def zone(name: str) -> ZoneInfo:
+    """Return a zone of the tzdata package, or raise ValueError."""
+    if name not in zone_names():
+        raise ValueError(f"no time zone {name!r} in the zone data {IANA_VERSION}")
+    path = resources.files("tzdata").joinpath("zoneinfo", *name.split("/"))
+    with path.open("rb") as file:
+        return ZoneInfo.from_file(file, key=name)
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """A clock: UTC, or the civil or the standard time of a zone.
+
+    Standard time of a zone is its least offset from UTC within the calendar year (of UTC) in which
+    an instant lies. That is winter time also in zones whose data call winter the exception, such as
+    Europe/Dublin and Africa/Casablanca. It changes only where a year begins, if at all.
+
+    Parameters
+    ----------
+    kind : str
+        ``utc``, ``standard``, ``civil`` or ``spread``.
+    zone_name : str
+        Name in the zone data.
+    step_s : int
+        Of a ``spread`` clock: the most by which it follows the civil one each midnight. [s]
+    """
+
+    kind: str
+    zone_name: str
+    step_s: int = 0
+
+    @classmethod
+    def utc(cls) -> Clock:
+        """Return the clock of UTC."""
+        return cls("utc", "UTC")
+
+    @classmethod
+    def standard(cls, zone_name: str) -> Clock:
+        """Return the clock of a zone's standard time, without summer time."""
+        return cls("standard", zone_name)
+
+    @classmethod
+    def civil(cls, zone_name: str) -> Clock:
+        """Return the clock that people in a zone go by."""
+        return cls("civil", zone_name)
+
+    @classmethod
+    def spread(cls, zone_name: str, minutes_per_day: float) -> Clock:
+        """Return civil time whose changes are spread over days.
+
+        From the midnight that begins the date of a change on, it follows the civil clock by at most
+        so many minutes at each midnight of its own.
+        """
+        return cls("spread", zone_name, max(round(minutes_per_day * SECONDS_PER_MINUTE), 1))
+
+    def __post_init__(self) -> None:
+        if self.kind not in ("utc", "standard", "civil", "spread"):
+            raise ValueError(f"no clock of kind {self.kind!r}")
+        zone(self.zone_name)
+
+    def offset_s(self, unix_s: int) -> int:
+        """Return the offset from UTC at an instant, east positive. [s]"""
+        offset, changes = _year_of_clock(self.kind, self.zone_name, self.step_s, _year_of(unix_s))
+        for change in changes:
+            if change.at_unix_s <= unix_s:
+                offset = change.after_s
+        return offset
+
+    def offsets_s(self, unix_s: Ints) -> Ints:
+        """Return the offsets from UTC at instants in any order and shape. [s]"""
+        if unix_s.size == 0:
+            return np.zeros(unix_s.shape, dtype=np.int64)
+        first, last = int(unix_s.min()), int(unix_s.max())
+        changes = self.changes(first + 1, last + 1)
+        offsets = [self.offset_s(first), *(change.after_s for change in changes)]
+        moments = np.array([change.at_unix_s for change in changes], dtype=np.int64)
+        return np.array(offsets, dtype=np.int64)[np.searchsorted(moments, unix_s, side="right")]
+
+    def changes(self, start_unix_s: int, stop_unix_s: int) -> list[ClockChange]:
+        """Return the changes of the offset within [start, stop), in order."""
+        if stop_unix_s <= start_unix_s:
+            return []
+        return [
+            change
+            for year in range(_year_of(start_unix_s), _year_of(stop_unix_s - 1) + 1)
+            for change in _year_of_clock(self.kind, self.zone_name, self.step_s, year)[1]
+            if start_unix_s <= change.at_unix_s < stop_unix_s
+        ]
+
+    def wall_of(self, unix_s: int) -> tuple[date, int]:
+        """Return the date and the second of the day that the clock shows at an instant."""
+        days, second_of_day = divmod(unix_s + self.offset_s(unix_s), SECONDS_PER_DAY)
+        return date.fromordinal(_EPOCH + days), second_of_day
+
+    def unix_of(self, day: date, second_of_day: int, fold: int = 0) -> int:
+        """Return the instant at which the clock shows a date and a time. [Unix seconds]
+
+        A time that comes twice is the first of the two, or the second if ``fold`` is 1. A time that
+        is left out in a gap is read by the offset before the gap, so that 02:30 becomes 03:30 if the
+        clock goes forward by an hour; by the offset after it if ``fold`` is 1.
+
+        Parameters
+        ----------
+        day : date
+            Of the clock.
+        second_of_day : int
+            0 to 86,400, as shown by the clock; 86,400 is the midnight that ends the date. [s]
+        fold : int
+            0 or 1, as in PEP 495.
+        """
+        if not 0 <= second_of_day <= SECONDS_PER_DAY:
+            raise ValueError(f"second of day is {second_of_day}, not from 0 to 86400")
+        shown = (day.toordinal() - _EPOCH) * SECONDS_PER_DAY + second_of_day
+        instants, gap = self._instants(shown)
+        if instants:
+            return instants[-1 if fold else 0]
+        return shown - (gap.after_s if fold else gap.before_s)
+
+    def day_bounds(self, day: date) -> tuple[int, int]:
+        """Return the first instant of a date and the first instant after it. [Unix seconds]
+
+        Where midnight is left out by a change of the clock, the date begins with that change; where
+        it comes twice, with the first. Every date ends where the next one begins. A date that is
+        left out as a whole, such as 2011-12-30 in Pacific/Apia, has two equal bounds.
+        """
+        return self._midnight(day), self._midnight(day + timedelta(days=1))
+
+    def _midnight(self, day: date) -> int:
+        instants, gap = self._instants((day.toordinal() - _EPOCH) * SECONDS_PER_DAY)
+        return instants[0] if instants else gap.at_unix_s
+
+    def _instants(self, shown: int) -> tuple[list[int], ClockChange]:
+        """Return when the clock shows a time, and the change that leaves it out if it never does.
+
+        ``shown`` is in seconds of a clock that would run from the epoch without changes.
+        """
+        begin, end = shown - REACH_S, shown + REACH_S
+        changes = self.changes(begin, end)
+        none = ClockChange(begin, 0, self.offset_s(begin))
+        instants = []
+        gap = none
+        for change, following in zip([none, *changes], [*changes, None], strict=True):
+            instant = shown - change.after_s
+            stop = end if following is None else following.at_unix_s
+            if change.at_unix_s <= instant < stop:
+                instants.append(instant)
+            if change.before_s <= shown - change.at_unix_s < change.after_s:
+                gap = change
+        return instants, gap
+
+
+def _year_of(unix_s: int) -> int:
+    """Return the calendar year of UTC in which an instant lies."""
+    return date.fromordinal(_EPOCH + unix_s // SECONDS_PER_DAY).year
+
+
+def _begin_of(year: int) -> int:
+    """Return the first instant of a calendar year of UTC. [Unix seconds]"""
+    return (date(year, 1, 1).toordinal() - _EPOCH) * SECONDS_PER_DAY
+
+
+@lru_cache(maxsize=4096)
+def _year_of_clock(
+    kind: str, zone_name: str, step_s: int, year: int
+) -> tuple[int, tuple[ClockChange, ...]]:
+    """Return a clock's offset as a calendar year of UTC begins, and its changes within the year.
+
+    A change at the year's first instant is one of its changes; the offset is then that before it.
+    """
+    if kind == "utc":
+        return 0, ()
+    before, changes = _civil_year(zone_name, year)
+    if kind == "civil":
+        return before, changes
+    if kind == "spread":
+        return _spread_year(zone_name, step_s, year)
+    last = _least_of_year(zone_name, year - 1)
+    least = _least_of_year(zone_name, year)
+    if last == least:
+        return least, ()
+    return last, (ClockChange(_begin_of(year), last, least),)
+
+
+def _spread_year(zone_name: str, step_s: int, year: int) -> tuple[int, tuple[ClockChange, ...]]:
+    """Return the same of a clock that follows the civil one by some seconds each midnight.
+
+    It is followed from the beginning of the year before: no change takes longer than that.
+    """
+    begin, end = _begin_of(year), _begin_of(year + 1)
+    day = date(year - 1, 1, 1).toordinal() - _EPOCH
+    offset = before = _civil_offset(zone_name, _begin_of(year - 1))
+    changes: list[ClockChange] = []
+    while True:
+        midnight = day * SECONDS_PER_DAY - offset
+        if midnight >= end:
+            return before, tuple(changes)
+        wanted = _civil_offset(zone_name, midnight + SECONDS_PER_DAY // 2)
+        moved = offset + min(max(wanted - offset, -step_s), step_s)
+        if moved != offset and midnight >= begin:
+            changes.append(ClockChange(midnight, offset, moved))
+        offset = moved
+        if midnight < begin:
+            before = offset
+        day += 1
+
+
+def _least_of_year(zone_name: str, year: int) -> int:
+    """Return the least offset in force within a calendar year of UTC. [s]"""
+    before, changes = _civil_year(zone_name, year)
+    offsets = [change.after_s for change in changes]
+    if not changes or changes[0].at_unix_s > _begin_of(year):
+        offsets.append(before)
+    return min(offsets)
+
+
+@lru_cache(maxsize=4096)
+def _civil_year(zone_name: str, year: int) -> tuple[int, tuple[ClockChange, ...]]:
+    """Return a zone's offset just before a calendar year of UTC, and its changes within the year."""
+    begin, end = _begin_of(year), _begin_of(year + 1)
+    first = before = _civil_offset(zone_name, begin - 1)
+    changes = []
+    at = begin - 1
+    while at < end - 1:
+        until = min(at + PROBE_S, end - 1)
+        after = _civil_offset(zone_name, until)
+        if after != before:
+            low, high = at, until
+            while high - low > 1:
+                middle = (low + high) // 2
+                if _civil_offset(zone_name, middle) == before:
+                    low = middle
+                else:
+                    high = middle
+            changes.append(ClockChange(high, before, after))
+        at, before = until, after
+    return first, tuple(changes)
+
+
+def _civil_offset(zone_name: str, unix_s: int) -> int:
+    """Return the civil offset of a zone at an instant. [s]"""
+    moment = _EPOCH_MOMENT + timedelta(seconds=unix_s)
+    offset = moment.astimezone(zone(zone_name)).utcoffset() or timedelta(0)
+    return offset.days * SECONDS_PER_DAY + offset.seconds

@@ -1,0 +1,299 @@
+"""Few tables for many days: runs of days that one table serves within stated errors.
+
+Days are compared by their light at whole minutes. A table is off on a day where its light lies
+outside what the day wants within a tolerance in time before and after, by how much as a share of the
+channel's brightest light; and by its dose. Half the distance between the brightest and the dimmest
+day of a run is an error that no table of the run can do without, so that most runs are ruled out
+without a single fit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.table.draft import Target
+from photoperiod.table.fit import Fit
+from photoperiod.units import SECONDS_PER_DAY
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+#: Days are compared this far apart [s].
+SAMPLE_S = 60
+
+#: A dose below this counts as this much: what comes and goes near nothing is no error [full-light h].
+LEAST_DOSE_H = 0.05
+
+#: How often a run is made shorter because its table did not keep the errors.
+TRIES = 6
+
+#: How finely a number of tables is aimed at: the error is halved this often.
+HALVINGS = 12
+
+Fitter = Callable[[Mapping[str, Target]], Mapping[str, Fit]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Season:
+    """Days in a row that share a table.
+
+    Parameters
+    ----------
+    first, last : int
+        The days, both included.
+    fitted_first, fitted_last : int
+        The days to whose middle its table was fitted.
+    fits : mapping by channel
+        The table.
+    light_error : float
+        Of all its days and channels, the largest error of light. [share of the channel's brightest]
+    dose_error : float
+        The same of a day's dose. [share]
+    """
+
+    first: int
+    last: int
+    fitted_first: int
+    fitted_last: int
+    fits: Mapping[str, Fit]
+    light_error: float
+    dose_error: float
+
+
+class Span:
+    """The days of a span, as they are compared.
+
+    Parameters
+    ----------
+    samples : mapping of channel to ndarray, shape (days, 1440)
+        Light wanted within reach of the ballast, at whole minutes. [fraction of full]
+    targets : callable
+        Given a day, what its table would be fitted to.
+    fitter : callable
+        Fits the tables of all channels.
+    tolerance_s : int
+        Light may come so much earlier or later, but by a minute at least. [s]
+    breaks : frozenset of int
+        Days with which a table must begin.
+    """
+
+    def __init__(
+        self,
+        samples: Mapping[str, Singles],
+        targets: Callable[[int], Mapping[str, Target]],
+        fitter: Fitter,
+        tolerance_s: int,
+        breaks: frozenset[int] = frozenset(),
+    ) -> None:
+        self.samples, self.targets, self.fitter, self.breaks = samples, targets, fitter, breaks
+        self.days = len(next(iter(samples.values())))
+        self.reach = max(tolerance_s // SAMPLE_S, 1)
+        self.peaks = {id: max(float(wanted.max()), 1e-9) for id, wanted in samples.items()}
+        self.doses = {
+            id: np.maximum(wanted.mean(axis=1, dtype=np.float64) * 24, LEAST_DOSE_H)
+            for id, wanted in samples.items()
+        }
+        self.fits_made = 0
+
+    def bounds(self, id: str, day: int) -> tuple[Floats, Floats]:
+        """Return the least and the most light of a channel near each minute, shape (1440,)."""
+        wanted = self.samples[id][day].astype(np.float64)
+        low, high = wanted, wanted
+        for move in range(1, self.reach + 1):
+            for way in (move, -move):
+                low = np.minimum(low, np.roll(wanted, way))
+                high = np.maximum(high, np.roll(wanted, way))
+        return low, high
+
+    def reachable_run(self, first: int, light_error: float, dose_error: float) -> int:
+        """Return the last day of the longest run that no lower bound rules out."""
+        low = {id: np.zeros(SECONDS_PER_DAY // SAMPLE_S) for id in self.samples}
+        high = {id: np.full(SECONDS_PER_DAY // SAMPLE_S, np.inf) for id in self.samples}
+        least = dict.fromkeys(self.samples, math.inf)
+        most = dict.fromkeys(self.samples, 0.0)
+        for day in range(first, self.days):
+            if day > first and day in self.breaks:
+                return day - 1
+            for id in self.samples:
+                near_low, near_high = self.bounds(id, day)
+                np.maximum(low[id], near_low, out=low[id])
+                np.minimum(high[id], near_high, out=high[id])
+                least[id] = min(least[id], float(self.doses[id][day]))
+                most[id] = max(most[id], float(self.doses[id][day]))
+                gap = float((low[id] - high[id]).max()) / 2
+                spread = (most[id] - least[id]) / (most[id] + least[id])
+                if day > first and (gap > light_error * self.peaks[id] or spread > dose_error):
+                    return day - 1
+        return self.days - 1
+
+    def middle(self, first: int, last: int) -> Mapping[str, Target]:
+        """Return what the table of a run is fitted to.
+
+        That is its middle day, lit and dark when that day is: moved at each minute by as little as
+        it takes to be right on all days, or to halfway between them where that can't be.
+        """
+        day = (first + last) // 2
+        targets = self.targets(day)
+        if first == last:
+            return targets
+        found = {}
+        for id, target in targets.items():
+            near = [self.bounds(id, each) for each in range(first, last + 1)]
+            low = np.max([bounds[0] for bounds in near], axis=0)
+            high = np.min([bounds[1] for bounds in near], axis=0)
+            wanted = self.samples[id][day].astype(np.float64)
+            right = np.where(low <= high, np.clip(wanted, low, high), (low + high) / 2)
+            change = right - wanted
+            minutes = np.arange(len(change) + 1) * float(SAMPLE_S)
+            seconds = np.arange(SECONDS_PER_DAY, dtype=np.float64)
+            moved = target.reachable + np.interp(seconds, minutes, np.append(change, change[0]))
+            ballast = target.path.ballast
+            moved = ballast.reachable(
+                np.maximum(moved, ballast.floor_light), target.path.most_light
+            )
+            found[id] = replace(target, reachable=np.where(target.reachable > 0, moved, 0.0))
+        return found
+
+    def errors(
+        self, fits: Mapping[str, Fit], first: int, last: int, light_most: float = math.inf,
+        dose_most: float = math.inf,
+    ) -> tuple[float, float, int]:  # fmt: skip
+        """Return the errors of a table over days, and the last day up to which both keep bounds."""
+        light_error = dose_error = 0.0
+        given = {id: found.replay.light[::SAMPLE_S] for id, found in fits.items()}
+        doses = {id: float(found.replay.light.sum()) / 3600 for id, found in fits.items()}
+        for day in range(first, last + 1):
+            light, dose = 0.0, 0.0
+            for id, shown in given.items():
+                low, high = self.bounds(id, day)
+                off = float(np.maximum(low - shown, shown - high).max())
+                light = max(light, off / self.peaks[id])
+                wanted = float(self.doses[id][day])
+                dose = max(dose, abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted)
+            if light > light_most or dose > dose_most:
+                return light_error, dose_error, day - 1
+            light_error, dose_error = max(light_error, light), max(dose_error, dose)
+        return light_error, dose_error, last
+
+    def fit(self, first: int, last: int) -> Mapping[str, Fit]:
+        """Return the table of a run."""
+        self.fits_made += 1
+        return self.fitter(self.middle(first, last))
+
+
+def seasons(
+    span: Span,
+    *,
+    light_error: float,
+    dose_error: float,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Season]:
+    """Return runs that keep both errors, each as long as can be found; few fits are made.
+
+    A day whose own table misses the errors stands alone, with the errors that it has.
+
+    Parameters
+    ----------
+    span : Span
+        The days.
+    light_error, dose_error : float
+        The most that any table may be off on any of its days. [share]
+    progress : callable or None
+        Told how many days of how many are done.
+    """
+    found: list[Season] = []
+    first, slack = 0, 0.0
+    while first < span.days:
+        season, slack = _season(span, first, light_error, dose_error, slack)
+        found.append(season)
+        first = season.last + 1
+        if progress is not None:
+            progress(first, span.days)
+    return found
+
+
+def _season(
+    span: Span, first: int, light_error: float, dose_error: float, slack: float
+) -> tuple[Season, float]:
+    """Return the run that begins with a day, and what its fit took of the error of light.
+
+    ``slack`` is what the fit before took: so much is left free at the first try.
+    """
+    longest = span.reachable_run(first, light_error, dose_error)
+    last = min(longest, span.reachable_run(first, max(light_error - slack, 0.0), dose_error))
+    best: Season | None = None
+    for _ in range(TRIES):
+        fits = span.fit(first, last)
+        light, dose, kept = span.errors(fits, first, longest, light_error, dose_error)
+        middle = (first + last) // 2
+        slack = span.errors(fits, middle, middle)[0]
+        if kept >= first and (best is None or kept > best.last):
+            best = Season(first=first, last=kept, fitted_first=first, fitted_last=last, fits=fits,
+                          light_error=light, dose_error=dose)  # fmt: skip
+        if kept >= last or last == first:
+            break
+        # A quarter of the run is given up, or as much as it missed by.
+        last = max(first, min(last - max((last - first) // 4, 1), max(kept, first)))
+        if best is not None and last <= best.last:
+            break
+    if best is None:  # its own table misses the errors
+        fits = span.fit(first, first)
+        light, dose, _ = span.errors(fits, first, first)
+        best = Season(first=first, last=first, fitted_first=first, fitted_last=first, fits=fits,
+                      light_error=light, dose_error=dose)  # fmt: skip
+    return best, slack
+
+
+def seasons_of_number(
+    span: Span, number: int, *, progress: Callable[[int, int], None] | None = None
+) -> list[Season]:
+    """Return at most so many runs, as many as the breaks ask for at least, of small errors.
+
+    The errors of light and dose are lowered together, first by what rules runs out without a fit,
+    then by fits, until more tables would be needed.
+    """
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        if fewest_possible(span, middle, middle) > number:
+            low = middle
+        else:
+            high = middle
+    error, best = high, None
+    for _ in range(HALVINGS):
+        found = seasons(span, light_error=error, dose_error=error, progress=progress)
+        if len(found) <= number:
+            best = found
+            break
+        error = min(error * 1.15 + 0.001, 10.0)
+    return best if best is not None else seasons(span, light_error=math.inf, dose_error=math.inf)
+
+
+def fewest_possible(span: Span, light_error: float, dose_error: float) -> int:
+    """Return a number of tables that no choice of runs that keeps the errors can go below."""
+    count, first = 0, 0
+    while first < span.days:
+        first = span.reachable_run(first, light_error, dose_error) + 1
+        count += 1
+    return count
+
+
+def changes_fast(samples: Singles, light_error: float, dose_error: float, tolerance_s: int) -> bool:
+    """Return whether a channel needs many tables, whatever they are: one for three days or more.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (days, 1440)
+        Light wanted at whole minutes. [fraction of full]
+    light_error, dose_error : float
+        The errors that a table may have. [share]
+    tolerance_s : int
+        Light may come so much earlier or later. [s]
+    """
+    alone = Span({"": samples}, lambda _: {}, lambda _: {}, tolerance_s)
+    return 3 * fewest_possible(alone, light_error, dose_error) > max(alone.days, 3)

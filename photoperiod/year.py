@@ -1,0 +1,226 @@
+"""Which day by the plan holds on which date: one for all, one for each clock, or seasons."""
+
+from __future__ import annotations
+
+import bisect
+import datetime as dt
+from collections.abc import Callable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.day import fit_day, fit_some, light_path, plan_targets
+from photoperiod.days import Days
+from photoperiod.light.curves import Curve
+from photoperiod.program import DateSpan
+from photoperiod.schedule import Schedule
+from photoperiod.table.draft import Target
+from photoperiod.table.fit import Fit
+from photoperiod.table.seasons import (
+    SAMPLE_S,
+    Season,
+    changes_fast,
+    seasons,
+    seasons_of_number,
+)
+from photoperiod.table.seasons import Span as Compared
+from photoperiod.units import SECONDS_PER_DAY
+from photoperiod.usual import SeasonError, UsualDay
+
+Singles = NDArray[np.float32]
+
+#: Told how many days of how many are done.
+Progress = Callable[[int, int], None]
+
+#: Dates outside the span stand for the month by this day of it.
+MIDDLE_OF_MONTH = 15
+
+_DAY = dt.timedelta(days=1)
+
+
+class Year:
+    """The days by the plan of a schedule.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults.
+    span : DateSpan or None
+        The dates for which tables are wanted. On others, which tubes may have seen, a day that
+        follows the sky is that of the middle of its month.
+    progress : callable or None
+        Told of long work.
+    """
+
+    def __init__(
+        self, schedule: Schedule, span: DateSpan | None, progress: Progress | None = None
+    ) -> None:
+        self.schedule, self.span, self.progress = schedule, span, progress
+        self.days = Days(schedule)
+        self._known: dict[object, UsualDay] = {}
+        self._seasons: list[UsualDay] = []
+        self._firsts: list[dt.date] = []
+        if span is not None and self.days.follows_sky:
+            self._find_seasons(span)
+
+    def first(self) -> UsualDay:
+        """Return the day of the first date."""
+        return self.on(None if self.span is None else self.span.first)
+
+    def on(self, date: dt.date | None) -> UsualDay:
+        """Return the day by the plan of a date."""
+        if date is not None and self.days.follows_sky:
+            if self._firsts and self.span and self.span.first <= date <= self.span.last:
+                return self._seasons[bisect.bisect_right(self._firsts, date) - 1]
+            return self.typical(date)
+        curves = tuple(self.days.curves(date).items())
+        if curves not in self._known:
+            self._known[curves] = self._fitted(date)
+        return self._known[curves]
+
+    def typical(self, date: dt.date) -> UsualDay:
+        """Return a day by the plan for a date whatever the span is, so that cuts change nothing."""
+        if not self.days.follows_sky:
+            return self.on(date if self.span is not None else None)
+        date = date.replace(day=MIDDLE_OF_MONTH)
+        if date not in self._known:
+            self._known[date] = self._fitted(date)
+        return self._known[date]
+
+    def until(self, date: dt.date, last: dt.date) -> dt.date:
+        """Return the last date, no later than another, that surely is like a date."""
+        if self.days.follows_sky:
+            if self._firsts and self.span and self.span.first <= date <= self.span.last:
+                index = bisect.bisect_right(self._firsts, date)
+                after = self._firsts[index] if index < len(self._firsts) else None
+                return min(last, after - _DAY) if after else last
+            next_month = (date.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
+            return min(last, next_month - _DAY)
+        if self.days.has_one_clock:
+            return last
+        for change_date in self._change_dates(date, last):
+            return date if change_date == date else change_date - _DAY
+        return last
+
+    def _change_dates(self, first: dt.date, last: dt.date) -> list[dt.date]:
+        """Return the dates of the controller's clock on which either clock changes."""
+        if self.days.has_one_clock:
+            return []
+        clock = self.days.controller_clock
+        changes = self.days.clock_changes(first, last)
+        return sorted({clock.wall_of(change.at_unix_s)[0] for _, change in changes})
+
+    def _fitted(self, date: dt.date | None) -> UsualDay:
+        curves = self.days.curves(date)
+        targets, fits = self._fit(plan_targets(self.schedule, curves))
+        return UsualDay(self.schedule, lambda: (curves, targets), fits)
+
+    def _fit(self, targets: Mapping[str, Target]) -> tuple[Mapping[str, Target], Mapping[str, Fit]]:
+        return fit_day(self.schedule, targets, {})
+
+    def _find_seasons(self, span: DateSpan) -> None:
+        """Choose the tables of a span whose days follow the sky.
+
+        Channels that change from night to night, such as a moon, are fitted apart from the others,
+        so that a sun is not fitted again each night.
+        """
+        breaks = self._breaks(span)
+        samples = self._samples(span)
+        wanted = self.schedule.seasons
+        tolerance_s = max(self.schedule.controller.times.step_s, wanted.time_error_s)
+        fast = {
+            id
+            for id, of_days in samples.items()
+            if changes_fast(of_days, wanted.light_error, wanted.dose_error, tolerance_s)
+        }
+        if self.schedule.controller.shared_times or wanted.tables is not None:
+            fast = set()  # one column of times is fitted as a whole, and so is a number of tables
+        groups = [
+            self._compared(
+                {id: samples[id] for id in samples if id in ids}, span, tolerance_s, breaks
+            )
+            for ids in (set(samples) - fast, fast)
+            if ids
+        ]
+        self._join(span, groups, [self._seasons_of(group) for group in groups])
+
+    def _compared(self, samples: Mapping[str, Singles], span: DateSpan, tolerance_s: int,
+                  breaks: frozenset[int]) -> Compared:  # fmt: skip
+        def targets(day: int) -> Mapping[str, Target]:
+            return self._targets(span, day, set(samples))
+
+        return Compared(samples, targets, self._fit_some, tolerance_s, breaks)
+
+    def _seasons_of(self, group: Compared) -> list[Season]:
+        wanted = self.schedule.seasons
+        if wanted.tables is None:
+            return seasons(
+                group, light_error=wanted.light_error, dose_error=wanted.dose_error,
+                progress=self.progress,
+            )  # fmt: skip
+        number = max(wanted.tables, len(group.breaks) + 1)
+        return seasons_of_number(group, number, progress=self.progress)
+
+    def _join(self, span: DateSpan, groups: list[Compared], found: list[list[Season]]) -> None:
+        """Make days by the plan of what was chosen for groups of channels."""
+        order = list(self.schedule.channels)
+        firsts = sorted({season.first for group in found for season in group})
+        for first in firsts:
+            now = [next(s for s in group if s.first <= first <= s.last) for group in found]
+            fits = {id: fit for season in now for id, fit in season.fits.items()}
+            date = span.first + first * _DAY
+            error = SeasonError(
+                max(season.light_error for season in now), max(season.dose_error for season in now)
+            )
+            self._firsts.append(date)
+            self._seasons.append(
+                UsualDay(
+                    self.schedule,
+                    self._wanted(date, list(zip(groups, now, strict=True))),
+                    {id: fits[id] for id in order},
+                    error,
+                )
+            )
+
+    def _wanted(
+        self, date: dt.date, parts: list[tuple[Compared, Season]]
+    ) -> Callable[[], tuple[Mapping[str, Curve], Mapping[str, Target]]]:
+        def make() -> tuple[Mapping[str, Curve], Mapping[str, Target]]:
+            targets = {
+                id: target
+                for group, season in parts
+                for id, target in group.middle(season.fitted_first, season.fitted_last).items()
+            }
+            return self.days.curves(date), targets
+
+        return make
+
+    def _breaks(self, span: DateSpan) -> frozenset[int]:
+        """Return the days of a span with which a table must begin, because a clock changes."""
+        breaks = set()
+        for date in self._change_dates(span.first, span.last):
+            breaks |= {(date - span.first).days, (date - span.first).days + 1}
+        return frozenset(index for index in breaks if 0 < index < span.days)
+
+    def _samples(self, span: DateSpan) -> dict[str, Singles]:
+        """Return the light wanted of each channel at whole minutes of each date."""
+        minutes = np.arange(0, SECONDS_PER_DAY, SAMPLE_S, dtype=np.float64)
+        channels = self.schedule.channels
+        found = {id: np.zeros((span.days, minutes.size), dtype=np.float32) for id in channels}
+        paths = {id: light_path(self.schedule, channel) for id, channel in channels.items()}
+        for day, date in enumerate(span):
+            for id, curve in self.days.curves(date).items():
+                ballast = channels[id].ballast.curve
+                found[id][day] = ballast.reachable(curve.light(minutes), paths[id].most_light)
+        return found
+
+    def _targets(self, span: DateSpan, day: int, ids: set[str]) -> Mapping[str, Target]:
+        curves = self.days.curves(span.first + day * _DAY)
+        targets = plan_targets(self.schedule, curves)
+        return {id: target for id, target in targets.items() if id in ids}
+
+    def _fit_some(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
+        """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""
+        if len(targets) == len(self.schedule.channels):
+            return self._fit(targets)[1]
+        return fit_some(self.schedule, targets)

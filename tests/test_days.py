@@ -1,0 +1,371 @@
+"""Plans by one clock on controllers by another, days that follow the sky, and what stops them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from importlib import resources
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from photoperiod.calendar import compile_program
+from photoperiod.days import Days
+from photoperiod.pipeline import Outcome, compile_and_check, load
+from photoperiod.program import DateSpan, Program
+
+#: One level of 1 % on a square-law ballast, and what a line between two of them may be off by
+#: [fraction of full].
+LIGHT_TOLERANCE = 0.025
+
+TEXT = """\
+schedule: 1
+title: Two clocks
+place: {{latitude: {latitude}, longitude: {longitude}, time_zone: {zone}}}
+plan_clock: {plan}
+{top}controller:
+  clock: {controller}
+  setpoints_per_channel: 16
+  tables: 366
+  time_step_minutes: 1
+  between: line
+  after_last_row: wrap
+  relay: {{kind: column}}
+  emits: {{unit: percent, step: 1, every_seconds: 1, rounding: half-up}}
+  converter: {{kind: nominal, bits: 12, full_scale_volts: 10.0}}
+ballasts:
+  pair:
+    response: {{kind: square-law}}
+    floor: {{volts: 1.0, light_percent: 1}}
+    full_volts: 10.0
+    dark: {{kind: relay}}
+    below_floor: nearest
+zones:
+  crest: {{dli: [0, 60], dark_hours_min: 0}}
+channels:
+  blue:
+    ballast: pair
+    full_ppfd: {{zones: {{crest: 100}}}}
+{day}
+"""
+RAMPS = """\
+    day:
+      kind: ramps
+      dawn: {start: "09:00", minutes: 60}
+      peaks: [{light_percent: 80}]
+      dusk: {end: "21:00", minutes: 60}
+"""
+LISBON = {"latitude": 38.7, "longitude": -9.1, "zone": "Europe/Lisbon"}
+
+
+def outcome(day: str = RAMPS, plan: str = "standard", controller: str = "standard", top: str = "",
+            **place: object) -> Outcome:  # fmt: skip
+    text = TEXT.format(day=day, plan=plan, controller=controller, top=top, **(LISBON | place))
+    return load("test.yaml", text.encode())
+
+
+def program(first: str, last: str, **more: object) -> Program:
+    found = outcome(**more)  # type: ignore[arg-type]
+    assert found.schedule is not None, [d.message for d in found.report]
+    span = DateSpan(dt.date.fromisoformat(first), dt.date.fromisoformat(last))
+    return compile_program(found.schedule, span)
+
+
+# Clocks: instants are stepped through zone data read here, not by the module under test -------------
+
+
+def zone(name: str) -> ZoneInfo:
+    with resources.files("tzdata").joinpath("zoneinfo", *name.split("/")).open("rb") as file:
+        return ZoneInfo.from_file(file, key=name)
+
+
+def walls(name: str | None, offset_s: int, unix: np.ndarray) -> list[tuple[dt.date, int]]:
+    """What a clock shows at instants: civil time of a zone, or a fixed offset from UTC."""
+    found = []
+    tz = zone(name) if name else dt.timezone(dt.timedelta(seconds=offset_s))
+    for instant in unix.tolist():
+        moment = dt.datetime.fromtimestamp(instant, tz)
+        second = moment.hour * 3600 + moment.minute * 60 + moment.second
+        found.append((moment.date(), second))
+    return found
+
+
+def ramps(second: np.ndarray) -> np.ndarray:
+    """The light of RAMPS, by hand."""
+    hour = second / 3600
+    return 0.8 * np.clip(np.minimum(hour - 9, 21 - hour), 0, 1)
+
+
+def played(p: Program, shown: list[tuple[dt.date, int]]) -> np.ndarray:
+    return np.array(
+        [p.table_on(date).channels["blue"].replay.light[second] for date, second in shown]
+    )
+
+
+#: Zone, its standard offset [h], and a date on which its clocks go forward and one on which they go
+#: back; the length of those days. IANA time zone data base, 2026f: europe, northamerica,
+#: australasia, antarctica.
+CHANGES = [
+    ("Europe/Lisbon", 0, "2027-03-28", 23, "2027-10-31", 25),
+    ("America/New_York", -5, "2027-03-14", 23, "2027-11-07", 25),
+    ("America/Havana", -5, "2027-03-14", 23, "2027-11-07", 25),
+    ("Australia/Lord_Howe", 10.5, "2027-10-03", 23.5, "2027-04-04", 24.5),
+    ("Antarctica/Troll", 0, "2027-03-28", 22, "2027-10-31", 26),
+]
+
+
+@pytest.mark.parametrize(("plan", "controller"), [
+    ("standard", "civil"), ("civil", "standard"), ("utc", "civil"), ("civil", "utc"),
+    ("standard", "utc"),
+])  # fmt: skip
+@pytest.mark.parametrize(("name", "offset_h", "forward", "short_h", "back", "long_h"), CHANGES)
+def test_the_controller_does_at_every_instant_what_the_plan_says(
+    plan: str, controller: str, name: str, offset_h: float, forward: str, short_h: float, back: str,
+    long_h: float,
+) -> None:  # fmt: skip
+    offset_s = int(offset_h * 3600)
+    clocks = {"civil": (name, 0), "standard": (None, offset_s), "utc": (None, 0)}
+    for day, hours in ((forward, short_h), (back, long_h)):
+        date = dt.date.fromisoformat(day)
+        local = zone(name)
+        begin, end = (
+            dt.datetime.combine(date + dt.timedelta(days=n), dt.time(), local).timestamp()
+            for n in (0, 1)
+        )
+        if not name.endswith("Havana"):  # where midnight itself is left out or comes twice
+            assert (end - begin) / 3600 == hours
+        p = program(str(date - dt.timedelta(days=2)), str(date + dt.timedelta(days=2)),
+                    plan=plan, controller=controller, zone=name)  # fmt: skip
+        noon = int(dt.datetime.combine(date, dt.time(12), dt.UTC).timestamp())
+        unix = np.arange(noon - 36 * 3600, noon + 36 * 3600, 60)
+        unix = unix[unix % 3600 != 0]  # a corner may be a second off
+        given = played(p, walls(*clocks[controller], unix))
+        wanted = ramps(np.array([second for _, second in walls(*clocks[plan], unix)]))
+        assert np.abs(given - wanted).max() < LIGHT_TOLERANCE
+
+
+def test_a_ramp_through_the_night_of_the_change_is_followed_to_the_minute() -> None:
+    night = """\
+    day:
+      kind: points
+      points:
+        - {time: "23:00", light_percent: 0}
+        - {time: "05:00", light_percent: 90}
+        - {time: "06:00", light_percent: 0}
+"""
+    p = program("2027-03-26", "2027-03-30", controller="civil", day=night)
+    start = int(dt.datetime(2027, 3, 27, 22, tzinfo=dt.UTC).timestamp())
+    unix = np.arange(start, start + 9 * 3600, 60)[1::2]
+    given = played(p, walls("Europe/Lisbon", 0, unix))
+    hour = np.array([second / 3600 for _, second in walls(None, 0, unix)])
+    since = (hour - 23) % 24
+    wanted = 0.9 * np.where(since <= 6, since / 6, np.clip(7 - since, 0, 1)) * (since < 7)
+    assert np.abs(given - wanted).max() < LIGHT_TOLERANCE
+    # where the clock is set back the table gives the same twice, and that is told
+    back = outcome(night, controller="civil")
+    assert back.schedule is not None
+    compile_and_check(back, DateSpan(dt.date(2027, 10, 30), dt.date(2027, 11, 1)))
+    (told,) = [d for d in back.report if d.code == "C425"]
+    # an hour of the ramp is 15 % of full
+    assert told.message.startswith(
+        "on 2027-10-31 the controller's clock is set back while the light of"
+    )
+    assert "off by up to 15 % of full" in told.message
+
+
+def test_tables_change_on_the_dates_of_the_clock() -> None:
+    p = program("2027-01-01", "2027-12-31", controller="civil")
+    spans = [(str(t.span.first), str(t.span.last)) for t in p.tables if t.span]
+    assert spans == [
+        ("2027-01-01", "2027-03-27"), ("2027-03-28", "2027-03-28"), ("2027-03-29", "2027-10-30"),
+        ("2027-10-31", "2027-10-31"), ("2027-11-01", "2027-12-31"),
+    ]  # fmt: skip
+    # the light of these days lies outside the hours of the change, so that four of them are two
+    assert [len(sheet.tables) for sheet in p.sheets] == [1, 2, 2]
+    assert [change.at_unix_s for _, change in p.clock_changes] == [
+        int(dt.datetime(2027, month, day, 1, tzinfo=dt.UTC).timestamp())
+        for month, day in ((3, 28), (10, 31))
+    ]
+
+
+def test_a_shift_is_spread_over_days_if_asked_for() -> None:
+    # 60 minutes by 10 a day: six midnights, from that which begins 2027-03-28 on
+    p = program("2027-03-20", "2027-04-10", plan="civil", controller="standard",
+                top="clock_change_minutes_per_day: 10\n")  # fmt: skip
+    firsts = {}
+    for date in p.span or ():
+        firsts[date.day, date.month] = p.table_on(date).channels["blue"].fit.rows[0].second
+    assert firsts[27, 3] == 9 * 3600
+    for n in range(6):
+        date = dt.date(2027, 3, 28) + dt.timedelta(days=n)
+        assert firsts[date.day, date.month] == 9 * 3600 - 600 * (n + 1)
+    assert firsts[10, 4] == 8 * 3600
+
+
+def test_without_dates_a_plan_of_two_clocks_is_not_compiled() -> None:
+    found = outcome(controller="civil")
+    compile_and_check(found, None)
+    assert found.program is None
+    assert "needs dates" in found.report.not_run["ppfd-above-most"]
+    assert not found.report.has_errors
+
+
+# The sky --------------------------------------------------------------------------------------------
+
+SUN = "    day: {kind: sun, peak_light_percent: 80%s}\n"
+
+
+def test_a_day_of_the_sun_is_bright_by_the_sine_of_its_altitude() -> None:
+    # By hand: at noon of an equinox the sun of 38.7° N stands 51.3° high, at noon of the summer
+    # solstice 74.74°; sin 51.3° / sin 74.74° = 0.8090.
+    p = program("2027-03-20", "2027-03-20", day=SUN % "")
+    blue = p.channels["blue"]
+    assert blue.curve.most_light == pytest.approx(0.8 * 0.8090, abs=0.002)
+    # lit from sunrise of the sun's centre to its sunset: about twelve hours
+    assert blue.curve.light(np.arange(86_400.0)).astype(bool).mean() == pytest.approx(
+        0.5, abs=0.005
+    )
+    each = program("2027-12-21", "2027-12-21", day=SUN % ", peak_of: day").channels["blue"]
+    assert each.curve.most_light == pytest.approx(0.8, abs=1e-6)
+
+
+def test_a_clear_sky_takes_more_from_a_low_sun() -> None:
+    # Haurwitz 1945: sin h exp(-0.059 / sin h), beside the year's highest sun, at the equinox
+    p = program("2027-03-20", "2027-03-20", day=SUN % ", model: clear-sky")
+
+    def clear(h: float) -> float:
+        sine = np.sin(np.radians(h))
+        return float(sine * np.exp(-0.059 / sine))
+
+    assert p.channels["blue"].curve.most_light == pytest.approx(
+        0.8 * clear(51.3) / clear(74.74), abs=0.002
+    )
+
+
+def dates_of(span: tuple[str, str], day: str, **more: object) -> dict[dt.date, list[int]]:
+    """On each date the seconds at which the light wanted begins and ends."""
+    found = outcome(day, **more)  # type: ignore[arg-type]
+    assert found.schedule is not None, [d.message for d in found.report]
+    days = Days(found.schedule)
+    result = {}
+    for date in DateSpan(*(dt.date.fromisoformat(text) for text in span)):
+        light = days.curves(date)["blue"].light(np.arange(86_400.0)) > 0
+        result[date] = np.flatnonzero(np.diff(light.astype(int))).tolist()
+    return result
+
+
+EVENTS = """\
+    day:
+      kind: ramps
+      dawn: {start: %s, end: sunrise + 45 min}
+      peaks: [{light_percent: 70}]
+      dusk: {start: sunset - 45 min, end: %s}
+"""
+
+
+def test_ramps_stand_between_events() -> None:
+    # Lisbon, 2027-06-21 and 2027-12-21, UTC+0: sunrise 05:12 and 07:51, sunset 20:05 and 17:18.
+    # From memory, of the tables of the Lisbon observatory, within two minutes.
+    found = dates_of(("2027-06-21", "2027-06-21"), EVENTS % ("sunrise", "sunset"))
+    (begin, end) = found[dt.date(2027, 6, 21)]
+    assert begin == pytest.approx(5 * 3600 + 12 * 60, abs=120)
+    assert end == pytest.approx(20 * 3600 + 5 * 60, abs=120)
+    found = dates_of(("2027-12-21", "2027-12-21"), EVENTS % (
+        '{at: sunrise, not_after: "07:30"}', '{at: sunset + 60 min, not_before: "18:30"}'))  # fmt: skip
+    (begin, end) = found[dt.date(2027, 12, 21)]
+    assert begin == 7 * 3600 + 1800 and abs(end - (18 * 3600 + 1800)) <= 1
+
+
+TROMSO = {"latitude": 69.65, "longitude": 18.96, "zone": "Europe/Oslo"}
+
+
+def test_an_event_that_does_not_happen_stops_it_at_its_line_unless_it_is_said_what_counts() -> None:
+    # Tromsø's polar night begins in the last days of November (common knowledge, no source).
+    day = EVENTS.replace("end: sunrise + 45 min", "minutes: 5").replace(
+        "start: sunset - 45 min", "minutes: 5"
+    )
+    found = outcome(day % ("sunrise", "sunset"), **TROMSO)
+    compile_and_check(found, DateSpan(dt.date(2027, 11, 20), dt.date(2027, 12, 3)))
+    assert found.program is None
+    first, *_ = [d for d in found.report if d.code == "D101"]
+    assert re.fullmatch(r"there is no sunrise on 2027-11-2[5-9]", first.message)
+    assert first.span is not None and first.span.line == 30
+    assert "if_none" in first.help
+    polar = day % ('{at: sunrise, if_none: "09:00"}', '{at: sunset, if_none: "15:00"}')
+    lit = dates_of(("2027-12-01", "2027-12-03"), polar, **TROMSO)
+    assert all(times == [9 * 3600, 15 * 3600 - 1] for times in lit.values())
+    # a day that is too short for its ramps is told of with its date
+    long = EVENTS.replace("sunrise + 45 min", "sunrise + 150 min")
+    found = outcome(long % ("sunrise", "sunset"), **TROMSO)
+    compile_and_check(found, DateSpan(dt.date(2027, 11, 10), dt.date(2027, 11, 20)))
+    (told,) = [d for d in found.report if d.severity == "error"]
+    assert told.code == "M304" and "(on 2027-11-" in told.message
+
+
+def test_polar_days_and_nights_of_the_sun_are_lit_and_dark_throughout() -> None:
+    winter = dates_of(("2027-12-20", "2027-12-21"), SUN % "", **TROMSO)
+    assert all(times == [] for times in winter.values())
+    p = program("2027-06-20", "2027-06-21", day=SUN % "", **TROMSO)
+    assert (p.channels["blue"].curve.light(np.arange(86_400.0)) > 0).all()
+
+
+def test_a_borrowed_sun_has_its_mean_noon_where_it_is_asked_for() -> None:
+    reef = 'sky: {latitude: -17.5, longitude: -149.8, noon_at: "13:30"%s}\n'
+    for plan in ("standard", "civil"):
+        found = outcome(SUN % "", plan=plan, controller=plan, top=reef % "")
+        assert found.schedule is not None, [d.message for d in found.report]
+        days = Days(found.schedule)
+        noons = []
+        for date in DateSpan(dt.date(2027, 1, 1), dt.date(2027, 12, 31)):
+            light = days.curves(date)["blue"].light(np.arange(0, 86_400.0, 60))
+            noons.append(float(np.average(np.arange(light.size), weights=light)) / 60)
+        # the equation of time runs from -14 to +16 minutes; summer time adds an hour to civil plans
+        summer = np.array(noons) > 14
+        assert bool(summer.any()) is (plan == "civil")
+        winter_noons = np.array(noons)[~summer]
+        assert 13.5 - 17 / 60 <= winter_noons.min() <= winter_noons.max() <= 13.5 + 15 / 60
+    # at 17.5° S days last 11.0 to 13.2 h (geometric, by hand: cos H = -tan 17.5° tan 23.44°)
+    flat = dates_of(("2027-06-21", "2027-06-21"), SUN % "", top=reef % "")
+    (begin, end) = flat[dt.date(2027, 6, 21)]
+    half = np.degrees(np.arccos(np.tan(np.radians(17.5)) * np.tan(np.radians(23.44)))) / 15
+    assert (end - begin) / 3600 == pytest.approx(2 * half, abs=0.05)
+    none = dates_of(("2027-06-21", "2027-06-21"), SUN % "", top=reef % ", seasons_percent: 0")
+    (begin, end) = none[dt.date(2027, 6, 21)]
+    assert (end - begin) / 3600 == pytest.approx(12, abs=0.04)
+
+
+MOON = '    moonlight: {kind: %s, full_light_percent: 50, start: "19:00", end: "06:00"}\n'
+
+
+def test_a_moon_by_phase_follows_its_brightness_not_its_disc() -> None:
+    # Full moon on 2027-03-22 10:44 UT, last quarter on 2027-03-30 00:54 UT (from memory, of the
+    # Astronomical Almanac). Krisciunas & Schaefer 1991: a half moon gives 9.1 % of a full one.
+    found = outcome(MOON % "phase")
+    assert found.schedule is not None, [d.message for d in found.report]
+    days = Days(found.schedule)
+
+    def light(date: dt.date) -> float:
+        return float(days.curves(date)["blue"].light(np.array([23 * 3600.0]))[0])
+
+    half = light(dt.date(2027, 3, 29))
+    assert half == pytest.approx(0.5 * 0.091, abs=0.003)
+    full = max(light(dt.date(2027, 3, day)) for day in (21, 22))
+    assert 0.35 < full < 0.5  # half a day off full costs a tenth or more
+
+
+def test_a_moon_by_rise_comes_some_fifty_minutes_later_each_night() -> None:
+    lit = dates_of(("2027-03-22", "2027-03-27"), MOON % "phase-and-rise")
+    rises = [times[-1] for times in lit.values() if len(times) in (2, 3) or times]
+    evening = [t for times in lit.values() for t in times if t > 18 * 3600]
+    delays = np.diff(evening) / 60
+    assert len(evening) >= 4 and rises
+    assert ((delays > 35) & (delays < 75)).all()
+
+
+def test_a_sky_outside_its_model_is_refused() -> None:
+    found = outcome(SUN % "")
+    compile_and_check(found, DateSpan(dt.date(2150, 1, 1), dt.date(2150, 1, 2)))
+    (told,) = [d for d in found.report if d.code == "D102"]
+    assert told.message == "the sky of 2150-01-01 is not known"
+    assert found.program is None
