@@ -131,7 +131,7 @@ class Days:
             try:
                 found[id] = Curve(tuple(self._windows(channel, pieces)))
             except DayFault as fault:
-                faults += fault.diagnostics
+                faults += [each for each in fault.diagnostics if each not in faults]
         if faults:
             raise DayFault(faults)
         return found
@@ -154,7 +154,7 @@ class Days:
         if not FIRST_YEAR < date.year < LAST_YEAR:
             raise DayFault([
                 Diagnostic(
-                    code="D102", path=channel.origin, on_key=True,
+                    code="D102", path=("place",), on_key=True,
                     message=f"the sky of {date} is not known",
                     help=f"choose dates from {FIRST_YEAR + 1} to {LAST_YEAR - 1}",
                 )

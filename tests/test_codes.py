@@ -652,6 +652,8 @@ CASES = [
     Case("M329", [("place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}",
                    "sky: {noon_at: 13:00}")], 3, 1, "sky",
          "a borrowed sky needs a place to be brought to"),
+    Case("M319", [("start: 09:00", 'start: {at: sunrise, not_before: "09:00", not_after: "07:00"}')],
+         50, 47, '"09:00"', "not before 09:00 and not after 07:00: no time is both"),
     Case("M330", [("title: Test bench", "title: Test bench\nseasons: {tables: 4, dose_error_percent: 2}")],
          3, 22, "dose_error_percent", "'dose_error_percent' and 'tables' exclude each other"),
     Case("M331", [("title: Test bench", "title: Test bench\nclock_change_minutes_per_day: 5")], 3, 1,

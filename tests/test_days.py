@@ -369,3 +369,15 @@ def test_a_sky_outside_its_model_is_refused() -> None:
     (told,) = [d for d in found.report if d.code == "D102"]
     assert told.message == "the sky of 2150-01-01 is not known"
     assert found.program is None
+
+
+def test_offsets_that_cross_another_event_are_refused() -> None:
+    late = EVENTS.replace("sunrise + 45 min", '"23:00"').replace(
+        "start: sunset - 45 min", "minutes: 5"
+    )
+    found = outcome(late % ("sunrise + 700 min", "sunset"))
+    compile_and_check(found, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 2)))
+    assert found.program is None
+    told = next(d for d in found.report if d.severity == "error")
+    assert told.code == "M303"
+    assert "'sunset' comes before the first light at 18:" in told.message

@@ -176,6 +176,14 @@ def _dusk_seconds(dusk: View, after: int, end: int, complaints: Complaints, time
     return end - start
 
 
+def _starts_before_its_event(dawn: View) -> bool:
+    """Return whether a dawn begins at an event of the sky or before it."""
+    if not is_event(dawn, "start"):
+        return False
+    value = dawn.get("start")
+    return "+" not in str(value["at"] if isinstance(value, dict) else value)
+
+
 def _one_of(view: View, one: str, other: str, complaints: Complaints) -> None:
     if view.has(one) == view.has(other):
         complaints.add(
@@ -199,6 +207,8 @@ def _ramps(day: View, complaints: Complaints, times: Times) -> Part:
     dawn, dusk = day.child("dawn"), day.child("dusk")
     start = times.first(dawn, "start", complaints)
     end = _end(dusk, start, complaints, times)
+    if is_event(dusk, "end") and not _starts_before_its_event(dawn):
+        times.refuse_crossing(dusk, "end", start, end, complaints)
     dawn_s = _dawn_seconds(dawn, start, complaints, times)
     dusk_s = _dusk_seconds(dusk, start, end, complaints, times)
     ramps = [_Ramp(dawn.at("start"), start, dawn_s)]

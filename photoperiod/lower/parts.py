@@ -142,6 +142,24 @@ def _moonlight(view: View) -> float | None:
     return moonlight.number(key) / 100
 
 
+def _check_bounds(data: object, path: Path, complaints: Complaints) -> None:
+    """Complain of times whose earliest is after their latest."""
+    if isinstance(data, dict):
+        low, high = data.get("not_before"), data.get("not_after")
+        if "at" in data and low and high and clock_seconds(low) > clock_seconds(high):
+            complaints.add(
+                "M319",
+                (*path, "not_before"),
+                f"not before {low} and not after {high}: no time is both",
+                "swap them",
+            )
+        for key, inner in data.items():
+            _check_bounds(inner, (*path, key), complaints)
+    elif isinstance(data, list):
+        for index, inner in enumerate(data):
+            _check_bounds(inner, (*path, index), complaints)
+
+
 def _check_place(view: View, complaints: Complaints) -> None:
     """Complain of a channel that follows the sky of nowhere."""
     if not complaints.top.has("place"):
@@ -297,6 +315,7 @@ def lower_channel(
         curve = Curve(tuple(train for train in trains if isinstance(train, Part)))
     except FollowsSky:
         rule = SkyRule(view, complaints.top)
+        _check_bounds(view.data, view.path, complaints)
         _check_place(view, complaints)
     if curve is not None and not curve.parts:
         complaints.add(

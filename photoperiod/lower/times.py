@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from photoperiod.lower.common import Complaints
 from photoperiod.sky.days import Sky
-from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE, clock_text
 from photoperiod.view import Poisoned, View
 
 Floats = NDArray[np.float64]
@@ -51,6 +51,12 @@ class Times(Protocol):
         """Return when an event is, within 24 hours after a second."""
         ...
 
+    def refuse_crossing(
+        self, view: View, key: str, start: int, end: int, complaints: Complaints
+    ) -> None:
+        """Complain of an event at the end of a day that is only that of the next one."""
+        ...
+
     def sunlight(self, model: str, *, of_year: bool) -> Floats:
         """Return light by the sun through the date, every `SAMPLE_S`, 1 at the peak."""
         ...
@@ -75,6 +81,12 @@ class ClockTimes:
 
     def after(self, view: View, key: str, second: int, complaints: Complaints) -> int:
         """Refuse: only events are asked for."""
+        raise FollowsSky
+
+    def refuse_crossing(
+        self, view: View, key: str, start: int, end: int, complaints: Complaints
+    ) -> None:
+        """Refuse: it needs a date."""
         raise FollowsSky
 
     def sunlight(self, model: str, *, of_year: bool) -> Floats:
@@ -133,6 +145,26 @@ class SkyTimes:
             view.at(key),
             f"there is no {name} on {self.date}",
             f'say what counts on such dates: `{{at: {text}, if_none: "09:00"}}`',
+        )
+        raise Poisoned
+
+    def refuse_crossing(
+        self, view: View, key: str, start: int, end: int, complaints: Complaints
+    ) -> None:
+        """Complain of an event at the end of a day that is only that of the next one.
+
+        The one of this date lies before the start, and the sun rises again in between.
+        """
+        rises = any(start < second < end for second in self.sky.events("sunrise", self.date))
+        if end < SECONDS_PER_DAY or not rises:
+            return
+        text = view.get(key)["at"] if isinstance(view.get(key), dict) else view.text(key)
+        complaints.add(
+            "M303",
+            view.at(key),
+            f"'{text}' comes before the first light at {clock_text(start)}, so that the next one is a day"
+            " later",
+            "let the day begin earlier, or end later",
         )
         raise Poisoned
 
