@@ -13,7 +13,7 @@ import tzdata
 
 from photoperiod.days import Days
 from photoperiod.program import DateSpan
-from photoperiod.render.summary import columns
+from photoperiod.render.summary import clock_change_text, columns
 from photoperiod.safe import json_text, safe
 from photoperiod.sky.moon import illuminated_fraction_at
 from photoperiod.units import SECONDS_PER_DAY, clock_text, number_text
@@ -89,14 +89,7 @@ def render_text(title: str, days: Days, dates: Sequence[SkyDate]) -> str:
     lines = [safe(title), _whose(days), "", *columns(head, rows)]
     changes = days.clock_changes(dates[0].date, dates[-1].date)
     if changes:
-        lines.append("")
-    for name, change in changes:
-        moment = dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC)
-        minutes = (change.after_s - change.before_s) // 60
-        lines += [
-            f"{moment:%Y-%m-%d %H:%M} UTC: the {name}'s clock goes"
-            f" {'forward' if minutes > 0 else 'back'} by {abs(minutes)} min",
-        ]
+        lines += ["", *(clock_change_text(name, change) for name, change in changes)]
     lines += [
         "",
         "moon lit: share of the disc; moonlight: brightness beside the full moon's, by the phase law;"

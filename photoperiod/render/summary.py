@@ -9,6 +9,7 @@ from photoperiod.day import ChannelProgram
 from photoperiod.diagnostics import Diagnostic, Severity
 from photoperiod.program import Program, Table
 from photoperiod.safe import safe, width
+from photoperiod.sky.clock import ClockChange
 from photoperiod.table.fit import Certificate
 from photoperiod.units import (
     NIGHT_PPFD_UMOL_M2_S,
@@ -132,16 +133,21 @@ def _many(program: Program) -> list[str]:
 
 def _clock_changes(program: Program) -> list[str]:
     """Return when clocks change, and what that asks for."""
-    lines = ["CLOCK CHANGES"]
-    for name, change in program.clock_changes:
-        moment = dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC)
-        minutes = (change.after_s - change.before_s) // 60
-        way = "forward" if minutes > 0 else "back"
-        lines.append(
-            f"  {moment:%Y-%m-%d %H:%M} UTC: the {name}'s clock goes {way} by {abs(minutes)} min;"
-            " tables before and after differ"
-        )
-    return lines
+    return [
+        "CLOCK CHANGES",
+        *(
+            f"  {clock_change_text(name, change)}; tables before and after differ"
+            for name, change in program.clock_changes
+        ),
+    ]
+
+
+def clock_change_text(name: str, change: ClockChange) -> str:
+    """Return when a clock changes, and by how much."""
+    moment = dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC)
+    minutes = (change.after_s - change.before_s) // 60
+    way = "forward" if minutes > 0 else "back"
+    return f"{moment:%Y-%m-%d %H:%M} UTC: the {name}'s clock goes {way} by {abs(minutes)} min"
 
 
 def _loads(program: Program) -> list[str]:
