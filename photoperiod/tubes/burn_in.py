@@ -78,7 +78,8 @@ def window_around(centre_s: float, length_s: int, step_s: int) -> tuple[int, int
     length_s, step_s : int
         Length of the window, a multiple of the time step. [s]
     """
-    start = int(np.floor((centre_s - length_s / 2) / step_s + 0.5)) * step_s
+    # To the millisecond: two windows that are as near must not be told apart by how sums were rounded.
+    start = int(np.floor((round(centre_s, 3) - length_s / 2) / step_s + 0.5)) * step_s
     return start, start + length_s
 
 

@@ -111,7 +111,7 @@ def test_a_controller_of_two_tables_is_loaded_three_times() -> None:
     sheet = files[sheets[0]].decode()
     assert "TABLE FROM 2027-03-01 TO 2027-03-01" in sheet
     assert "TABLE FROM 2027-03-02 TO 2027-03-03" in sheet
-    assert "Tubes burn in: channel blue is undimmed from 11:09 to 18:50, else dark." in sheet
+    assert "Tubes burn in: channel blue is undimmed from 11:10 to 18:51, else dark." in sheet
 
 
 def test_one_table_has_one_sheet_without_a_date() -> None:

@@ -66,6 +66,11 @@ def test_a_window_stands_on_the_grid_around_its_middle(
     assert abs((start + stop) / 2 - centre) <= step / 2
 
 
+def test_of_two_windows_as_near_the_later_is_taken_however_sums_are_rounded() -> None:
+    for centre_s in (54_000.0, 54_000 - 1e-8, 54_000 + 1e-8):  # 461 minutes around 15:00
+        assert window_around(centre_s, 461 * 60, 60) == (11 * HOUR + 600, 18 * HOUR + 51 * 60)
+
+
 def test_a_window_that_crosses_midnight_is_lit_on_both_sides() -> None:
     mask = window_mask(-HOUR, 2 * HOUR)
     assert mask[: 2 * HOUR].all() and mask[-HOUR:].all() and mask.sum() == 3 * HOUR
