@@ -181,6 +181,9 @@ _ALL = (
     Code("M332", "ramp-length", _ERROR, "a dawn or dusk without a length, or with two",
          "A dawn has a start, and either `minutes` or an `end`; a dusk has an end, and either `minutes`"
          " or a `start`."),
+    Code("M333", "noon-far-off", _WARNING, "a longitude that does not fit its time zone",
+         "At this longitude the sun stands highest hours before or after 12:00 by the clock of the time"
+         " zone. A wrong sign is the usual reason: east is positive, west negative."),
     # C: checks on the compiled days
     Code("C401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"

@@ -659,6 +659,8 @@ CASES = [
     Case("M331", [("title: Test bench", "title: Test bench\nclock_change_minutes_per_day: 5")], 3, 1,
          "clock_change_minutes_per_day", "means nothing under a plan clock that never changes",
          help="write `plan_clock: civil`"),
+    Case("M333", [("longitude: -28.6", "longitude: 28.6")], 3, 36, "28.6",
+         "the sun's noon is about 09:06 there by the clock of Atlantic/Azores", help="is the sign right"),
     Case("M332", [(", minutes: 60, shape: sine}", ", shape: sine}")], 50, 7, "dawn",
          "it needs 'minutes' or 'end', and has neither"),
     Case("M332", [("dusk: {end: 21:00, minutes: 60}", "dusk: {end: 21:00, minutes: 60, start: 20:00}")],

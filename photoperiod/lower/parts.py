@@ -23,6 +23,7 @@ from photoperiod.schedule import (
     Tube,
     Zone,
 )
+from photoperiod.sky.clock import Clock
 from photoperiod.tubes.depreciation import DECLARED_AT_H, Depreciation
 from photoperiod.units import clock_text, number_text
 from photoperiod.view import Poisoned, View
@@ -32,6 +33,13 @@ DARK_HOURS_MIN = 8.0
 
 #: An earlier date of a tube is a slip of the pen, and would be reckoned day by day. Our choice.
 FIRST_YEAR = 1980
+
+#: A noon by standard time outside these hours points at a slip of the pen [h]. That of Kashgar, on
+#: Beijing time, is near 15:00. Our choice.
+NOON_FROM_H, NOON_TO_H = 10.0, 15.5
+
+#: The instant whose standard offset is looked at: 2026-01-01T00:00Z [s].
+NOON_AT_UNIX_S = 1_767_225_600
 
 #: What to write where a place is lacking.
 _PLACE = "write `place: {latitude: 38.53, longitude: -28.63, time_zone: Atlantic/Azores}`"
@@ -51,12 +59,29 @@ def lower_place(top: View, complaints: Complaints) -> Place:
             f"there is no time zone '{short(zone)}'",
             suggestion(zone, _time_zones()),
         )
+    else:
+        _check_noon(view, zone, complaints)
     return Place(
         latitude_deg=view.number("latitude"),
         longitude_deg=view.number("longitude"),
         time_zone=zone,
         origin=view.path,
     )
+
+
+def _check_noon(view: View, zone: str, complaints: Complaints) -> None:
+    """Warn of a longitude at which noon comes hours off noon by the clock."""
+    noon_h = (
+        12 + Clock.standard(zone).offset_s(NOON_AT_UNIX_S) / 3600 - view.number("longitude") / 15
+    )
+    if not NOON_FROM_H <= noon_h % 24 <= NOON_TO_H:
+        complaints.add(
+            "M333",
+            view.at("longitude"),
+            f"the sun's noon is about {clock_text(round(noon_h % 24 * 60) * 60 % 86_400)} there by the clock"
+            f" of {zone}",
+            "east is positive and west negative: is the sign right, and the zone?",
+        )
 
 
 def lower_sky(top: View, place: Place | None, complaints: Complaints) -> BorrowedSky | None:
