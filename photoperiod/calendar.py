@@ -10,12 +10,14 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from photoperiod.program import DateSpan, Program, Table, TubeProgram
 from photoperiod.schedule import Channel, Schedule, Tube
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.depreciation import mean_light
 from photoperiod.tubes.ledger import Ledger
-from photoperiod.units import SECONDS_PER_HOUR
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from photoperiod.usual import UsualDay
 from photoperiod.year import Progress, Year
 
@@ -132,8 +134,29 @@ class _Calendar:
                 set_back=tuple(days.set_back(span.first, span.last)),
             )
         if span is not None and days.follows_sky:
-            program = replace(program, moon_nights=days.moon_nights(span.first, span.last))
+            program = replace(program, moon_nights=self._moon_nights(tables))
         return program
+
+    def _moon_nights(self, tables: list[Table]) -> dict[str, tuple[int, int, int]]:
+        """Return on how many dates the tables show a moon, of how many, and how many they invent.
+
+        A moon is shown if at least half of its light is given.
+        """
+        moons = self.year.days.moons()
+        counts = {id: [0, 0, 0] for id in moons}
+        middles = np.arange(30, SECONDS_PER_DAY, 60)
+        for table in tables if moons else ():
+            given = {id: table.channels[id].replay.light[middles] for id in moons}
+            for date in table.span or ():
+                curves = self.year.days.curves(date)
+                for id in moons:
+                    wanted = curves[id].light(middles.astype(np.float64))
+                    total = float(wanted.sum())
+                    same = float(np.minimum(wanted, given[id]).sum())
+                    counts[id][0] += total > 0 and same >= total / 2
+                    counts[id][1] += total > 0
+                    counts[id][2] += total == 0 and bool(given[id].any())
+        return {id: (shown, nights, extra) for id, (shown, nights, extra) in counts.items()}
 
     def _tables(self, span: DateSpan) -> list[Table]:
         """Return the tables of a span; the ledgers are run over it."""

@@ -277,6 +277,10 @@ _ALL = (
     Code("C425", "clock-set-back-lit", _WARNING, "light that changes while a clock is set back",
          "When a clock is set back, the same times come twice, and a table gives the same light twice."
          " Where the plan's light differs in those hours, the first pass is wrong."),
+    Code("C426", "season-strays", _WARNING, "a table that stands for dates that want other light",
+         "Few tables for many dates are off on some of them, at most by what `seasons` allows; where a"
+         " number of tables is asked for, by whatever that takes. A moon that is followed changes every"
+         " night."),
     # D: days of a date, which can't be built
     Code("D101", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."

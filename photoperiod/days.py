@@ -198,19 +198,13 @@ class Days:
             taken.append((second, second + length))
         return [piece for piece in found if piece.stop_s > piece.start_s]
 
-    def moon_nights(self, first: dt.date, last: dt.date) -> dict[str, tuple[int, int]]:
-        """Return on how many nights channels show a moon by phase, of how many that have one."""
-        found = {}
-        for id, channel in self.schedule.channels.items():
-            if channel.rule is None:
-                continue
-            dates = (first + n * _DAY for n in range((last - first).days + 1))
-            lights = [channel.rule.moon(self.sky, date) for date in dates]
-            wanted = np.array([light for light in lights if light is not None])
-            if wanted.size:
-                shown = channel.ballast.curve.reachable(wanted, 1.0)
-                found[id] = int((shown > 0).sum()), wanted.size
-        return found
+    def moons(self) -> list[str]:
+        """Return the channels with a moon by phase."""
+        return [
+            id
+            for id, channel in self.schedule.channels.items()
+            if channel.rule is not None and channel.rule.has_moon
+        ]
 
     def set_back(self, first: dt.date, last: dt.date) -> list[tuple[dt.date, str, float]]:
         """Return how far light is off where the controller's clock is set back.

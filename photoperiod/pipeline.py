@@ -66,10 +66,8 @@ def compile_and_check(
     if outcome.schedule is None:
         return outcome
     if span is None and outcome.schedule.needs_dates:
-        from photoperiod.checks import names
-
-        why = "needs dates: days follow the sky, or clocks differ"
-        outcome.report.not_run = dict.fromkeys(names(), why)
+        why = "needs --date, or --from and --to: days follow the sky, or clocks differ"
+        outcome.report.not_run = {"every check of days": why}
         return outcome
 
     from photoperiod.calendar import compile_program

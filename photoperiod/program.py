@@ -129,8 +129,9 @@ class Program:
         When the plan's or the controller's clock changes within the dates, where they differ.
     set_back : tuple of (date, channel, float)
         How far light is off where the controller's clock is set back. [fraction of full]
-    moon_nights : mapping of channel to (int, int)
-        On how many nights a moon by phase is shown, of how many that have one.
+    moon_nights : mapping of channel to (int, int, int)
+        On how many dates the tables show a moon by phase, of how many that have one, and on how many
+        they light one that is not there.
     """
 
     schedule: Schedule
@@ -140,7 +141,7 @@ class Program:
     tubes: Mapping[str, TubeProgram]
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()
     set_back: tuple[tuple[dt.date, str, float], ...] = ()
-    moon_nights: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    moon_nights: Mapping[str, tuple[int, int, int]] = field(default_factory=dict)
 
     @property
     def channels(self) -> Mapping[str, ChannelProgram]:

@@ -69,8 +69,9 @@ class DayRule(Protocol):
         """Return what begins to shine on a date; DayFault where that can't be."""
         ...
 
-    def moon(self, sky: Sky, date: dt.date) -> float | None:
-        """Return the light of a moon by phase on a night, None where there is no such moon."""
+    @property
+    def has_moon(self) -> bool:
+        """True if there is a moon by phase."""
         ...
 
 

@@ -62,11 +62,15 @@ _WANTED: Recent[tuple[Mapping[str, Curve], Mapping[str, Target]]] = Recent(4)
 class SeasonError:
     """How far a table is from the days that it stands for, at worst.
 
-    ``light`` as a fraction of full, ``dose`` as a share of the day's.
+    ``light`` as a share of the channel's brightest, ``dose`` of the day's; ``light_of`` and
+    ``dose_of`` are the channels that have them, ``days`` is how many there are.
     """
 
     light: float
     dose: float
+    light_of: str
+    dose_of: str
+    days: int
 
 
 class UsualDay:

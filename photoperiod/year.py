@@ -149,7 +149,8 @@ class Year:
         def targets(day: int) -> Mapping[str, Target]:
             return self._targets(span, day, set(samples))
 
-        return Compared(samples, targets, self._fit_some, tolerance_s, breaks)
+        moons = frozenset(id for id in samples if self.schedule.channels[id].moonlight is not None)
+        return Compared(samples, targets, self._fit_some, tolerance_s, breaks, moons)
 
     def _seasons_of(self, group: Compared) -> list[Season]:
         wanted = self.schedule.seasons
@@ -169,9 +170,12 @@ class Year:
             now = [next(s for s in group if s.first <= first <= s.last) for group in found]
             fits = {id: fit for season in now for id, fit in season.fits.items()}
             date = span.first + first * _DAY
+            light = max(now, key=lambda season: season.light_error)
+            dose = max(now, key=lambda season: season.dose_error)
             error = SeasonError(
-                max(season.light_error for season in now), max(season.dose_error for season in now)
-            )
+                light.light_error, dose.dose_error, light.light_of, dose.dose_of,
+                max(season.last - season.first + 1 for season in now),
+            )  # fmt: skip
             self._firsts.append(date)
             self._seasons.append(
                 UsualDay(
@@ -196,10 +200,13 @@ class Year:
         return make
 
     def _breaks(self, span: DateSpan) -> frozenset[int]:
-        """Return the days of a span with which a table must begin, because a clock changes."""
+        """Return the days of a span with which a table must begin, because a clock changes.
+
+        The hours before the change, mostly dark, count as an error of the table after it.
+        """
         breaks = set()
         for date in self._change_dates(span.first, span.last):
-            breaks |= {(date - span.first).days, (date - span.first).days + 1}
+            breaks.add((date - span.first).days)
         return frozenset(index for index in breaks if 0 < index < span.days)
 
     def _samples(self, span: DateSpan) -> dict[str, Singles]:

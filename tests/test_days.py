@@ -207,7 +207,7 @@ def test_without_dates_a_plan_of_two_clocks_is_not_compiled() -> None:
     found = outcome(controller="civil")
     compile_and_check(found, None)
     assert found.program is None
-    assert "needs dates" in found.report.not_run["ppfd-above-most"]
+    assert "needs --date" in found.report.not_run["every check of days"]
     assert not found.report.has_errors
 
 
@@ -381,3 +381,30 @@ def test_offsets_that_cross_another_event_are_refused() -> None:
     told = next(d for d in found.report if d.severity == "error")
     assert told.code == "M303"
     assert "'sunset' comes before the first light at 18:" in told.message
+
+
+def test_tables_never_light_a_moon_before_it_rises() -> None:
+    p = program("2027-03-01", "2027-03-14", day=MOON % "phase-and-rise")
+    found = outcome(MOON % "phase-and-rise")
+    assert found.schedule is not None
+    days = Days(found.schedule)
+    seconds = np.arange(86_400.0)
+    for table in p.tables:
+        for date in table.span or ():
+            wanted = days.curves(date)["blue"].light(seconds) > 0
+            near = wanted.copy()  # five minutes of tolerance, and a time step
+            for move in range(60, 361, 60):
+                near |= np.roll(wanted, move) | np.roll(wanted, -move)
+            assert not (table.channels["blue"].replay.lit & ~near).any()
+    shown, nights, extra = p.moon_nights["blue"]
+    assert extra == 0 and 0 < shown <= nights <= 14
+
+
+def test_too_few_tables_for_a_moon_are_told_of() -> None:
+    found = outcome(MOON % "phase-and-rise", top="seasons: {tables: 2}\n")
+    compile_and_check(found, DateSpan(dt.date(2027, 3, 15), dt.date(2027, 3, 26)))
+    assert found.program is not None and len(found.program.sheets) <= 2
+    (told,) = [d for d in found.report if d.code == "C426"]
+    assert "is off by" in told.message and "a moon that is followed needs one a night" in told.help
+    shown, nights, _ = found.program.moon_nights["blue"]
+    assert shown < nights

@@ -50,6 +50,7 @@ ONLY_IN = {
         "day",
         "usual",
         "year",
+        "calendar",
         "checks",
         "export",
     ),

@@ -24,6 +24,7 @@ from photoperiod.checks import (
     ppfd_above_most,
     rises_too_fast,
     rounding_matters,
+    season_strays,
     short_dark_gap,
     table_changes_dose,
     table_strays,
@@ -61,16 +62,12 @@ REGISTRY: tuple[ModuleType, ...] = (
     bright_moonlight,
     moon_seldom_shown,
     clock_set_back_lit,
+    season_strays,
 )
 
 
 #: More tables than these are counted, not named.
 MOST_NAMED = 3
-
-
-def names() -> list[str]:
-    """Return the names of all checks."""
-    return [CODES[module.CODE].name for module in REGISTRY]
 
 
 def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:

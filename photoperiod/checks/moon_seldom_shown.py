@@ -14,16 +14,17 @@ OF_ALL_TABLES = True
 
 def check(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that is dark on nights that have a moon."""
-    for id, (shown, nights) in program.moon_nights.items():
+    for id, (shown, nights, extra) in program.moon_nights.items():
         channel = program.schedule.channels[id]
-        if shown == nights:
+        if shown == nights and not extra:
             continue
         floor = number_text(channel.ballast.curve.floor_light * 100)
         yield Diagnostic(
             code=CODE,
             path=(*channel.origin, "moonlight"),
             on_key=True,
-            message=f"'{id}' shows the moon on {shown} of {nights} nights that have one: on the others"
-            f" its phase asks for less than the {floor} % that its ballast can hold",
+            message=f"'{id}' shows the moon on {shown} of {nights} dates that have one"
+            + (f", and on {extra} that have none" if extra else "")
+            + f": its ballast holds no less than {floor} %, and a table may stand for several dates",
             help="a dimmer full moon needs a lower floor: fewer LEDs, run brighter, show more nights",
         )

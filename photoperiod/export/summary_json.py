@@ -64,8 +64,8 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             for name, change in program.clock_changes
         ],
         "moon_nights": {
-            id: {"shown": shown, "nights": nights}
-            for id, (shown, nights) in program.moon_nights.items()
+            id: {"shown": shown, "nights": nights, "without_moon": extra}
+            for id, (shown, nights, extra) in program.moon_nights.items()
         },
         "tables": [_table(program, table) for table in program.tables],
         "tubes": {id: _tube(t) for id, t in program.tubes.items()},
@@ -89,7 +89,9 @@ def _table(program: Program, table: Table) -> dict[str, Any]:
         if table.season is None
         else {
             "light_error_percent": rounded(table.season.light * 100, 3),
+            "light_error_of": table.season.light_of,
             "dose_error_percent": rounded(table.season.dose * 100, 3),
+            "dose_error_of": table.season.dose_of,
         },
         "channels": {id: _channel(program, c) for id, c in table.channels.items()},
         "zones": {id: _zone(z) for id, z in table.zones.items()},

@@ -70,22 +70,10 @@ class SkyRule:
             raise DayFault(faults)
         return trains
 
-    def moon(self, sky: Sky, date: dt.date) -> float | None:
-        """Return the light of a moon by phase on a night. [fraction of full]
-
-        None without such a moon, or on a night in which it is not up at all.
-        """
-        if not self.view.has("moonlight"):
-            return None
-        moonlight = self.view.child("moonlight")
-        if moonlight.text("kind") == "steady":
-            return None
-        complaints = Complaints(self.top, is_faulty=False)
-        try:
-            trains = _moonlight(moonlight, complaints, SkyTimes(sky, date))
-        except Poisoned:
-            return None
-        return max((train.most_light for train in trains), default=None)
+    @property
+    def has_moon(self) -> bool:
+        """True if there is a moon by phase."""
+        return self.view.has("moonlight") and self.view.child("moonlight").text("kind") != "steady"
 
 
 def _day(day: View, complaints: Complaints, times: Times) -> Train:

@@ -52,8 +52,8 @@ def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
         lines += ["", *_loads(program)]
     if program.clock_changes:
         lines += ["", *_clock_changes(program)]
-    for name, (shown, nights) in program.moon_nights.items():
-        lines += ["", f"{name} shows the moon on {shown} of {nights} nights that have one"]
+    for name, (shown, nights, _) in program.moon_nights.items():
+        lines += ["", f"{name} shows the moon on {shown} of {nights} dates that have one"]
     if program.tubes:
         lines += ["", *_tubes(program)]
     accepted = [d for d in findings if d.severity is Severity.ACCEPTED]
@@ -92,7 +92,7 @@ def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
     if table.season is not None and table.span is not None and table.span.days > 1:
         lines.append(
             f"one table for {table.span.days} dates: light within"
-            f" {number_text(table.season.light * 100, 1)} % of full and dose within"
+            f" {number_text(table.season.light * 100, 1)} % of a channel's brightest and dose within"
             f" {number_text(table.season.dose * 100, 1)} % of each date's plan"
         )
     for id, c in table.channels.items():
@@ -112,8 +112,8 @@ def _many(program: Program) -> list[str]:
             (
                 str(table.span.first),
                 str(table.span.last),
-                f"{number_text(season.light * 100, 1)} %" if season else "-",
-                f"{number_text(season.dose * 100, 1)} %" if season else "-",
+                f"{number_text(season.light * 100, 1)} % ({season.light_of})" if season else "-",
+                f"{number_text(season.dose * 100, 1)} % ({season.dose_of})" if season else "-",
                 ", ".join(table.windows) or "-",
                 *(f"{z.dli.replay:.2f}" for z in table.zones.values()),
                 *(f"{number_text(z.peak_ppfd, 1)}" for z in table.zones.values()),

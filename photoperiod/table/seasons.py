@@ -54,6 +54,8 @@ class Season:
         Of all its days and channels, the largest error of light. [share of the channel's brightest]
     dose_error : float
         The same of a day's dose. [share]
+    light_of, dose_of : str
+        The channels that have them.
     """
 
     first: int
@@ -63,6 +65,19 @@ class Season:
     fits: Mapping[str, Fit]
     light_error: float
     dose_error: float
+    light_of: str
+    dose_of: str
+
+
+@dataclass(frozen=True, slots=True)
+class Errors:
+    """The largest errors over some days, whose they are, and the last day up to which both hold."""
+
+    light: float
+    dose: float
+    light_of: str
+    dose_of: str
+    last: int
 
 
 class Span:
@@ -80,6 +95,8 @@ class Span:
         Light may come so much earlier or later, but by a minute at least. [s]
     breaks : frozenset of int
         Days with which a table must begin.
+    keep_dark : frozenset of str
+        Channels that are never lit where some day wants them dark, such as a moon before it rises.
     """
 
     def __init__(
@@ -89,8 +106,10 @@ class Span:
         fitter: Fitter,
         tolerance_s: int,
         breaks: frozenset[int] = frozenset(),
+        keep_dark: frozenset[str] = frozenset(),
     ) -> None:
         self.samples, self.targets, self.fitter, self.breaks = samples, targets, fitter, breaks
+        self.keep_dark = keep_dark
         self.days = len(next(iter(samples.values())))
         self.reach = max(tolerance_s // SAMPLE_S, 1)
         self.peaks = {id: max(float(wanted.max()), 1e-9) for id, wanted in samples.items()}
@@ -156,29 +175,40 @@ class Span:
             moved = ballast.reachable(
                 np.maximum(moved, ballast.floor_light), target.path.most_light
             )
-            found[id] = replace(target, reachable=np.where(target.reachable > 0, moved, 0.0))
+            lit = target.reachable > 0
+            if id in self.keep_dark:
+                lit &= np.repeat(high > 0, SAMPLE_S)
+            found[id] = replace(target, reachable=np.where(lit, moved, 0.0))
         return found
 
     def errors(
         self, fits: Mapping[str, Fit], first: int, last: int, light_most: float = math.inf,
         dose_most: float = math.inf,
-    ) -> tuple[float, float, int]:  # fmt: skip
-        """Return the errors of a table over days, and the last day up to which both keep bounds."""
-        light_error = dose_error = 0.0
-        given = {id: found.replay.light[::SAMPLE_S] for id, found in fits.items()}
-        doses = {id: float(found.replay.light.sum()) / 3600 for id, found in fits.items()}
+    ) -> Errors:  # fmt: skip
+        """Return the errors of a table over days, up to the last on which both keep bounds."""
+        found = Errors(0.0, 0.0, next(iter(fits)), next(iter(fits)), first - 1)
+        given = {id: each.replay.light[::SAMPLE_S] for id, each in fits.items()}
+        doses = {id: float(each.replay.light.sum()) / 3600 for id, each in fits.items()}
         for day in range(first, last + 1):
-            light, dose = 0.0, 0.0
+            lights, shares = {}, {}
             for id, shown in given.items():
                 low, high = self.bounds(id, day)
-                off = float(np.maximum(low - shown, shown - high).max())
-                light = max(light, off / self.peaks[id])
+                lights[id] = float(np.maximum(low - shown, shown - high).max()) / self.peaks[id]
+                if id in self.keep_dark and first < last and ((shown > 0) & (high <= 0)).any():
+                    lights[id] = max(lights[id], 1.0)
                 wanted = float(self.doses[id][day])
-                dose = max(dose, abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted)
+                shares[id] = abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted
+            light_of = max(lights, key=lambda id: lights[id])
+            dose_of = max(shares, key=lambda id: shares[id])
+            light, dose = lights[light_of], shares[dose_of]
             if light > light_most or dose > dose_most:
-                return light_error, dose_error, day - 1
-            light_error, dose_error = max(light_error, light), max(dose_error, dose)
-        return light_error, dose_error, last
+                return found
+            if light < found.light:
+                light, light_of = found.light, found.light_of
+            if dose < found.dose:
+                dose, dose_of = found.dose, found.dose_of
+            found = Errors(light, dose, light_of, dose_of, day)
+        return found
 
     def fit(self, first: int, last: int) -> Mapping[str, Fit]:
         """Return the table of a run."""
@@ -229,24 +259,30 @@ def _season(
     best: Season | None = None
     for _ in range(TRIES):
         fits = span.fit(first, last)
-        light, dose, kept = span.errors(fits, first, longest, light_error, dose_error)
+        found = span.errors(fits, first, longest, light_error, dose_error)
         middle = (first + last) // 2
-        slack = span.errors(fits, middle, middle)[0]
-        if kept >= first and (best is None or kept > best.last):
-            best = Season(first=first, last=kept, fitted_first=first, fitted_last=last, fits=fits,
-                          light_error=light, dose_error=dose)  # fmt: skip
-        if kept >= last or last == first:
+        slack = span.errors(fits, middle, middle).light
+        if found.last >= first and (best is None or found.last > best.last):
+            best = _season_of(first, last, fits, found)
+        if found.last >= last or last == first:
             break
         # A quarter of the run is given up, or as much as it missed by.
-        last = max(first, min(last - max((last - first) // 4, 1), max(kept, first)))
+        last = max(first, min(last - max((last - first) // 4, 1), max(found.last, first)))
         if best is not None and last <= best.last:
             break
     if best is None:  # its own table misses the errors
         fits = span.fit(first, first)
-        light, dose, _ = span.errors(fits, first, first)
-        best = Season(first=first, last=first, fitted_first=first, fitted_last=first, fits=fits,
-                      light_error=light, dose_error=dose)  # fmt: skip
+        best = _season_of(first, first, fits, span.errors(fits, first, first))
     return best, slack
+
+
+def _season_of(first: int, last: int, fits: Mapping[str, Fit], errors: Errors) -> Season:
+    """Return a season fitted to the middle of a run, up to the day that its errors tell of."""
+    return Season(
+        first=first, last=errors.last, fitted_first=first, fitted_last=last, fits=fits,
+        light_error=errors.light, dose_error=errors.dose, light_of=errors.light_of,
+        dose_of=errors.dose_of,
+    )  # fmt: skip
 
 
 def seasons_of_number(

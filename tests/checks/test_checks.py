@@ -101,7 +101,11 @@ CASES = [
     ("C423", [MOON], 29, 5, "moonlight",
      "the moonlight of 'moon' gives zone 'crest' up to 0.4 µmol m⁻² s⁻¹; from 0.15 on"),
     ("C424", [PLACE, MOON, ("{kind: steady, light_percent", "{kind: phase, full_light_percent")],
-     30, 5, "moonlight", "'moon' shows the moon on 0 of 5 nights that have one"),
+     30, 5, "moonlight", "'moon' shows the moon on 0 of 5 dates that have one"),
+    ("C426", [("controller:\n", PLACE[1].replace("controller:", "seasons: {tables: 1}\ncontroller:")),
+              (MOON[0], MOON[1].replace("{kind: steady, light_percent: 2,",
+                                        "{kind: phase-and-rise, full_light_percent: 90,"))],
+     28, 3, "moon", "the table of 'moon' from 2027-03-01 stands for 5 dates, on some of which it is off by"),
     ("C425", [PLACE, ("clock: standard", "clock: civil"), ("start: 09:00, minutes: 60", "start: 00:10, minutes: 600")],  # noqa: E501
      27, 3, "blue", "on 2027-10-31 the controller's clock is set back while the light of 'blue' changes"),
     ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"
@@ -189,7 +193,7 @@ def test_without_dates_it_is_said_what_was_not_checked() -> None:
     outcome = compiled(SCHEDULE)
     assert set(outcome.report.not_run) == {
         "burn-in-from-dark", "burn-in-waits", "clock-set-back-lit", "dimmed-during-burn-in",
-        "lit-at-change", "moon-seldom-shown", "peak-jumps", "tube-overdue",
+        "lit-at-change", "moon-seldom-shown", "peak-jumps", "season-strays", "tube-overdue",
     }  # fmt: skip
     outcome = compiled(changed(("  port: {most_volts: 10.0, sink_milliamps: 20}\n", "")), SPAN)
     assert set(outcome.report.not_run) == {"port-overloaded"}

@@ -109,8 +109,8 @@ def test_no_choice_of_runs_beats_the_number_that_is_proven() -> None:
     tables = {(a, b): span.fit(a, b) for a in range(len(lights)) for b in range(a, len(lights))}
 
     def keeps(a: int, b: int) -> bool:
-        light, dose, _ = span.errors(tables[a, b], a, b)
-        return light <= error and dose <= error
+        found = span.errors(tables[a, b], a, b)
+        return found.light <= error and found.dose <= error
 
     good = {(a, b) for a, b in tables if keeps(a, b)}
     best = next(
