@@ -408,3 +408,9 @@ def test_too_few_tables_for_a_moon_are_told_of() -> None:
     assert "is off by" in told.message and "a moon that is followed needs one a night" in told.help
     shown, nights, _ = found.program.moon_nights["blue"]
     assert shown < nights
+
+
+def test_a_bound_that_is_no_time_is_one_fault() -> None:
+    found = outcome(EVENTS % ('{at: sunrise, not_before: "O05:00", not_after: "10:00"}', "sunset"))
+    (told,) = [d for d in found.report if d.severity == "error"]
+    assert told.code == "S206" and found.schedule is None

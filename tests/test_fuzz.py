@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import datetime as dt
 import functools
 import json
 import os
@@ -16,6 +17,7 @@ import pytest
 
 from photoperiod.codes import CODES
 from photoperiod.pipeline import compile_and_check, load
+from photoperiod.program import DateSpan
 from photoperiod.render.machine import render_json, render_sarif
 from photoperiod.render.text import counts_line, render_text
 from photoperiod.schema import load_schema
@@ -28,13 +30,17 @@ INPUTS = 10_000 if os.environ.get("CI") else 1_000
 #: Every so many inputs that give a schedule, one is compiled.
 COMPILE_EVERY = 50
 
+#: The date of those whose days differ.
+DATE = dt.date(2027, 3, 28)
+
 STAGES = ("reading", "shape", "meaning", "schedule")
 
 EXAMPLES = [
-    (ROOT / "examples" / name).read_bytes() for name in ("smallest.yaml", "teaching-reef.yaml")
+    (ROOT / "examples" / name).read_bytes()
+    for name in ("smallest.yaml", "teaching-reef.yaml", "polar-night.yaml")
 ]
-#: The smaller file is read in half the time, so it comes three times as often.
-WEIGHTS = (3, 1)
+#: The smallest file is read in half the time, so it comes three times as often.
+WEIGHTS = (3, 1, 1)
 
 # Damage to the text
 
@@ -50,6 +56,7 @@ HOSTILE = [
     b'"\\ud800"', b'"\\u202e"', b'"\\u2028"', b'"\\q"', b'"\\n"', b'"\\x9b2J": 1\n',
     b'? "\\u202ekey"\n: 1\n', b"schedule: 2\n", b"kind: sun\n", b"changes: []\n",
     b"../../etc/passwd", b"x" * 300, b"\xf0\x9f\x90\xa0\xcc\x81", b"25:00", b"7:30", b"sunrise",
+    b"civil dusk - 30 min", b"{at: sunset, if_none: '15:00'}", b"{at: noon + 999 min}",
     b"2027-02-30",
 ]
 # fmt: on
@@ -378,8 +385,10 @@ def assert_reported_well(outcome):
 
 
 def assert_compiled_well(outcome):
-    program = compile_and_check(outcome, None).program
-    for c in program.channels.values():
+    span = DateSpan(DATE, DATE) if outcome.schedule.needs_dates else None
+    program = compile_and_check(outcome, span).program
+    assert program is not None or outcome.report.has_errors  # a day may not exist on that date
+    for c in program.channels.values() if program else ():
         converter, replay = c.path.converter, c.replay
         volts, codes = c.path.volts[replay.counts], c.path.codes[replay.counts]
         assert volts.min() >= 0

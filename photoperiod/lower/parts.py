@@ -170,7 +170,10 @@ def _moonlight(view: View) -> float | None:
 def _check_bounds(data: object, path: Path, complaints: Complaints) -> None:
     """Complain of times whose earliest is after their latest."""
     if isinstance(data, dict):
-        low, high = data.get("not_before"), data.get("not_after")
+        bad = complaints.top.bad
+        low, high = (
+            None if (*path, key) in bad else data.get(key) for key in ("not_before", "not_after")
+        )
         if "at" in data and low and high and clock_seconds(low) > clock_seconds(high):
             complaints.add(
                 "M319",
