@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from photoperiod.day import Day
 from photoperiod.program import DateSpan, Program, Table, TubeProgram
 from photoperiod.schedule import Channel, Schedule, Tube
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
@@ -106,9 +107,9 @@ class _Calendar:
 
     def program(self) -> Program:
         """Return the program."""
+        usual = self.year.first().compiled(BY_PLAN, {})
         if self.span is None:
-            tables = [Table(span=None, day=self.year.first().compiled(BY_PLAN, {}), windows={})]
-            return self._program(tables, {})
+            return self._program(usual, [Table(span=None, day=usual, windows={})], {})
         tables = self._tables(self.span)
         tubes = {
             tube.id: TubeProgram(
@@ -120,10 +121,12 @@ class _Calendar:
             for channel in self.schedule.channels.values()
             for tube in channel.tubes
         }
-        return self._program(tables, tubes)
+        return self._program(usual, tables, tubes)
 
-    def _program(self, tables: list[Table], tubes: Mapping[str, TubeProgram]) -> Program:
-        usual, days, span = self.year.first().compiled(BY_PLAN, {}), self.year.days, self.span
+    def _program(
+        self, usual: Day, tables: list[Table], tubes: Mapping[str, TubeProgram]
+    ) -> Program:
+        days, span = self.year.days, self.span
         program = Program(
             schedule=self.schedule, span=span, tables=tuple(tables), usual=usual, tubes=tubes
         )

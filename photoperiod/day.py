@@ -72,6 +72,8 @@ class ChannelProgram:
         Of one day. [h]
     dli : mapping of zone id to Amounts
         What this channel adds to each zone. [mol m⁻² d⁻¹]
+    wanted_peak, reachable_peak : float
+        The most light of the plan, and of it within reach. [fraction of full]
     reachable_lit_seconds : int
         How long the reachable plan is lit on one day. [s]
     lit_seconds, longest_dark_s, undefined_seconds : int
@@ -91,6 +93,8 @@ class ChannelProgram:
     brightness_at_end: float
     full_light_hours: Amounts
     dli: Mapping[str, Amounts]
+    wanted_peak: float
+    reachable_peak: float
     reachable_lit_seconds: int
     lit_seconds: int
     longest_dark_s: int
@@ -386,6 +390,8 @@ def _channel(schedule: Schedule, channel: Channel, curve: Curve, target: Target,
         brightness_at_end=brightness[1],
         full_light_hours=hours,
         dli=dli,
+        wanted_peak=curve.most_light,
+        reachable_peak=float(target.reachable.max()),
         reachable_lit_seconds=int((target.reachable > 0).sum()),
         lit_seconds=played.lit_seconds,
         longest_dark_s=played.longest_dark_s,

@@ -10,6 +10,7 @@ import datetime as dt
 import functools
 import itertools
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,20 +18,17 @@ from numpy.typing import NDArray
 from photoperiod.diagnostics import Diagnostic
 from photoperiod.light.curves import Curve, Train, Window
 from photoperiod.schedule import Channel, DayFault, Schedule
-from photoperiod.sky.clock import Clock, ClockChange
-from photoperiod.sky.days import Sky
-from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR, Moon
-from photoperiod.sky.sun import Sun
+from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, ClockChange
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+
+if TYPE_CHECKING:
+    from photoperiod.sky.days import Sky
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-#: The sun's mean motion in hour angle [s per °].
-SECONDS_PER_DEGREE = 240
-
-#: The instant whose standard offset places a borrowed noon: 2026-01-01T00:00Z [s].
-OFFSET_AT_UNIX_S = 1_767_225_600
+#: So many dates of a channel are kept: a year is gone through more than once.
+KEPT_DATES = 400
 
 _DAY = dt.timedelta(days=1)
 
@@ -62,10 +60,8 @@ class Days:
 
     def __init__(self, schedule: Schedule) -> None:
         self.schedule = schedule
-        self.follows_sky = any(c.rule is not None for c in schedule.channels.values())
-        self.has_one_clock = (
-            schedule.plan_clock == schedule.controller.clock and schedule.spread_minutes is None
-        )
+        self.follows_sky = schedule.follows_sky
+        self.has_one_clock = schedule.has_one_clock
         self._trains: dict[tuple[str, dt.date], tuple[Train, ...]] = {}
 
     @functools.cached_property
@@ -83,7 +79,14 @@ class Days:
 
     @functools.cached_property
     def sky(self) -> Sky:
-        """The sky that the plan follows: that of the place, or the borrowed one."""
+        """The sky that the plan follows: that of the place, or the borrowed one.
+
+        Its libraries are imported here, because most schedules never ask for it.
+        """
+        from photoperiod.sky.days import Sky
+        from photoperiod.sky.moon import Moon
+        from photoperiod.sky.sun import Sun
+
         place = self.schedule.place
         assert place is not None
         borrowed = self.schedule.sky
@@ -108,7 +111,9 @@ class Days:
         if borrowed is None or borrowed.noon_s is None:
             return 0
         clock = clock_of(self.schedule, "utc" if self.schedule.plan_clock == "utc" else "standard")
-        noon_utc_s = borrowed.noon_s - clock.offset_s(OFFSET_AT_UNIX_S)
+        noon_utc_s = borrowed.noon_s - clock.offset_s(REFERENCE_UNIX_S)
+        from photoperiod.sky.sun import SECONDS_PER_DEGREE
+
         mean_noon_utc_s = 12 * SECONDS_PER_HOUR - round(longitude_deg * SECONDS_PER_DEGREE)
         half = SECONDS_PER_DAY // 2
         return (noon_utc_s - mean_noon_utc_s + half) % SECONDS_PER_DAY - half
@@ -151,6 +156,9 @@ class Days:
         """Return what begins to shine on a plan date."""
         if channel.rule is None:
             return () if channel.curve is None else channel.curve.trains
+
+        from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR
+
         if not FIRST_YEAR < date.year < LAST_YEAR:
             raise DayFault([
                 Diagnostic(
@@ -161,7 +169,7 @@ class Days:
             ])  # fmt: skip
         key = channel.id, date
         if key not in self._trains:
-            if len(self._trains) > 64 * len(self.schedule.channels):
+            if len(self._trains) > KEPT_DATES * len(self.schedule.channels):
                 self._trains.clear()
             self._trains[key] = channel.rule.trains(self.sky, date)
         return self._trains[key]

@@ -5,15 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from photoperiod.diagnostics import Diagnostic, Path
 from photoperiod.light.ballast import Ballast as BallastCurve
 from photoperiod.light.curves import Curve, Train
-from photoperiod.sky.days import Sky
 from photoperiod.table.converter import Converter
 from photoperiod.table.grid import LevelGrid, RelayMode, TimeGrid
 from photoperiod.tubes.depreciation import Depreciation
+
+if TYPE_CHECKING:
+    from photoperiod.sky.days import Sky
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,10 +215,16 @@ class Schedule:
     digest: str
 
     @property
+    def follows_sky(self) -> bool:
+        """True if the day of some channel is another on each date."""
+        return any(channel.rule is not None for channel in self.channels.values())
+
+    @property
+    def has_one_clock(self) -> bool:
+        """True if the times of the plan are those of the controller."""
+        return self.plan_clock == self.controller.clock and self.spread_minutes is None
+
+    @property
     def needs_dates(self) -> bool:
         """True if no day is like another: the sky is followed, or clocks differ."""
-        return (
-            any(channel.rule is not None for channel in self.channels.values())
-            or self.plan_clock != self.controller.clock
-            or self.spread_minutes is not None
-        )
+        return self.follows_sky or not self.has_one_clock

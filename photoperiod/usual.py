@@ -127,12 +127,9 @@ class UsualDay:
         targets, fits = self.fits_of(plan)
         roles = dict.fromkeys(plan.windows, "full") | dict.fromkeys(plan.dark, "dark")
         roles |= dict.fromkeys(plan.scale, "gives-way")
+        again = self._wanted_of if plan.is_usual else None
         curves = self.wanted()[0]
-        if plan.is_usual:
-            return compile_day(
-                self.schedule, curves, targets, fits, roles, brightness, self._wanted_of
-            )
-        return compile_day(self.schedule, curves, targets, fits, roles, brightness)
+        return compile_day(self.schedule, curves, targets, fits, roles, brightness, again)
 
     def _wanted_of(self, id: str) -> tuple[Curve, Target]:
         curves, targets = self.wanted()

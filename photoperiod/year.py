@@ -70,9 +70,8 @@ class Year:
     def on(self, date: dt.date | None) -> UsualDay:
         """Return the day by the plan of a date."""
         if date is not None and self.days.follows_sky:
-            if self._firsts and self.span and self.span.first <= date <= self.span.last:
-                return self._seasons[bisect.bisect_right(self._firsts, date) - 1]
-            return self.typical(date)
+            index = self._season_of(date)
+            return self.typical(date) if index is None else self._seasons[index]
         curves = tuple(self.days.curves(date).items())
         if curves not in self._known:
             self._known[curves] = self._fitted(date)
@@ -90,10 +89,9 @@ class Year:
     def until(self, date: dt.date, last: dt.date) -> dt.date:
         """Return the last date, no later than another, that surely is like a date."""
         if self.days.follows_sky:
-            if self._firsts and self.span and self.span.first <= date <= self.span.last:
-                index = bisect.bisect_right(self._firsts, date)
-                after = self._firsts[index] if index < len(self._firsts) else None
-                return min(last, after - _DAY) if after else last
+            index = self._season_of(date)
+            if index is not None:
+                return min([last, *(first - _DAY for first in self._firsts[index + 1 : index + 2])])
             next_month = (date.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
             return min(last, next_month - _DAY)
         if self.days.has_one_clock:
@@ -101,6 +99,12 @@ class Year:
         for change_date in self._change_dates(date, last):
             return date if change_date == date else change_date - _DAY
         return last
+
+    def _season_of(self, date: dt.date) -> int | None:
+        """Return which of the seasons a date lies in, None outside the span."""
+        if self.span is None or not self._firsts or not self.span.first <= date <= self.span.last:
+            return None
+        return bisect.bisect_right(self._firsts, date) - 1
 
     def _change_dates(self, first: dt.date, last: dt.date) -> list[dt.date]:
         """Return the dates of the controller's clock on which either clock changes."""
@@ -112,11 +116,8 @@ class Year:
 
     def _fitted(self, date: dt.date | None) -> UsualDay:
         curves = self.days.curves(date)
-        targets, fits = self._fit(plan_targets(self.schedule, curves))
+        targets, fits = fit_day(self.schedule, plan_targets(self.schedule, curves), {})
         return UsualDay(self.schedule, lambda: (curves, targets), fits)
-
-    def _fit(self, targets: Mapping[str, Target]) -> tuple[Mapping[str, Target], Mapping[str, Fit]]:
-        return fit_day(self.schedule, targets, {})
 
     def _find_seasons(self, span: DateSpan) -> None:
         """Choose the tables of a span whose days follow the sky.
@@ -204,10 +205,8 @@ class Year:
 
         The hours before the change, mostly dark, count as an error of the table after it.
         """
-        breaks = set()
-        for date in self._change_dates(span.first, span.last):
-            breaks.add((date - span.first).days)
-        return frozenset(index for index in breaks if 0 < index < span.days)
+        changes = self._change_dates(span.first, span.last)
+        return frozenset((date - span.first).days for date in changes) - {0}
 
     def _samples(self, span: DateSpan) -> dict[str, Singles]:
         """Return the light wanted of each channel at whole minutes of each date."""
@@ -229,5 +228,5 @@ class Year:
     def _fit_some(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
         """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""
         if len(targets) == len(self.schedule.channels):
-            return self._fit(targets)[1]
+            return fit_day(self.schedule, targets, {})[1]
         return fit_some(self.schedule, targets)

@@ -56,7 +56,7 @@ ONLY_IN = {
     ),
     "astral": ("sky",),
     "ephem": ("sky",),
-    "tzdata": ("sky", "export", "render"),
+    "tzdata": ("sky",),
 }
 
 

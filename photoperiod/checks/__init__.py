@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from types import ModuleType
 
@@ -76,7 +78,7 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
     Hard findings that the schedule accepts by name come back accepted. An acceptance that nothing
     needed is a finding itself (C415).
     """
-    findings: list[Diagnostic] = []
+    modules: list[ModuleType] = []
     not_run: dict[str, str] = {}
     for module in REGISTRY:
         name = CODES[module.CODE].name
@@ -86,27 +88,35 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
         elif module is port_overloaded and program.schedule.controller.sink_milliamps is None:
             not_run[name] = "needs controller.port.sink_milliamps"
         else:
-            findings += _found(module, program)
-    return _accepted(program, findings), not_run
+            modules.append(module)
+    return _accepted(program, _found(modules, program)), not_run
 
 
-def _found(module: ModuleType, program: Program) -> list[Diagnostic]:
-    """Return the findings of a check, table by table; one that is not in all of them says so.
+def _found(modules: Sequence[ModuleType], program: Program) -> list[Diagnostic]:
+    """Return the findings of checks; one that is not in all tables says so.
 
-    What comes again in later tables, be it with other numbers, is told of once.
+    What comes again in later tables, be it with other numbers, is told of once. One table after the
+    other is looked at by all checks, because what they look at is made again when it is asked for.
     """
-    if len(program.tables) == 1 or getattr(module, "OF_ALL_TABLES", False):
-        return list(module.check(program))
-    found: dict[tuple[Path, int], tuple[Diagnostic, list[str]]] = {}
-    for table in program.tables:
-        seen: dict[Path, int] = {}
-        for finding in module.check(replace(program, tables=(table,))):
-            number = seen.get(finding.path, 0)
-            seen[finding.path] = number + 1
-            _, dates = found.setdefault((finding.path, number), (finding, []))
-            if table.span:
-                dates.append(str(table.span.first))
-    return [_dated(finding, dates, len(program.tables)) for finding, dates in found.values()]
+    found: dict[str, list[Diagnostic]] = {module.CODE: [] for module in modules}
+    at_once = [m for m in modules if len(program.tables) == 1 or getattr(m, "OF_ALL_TABLES", False)]
+    for module in at_once:
+        found[module.CODE] += module.check(program)
+    by_table = [module for module in modules if module not in at_once]
+    dated: dict[tuple[str, Path, int], tuple[Diagnostic, list[str]]] = {}
+    for table in program.tables if by_table else ():
+        alone = replace(program, tables=(table,))
+        for module in by_table:
+            seen: Counter[Path] = Counter()
+            for finding in module.check(alone):
+                key = module.CODE, finding.path, seen[finding.path]
+                seen[finding.path] += 1
+                _, dates = dated.setdefault(key, (finding, []))
+                if table.span:
+                    dates.append(str(table.span.first))
+    for (code, _, _), (finding, dates) in dated.items():
+        found[code].append(_dated(finding, dates, len(program.tables)))
+    return [finding for findings in found.values() for finding in findings]
 
 
 def _dated(finding: Diagnostic, dates: list[str], count: int) -> Diagnostic:

@@ -24,7 +24,7 @@ def check(program: Program) -> Iterator[Diagnostic]:
             help="join channels, or use a second controller with a file of its own",
         )
     for id, c in program.channels.items():
-        peak = float(c.reachable.max())
+        peak = c.reachable_peak
         held = controller.setpoints_per_channel
         if len(c.fit.rows) <= held and strays_far(c.fit, peak):
             yield Diagnostic(

@@ -15,8 +15,7 @@ NEEDS_DATES = False
 def check(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that stays lit although its plan has darkness."""
     for id, c in program.channels.items():
-        wanted = c.curve.light(day_seconds())
-        if c.path.can_be_dark or (wanted > 0).all():
+        if c.path.can_be_dark or (c.curve.light(day_seconds()) > 0).all():
             continue
         floor = number_text(c.channel.ballast.curve.floor_light * 100)
         yield Diagnostic(

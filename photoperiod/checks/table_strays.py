@@ -20,7 +20,7 @@ WORTH_SHARE = 0.5
 def check(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel whose table strays."""
     for id, c in program.channels.items():
-        peak = float(c.reachable.max())
+        peak = c.reachable_peak
         if c.fit.worst_light_error <= min(WORTH_LIGHT, WORTH_SHARE * peak):
             continue
         second = c.fit.worst_second

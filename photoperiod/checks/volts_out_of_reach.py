@@ -28,7 +28,7 @@ def check(program: Program) -> Iterator[Diagnostic]:
                 message=f"the table of '{id}' reaches {number_text(c.most_volts, 4)} V, above the"
                 f" {number_text(limit)} V of the port",
             )
-        wanted = c.curve.most_light
+        wanted = c.wanted_peak
         if wanted > c.path.most_light + TOP_SLACK:
             volts = float(c.path.volts[-1])
             yield Diagnostic(

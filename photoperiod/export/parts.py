@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import tzdata
-
 from photoperiod import __version__
 from photoperiod.day import Amounts, ChannelProgram
 from photoperiod.diagnostics import Diagnostic, Severity, path_text
 from photoperiod.program import DateSpan, Program
 from photoperiod.safe import json_text
+from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.table.fit import Certificate
 from photoperiod.table.grid import Row
 from photoperiod.units import clock_text
@@ -53,17 +52,15 @@ def _setpoint(program: Program, c: ChannelProgram, row: Row) -> SetpointText:
 
 def header(program: Program, kind: str) -> dict[str, Any]:
     """Return what every JSON output begins with."""
-    schedule, span = program.schedule, program.span
+    schedule = program.schedule
     return {
         "format": f"photoperiod-{kind}",
         "version": 1,
         "made_with": MADE_WITH,
-        "zone_data": f"tzdata {tzdata.IANA_VERSION}",
+        "zone_data": ZONE_DATA,
         "schedule": {"title": schedule.title, "sha256": schedule.digest},
         "clock": schedule.controller.clock,
-        "from_date": None if span is None else span.first.isoformat(),
-        "to_date": None if span is None else span.last.isoformat(),
-    }
+    } | table_dates(program.span)
 
 
 def table_dates(span: DateSpan | None) -> dict[str, str | None]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
@@ -54,15 +53,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             }
             for load in program.loads
         ],
-        "clock_changes": [
-            {
-                "clock": name,
-                "at": dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC).isoformat(),
-                "offset_before_s": change.before_s,
-                "offset_after_s": change.after_s,
-            }
-            for name, change in program.clock_changes
-        ],
+        "clock_changes": [change.data(name) for name, change in program.clock_changes],
         "moon_nights": {
             id: {"shown": shown, "nights": nights, "without_moon": extra}
             for id, (shown, nights, extra) in program.moon_nights.items()

@@ -5,13 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from photoperiod.diagnostics import Diagnostic, Path, Related
 from photoperiod.light.curves import Part, Samples, Segment, Train, ramp_train
 from photoperiod.lower.common import Complaints
 from photoperiod.lower.times import SAMPLE_S, SkyTimes, Times, clock_seconds, is_event
 from photoperiod.schedule import DayFault
-from photoperiod.sky.days import Sky
 from photoperiod.units import (
     SECONDS_PER_DAY,
     SECONDS_PER_HOUR,
@@ -21,6 +21,9 @@ from photoperiod.units import (
     number_text,
 )
 from photoperiod.view import Poisoned, View
+
+if TYPE_CHECKING:
+    from photoperiod.sky.days import Sky
 
 
 def lower_trains(view: View, complaints: Complaints, times: Times) -> tuple[Train, ...]:

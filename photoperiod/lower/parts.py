@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import functools
-from importlib import resources
 
 from photoperiod.diagnostics import Path, Related, suggestion
 from photoperiod.light.curves import Curve, Part
@@ -23,7 +21,7 @@ from photoperiod.schedule import (
     Tube,
     Zone,
 )
-from photoperiod.sky.clock import Clock
+from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, zone_names
 from photoperiod.tubes.depreciation import DECLARED_AT_H, Depreciation
 from photoperiod.units import clock_text, number_text
 from photoperiod.view import Poisoned, View
@@ -38,9 +36,6 @@ FIRST_YEAR = 1980
 #: Beijing time, is near 15:00. Our choice.
 NOON_FROM_H, NOON_TO_H = 10.0, 15.5
 
-#: The instant whose standard offset is looked at: 2026-01-01T00:00Z [s].
-NOON_AT_UNIX_S = 1_767_225_600
-
 #: What to write where a place is lacking.
 _PLACE = "write `place: {latitude: 38.53, longitude: -28.63, time_zone: Atlantic/Azores}`"
 
@@ -52,12 +47,12 @@ def lower_place(top: View, complaints: Complaints) -> Place:
     """Return the place, or raise Poisoned."""
     view = top.child("place")
     zone = view.text("time_zone")
-    if zone not in _time_zones():
+    if zone not in zone_names():
         complaints.add(
             "M301",
             view.at("time_zone"),
             f"there is no time zone '{short(zone)}'",
-            suggestion(zone, _time_zones()),
+            suggestion(zone, sorted(zone_names())),
         )
     else:
         _check_noon(view, zone, complaints)
@@ -72,7 +67,7 @@ def lower_place(top: View, complaints: Complaints) -> Place:
 def _check_noon(view: View, zone: str, complaints: Complaints) -> None:
     """Warn of a longitude at which noon comes hours off noon by the clock."""
     noon_h = (
-        12 + Clock.standard(zone).offset_s(NOON_AT_UNIX_S) / 3600 - view.number("longitude") / 15
+        12 + Clock.standard(zone).offset_s(REFERENCE_UNIX_S) / 3600 - view.number("longitude") / 15
     )
     if not NOON_FROM_H <= noon_h % 24 <= NOON_TO_H:
         complaints.add(
@@ -494,9 +489,3 @@ def check_whole(
                 f" {number_text(step / 60)} min",
                 on_key=True,
             )
-
-
-@functools.cache
-def _time_zones() -> tuple[str, ...]:
-    text = (resources.files("tzdata") / "zones").read_text(encoding="utf-8")
-    return tuple(text.split())

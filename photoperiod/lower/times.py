@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.lower.common import Complaints
-from photoperiod.sky.days import Sky
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE, clock_text
 from photoperiod.view import Poisoned, View
+
+if TYPE_CHECKING:
+    from photoperiod.sky.days import Sky
 
 Floats = NDArray[np.float64]
 

@@ -9,12 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import tzdata
-
 from photoperiod.days import Days
 from photoperiod.program import DateSpan
 from photoperiod.render.summary import clock_change_text, columns
 from photoperiod.safe import json_text, safe
+from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.sky.moon import illuminated_fraction_at
 from photoperiod.units import SECONDS_PER_DAY, clock_text, number_text
 
@@ -109,7 +108,7 @@ def _whose(days: Days) -> str:
     kept = "" if seasons == 1 else f", {number_text(seasons * 100)} % of its seasons"
     return (
         f"the sky of {where}{later}{kept}; times on the plan's clock ({days.schedule.plan_clock});"
-        f" tzdata {tzdata.IANA_VERSION}"
+        f" {ZONE_DATA}"
     )
 
 
@@ -149,7 +148,7 @@ def render_json(days: Days, dates: Sequence[SkyDate]) -> str:
     data: dict[str, Any] = {
         "format": "photoperiod-sky",
         "version": 1,
-        "zone_data": f"tzdata {tzdata.IANA_VERSION}",
+        "zone_data": ZONE_DATA,
         "latitude_deg": sky.sun.latitude_deg,
         "longitude_deg": sky.sun.longitude_deg,
         "season_share": sky.sun.season_share,
@@ -173,13 +172,7 @@ def render_json(days: Days, dates: Sequence[SkyDate]) -> str:
             for each in dates
         ],
         "clock_changes": [
-            {
-                "clock": name,
-                "at": dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC).isoformat(),
-                "offset_before_s": change.before_s,
-                "offset_after_s": change.after_s,
-            }
-            for name, change in days.clock_changes(dates[0].date, dates[-1].date)
+            change.data(name) for name, change in days.clock_changes(dates[0].date, dates[-1].date)
         ],
     }
     return json_text(data)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 
 from photoperiod.day import ChannelProgram
@@ -144,10 +143,9 @@ def _clock_changes(program: Program) -> list[str]:
 
 def clock_change_text(name: str, change: ClockChange) -> str:
     """Return when a clock changes, and by how much."""
-    moment = dt.datetime.fromtimestamp(change.at_unix_s, dt.UTC)
     minutes = (change.after_s - change.before_s) // 60
     way = "forward" if minutes > 0 else "back"
-    return f"{moment:%Y-%m-%d %H:%M} UTC: the {name}'s clock goes {way} by {abs(minutes)} min"
+    return f"{change.at:%Y-%m-%d %H:%M} UTC: the {name}'s clock goes {way} by {abs(minutes)} min"
 
 
 def _loads(program: Program) -> list[str]:

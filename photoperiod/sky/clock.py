@@ -23,6 +23,12 @@ Ints = NDArray[np.int64]
 #: Version of the zone data, such as 2026f.
 IANA_VERSION: str = tzdata.IANA_VERSION
 
+#: What outputs say of the zone data.
+ZONE_DATA = f"tzdata {IANA_VERSION}"
+
+#: Where an offset is wanted of no date, it is that of 2026-01-01T00:00Z. [Unix seconds]
+REFERENCE_UNIX_S = 1_767_225_600
+
 #: Clocks are looked at this often for changes [s]. Since 1900 no zone of the data has changed its offset
 #: twice within a week.
 PROBE_S = 2 * SECONDS_PER_DAY
@@ -49,6 +55,20 @@ class ClockChange:
     at_unix_s: int
     before_s: int
     after_s: int
+
+    @property
+    def at(self) -> datetime:
+        """The first instant of the new offset, in UTC."""
+        return datetime.fromtimestamp(self.at_unix_s, UTC)
+
+    def data(self, clock: str) -> dict[str, str | int]:
+        """Return what JSON outputs say of the change of a clock of some name."""
+        return {
+            "clock": clock,
+            "at": self.at.isoformat(),
+            "offset_before_s": self.before_s,
+            "offset_after_s": self.after_s,
+        }
 
 
 @cache

@@ -117,7 +117,6 @@ class Span:
             id: np.maximum(wanted.mean(axis=1, dtype=np.float64) * 24, LEAST_DOSE_H)
             for id, wanted in samples.items()
         }
-        self.fits_made = 0
 
     def bounds(self, id: str, day: int) -> tuple[Floats, Floats]:
         """Return the least and the most light of a channel near each minute, shape (1440,)."""
@@ -212,7 +211,6 @@ class Span:
 
     def fit(self, first: int, last: int) -> Mapping[str, Fit]:
         """Return the table of a run."""
-        self.fits_made += 1
         return self.fitter(self.middle(first, last))
 
 

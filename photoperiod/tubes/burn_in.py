@@ -268,7 +268,6 @@ class _Choice:
         hopeful = [lamp for lamp in self.debtors if self._may_ever(lamp)]
         hopeful.sort(key=lambda lamp: (lamp.id not in burning, self.alone[lamp.id] != ""))
         first = {lamp.id for lamp in hopeful[:MOST_TOGETHER]}
-        self.late = {lamp.id for lamp in hopeful[MOST_TOGETHER:]}
         self.weighed = [lamp for lamp in self.debtors if lamp.id in first]
         self.never = frozenset(lamp.id for lamp in self.debtors if lamp.id not in first)
 
