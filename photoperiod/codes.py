@@ -300,6 +300,10 @@ _ALL = (
          "The file is not a ledger, or is broken, or belongs to another schedule, or does not lead up"
          " to the dates that were asked for. Nothing was changed. Without --ledger the hours of tubes"
          " are reckoned from their fitting on. Exit code 4."),
+    Code("E505", "table-refused", _ERROR, "a file that can't be used as a table",
+         "The file is not an export of this program, is of another version, or its checksum does not"
+         " fit because it was cut off, edited or damaged. Nothing of it was used: a player goes on"
+         " with the last good table. Exit code 4."),
 )  # fmt: skip
 
 CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}

@@ -83,7 +83,8 @@ class Controller:
 
     ``most_volts`` is the top of the output port [V], ``sink_milliamps`` what the port can sink [mA]
     or None if it was not said; ``channels`` is the number of outputs or None;
-    ``rounding_is_stated`` tells that the file says how the controller rounds.
+    ``rounding_is_stated`` tells that the file says how the controller rounds;
+    ``soft_start_minutes`` is what our own player takes from the floor to the top.
     """
 
     label: str
@@ -100,6 +101,7 @@ class Controller:
     most_volts: float
     sink_milliamps: float | None
     rounding_is_stated: bool
+    soft_start_minutes: int
     origin: Path
 
 
@@ -167,7 +169,8 @@ class Channel:
 
     ``full_ppfd`` maps zone ids to the PPFD of this channel alone at full [µmol m⁻² s⁻¹]. ``curve``
     is its light on every date, None if it follows the sky: then ``rule`` tells it for each.
-    ``moonlight`` is the most light of its moonlight, None without [fraction of full].
+    ``moonlight`` is the most light of its moonlight, None without; ``safe_light`` what our own player
+    gives in its safe state, 0 for dark [fraction of full].
     """
 
     id: str
@@ -181,6 +184,7 @@ class Channel:
     curve: Curve | None
     rule: DayRule | None
     moonlight: float | None
+    safe_light: float
     origin: Path
 
 

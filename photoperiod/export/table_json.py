@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from photoperiod.cautions import CAUTIONS
 from photoperiod.day import ChannelProgram
 from photoperiod.diagnostics import Diagnostic
@@ -12,11 +14,11 @@ from photoperiod.export.parts import (
     accepted,
     certificate,
     header,
-    json_bytes,
     rounded,
     setpoints,
     table_dates,
 )
+from photoperiod.exported import with_checksum
 from photoperiod.program import Program
 
 FILE_NAME = "table.json"
@@ -24,18 +26,34 @@ FILE_NAME = "table.json"
 
 def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
     """Return the table as JSON, as ``schemas/table.schema.json`` describes it."""
-    controller = program.schedule.controller
+    return with_checksum(
+        about(program, findings)
+        | {
+            "tables": [
+                table_dates(sheet.span)
+                | {"channels": {id: _rows(program, c) for id, c in sheet.channels.items()}}
+                for sheet in program.sheets
+            ]
+        }
+    )
+
+
+def about(program: Program, findings: Sequence[Diagnostic]) -> dict[str, Any]:
+    """Return all that an export says beside its rows: from where it is, controller, light paths."""
+    schedule = program.schedule
+    controller = schedule.controller
     relay: dict[str, Any] = {"kind": controller.relay.kind}
     if controller.relay.kind == "follows-level":
         relay["on_level_percent"] = controller.relay.on_level_percent
-    data = header(program, "table")
-    data |= {
+    return header(program, "table") | {
+        "time_zone": None if schedule.place is None else schedule.place.time_zone,
         "cautions": list(CAUTIONS),
         "accepted": accepted(findings),
         "controller": {
             "time_step_seconds": controller.times.step_s,
             "between": controller.times.between,
             "after_last_row": controller.times.after_last_row,
+            "soft_start_minutes": controller.soft_start_minutes,
             "relay": relay,
             "emits": {
                 "unit": controller.levels.unit,
@@ -48,17 +66,12 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
                 "bits": controller.converter.bits,
                 "offset_volts": controller.converter.offset_volts,
                 "volts_per_code": controller.converter.volts_per_code,
+                "most_volts": controller.converter.most_volts,
                 "full_code": controller.converter.full_code,
             },
         },
         "channels": {id: _channel(c) for id, c in program.channels.items()},
-        "tables": [
-            table_dates(sheet.span)
-            | {"channels": {id: _rows(program, c) for id, c in sheet.channels.items()}}
-            for sheet in program.sheets
-        ],
     }
-    return json_bytes(data)
 
 
 def _channel(c: ChannelProgram) -> dict[str, Any]:
@@ -83,6 +96,19 @@ def _channel(c: ChannelProgram) -> dict[str, Any]:
         "ballast_count": c.channel.ballast_count,
         "tubes": [tube.id for tube in c.channel.tubes],
         "full_ppfd": dict(c.channel.full_ppfd),
+        "safe_state": _safe_state(c),
+    }
+
+
+def _safe_state(c: ChannelProgram) -> dict[str, Any]:
+    """Return level and relay of the safe state: level 0 and an open relay where it is dark."""
+    light = c.channel.safe_light
+    count = 0 if light == 0 else int(c.path.nearest_counts(np.array([light]))[0])
+    return {
+        "light_percent": rounded(light * 100, 4),
+        "count": count,
+        "converter_code": int(c.path.codes[count]),
+        "relay": "off" if light == 0 and c.path.ballast.dark != "never" else "on",
     }
 
 

@@ -17,6 +17,9 @@ ROUNDING_S = Fraction(5, 1000)
 #: More counts than this in a level grid are a slip of the pen.
 MAX_COUNTS = 100_000
 
+#: From the floor to the top in a soft start [min]. Our choice, no source.
+SOFT_START_MINUTES = 30
+
 
 def lower_controller(top: View, complaints: Complaints) -> Controller:
     """Return the controller, or raise Poisoned."""
@@ -77,6 +80,7 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
         most_volts=most_volts,
         sink_milliamps=port.optional_number("sink_milliamps"),
         rounding_is_stated=view.child_or_empty("emits").has("rounding"),
+        soft_start_minutes=view.integer("soft_start_minutes", SOFT_START_MINUTES),
         origin=view.path,
     )
 

@@ -380,6 +380,7 @@ def lower_channel(
         curve=curve,
         rule=rule,
         moonlight=_moonlight(view),
+        safe_light=view.number("safe_light_percent", 0.0) / 100,
         origin=view.path,
     )
 
