@@ -120,6 +120,12 @@ class ChannelProgram:
         return self.fit.replay
 
     @property
+    def safe_count(self) -> int:
+        """The count of our own player's safe state: level 0 where it is to be dark."""
+        light = self.channel.safe_light
+        return 0 if light == 0 else int(self.path.nearest_counts(np.array([light]))[0])
+
+    @property
     def nominal_watts(self) -> float:
         """Nominal power of the channel's tubes. [W]"""
         return sum(tube.watts for tube in self.channel.tubes)

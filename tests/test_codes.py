@@ -23,7 +23,7 @@ from photoperiod.render.text import render_text
 from photoperiod.source import Source, read_text
 
 #: Checks of compiled days and the outside world have their own tests.
-ELSEWHERE = ("C", "D", "E")
+ELSEWHERE = ("C", "D", "E", "L", "B")
 
 #: A schedule without fault, warning or note.
 BASE = """\
@@ -795,7 +795,7 @@ def test_the_base_has_no_fault():
 def test_every_code_explains_itself(code):
     entry = CODES[code]
     assert entry.code == code
-    assert re.fullmatch(r"[YSMCDE][0-9]{3}", code)
+    assert re.fullmatch(r"[YSMCDELB][0-9]{3}", code)
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", entry.name)
     assert entry.severity in ("error", "warning", "note")
     assert entry.title
