@@ -37,11 +37,16 @@ class Ease(Enum):
 
 @dataclass(slots=True)
 class Part:
-    """An output or relay device, what it was given, and its fault."""
+    """An output or relay device, what it was given, and its fault.
+
+    A fault is over when something could be set again, not when the device is merely there: one on a
+    bus that hangs is there all the time.
+    """
 
     device: Any
     given: tuple[Any, ...] | None = None
     fault: str = ""
+    is_ready: bool = True
     retry_s: float = 0.0
 
     @property
@@ -145,7 +150,7 @@ class Line:
 
     def _see(self, code: int | None, relay: bool | None) -> None:
         self.present = None
-        if code is not None and relay is not None and not self.output.fault:
+        if code is not None and relay is not None and self.output.is_ready:
             self.present = Output(self.count_of(code), code, relay)
 
     def put(self, wanted: Output, put: Put, boot_s: float) -> bool:
@@ -169,7 +174,7 @@ class Line:
         self, part: Part, key: tuple[Any, ...], action: Callable[[], None], boot_s: float
     ) -> bool:
         """Return whether a part has what it should have, having given it if need be."""
-        if part.fault:
+        if not part.is_ready:
             if boot_s >= part.retry_s:
                 self._try_again(part, boot_s)
             return False  # what it gives now is looked at first: the next step sets it
@@ -183,7 +188,7 @@ class Line:
         except (DeviceFault, OSError) as error:
             self._fail(part, error, boot_s)
             return False
-        part.given = key
+        part.given, part.fault = key, ""
         return True
 
     def _try_again(self, part: Part, boot_s: float) -> None:
@@ -192,7 +197,7 @@ class Line:
         except (DeviceFault, OSError) as error:
             self._fail(part, error, boot_s)
             return
-        part.fault = ""
+        part.is_ready = True
         self.ease = Ease.START
         if part is self.output:
             relay = self.relay.given
@@ -206,7 +211,8 @@ class Line:
             reason = (error.strerror or str(error)).lower()
             if error.filename is not None:
                 reason = f"'{error.filename}': {reason}"
-        part.fault, part.given, part.retry_s = reason, None, boot_s + RETRY_S
+        part.fault, part.given = reason, None
+        part.is_ready, part.retry_s = False, boot_s + RETRY_S
 
     def look(self, boot_s: float) -> None:
         """See whether the devices are still there, though nothing is to be set."""

@@ -459,6 +459,24 @@ def test_a_vanished_device_is_noticed_though_nothing_is_to_be_set(tmp_path: Path
     assert bench.events() == ["start", "device-lost", "stop"]
 
 
+def test_a_bus_that_hangs_is_one_alarm(tmp_path: Path) -> None:
+    """The file stays there, and every write fails: that is told once, not every few seconds."""
+    bench = Bench(tmp_path, table((0, 0), (86_399, 99), every_seconds=1), stop_s=4000)
+    bench.light(code(49))
+    really = bench.kernel.write
+
+    def hang(name: str, text: str) -> None:
+        if name.startswith(IIO):
+            raise OSError(121, "Remote I/O error", name)
+        really(name, text)
+
+    bench.world.at(100, lambda: setattr(bench.kernel, "write", hang))
+    bench.world.at(3000, lambda: setattr(bench.kernel, "write", really))
+    bench.run()
+    assert bench.events() == ["start", "device-lost", "device-back", "stop"]
+    assert len([text for text in bench.said if "E507" in text]) == 2
+
+
 def test_without_any_device_a_player_does_not_begin(tmp_path: Path) -> None:
     bench = Bench(tmp_path, STEADY)
     bench.kernel.gone.add(IIO)
