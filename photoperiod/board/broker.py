@@ -41,6 +41,10 @@ class Broker(Protocol):
     def connections(self) -> int:
         """How often it was connected so far."""
 
+    @property
+    def trouble(self) -> str:
+        """Why it refused the last attempt, if it answered at all."""
+
     def publish(self, topic: str, text: str) -> None:
         """Say something that stays, or raise `NotDelivered`."""
 
@@ -66,6 +70,7 @@ class PahoBroker:
             ) from error
         self.plan = plan
         self.connections = 0
+        self.trouble = ""
         self.client = Client(CallbackAPIVersion.VERSION2)
         self.client.will_set(f"{plan.topic}/player", _state("gone"), qos=1, retain=True)
         self.client.reconnect_delay_set(*BACKOFF_S)
@@ -86,8 +91,10 @@ class PahoBroker:
         self.client.loop_start()
 
     def _on_connect(self, _client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
-        if not reason.is_failure:
-            self.connections += 1
+        if reason.is_failure:
+            self.trouble = str(reason).lower()
+        else:
+            self.connections, self.trouble = self.connections + 1, ""
 
     @property
     def is_connected(self) -> bool:

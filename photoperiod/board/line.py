@@ -105,10 +105,12 @@ class Line:
 
     def adopt(self, path: LightPath) -> None:
         """Go on by another table: the code that is put out is another count there."""
-        self.path = path
+        bits, self.path = self.path.converter.bits, path
+        if bits != path.converter.bits:
+            self.output.given = None
         if self.present is not None:
-            count = self.count_of(self.present.code)
-            self.present = Output(count, self.present.code, self.present.relay)
+            code = self.present.code * 2**path.converter.bits // 2**bits
+            self.present = Output(self.count_of(code), code, self.present.relay)
 
     def begin(self, remembered: Remembered | None) -> None:
         """Make the devices ready without changing what they give, and see what that is.

@@ -65,6 +65,9 @@ class Output(Protocol):
     def open(self, converter: Converter) -> int | None:
         """Make it ready without changing its level, and return the code it gives, if that is known."""
 
+    def fit(self, converter: Converter) -> None:
+        """Take the codes of another table from now on, or raise `DeviceMismatch` if they don't fit."""
+
     def look(self) -> None:
         """Raise if it is not there any more."""
 
@@ -85,6 +88,9 @@ class LinesOutput:
         """Nothing is known of whoever reads the lines."""
         return None
 
+    def fit(self, converter: Converter) -> None:
+        """Whoever gets levels takes them all."""
+
     def look(self) -> None:
         """It is there."""
 
@@ -103,7 +109,7 @@ class IioOutput:
     def __init__(self, plan: OutputPlan, files: Files) -> None:
         self.plan, self.files = plan, files
         self.name = f"{plan.device} channel {plan.channel}"
-        self.file = ""
+        self.file = self.folder = ""
 
     def open(self, converter: Converter) -> int | None:
         """Find the device and hold what the kernel tells of it against the table's converter."""
@@ -114,7 +120,8 @@ class IioOutput:
             what = ", it only measures: no converter (DAC)" if inputs else ""
             raise DeviceFault(f"'{file}' is not there{what}")
         need(self.files, file)
-        self._hold_against(device, converter)
+        self.folder = device
+        self.fit(converter)
         powerdown = f"{device}/out_voltage{self.plan.channel}_powerdown"
         self.file = file
         if self.files.exists(powerdown) and self.files.read(powerdown) == "1":
@@ -152,13 +159,13 @@ class IioOutput:
                 continue
         return titles
 
-    def _hold_against(self, device: str, converter: Converter) -> None:
+    def fit(self, converter: Converter) -> None:
         """Raise if scale and gain give other volts than the table's converter. [mV in the kernel]"""
         gain = self.plan.gain
-        scale = self._number(device, "scale")
+        scale = self._number("scale")
         if gain is None or scale is None:
             return
-        offset = self._number(device, "offset") or 0.0
+        offset = self._number("offset") or 0.0
         code = converter.full_code
         volts = (code + offset) * scale / 1000 * gain
         meant = converter.offset_volts + code * converter.volts_per_code
@@ -168,10 +175,10 @@ class IioOutput:
                 f" {gain:g}, but {meant:.2f} V by the table's converter"
             )
 
-    def _number(self, device: str, what: str) -> float | None:
+    def _number(self, what: str) -> float | None:
         for name in (f"out_voltage{self.plan.channel}_{what}", f"out_voltage_{what}"):
             try:
-                return float(self.files.read(f"{device}/{name}"))
+                return float(self.files.read(f"{self.folder}/{name}"))
             except (OSError, ValueError):
                 continue
         return None
@@ -199,7 +206,7 @@ class PwmOutput:
 
     def open(self, converter: Converter) -> int | None:
         """Make it ready: exported, period, enabled; one that runs already keeps its share of duty."""
-        self.codes = 2**converter.bits
+        self.fit(converter)
         if not self.files.exists(self.folder):
             if not self.files.exists(self.chip):
                 raise DeviceFault(f"'{self.chip}' is not there")
@@ -222,6 +229,10 @@ class PwmOutput:
         if period < wanted:
             self._write("duty_cycle", int(share * wanted))
         return int(share * self.codes + 0.5)
+
+    def fit(self, converter: Converter) -> None:
+        """Codes are shares of 2 to the power of the converter's bits."""
+        self.codes = 2**converter.bits
 
     def _turn(self, runs: bool) -> None:
         """Set the polarity if it is asked for and another; the kernel wants the output off for it."""
@@ -271,6 +282,9 @@ class MqttOutput:
     def open(self, converter: Converter) -> int | None:
         """Nothing is known of whoever listens."""
         return None
+
+    def fit(self, converter: Converter) -> None:
+        """Whoever gets levels takes them all."""
 
     def look(self) -> None:
         """The broker is looked after as a whole."""

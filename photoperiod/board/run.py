@@ -20,7 +20,7 @@ from photoperiod.board.log import Record, RunLog, event_record, record, time_tex
 from photoperiod.board.outputs import IioOutput, LinesOutput, MqttOutput, Put, PwmOutput
 from photoperiod.board.outputs import Output as OutputDevice
 from photoperiod.board.relays import GpioRelay, LedRelay, MqttRelay, NoRelay, Relay
-from photoperiod.board.sysfs import Files
+from photoperiod.board.sysfs import DeviceMismatch, Files
 from photoperiod.board.tables import Loaded, TableFile, keep_copy
 from photoperiod.board.trust import SET_BACK_S as SLACK_S
 from photoperiod.board.trust import Evidence, same_boot, was_trusted, why_not
@@ -292,6 +292,7 @@ class Player:
         self._must_reload = False
         try:
             loaded = self.file.load(self.board)
+            self._fit(loaded)
         except OutsideWorldError as error:
             self._refuse(error)
             return
@@ -306,6 +307,16 @@ class Player:
         self._event("reload")
         self.say(f"plays the new table in '{self.file.path}'")
         self._keep_copy()
+
+    def _fit(self, loaded: Loaded) -> None:
+        """Have the outputs take the converter of another table, all of them or none."""
+        try:
+            for id, path in loaded.table.paths.items():
+                self.lines[id].output.device.fit(path.converter)
+        except DeviceMismatch as error:
+            for id, path in self.loaded.table.paths.items():
+                self.lines[id].output.device.fit(path.converter)
+            raise OutsideWorldError("E507", str(error)) from error
 
     def _refuse(self, error: OutsideWorldError) -> None:
         self.alarms.set("table", f"{error.code}: {error}; the last good table goes on")
@@ -323,8 +334,10 @@ class Player:
             return
         if not broker.is_connected:
             missed = self._connections > 0 or boot_s - self._began_s > BROKER_GRACE_S
+            why = f" ({broker.trouble})" if broker.trouble else ""
             if missed and self.alarms.set(
-                "broker", "the broker is away; the table goes on, and it is told when it is back"
+                "broker",
+                f"the broker is away{why}; the table goes on, and it is told when it is back",
             ):
                 self._event("broker-lost")
             return

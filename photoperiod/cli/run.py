@@ -40,12 +40,12 @@ def run(table: str, board_name: str) -> int:
     from photoperiod.board.tables import TableFile
     from photoperiod.board.world import Linux
 
-    world = Linux()
     found = _board(board_name)
     board = found.board
     if board is None:
         _print_report(found)
         return EXIT_FINDINGS
+    world = Linux()
     keep = Keep(board.state_folder)
     keep.make()
     keep.lock()

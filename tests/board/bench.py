@@ -274,6 +274,7 @@ class FakeBroker:
     def __init__(self) -> None:
         self.is_connected = True
         self.connections = 1
+        self.trouble = ""
         self.said: list[tuple[str, str]] = []
         self.states: list[tuple[str, tuple[str, ...]]] = []
 

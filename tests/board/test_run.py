@@ -8,6 +8,7 @@ import signal
 import time
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -332,6 +333,51 @@ def test_a_table_that_cannot_be_played_is_refused(tmp_path: Path, how: str) -> N
     alarm = next(text for text in bench.said if text.startswith("alarm: E50"))
     assert "the last good table goes on" in alarm
     assert any(text.startswith("alarm over: E50") for text in bench.said)
+
+
+def test_a_table_for_another_converter_is_refused(tmp_path: Path) -> None:
+    def finer(data: dict[str, Any]) -> None:
+        data["controller"]["converter"] |= {
+            "bits": 14,
+            "volts_per_code": 10 / 2**14,
+            "full_code": 2**14 - 1,
+        }
+
+    text = BOARD.replace("channel: 0}", "channel: 0, gain: 2.44140625}")
+    bench = Bench(tmp_path, STEADY, text)
+    bench.kernel.held[f"{IIO}/out_voltage0_scale"] = "1.0"  # 12 bits of 4.096 V
+    bench.light(code(80))
+    bench.world.at(25, lambda: bench.put_table(table((0, 80), change=finer), MIDNIGHT))
+    assert bench.watch([60]) == [(code(80), True)]
+    assert any("by the table's converter" in text for text in bench.said)
+    assert bench.events() == ["start", "refused", "stop"]
+
+
+def test_a_finer_table_keeps_the_duty(tmp_path: Path) -> None:
+    def finer(data: dict[str, Any]) -> None:
+        data["controller"]["converter"] |= {
+            "bits": 14,
+            "volts_per_code": 10 / 2**14,
+            "full_code": 2**14 - 1,
+        }
+
+    text = BOARD.replace('{kind: iio, device: "iio:device0", channel: 0}',
+                         "{kind: pwm, chip: 0, channel: 0, period_ns: 1000000}")  # fmt: skip
+    bench = Bench(tmp_path, STEADY, text)
+    bench.kernel.add_pwm()
+    duty = "class/pwm/pwmchip0/pwm0/duty_cycle"
+    bench.kernel.write("class/pwm/pwmchip0/export", "0")
+    bench.kernel.held |= {duty: "800000", "class/pwm/pwmchip0/pwm0/period": "1000000",
+                          "class/pwm/pwmchip0/pwm0/enable": "1",
+                          "class/leds/relay-blue/brightness": "255"}  # fmt: skip
+    bench.world.at(25, lambda: bench.put_table(table((0, 80), change=finer), MIDNIGHT))
+    seen: list[str] = []
+    for second in (10, 60):
+        bench.world.at(second, lambda: seen.append(bench.kernel.held[duty]))
+    bench.world.stop_s = 70
+    bench.run()
+    assert [round(int(text) / 10_000) for text in seen] == [80, 80]
+    assert bench.events() == ["start", "reload", "stop"]
 
 
 def test_a_table_that_is_gone_goes_on(tmp_path: Path) -> None:
