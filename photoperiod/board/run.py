@@ -425,9 +425,8 @@ class Player:
         self._has_changed |= changed
         if line.is_known and (changed or is_due):
             line.logged_s = boot_s
-            if self.is_trusted:
-                has_relay = self.image.relay != "none" or not output.relay
-                self._records.append(record(unix_s, line.id, told, has_relay=has_relay))
+            has_relay = self.image.relay != "none" or not output.relay
+            self._records.append(record(unix_s, line.id, told, has_relay=has_relay))
 
     # ---- who is told
 
