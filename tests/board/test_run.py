@@ -192,7 +192,9 @@ def test_the_safe_state_holds_until_the_clock_is_trusted(
     assert second == (code(max(FLOOR, counts[0])), True)
     assert code(counts[0]) < later[0] < code(80)
     assert bench.events() == ["start", "safe", "resumed", "stop"]
-    assert bench.said[0].startswith("alarm: safe state: the clock can't be trusted")
+    told = [text for text in bench.said if "clock" in text]
+    assert [text.split(":")[0] for text in told] == ["alarm", "alarm over"]
+    assert "the system has not synchronised it" in told[0]
 
 
 def test_records_begin_when_the_clock_is_right(tmp_path: Path) -> None:
@@ -550,12 +552,24 @@ def test_a_bus_that_hangs_is_one_alarm(tmp_path: Path) -> None:
     assert len([text for text in bench.said if "E507" in text]) == 2
 
 
-def test_without_any_device_a_player_does_not_begin(tmp_path: Path) -> None:
+def test_a_device_may_come_late(tmp_path: Path) -> None:
+    """A module of the kernel that is loaded after the player began, for example."""
     bench = Bench(tmp_path, STEADY)
     bench.kernel.gone.add(IIO)
-    with pytest.raises(OutsideWorldError, match="no output can be used") as caught:
+    bench.world.at(30, bench.kernel.gone.clear)
+    assert bench.watch([29, 51]) == [(0, False), (code(FLOOR), True)]
+    assert bench.said[0].startswith(
+        "alarm: E507: the output of 'blue' (iio:device0 channel 0) is lost"
+    )
+
+
+def test_a_device_that_is_another_ends_the_player(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, BOARD.replace("channel: 0}", "channel: 0, gain: 2.5}"))
+    bench.kernel.held[f"{IIO}/out_voltage0_scale"] = "0.25"
+    with pytest.raises(OutsideWorldError, match="by the table's converter") as caught:
         bench.begin()
     assert caught.value.code == "E507"
+    assert bench.kernel.writes == []
 
 
 def test_a_full_disk_costs_records_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -639,6 +653,23 @@ def test_a_lost_broker_is_told_all_again_and_lamps_rise_softly(tmp_path: Path) -
     assert bench.events() == ["start", "broker-lost", "broker-back", "stop"]
     gap = [r for r in bench.records() if r[1] and "12:25" < r[0][11:16] < "13:55"]
     assert gap == []  # nobody heard it, so it is not logged
+
+
+def test_a_hold_is_remembered_at_once(tmp_path: Path) -> None:
+    """Whoever is killed right after it must not take the lamps for lit."""
+    bench = Bench(tmp_path, STEADY, MQTT, boot=1000.0)
+    bench.broker = FakeBroker()
+    bench.keep.make()
+    bench.keep.write_state(
+        State(boot_id="this start", boot_s=990.0, unix_s=bench.world.unix - 10, is_trusted=True,
+              outputs={"blue": Remembered(code(80), True)})
+    )  # fmt: skip
+    held: list[State | None] = []
+    bench.world.at(5, lambda: bench.keep.hold("test"))
+    bench.world.at(15, lambda: held.append(bench.keep.read_state()))
+    bench.world.stop_s = 20
+    bench.run()
+    assert held[0] is not None and held[0].outputs["blue"] == Remembered(0, False)
 
 
 def test_alarms_reach_the_broker(tmp_path: Path) -> None:
