@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -63,13 +64,15 @@ class SeasonError:
     """How far a table is from the days that it stands for, at worst.
 
     ``light`` as a share of the channel's brightest, ``dose`` of the day's; ``light_of`` and
-    ``dose_of`` are the channels that have them, ``days`` is how many there are.
+    ``dose_of`` are the channels that have them. ``first`` and ``days`` are the first date and the
+    number of dates of the rows that have the error of light.
     """
 
     light: float
     dose: float
     light_of: str
     dose_of: str
+    first: dt.date
     days: int
 
 

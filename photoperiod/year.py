@@ -5,6 +5,7 @@ from __future__ import annotations
 import bisect
 import datetime as dt
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from photoperiod.day import fit_day, fit_some, light_path, plan_targets
 from photoperiod.days import Days
 from photoperiod.light.curves import Curve
 from photoperiod.program import DateSpan
-from photoperiod.schedule import Schedule
+from photoperiod.schedule import DayFault, Schedule
 from photoperiod.table.draft import Target
 from photoperiod.table.fit import Fit
 from photoperiod.table.seasons import (
@@ -83,7 +84,14 @@ class Year:
             return self.on(date if self.span is not None else None)
         date = date.replace(day=MIDDLE_OF_MONTH)
         if date not in self._known:
-            self._known[date] = self._fitted(date)
+            try:
+                self._known[date] = self._fitted(date)
+            except DayFault as fault:
+                raise DayFault([
+                    replace(d, message=f"{d.message}, which stands for its month: the hours that tubes"
+                            " burned before the dates asked for are reckoned by it")
+                    for d in fault.diagnostics
+                ]) from fault  # fmt: skip
         return self._known[date]
 
     def until(self, date: dt.date, last: dt.date) -> dt.date:
@@ -171,12 +179,18 @@ class Year:
             now = [next(s for s in group if s.first <= first <= s.last) for group in found]
             fits = {id: fit for season in now for id, fit in season.fits.items()}
             date = span.first + first * _DAY
-            light = max(now, key=lambda season: season.light_error)
-            dose = max(now, key=lambda season: season.dose_error)
+            # what stands for one date alone is as wrong as that date's table, not as a season
+            many = [season for season in now if season.last > season.first] or now
+            light = max(many, key=lambda season: season.light_error)
+            dose = max(many, key=lambda season: season.dose_error)
             error = SeasonError(
-                light.light_error, dose.dose_error, light.light_of, dose.dose_of,
-                max(season.last - season.first + 1 for season in now),
-            )  # fmt: skip
+                light=light.light_error,
+                dose=dose.dose_error,
+                light_of=light.light_of,
+                dose_of=dose.dose_of,
+                first=span.first + light.first * _DAY,
+                days=light.last - light.first + 1,
+            )
             self._firsts.append(date)
             self._seasons.append(
                 UsualDay(
@@ -203,10 +217,17 @@ class Year:
     def _breaks(self, span: DateSpan) -> frozenset[int]:
         """Return the days of a span with which a table must begin, because a clock changes.
 
-        The hours before the change, mostly dark, count as an error of the table after it.
+        The lesser part of the day on which it changes counts as an error: before noon it is the hours
+        before the change, mostly dark; later, those after it.
         """
-        changes = self._change_dates(span.first, span.last)
-        return frozenset((date - span.first).days for date in changes) - {0}
+        if self.days.has_one_clock:
+            return frozenset()
+        clock = self.days.controller_clock
+        found = set()
+        for _, change in self.days.clock_changes(span.first, span.last):
+            date, second = clock.wall_of(change.at_unix_s)
+            found.add((date - span.first).days + (second > SECONDS_PER_DAY // 2))
+        return frozenset(found & set(range(1, span.days)))
 
     def _samples(self, span: DateSpan) -> dict[str, Singles]:
         """Return the light wanted of each channel at whole minutes of each date."""

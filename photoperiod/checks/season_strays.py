@@ -21,11 +21,11 @@ def check(program: Program) -> Iterator[Diagnostic]:
     light_most = max(wanted.light_error, WORTH_SHARE if wanted.tables else 0.0)
     worst: dict[str, tuple[float, str, int]] = {}
     for table in program.tables:
-        season, span = table.season, table.span
-        if season is None or span is None or season.days == 1 or season.light <= light_most:
+        season = table.season
+        if season is None or season.days == 1 or season.light <= light_most:
             continue
         if season.light > worst.get(season.light_of, (0.0, "", 0))[0]:
-            worst[season.light_of] = season.light, str(span.first), season.days
+            worst[season.light_of] = season.light, str(season.first), season.days
     for id, (light, first, days) in worst.items():
         yield Diagnostic(
             code=CODE,
