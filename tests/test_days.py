@@ -532,3 +532,80 @@ def test_a_season_breaks_where_the_lesser_part_of_a_day_is_wrong() -> None:
     p = program("2027-09-28", "2027-10-08", day=day, plan="civil", controller="utc",
                 top="seasons: {tables: 2}\n", **hobart)  # fmt: skip
     assert [str(t.span.first) for t in p.tables if t.span] == ["2027-09-28", "2027-10-03"]
+
+
+# Seasons and what is told of them ---------------------------------------------------------------------
+
+SUN_AND_MOON = """\
+    day: {kind: sun, peak_light_percent: 80}
+  moon:
+    ballast: pair
+    full_ppfd: {zones: {crest: 5}}
+    moonlight: {kind: phase-and-rise, full_light_percent: 20, start: "21:00", end: "07:00"}
+"""
+YEAR_OF_TUBE = "tubes:\n  a: {watts: 54, fitted: 2027-03-10T08:00, burn_in_full_hours: 16}\n"
+
+
+def test_a_moon_has_no_say_in_which_dates_share_one_of_few_tables() -> None:
+    span = ("2027-03-01", "2027-04-15")
+    spans = []
+    for day in (SUN_AND_MOON, "    day: {kind: sun, peak_light_percent: 80}\n"):
+        p = program(*span, day=day, top="seasons: {tables: 4}\n", **LISBON)
+        assert len(p.tables) == 4
+        spans.append([t.span for t in p.tables])
+        suns = [t.season.channels["blue"].error for t in p.tables if t.season]
+        assert max(error.light for error in suns) < 0.10
+    assert spans[0] == spans[1]
+
+
+def test_each_table_says_what_its_own_first_date_wants_also_within_a_season() -> None:
+    # a tube fitted in the middle of a season cuts it
+    found = outcome("    tubes: [a]\n    day: {kind: sun, peak_light_percent: 80}\n",
+                    top="seasons: {light_error_percent: 40, dose_error_percent: 40}\n"
+                    + YEAR_OF_TUBE)  # fmt: skip
+    assert found.schedule is not None, [d.message for d in found.report]
+    p = compile_program(found.schedule, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 4, 5)))
+    assert len(p.tables) >= 3
+    days = Days(found.schedule)
+    for table in p.tables:
+        assert table.span is not None
+        own = days.curves(table.span.first)["blue"].integral() / 3600
+        assert table.channels["blue"].full_light_hours.plan == pytest.approx(own, rel=1e-9)
+        # a day at full is no day of the season's table
+        assert (table.season is None) == ("blue" in table.windows)
+
+
+def test_only_what_lifts_a_zone_over_its_limit_is_held_down() -> None:
+    # by the plan the crest gets at most 80 + 0.0 …; a coarse grid of levels would round it up
+    limit = "ppfd_max: 80.2, dli: [0, 60]"
+    text = TEXT.replace("dli: [0, 60]", limit).replace("step: 1,", "step: 5,")
+    day = SUN_AND_MOON.replace("kind: sun,", "kind: sun, peak_of: day,")
+    made = load("test.yaml", text.format(
+        day=day, plan="standard", controller="standard", top="", **LISBON).encode())  # fmt: skip
+    assert made.schedule is not None, [d.message for d in made.report]
+    compile_and_check(made, DateSpan(dt.date(2027, 3, 18), dt.date(2027, 3, 24)))
+    assert made.program is not None
+    assert not [d for d in made.report if d.code in ("C402", "C404")]
+    for table in made.program.tables:
+        assert table.zones["crest"].peak_ppfd <= 80.2 + 1e-6
+    # the moon, which shines at night, is not among those that are held down
+    assert any(t.channels["moon"].fit.replay.light.max() > 0 for t in made.program.tables)
+
+
+def test_a_month_before_the_span_that_can_not_be_built_says_why_it_is_asked_for() -> None:
+    day = "    tubes: [a]\n" + EVENTS.replace("end: sunrise + 45 min", "minutes: 2").replace(
+        "start: sunset - 45 min", "minutes: 2"
+    ) % ("sunrise", "sunset")  # fmt: skip
+    tube = "tubes:\n  a: {watts: 54, fitted: 2026-11-20T08:00}\n"
+    found = outcome(day, top=tube, **TROMSO)
+    compile_and_check(found, DateSpan(dt.date(2027, 4, 1), dt.date(2027, 4, 3)))
+    (told,) = [d for d in found.report if d.code == "D101"]
+    assert "stands for its month: the hours that tubes burned before" in told.message
+    # and without a tube, PPFD measured in the dark months stops nothing
+    measured = EVENTS.replace("end: sunrise + 45 min", "minutes: 2").replace(
+        "start: sunset - 45 min", "minutes: 2") % ("sunrise", "sunset")  # fmt: skip
+    text = TEXT.replace("full_ppfd: {zones", "full_ppfd: {measured_on: 2026-12-20, zones")
+    made = load("test.yaml", text.format(
+        day=measured, plan="standard", controller="standard", top="", **TROMSO).encode())  # fmt: skip
+    compile_and_check(made, DateSpan(dt.date(2027, 4, 1), dt.date(2027, 4, 3)))
+    assert not made.report.has_errors and made.program is not None
