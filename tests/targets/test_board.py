@@ -1,0 +1,31 @@
+"""The exported module on the firmware of a Cortex-M0 board: 16 KiB of RAM, 32-bit floats."""
+
+from __future__ import annotations
+
+import pytest
+
+from photoperiod.player.image import encode
+from tests.targets.images import HARD, about, expected, moments
+from tests.targets.players import board, module_of
+
+#: What must be left for the program that drives the outputs. [bytes]
+ROOM_BYTES = 4096
+
+
+@pytest.mark.parametrize("name", ["sixteen-bits-overflow", "dated-and-shared", "soft-start", "wide-down"])  # fmt: skip
+def test_hard_images(name: str) -> None:
+    made = HARD[name]
+    asked = moments(made)
+    asked = asked[:: max(1, len(asked) // 40)] + asked[-9:]
+    with board() as b:
+        b.put("photoperiod_table.py", module_of(made, about(made)))
+        b.free_bytes()
+        b.run("from photoperiod_table import *")
+        assert b.run("print(1e9 + 1 - 1e9)").strip() == "0.0"  # floats are short here
+        assert int(b.run("print(len(IMAGE))")) == len(encode(made))
+        b.run("play=load()")
+        for moment, wanted in zip(asked, expected(made, asked), strict=True):
+            status, outputs = b.play(moment)
+            assert status == wanted["status"]
+            assert outputs == [tuple(one) for one in wanted["outputs"].tolist()]
+        assert b.free_bytes() > ROOM_BYTES
