@@ -71,7 +71,9 @@ def player_source(name: str) -> str:
 def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
     """Yield lines no longer than a width where their words permit it."""
     for line in lines:
-        yield from textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False) or [""]
+        yield from textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False) or [
+            ""
+        ]
 
 
 def story(image: Image, about: Mapping[str, Any]) -> Iterator[str]:
@@ -80,7 +82,7 @@ def story(image: Image, about: Mapping[str, Any]) -> Iterator[str]:
     yield ""
     yield f"Schedule   sha256 {image.digest.hex()}"
     yield f"Made with  {comment(about['made_with'])}, {comment(about['zone_data'])}"
-    if MADE_WITH != about["made_with"]:
+    if about["made_with"] != MADE_WITH:
         yield f"Written by {comment(MADE_WITH)}"
     zone = about["time_zone"]
     yield f"Clock      {image.clock}" + (f" time of {comment(zone)}" if zone else "")

@@ -99,10 +99,15 @@ HARD: dict[str, Image] = {
         [(hour(7), 600), (hour(9), 0, 0), (hour(9.5), 1000)], [(60, 3)], holds=True, stays=False
     ),
     "holds-and-stays": image(
-        [(hour(0), 0, 0), (hour(9), 1000), (hour(21), 9)], [(61, 3), (62, 4)], holds=True, stays=True
+        [(hour(0), 0, 0), (hour(9), 1000), (hour(21), 9)],
+        [(61, 3), (62, 4)],
+        holds=True,
+        stays=True,
     ),
     "stays": image(
-        [(hour(3), 100), (hour(9), 1000), (hour(21), 9, 0)], [(hour(5), 70), (hour(6), 7)], stays=True
+        [(hour(3), 100), (hour(9), 1000), (hour(21), 9, 0)],
+        [(hour(5), 70), (hour(6), 7)],
+        stays=True,
     ),
     "moves-every-900-s": image(OVERFLOWS, OVERFLOWS[:2], every_seconds=900),
     "follows-level-and-snaps": image(
@@ -127,7 +132,9 @@ HARD: dict[str, Image] = {
         full_code=65_535,
         codes=(0, 7, 7, 9, 11, 13, 400, 4000, 40_000, 65_535),
     ),
-    "codes-above-full": image(OVERFLOWS, codes=CodeLine(2_000_000, 147_483_647, 18), full_code=7000),
+    "codes-above-full": image(
+        OVERFLOWS, codes=CodeLine(2_000_000, 147_483_647, 18), full_code=7000
+    ),
     "codes-below-zero": image(OVERFLOWS, codes=CodeLine(5000, -(2**31), 8), full_code=65_535),
     "codes-of-sixteen-bits": image(OVERFLOWS, codes=CodeLine(65_536, 99, 0), full_code=65_535),
     "dated-and-shared": image(
@@ -241,9 +248,7 @@ def images(draw: st.DrawFn) -> Image:
     """Draw an image that can be played."""
     top = draw(st.sampled_from([1, 2, 9, 100, 200, 1000, 4095, 10_000, 65_534]))
     count = st.one_of(st.sampled_from([0, top]), st.integers(0, top))
-    second = st.one_of(
-        st.integers(0, 1439).map(lambda minute: 60 * minute), st.integers(0, 86_399)
-    )
+    second = st.one_of(st.integers(0, 1439).map(lambda minute: 60 * minute), st.integers(0, 86_399))
     rows = st.lists(
         st.tuples(second, count, st.booleans()), min_size=1, max_size=9, unique_by=lambda r: r[0]
     ).map(sorted)

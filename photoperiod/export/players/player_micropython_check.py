@@ -21,7 +21,7 @@ def _check(b):
      zero, factor, add) = unpack_from("<5B8H2B2i", b, 5)  # fmt: skip
     _need(flags < 16 and relay < 3 and rounding < 3 and clock < 3 and not zero)
     _need(channels and tables and sets and every_s and not 86400 % every_s and first <= last)
-    _need(flags & 4 or not last and tables == 1)
+    _need(flags & 4 or (not last and tables == 1))
     at = 72
     _need(at + 12 * channels + tables * (2 + 2 * channels) + 6 * sets <= end)
     for _ in range(channels):
