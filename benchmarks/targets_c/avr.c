@@ -77,7 +77,7 @@ int main(void)
         const uint16_t top = SP;
         uint16_t cycles;
         paint();
-        TCCR1B = _BV(CS11) | _BV(CS10); /* counts 64 cycles */
+        TCCR1B = _BV(CS12) | _BV(CS10); /* counts 1024 cycles */
         TCNT1 = 0;
         check();
         cycles = TCNT1;
@@ -98,7 +98,7 @@ int main(void)
         tell(least);
         tell(sum / number);
         tell(most);
-        tell((uint32_t)cycles * 64u);
+        tell((uint32_t)cycles * 1024u);
         tell(used(top));
     }
 #else

@@ -21,11 +21,18 @@
 #if defined(__AVR__)
 #include <avr/pgmspace.h>
 #define PHOTOPERIOD_KEPT PROGMEM
+/* Where in an image; no object is longer. Reading is called for, not repeated, to spare flash. */
+typedef uint16_t photoperiod_offset;
+#define PHOTOPERIOD_MOST_LENGTH 65535ul
+#define PHOTOPERIOD_READER static __attribute__((noinline, unused))
 #ifndef PHOTOPERIOD_READ
 #define PHOTOPERIOD_READ(at) pgm_read_byte(at)
 #endif
 #else
 #define PHOTOPERIOD_KEPT
+typedef uint32_t photoperiod_offset;
+#define PHOTOPERIOD_MOST_LENGTH 4294967295ul
+#define PHOTOPERIOD_READER static inline
 #ifndef PHOTOPERIOD_READ
 #define PHOTOPERIOD_READ(at) (*(at))
 #endif
@@ -52,6 +59,7 @@ typedef int32_t photoperiod_number;
 #define PHOTOPERIOD_DAMAGED 4u       /* its checksum does not fit */
 #define PHOTOPERIOD_UNPLAYABLE 5u    /* it holds what no player could play */
 #define PHOTOPERIOD_TOO_WIDE 6u      /* compile with PHOTOPERIOD_WIDE to play it */
+#define PHOTOPERIOD_TOO_LONG 7u      /* longer than this controller can address */
 
 /* For since_start_s: the lamps have burned for longer than a soft start takes. */
 #define PHOTOPERIOD_SOFT_START_OVER ((uint32_t)0xFFFFFFFFul)
@@ -76,10 +84,10 @@ typedef int32_t photoperiod_number;
  */
 typedef struct {
     PHOTOPERIOD_ADDRESS image;
-    uint32_t tables_at;
-    uint32_t sets_at;
-    uint32_t rows_at;
-    uint32_t codes_at;
+    photoperiod_offset tables_at;
+    photoperiod_offset sets_at;
+    photoperiod_offset rows_at;
+    photoperiod_offset codes_at;
     uint8_t outputs;
 } photoperiod_table;
 
@@ -101,19 +109,19 @@ typedef struct {
 
 /* Reading, little-endian. */
 
-static inline uint8_t photoperiod_u8(PHOTOPERIOD_ADDRESS image, uint32_t at)
+PHOTOPERIOD_READER uint8_t photoperiod_u8(PHOTOPERIOD_ADDRESS image, photoperiod_offset at)
 {
     return (uint8_t)PHOTOPERIOD_READ(image + at);
 }
 
-static inline uint16_t photoperiod_u16(PHOTOPERIOD_ADDRESS image, uint32_t at)
+PHOTOPERIOD_READER uint16_t photoperiod_u16(PHOTOPERIOD_ADDRESS image, photoperiod_offset at)
 {
     const unsigned low = photoperiod_u8(image, at);
     const unsigned high = photoperiod_u8(image, at + 1u);
     return (uint16_t)(high << 8 | low);
 }
 
-static inline uint32_t photoperiod_u32(PHOTOPERIOD_ADDRESS image, uint32_t at)
+PHOTOPERIOD_READER uint32_t photoperiod_u32(PHOTOPERIOD_ADDRESS image, photoperiod_offset at)
 {
     const uint32_t low = photoperiod_u16(image, at);
     const uint32_t high = photoperiod_u16(image, at + 2u);
@@ -121,14 +129,16 @@ static inline uint32_t photoperiod_u32(PHOTOPERIOD_ADDRESS image, uint32_t at)
 }
 
 /* Of rows: the second of the day, and whether the relay is closed. */
-static inline uint32_t photoperiod_second_of(PHOTOPERIOD_ADDRESS image, uint32_t row_at)
+PHOTOPERIOD_READER uint32_t photoperiod_second_of(PHOTOPERIOD_ADDRESS image,
+                                                  photoperiod_offset row_at)
 {
     const uint32_t low = photoperiod_u16(image, row_at);
     const uint32_t high = photoperiod_u8(image, row_at + 2u) & 1u;
     return high << 16 | low;
 }
 
-static inline uint16_t photoperiod_count_of(PHOTOPERIOD_ADDRESS image, uint32_t row_at)
+PHOTOPERIOD_READER uint16_t photoperiod_count_of(PHOTOPERIOD_ADDRESS image,
+                                                 photoperiod_offset row_at)
 {
     return photoperiod_u16(image, row_at + 3u);
 }
@@ -145,10 +155,10 @@ static inline int32_t photoperiod_day(uint16_t year, uint8_t month, uint8_t day)
 
 /* Checking */
 
-static inline uint32_t photoperiod_crc32(PHOTOPERIOD_ADDRESS image, uint32_t length)
+static inline uint32_t photoperiod_crc32(PHOTOPERIOD_ADDRESS image, photoperiod_offset length)
 {
     uint32_t crc = 0xFFFFFFFFul;
-    for (uint32_t at = 0; at < length; at++) {
+    for (photoperiod_offset at = 0; at < length; at++) {
         crc ^= photoperiod_u8(image, at);
         for (uint8_t bit = 0; bit < 8u; bit++) {
             crc = (crc & 1u) != 0u ? (crc >> 1) ^ 0xEDB88320ul : crc >> 1;
@@ -168,16 +178,16 @@ static inline uint8_t photoperiod_is_long(uint16_t count, uint16_t next, uint32_
  * Return whether the rows of all sets can be played, and where they end by *end. *wide becomes 1 if
  * two rows are far apart. Sets begin at `at`; before the call, *end is where they may end at most.
  */
-static inline uint8_t photoperiod_check_sets(PHOTOPERIOD_ADDRESS image, uint32_t at, uint32_t *end,
-                                             uint8_t *wide)
+static inline uint8_t photoperiod_check_sets(PHOTOPERIOD_ADDRESS image, photoperiod_offset at,
+                                             photoperiod_offset *end, uint8_t *wide)
 {
     const uint16_t top_count = photoperiod_u16(image, 12);
     const uint16_t sets = photoperiod_u16(image, 24);
-    uint32_t row_at = at + sets * (uint32_t)PHOTOPERIOD_SET_SIZE;
+    photoperiod_offset row_at = at + sets * (photoperiod_offset)PHOTOPERIOD_SET_SIZE;
     uint32_t total = 0;
     for (uint16_t set = 0; set < sets; set++, at += PHOTOPERIOD_SET_SIZE) {
         const uint16_t rows = photoperiod_u16(image, at + 4u);
-        const uint32_t first = row_at;
+        const photoperiod_offset first = row_at;
         if (photoperiod_u32(image, at) != total || rows == 0u) {
             return 0;
         }
@@ -192,7 +202,7 @@ static inline uint8_t photoperiod_check_sets(PHOTOPERIOD_ADDRESS image, uint32_t
                 return 0;
             }
             if (row > 0u) {
-                const uint32_t before = row_at - PHOTOPERIOD_ROW_SIZE;
+                const photoperiod_offset before = row_at - PHOTOPERIOD_ROW_SIZE;
                 const uint32_t second_before = photoperiod_second_of(image, before);
                 if (second <= second_before) {
                     return 0;
@@ -204,7 +214,7 @@ static inline uint8_t photoperiod_check_sets(PHOTOPERIOD_ADDRESS image, uint32_t
             }
         }
         if ((photoperiod_u8(image, 5) & PHOTOPERIOD_STAYS) == 0u) {
-            const uint32_t last = row_at - PHOTOPERIOD_ROW_SIZE;
+            const photoperiod_offset last = row_at - PHOTOPERIOD_ROW_SIZE;
             const uint32_t night_s = photoperiod_second_of(image, first) + PHOTOPERIOD_DAY_S -
                                      photoperiod_second_of(image, last);
             if (photoperiod_is_long(photoperiod_count_of(image, last),
@@ -219,14 +229,15 @@ static inline uint8_t photoperiod_check_sets(PHOTOPERIOD_ADDRESS image, uint32_t
 }
 
 /* Return whether the codes of the converter can be reckoned, or are listed, from `at` to *end. */
-static inline uint8_t photoperiod_check_codes(PHOTOPERIOD_ADDRESS image, uint32_t at, uint32_t *end)
+static inline uint8_t photoperiod_check_codes(PHOTOPERIOD_ADDRESS image, photoperiod_offset at,
+                                              photoperiod_offset *end)
 {
     const uint16_t top_count = photoperiod_u16(image, 12);
     const uint32_t factor = photoperiod_u32(image, 28);
     const uint32_t addend = photoperiod_u32(image, 32);
     const uint8_t shift = photoperiod_u8(image, 26);
     if (shift == PHOTOPERIOD_CODES_LISTED) {
-        if (factor != 0u || addend != 0u || (*end - at) / 2u < (uint32_t)top_count + 1u) {
+        if (factor != 0u || addend != 0u || (*end - at) / 2u <= top_count) {
             return 0;
         }
         for (uint32_t count = 0; count <= top_count; count++, at += 2u) {
@@ -248,13 +259,13 @@ static inline uint8_t photoperiod_check_codes(PHOTOPERIOD_ADDRESS image, uint32_
 }
 
 /* Return whether outputs and tables can be played, and where they end by *end. */
-static inline uint8_t photoperiod_check_tables(PHOTOPERIOD_ADDRESS image, uint32_t *end)
+static inline uint8_t photoperiod_check_tables(PHOTOPERIOD_ADDRESS image, photoperiod_offset *end)
 {
     const uint8_t outputs = photoperiod_u8(image, 9);
     const uint16_t top_count = photoperiod_u16(image, 12);
     const uint16_t tables = photoperiod_u16(image, 22);
-    const uint32_t table_size = 2u + 2u * (uint32_t)outputs;
-    uint32_t at = PHOTOPERIOD_HEADER_SIZE;
+    const photoperiod_offset table_size = 2u + 2u * (photoperiod_offset)outputs;
+    photoperiod_offset at = PHOTOPERIOD_HEADER_SIZE;
     uint16_t before = 0;
     if ((*end - at) / PHOTOPERIOD_OUTPUT_SIZE < outputs) {
         return 0;
@@ -319,7 +330,7 @@ static inline uint8_t photoperiod_check_header(PHOTOPERIOD_ADDRESS image)
 static inline uint8_t photoperiod_check(photoperiod_table *table, PHOTOPERIOD_ADDRESS image,
                                         uint32_t length)
 {
-    uint32_t end;
+    photoperiod_offset sum_at, end;
     uint8_t wide = 0;
     table->image = image;
     table->outputs = 0;
@@ -335,33 +346,38 @@ static inline uint8_t photoperiod_check(photoperiod_table *table, PHOTOPERIOD_AD
     if (photoperiod_u32(image, 36) != length) {
         return PHOTOPERIOD_CUT_OFF;
     }
-    length -= 4u;
-    if (photoperiod_crc32(image, length) != photoperiod_u32(image, length)) {
+#if PHOTOPERIOD_MOST_LENGTH < 4294967295ul
+    if (length > PHOTOPERIOD_MOST_LENGTH) {
+        return PHOTOPERIOD_TOO_LONG;
+    }
+#endif
+    sum_at = (photoperiod_offset)(length - 4u);
+    if (photoperiod_crc32(image, sum_at) != photoperiod_u32(image, sum_at)) {
         return PHOTOPERIOD_DAMAGED;
     }
     if (!photoperiod_check_header(image)) {
         return PHOTOPERIOD_UNPLAYABLE;
     }
     table->tables_at = PHOTOPERIOD_HEADER_SIZE + photoperiod_u8(image, 9) * PHOTOPERIOD_OUTPUT_SIZE;
-    end = length;
+    end = sum_at;
     if (!photoperiod_check_tables(image, &end)) {
         return PHOTOPERIOD_UNPLAYABLE;
     }
     table->sets_at = end;
-    if ((length - end) / PHOTOPERIOD_SET_SIZE < photoperiod_u16(image, 24)) {
+    if ((sum_at - end) / PHOTOPERIOD_SET_SIZE < photoperiod_u16(image, 24)) {
         return PHOTOPERIOD_UNPLAYABLE;
     }
-    table->rows_at = end + photoperiod_u16(image, 24) * (uint32_t)PHOTOPERIOD_SET_SIZE;
-    end = length;
+    table->rows_at = end + photoperiod_u16(image, 24) * (photoperiod_offset)PHOTOPERIOD_SET_SIZE;
+    end = sum_at;
     if (!photoperiod_check_sets(image, table->sets_at, &end, &wide)) {
         return PHOTOPERIOD_UNPLAYABLE;
     }
     table->codes_at = end;
-    end = length;
+    end = sum_at;
     if (!photoperiod_check_codes(image, table->codes_at, &end)) {
         return PHOTOPERIOD_UNPLAYABLE;
     }
-    if (length - end < 4u || photoperiod_u32(image, end) != length - end - 4u) {
+    if (sum_at - end < 4u || photoperiod_u32(image, end) != (uint32_t)(sum_at - end - 4u)) {
         return PHOTOPERIOD_UNPLAYABLE;
     }
     if (wide != ((photoperiod_u8(image, 5) & PHOTOPERIOD_IS_WIDE) != 0u)) {
@@ -379,9 +395,9 @@ static inline uint8_t photoperiod_check(photoperiod_table *table, PHOTOPERIOD_AD
 /* Playing */
 
 /* Rule 2: where the number of each output's set stands on a day. */
-static inline uint32_t photoperiod_table_on(const photoperiod_table *table, int32_t day)
+static inline photoperiod_offset photoperiod_table_on(const photoperiod_table *table, int32_t day)
 {
-    const uint32_t size = 2u + 2u * (uint32_t)table->outputs;
+    const photoperiod_offset size = 2u + 2u * (photoperiod_offset)table->outputs;
     uint16_t low = 0; /* tables before it have begun, those from high on have not */
     uint16_t high = photoperiod_u16(table->image, 22);
     while (low < high) {
@@ -413,20 +429,24 @@ static inline photoperiod_number photoperiod_moved(photoperiod_number change, ui
 
 /* Rules 4 and 5: the count at a moment, and where its row stands by *row_at. */
 static inline uint16_t photoperiod_level(const photoperiod_table *table, uint16_t set,
-                                         uint32_t now_s, uint32_t *row_at)
+                                         uint32_t now_s, photoperiod_offset *row_at)
 {
     PHOTOPERIOD_ADDRESS image = table->image;
     const uint8_t flags = photoperiod_u8(image, 5);
-    const uint32_t set_at = table->sets_at + set * (uint32_t)PHOTOPERIOD_SET_SIZE;
-    const uint32_t first = table->rows_at + photoperiod_u32(image, set_at) * PHOTOPERIOD_ROW_SIZE;
+    const photoperiod_offset set_at =
+        table->sets_at + set * (photoperiod_offset)PHOTOPERIOD_SET_SIZE;
+    const photoperiod_offset first =
+        table->rows_at + (photoperiod_offset)photoperiod_u32(image, set_at) * PHOTOPERIOD_ROW_SIZE;
     const uint16_t rows = photoperiod_u16(image, set_at + 4u);
     uint16_t low = 0; /* rows before it have begun, those from high on have not */
     uint16_t high = rows;
-    uint32_t next_at, begin_s, t_s, length_s;
+    photoperiod_offset next_at;
+    uint32_t begin_s, t_s, length_s;
     uint16_t count, next;
     while (low < high) {
         const uint16_t middle = (uint16_t)(low + (high - low) / 2u);
-        const uint32_t middle_at = first + middle * (uint32_t)PHOTOPERIOD_ROW_SIZE;
+        const photoperiod_offset middle_at =
+            first + middle * (photoperiod_offset)PHOTOPERIOD_ROW_SIZE;
         if (photoperiod_second_of(image, middle_at) <= now_s) {
             low = (uint16_t)(middle + 1u);
         } else {
@@ -434,11 +454,11 @@ static inline uint16_t photoperiod_level(const photoperiod_table *table, uint16_
         }
     }
     if (low > 0u) {
-        *row_at = first + (low - 1u) * (uint32_t)PHOTOPERIOD_ROW_SIZE;
+        *row_at = first + (low - 1u) * (photoperiod_offset)PHOTOPERIOD_ROW_SIZE;
     } else if ((flags & PHOTOPERIOD_STAYS) != 0u) {
         *row_at = first;
     } else {
-        *row_at = first + (rows - 1u) * (uint32_t)PHOTOPERIOD_ROW_SIZE;
+        *row_at = first + (rows - 1u) * (photoperiod_offset)PHOTOPERIOD_ROW_SIZE;
     }
     count = photoperiod_count_of(image, *row_at);
     if ((flags & PHOTOPERIOD_HOLDS) != 0u ||
@@ -460,7 +480,8 @@ static inline uint16_t photoperiod_level(const photoperiod_table *table, uint16_
 }
 
 /* Rule 6: the largest count that a soft start allows. */
-static inline uint16_t photoperiod_ceiling(const photoperiod_table *table, uint32_t output_at,
+static inline uint16_t photoperiod_ceiling(const photoperiod_table *table,
+                                           photoperiod_offset output_at,
                                            uint32_t since_start_s)
 {
     const uint32_t whole_s = 60u * (uint32_t)photoperiod_u16(table->image, 16);
@@ -492,7 +513,7 @@ static inline uint16_t photoperiod_code(const photoperiod_table *table, uint16_t
     const uint32_t addend = photoperiod_u32(image, 32);
     uint32_t scaled;
     if (shift == PHOTOPERIOD_CODES_LISTED) {
-        return photoperiod_u16(image, table->codes_at + 2u * (uint32_t)count);
+        return photoperiod_u16(image, table->codes_at + 2u * (photoperiod_offset)count);
     }
     scaled = count * photoperiod_u32(image, 28);
     if (addend > PHOTOPERIOD_MOST_INT32) { /* it is below zero */
@@ -517,8 +538,9 @@ static inline uint8_t photoperiod_play(const photoperiod_table *table,
     const uint8_t is_safe = table->outputs == 0u || !moment->clock_valid || moment->stopped ||
                             moment->second >= PHOTOPERIOD_DAY_S;
     uint8_t status = is_safe ? PHOTOPERIOD_SAFE : 0u;
-    uint32_t set_number_at = 0, now_s = 0;
-    uint32_t at = PHOTOPERIOD_HEADER_SIZE;
+    uint32_t now_s = 0;
+    photoperiod_offset set_number_at = 0;
+    photoperiod_offset at = PHOTOPERIOD_HEADER_SIZE;
     if (!is_safe) {
         if ((photoperiod_u8(image, 5) & PHOTOPERIOD_DATED) != 0u) {
             if (moment->day < (int32_t)photoperiod_u16(image, 18)) {
@@ -545,7 +567,7 @@ static inline uint8_t photoperiod_play(const photoperiod_table *table,
         } else {
             const uint8_t relay_kind = photoperiod_u8(image, 6);
             const uint16_t ceiling = photoperiod_ceiling(table, at, moment->since_start_s);
-            uint32_t row_at;
+            photoperiod_offset row_at;
             count = photoperiod_level(table, photoperiod_u16(image, set_number_at), now_s, &row_at);
             if (count > ceiling) {
                 count = ceiling;
