@@ -15,8 +15,9 @@ MOST_BYTES = 2**16
 
 _WIDTH = 96
 
-#: Bytes of the image in one line of the module.
-_LINE_BYTES = 24
+#: Bytes of the image in one line of the module. A small board compiles short pieces in what is left
+#: between others; one long literal would need room in one piece.
+_LINE_BYTES = 48
 
 _USE = """\
 How to use it. The player keeps no state: call it every second, or after a reset.
@@ -61,9 +62,9 @@ def render(image: Image, about: Mapping[str, Any], *, loads: bool = False) -> by
     lines += [
         f"CHANNELS = {tuple(about['channels'])!r}",
         "",
-        "IMAGE = (",
+        "IMAGE = b''.join((",
         *_literal(raw),
-        ")",
+        "))",
         "",
         "",
         *(_LOAD_ANY if loads else _LOAD_OWN),
@@ -80,4 +81,4 @@ _LOAD_ANY = [
 
 def _literal(raw: bytes) -> Iterator[str]:
     for at in range(0, len(raw), _LINE_BYTES):
-        yield f"    {raw[at : at + _LINE_BYTES]!r}"
+        yield f"    {raw[at : at + _LINE_BYTES]!r},"

@@ -171,9 +171,20 @@ class Board:
 
     def __init__(self, process: subprocess.Popen[bytes]) -> None:
         self.process, self.unread = process, b""
+        self.enter()
+
+    def enter(self) -> None:
+        """Go from the prompt of a person to that of a program."""
         self.until(b">>> ")
         self.send(b"\x01")
         self.until(b"raw REPL; CTRL-B to exit\r\n>")
+
+    def restart(self) -> None:
+        """Begin anew with an empty heap, as when power comes; files stay."""
+        self.send(b"\x02")
+        self.until(b">>> ")
+        self.send(b"\x04")
+        self.enter()
 
     def send(self, order: bytes) -> None:
         assert len(order) <= self.MOST_ORDER, order

@@ -244,7 +244,7 @@ def test_micropython_on_a_cortex_m0(name: str) -> None:
     made, vectors = VECTORS[name]
     with board() as b:
         b.put("photoperiod_table.py", module_of(made, about(made)))
-        b.free_bytes()  # collects what the transfer left
+        b.restart()
         b.run("from photoperiod_table import *")
         b.run("play=load()")
         for moment, status, output in vectors:

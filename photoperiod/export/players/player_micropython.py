@@ -10,7 +10,7 @@ SAFE, EARLY, EXPIRED, SOFT = 1, 2, 4, 8
 # The sum is made in two halves, for numbers of 32 bits would each be put on the heap.
 def is_whole(b):
     end = len(b) - 4
-    if end < 72 or b[:4] != b"PHTP" or b[4] != 1 or unpack_from("<I", b, 36)[0] != end + 4:
+    if end < 72 or b[:5] != b"PHTP\1" or unpack_from("<I", b, 36)[0] != end + 4:
         return False
     low = high = 65535
     for at in range(end):
@@ -33,18 +33,13 @@ def _row(b, at):
 
 # Count and relay of a set of rows, rows at a place, before the rules of the output.
 def _level(b, at, rows, now):
-    flags = b[5]
-    low, high = 0, rows
-    while low < high:
-        middle = (low + high) // 2
-        if _row(b, at + 5 * middle)[0] <= now:
-            low = middle + 1
-        else:
-            high = middle
-    edge = low == 0 or low == rows
-    begin, count, relay = _row(b, at + 5 * ((low or (1 if flags & 2 else rows)) - 1))
-    end, after, _ = _row(b, at if edge else at + 5 * low)
-    if after == count or flags & 1 or (edge and flags & 2):
+    begun = 0
+    while begun < rows and _row(b, at + 5 * begun)[0] <= now:
+        begun += 1
+    edge = begun in (0, rows)
+    begin, count, relay = _row(b, at + 5 * ((begun or (1 if b[5] & 2 else rows)) - 1))
+    end, after, _ = _row(b, at if edge else at + 5 * begun)
+    if after == count or b[5] & 1 or (edge and b[5] & 2):
         return count, relay
     length = end - begin
     if length <= 0:
