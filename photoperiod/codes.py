@@ -141,7 +141,8 @@ _ALL = (
          "A zone gets its light from channels whose `full_ppfd` names it. Without one, its dose"
          " could only be reported as nothing, which would be wrong."),
     Code("M318", "unused", _WARNING, "something that nothing uses",
-         "A ballast or tube that no channel names has no effect."),
+         "A ballast or tube that no channel names has no effect; nor have `sky` and `seasons` where no"
+         " channel follows the sun or the moon."),
     Code("M319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
          "Write the smaller number first: `dli: [9, 14]`."),
     Code("M320", "burn-in-never-dark", _ERROR, "burn-in on a ballast that can't be dark",
@@ -281,10 +282,14 @@ _ALL = (
          "Few tables for many dates are off on some of them, at most by what `seasons` allows; where a"
          " number of tables is asked for, by whatever that takes. A moon that is followed changes every"
          " night."),
+    Code("C427", "safe-state-too-bright", _ERROR, "a safe state with more light than a zone may get",
+         "Without a table, or without a clock it can trust, our own player gives `safe_light_percent` day"
+         " and night. That must keep a zone's `ppfd_max` all the more.", is_hard=True),
     # D: days of a date, which can't be built
     Code("D101", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."
-         " What a day means then is never guessed: give the time `if_none`."),
+         " What a day means then is never guessed: give the time `if_none`, or `if_sun_stays_up` and"
+         " `if_sun_stays_down`."),
     Code("D102", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
          "The positions of sun and moon are good for the years named in the message."),
     # E: the outside world
@@ -304,6 +309,39 @@ _ALL = (
          "The file is not an export of this program, is of another version, or its checksum does not"
          " fit because it was cut off, edited or damaged. Nothing of it was used: a player goes on"
          " with the last good table. Exit code 4."),
+    Code("E511", "log-refused", _ERROR, "a file that can't be read as a log",
+         "A log is CSV with a column `time` and, for each channel, volts, levels, light or codes; or"
+         " the PPFD of a zone. Names, units and the zone of its times must be clear, because a table"
+         " held against the wrong ones would look wrong all day. Exit code 4."),
+    # L: logs held against a table
+    Code("L601", "light-off", _WARNING, "light that is not what the table gives",
+         "At some moment, within the tolerance in time, the log has more or less light than the"
+         " table. A steady difference points to the converter, the wire or the ballast; one at steps"
+         " to the player."),
+    Code("L602", "dose-off", _WARNING, "a dose that is not what the table gives",
+         "Over the time that the log covers, the channel or zone got more or less than the table"
+         " gives in the same time. PPFD by a meter also falls because tubes fade."),
+    Code("L603", "log-gap", _WARNING, "a time of which nothing was logged",
+         "Doses are judged over the time that the log covers; what happened in a gap is not known."),
+    Code("L604", "clock-off", _WARNING, "a clock that is ahead or behind",
+         "The log fits the table far better if it is shifted in time. Whole hours come from summer"
+         " time or a wrong zone. Deviations are judged after allowing for it."),
+    Code("L605", "beyond-dates", _NOTE, "a log that reaches beyond the dates of the table",
+         "Outside its dates a player goes on with the first or last table, and so does this comparison."),
+    Code("L606", "output-stuck", _WARNING, "an output that stays still while the table moves",
+         "For an hour or more the output did not change although the table does: a loose wire, a"
+         " converter that hangs, a player that stopped, or a hold."),
+    Code("L607", "relay-missed", _WARNING, "a relay that is not as the table has it",
+         "A relay that stays closed leaves the lamp at its floor all night; a welded contact does so too."),
+    Code("L608", "not-in-both", _NOTE, "a channel or zone that only the log or only the table has",
+         "It could not be compared."),
+    Code("L609", "player-event", _NOTE, "something the player wrote into its log",
+         "Starts, stops, holds, clock steps and the like, as `photoperiod run` logs them."),
+    Code("L610", "bad-records", _NOTE, "records of the log that could not be read",
+         "A record that was cut off by a power failure, for example. The rest was used."),
+    Code("L611", "clock-drifts", _WARNING, "a clock that gains or loses",
+         "From date to date the log fits the table with another shift. A clock without a battery or a"
+         " cheap crystal does that; set it from a time server or a better clock."),
 )  # fmt: skip
 
 CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}

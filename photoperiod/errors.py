@@ -8,6 +8,10 @@ class PhotoperiodError(Exception):
 
     exit_code = 3
 
+    def told(self) -> str:
+        """Return what to print of it."""
+        return f"error: {self}"
+
 
 class WrongUse(PhotoperiodError):
     """The command was asked for something that cannot be meant."""
@@ -34,3 +38,7 @@ class OutsideWorldError(PhotoperiodError):
         super().__init__(message)
         self.code = code
         self.help = help
+
+    def told(self) -> str:
+        """Return what to print of it: code, message, way out."""
+        return f"error {self.code}: {self}" + (f"\n  try: {self.help}" if self.help else "")

@@ -23,7 +23,7 @@ from photoperiod.render.text import render_text
 from photoperiod.source import Source, read_text
 
 #: Checks of compiled days and the outside world have their own tests.
-ELSEWHERE = ("C", "D", "E")
+ELSEWHERE = ("C", "D", "E", "L", "B")
 
 #: A schedule without fault, warning or note.
 BASE = """\
@@ -576,6 +576,9 @@ CASES = [
              "    {response: {kind: linear}, floor: {volts: 1, light_percent: 1}, "
              "full_volts: 9, dark: {kind: never}}\n  pair:\n"),
          ], 20, 3, "spare", "no channel uses ballast 'spare'"),
+    Case("M318", [("plan_clock: standard\n", "plan_clock: standard\nseasons: {tables: 3}\n")], 5, 1,
+         "seasons", "'seasons' changes nothing: no channel follows the sun or the moon",
+         help="or remove it"),
     Case("M319", [("dli: [3, 9]", "dli: [9, 3]")], 42, 16, "[9, 3]", "9 is above 3",
          help="write [3, 9]"),
     Case("M319", [
@@ -795,7 +798,7 @@ def test_the_base_has_no_fault():
 def test_every_code_explains_itself(code):
     entry = CODES[code]
     assert entry.code == code
-    assert re.fullmatch(r"[YSMCDE][0-9]{3}", code)
+    assert re.fullmatch(r"[YSMCDELB][0-9]{3}", code)
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", entry.name)
     assert entry.severity in ("error", "warning", "note")
     assert entry.title

@@ -26,6 +26,7 @@ from photoperiod.checks import (
     ppfd_above_most,
     rises_too_fast,
     rounding_matters,
+    safe_state_too_bright,
     season_strays,
     short_dark_gap,
     table_changes_dose,
@@ -65,6 +66,7 @@ REGISTRY: tuple[ModuleType, ...] = (
     moon_seldom_shown,
     clock_set_back_lit,
     season_strays,
+    safe_state_too_bright,
 )
 
 

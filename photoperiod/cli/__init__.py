@@ -8,7 +8,7 @@ import sys
 import click
 
 from photoperiod.cli.commands import cli
-from photoperiod.errors import OutsideWorldError, PhotoperiodError
+from photoperiod.errors import PhotoperiodError
 
 
 def main() -> None:
@@ -33,10 +33,7 @@ def _run() -> int:
         error.show()
         return 2
     except PhotoperiodError as error:
-        label = f"error {error.code}" if isinstance(error, OutsideWorldError) else "error"
-        click.echo(f"{label}: {error}", err=True)
-        if isinstance(error, OutsideWorldError) and error.help:
-            click.echo(f"  try: {error.help}", err=True)
+        click.echo(error.told(), err=True)
         return error.exit_code
     except OSError as error:
         # Files are answered for where they are opened: what is left is standard output. Point it

@@ -8,65 +8,32 @@ import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from photoperiod import __version__
+from photoperiod.cli.common import (
+    EXIT_FINDINGS,
+    colour_option,
+    compile_file,
+    date_options,
+    dates_of,
+    exit_code,
+    ledger_option,
+    print_report,
+    read_file,
+    span_of,
+)
+from photoperiod.cli.compare import compare
+from photoperiod.cli.export import export
+from photoperiod.cli.replay import replay
 from photoperiod.errors import OutsideWorldError, WrongUse
 
 if TYPE_CHECKING:
-    from photoperiod.pipeline import Outcome
-    from photoperiod.program import DateSpan
     from photoperiod.starter import Question
-    from photoperiod.year import Progress
 
 F = TypeVar("F", bound=Callable[..., Any])
-
-EXIT_FINDINGS = 1
-
-
-class Date(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
-    """A calendar date, YYYY-MM-DD."""
-
-    name = "YYYY-MM-DD"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> dt.date:
-        """Return the date, or fail with a usage error."""
-        if isinstance(value, dt.date):
-            return value
-        try:
-            if len(value) != 10:
-                raise ValueError
-            return dt.date.fromisoformat(value)
-        except ValueError:
-            self.fail(f"'{value}' is not a date; write it as 2027-03-02", param, ctx)
-
-
-def date_options(command: F) -> F:
-    """Add ``--date``, ``--from`` and ``--to``."""
-    command = click.option("--to", "to_date", type=Date(), help="Last date of a span.")(command)
-    command = click.option("--from", "from_date", type=Date(), help="First date.")(command)
-    return click.option("--date", "one_date", type=Date(), help="A single date.")(command)
-
-
-def ledger_option(command: F) -> F:
-    """Add ``--ledger``."""
-    return click.option(
-        "--ledger",
-        metavar="FILE",
-        help="What tubes had burned and owed before the dates; compile brings it up to date.",
-    )(command)
-
-
-def colour_option(command: F) -> F:
-    """Add ``--color``."""
-    return click.option(
-        "--color",
-        type=click.Choice(["auto", "always", "never"]),
-        default="auto",
-        help="Colour; auto looks at NO_COLOR, FORCE_COLOR and the terminal.",
-    )(command)
 
 
 @click.group(
@@ -109,15 +76,15 @@ def check(
     ledger: str | None,
 ) -> int:
     """Find every fault in FILE ('-' is standard input)."""
-    outcome, _ = _compile(file, one_date, from_date, to_date, ledger)
+    outcome, _ = compile_file(file, one_date, from_date, to_date, ledger)
     if form == "text":
-        _print_report(outcome, sys.stdout, color, show_all)
+        print_report(outcome, sys.stdout, color, show_all)
     else:
         from photoperiod.render.machine import render_json, render_sarif
 
         render = render_json if form == "json" else render_sarif
         click.echo(render(outcome.report), nl=False)
-    return _exit_code(outcome, strict)
+    return exit_code(outcome, strict)
 
 
 @cli.command("compile")
@@ -160,13 +127,13 @@ def compile_(
             )
         if book_path == folder or book_path in folder.parents:
             raise click.UsageError("--ledger names a file, and -o a folder within it")
-    outcome, book = _compile(file, one_date, from_date, to_date, ledger)
+    outcome, book = compile_file(file, one_date, from_date, to_date, ledger)
     if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dated:
         raise click.UsageError(
             "days follow the sky, or clocks differ: give --date, or --from and --to"
         )
-    code = _exit_code(outcome, strict)
-    _print_report(outcome, sys.stderr, color, show_all=False)
+    code = exit_code(outcome, strict)
+    print_report(outcome, sys.stderr, color, show_all=False)
     if code or outcome.program is None:
         click.echo("nothing was written", err=True)
         return EXIT_FINDINGS
@@ -214,17 +181,17 @@ def sky(
     color: str,
 ) -> int:
     """Print what sun, moon and clocks do over dates, as the schedule FILE sees them."""
-    dates = _dates(one_date, from_date, to_date)
+    dates = dates_of(one_date, from_date, to_date)
     if dates is None:
         raise click.UsageError("the sky is that of a date: give --date, or --from and --to")
-    name, raw = _read(file)
+    name, raw = read_file(file)
 
     from photoperiod.pipeline import load
 
     outcome = load(name, raw)
     schedule = outcome.schedule
     if schedule is None:
-        _print_report(outcome, sys.stderr, color, show_all=False)
+        print_report(outcome, sys.stderr, color, show_all=False)
         return EXIT_FINDINGS
     if schedule.place is None:
         raise click.UsageError(f"'{file}' has no place; write `place:` with latitude and longitude")
@@ -237,7 +204,7 @@ def sky(
         raise click.UsageError(
             f"the sky is known from {FIRST_YEAR + 1} to {LAST_YEAR - 1}; choose other dates"
         )
-    span = _span(dates)
+    span = span_of(dates)
     assert span is not None
     days = Days(schedule)
     found = pages.sky_dates(days, span)
@@ -379,135 +346,6 @@ def new(file: str, **answers: Any) -> int:
     return 0
 
 
-def _read(file: str, most_bytes: int | None = None) -> tuple[str, bytes]:
-    """Return what to call a file in messages, and its bytes, no more than are looked at."""
-    from photoperiod.source import MAX_BYTES
-
-    most_bytes = most_bytes or MAX_BYTES + 1
-    try:
-        if file == "-":
-            return "standard input", sys.stdin.buffer.read(most_bytes)
-        with Path(file).open("rb") as stream:
-            return file, stream.read(most_bytes)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise OutsideWorldError(
-            "E501",
-            f"can't read '{file}': {reason[:1].lower() + reason[1:]}",
-            "check who may read it"
-            if isinstance(error, PermissionError)
-            else "check the name; `photoperiod new FILE` writes a first schedule",
-        ) from error
-
-
-def _compile(
-    file: str,
-    one_date: dt.date | None,
-    from_date: dt.date | None,
-    to_date: dt.date | None,
-    ledger: str | None,
-) -> tuple[Outcome, dict[str, Any] | None]:
-    """Return the outcome of a file and the ledger that was read; dates are looked at first."""
-    dates = _dates(one_date, from_date, to_date)
-    if ledger is not None and dates is None:
-        raise click.UsageError("--ledger follows tubes over dates: give --date, or --from and --to")
-    if ledger in ("", "-"):
-        raise click.UsageError("--ledger names a file")
-    name, raw = _read(file)
-
-    from photoperiod.pipeline import compile_and_check, load
-
-    outcome = load(name, raw)
-    if outcome.schedule is None:
-        return outcome, None
-    span = _span(dates)
-    if ledger is None or span is None or not _is_there(ledger):
-        return compile_and_check(outcome, span, progress=_progress()), None
-
-    from photoperiod.ledger_file import MOST_BYTES, book_before, parse_ledger
-
-    if not Path(ledger).is_file():
-        what = "a folder" if Path(ledger).is_dir() else "no plain file"
-        raise OutsideWorldError("E504", f"'{ledger}' is {what}", "--ledger names a file")
-    held = parse_ledger(ledger, _read(ledger, MOST_BYTES)[1])
-    book = book_before(ledger, held, outcome.schedule, span)
-    return compile_and_check(outcome, span, book, _progress()), held
-
-
-def _is_there(ledger: str) -> bool:
-    """Return whether there is anything under the name of a ledger."""
-    try:
-        return Path(ledger).stat() is not None
-    except FileNotFoundError:
-        return False
-    except OSError as error:
-        raise OutsideWorldError(
-            "E504",
-            f"can't use the ledger '{ledger}': {(error.strerror or str(error)).lower()}",
-            "name another file",
-        ) from error
-
-
-def _progress() -> Progress | None:
-    """Return what shows how far long work is, on a terminal only."""
-    if not sys.stderr.isatty():
-        return None
-
-    def show(done: int, total: int) -> None:
-        end = "\n" if done >= total else ""
-        click.echo(f"\rfitting tables: {done} of {total} dates{end}", nl=False, err=True)
-
-    return show
-
-
-def _dates(
-    one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
-) -> tuple[dt.date, dt.date] | None:
-    if one_date and (from_date or to_date):
-        raise click.UsageError("--date stands alone; for a span use --from and --to")
-    if (from_date is None) != (to_date is None):
-        raise click.UsageError("--from and --to go together")
-    if one_date:
-        return one_date, one_date
-    if from_date is None or to_date is None:
-        return None
-    if to_date < from_date:
-        raise click.UsageError(f"the span runs backwards: {from_date} is after {to_date}")
-    if (to_date - from_date).days > 3652:
-        raise click.UsageError("a span has at most ten years")
-    return from_date, to_date
-
-
-def _span(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
-    from photoperiod.program import DateSpan
-
-    return None if dates is None else DateSpan(*dates)
-
-
-def _exit_code(outcome: Outcome, strict: bool) -> int:
-    from photoperiod.diagnostics import Severity
-
-    if outcome.report.has_errors or (strict and outcome.report.count(Severity.WARNING)):
-        return EXIT_FINDINGS
-    return 0
-
-
-def _print_report(outcome: Outcome, stream: TextIO, color: str, show_all: bool) -> None:
-    from photoperiod.render.text import counts_line, render_text
-
-    colour = wants_colour(color, stream)
-    text = render_text(outcome.report, outcome.source.lines, colour=colour, show_all=show_all)
-    if text:
-        click.echo(text, file=stream, color=colour)
-    click.echo(counts_line(outcome.report), file=stream)
-
-
-def wants_colour(color: str, stream: TextIO) -> bool:
-    """Return whether to colour a stream: the option, NO_COLOR, FORCE_COLOR, then the terminal."""
-    if color != "auto":
-        return color == "always"
-    if os.environ.get("NO_COLOR"):
-        return False
-    if os.environ.get("FORCE_COLOR"):
-        return True
-    return stream.isatty() and os.environ.get("TERM") != "dumb"
+cli.add_command(compare)
+cli.add_command(export)
+cli.add_command(replay)

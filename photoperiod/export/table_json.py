@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
 from photoperiod.cautions import CAUTIONS
 from photoperiod.day import ChannelProgram
 from photoperiod.diagnostics import Diagnostic
@@ -103,7 +101,7 @@ def _channel(c: ChannelProgram) -> dict[str, Any]:
 def _safe_state(c: ChannelProgram) -> dict[str, Any]:
     """Return level and relay of the safe state: level 0 and an open relay where it is dark."""
     light = c.channel.safe_light
-    count = 0 if light == 0 else int(c.path.nearest_counts(np.array([light]))[0])
+    count = c.safe_count
     return {
         "light_percent": rounded(light * 100, 4),
         "count": count,

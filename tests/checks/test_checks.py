@@ -41,6 +41,9 @@ CASES = [
      "'blue' asks for 80 % light, but the 5 V of the port give 25 %"),
     ("C402", [("ppfd_max: 200", "ppfd_max: 90")], 24, 34, "90",
      "zone 'crest' gets 102.9 µmol m⁻² s⁻¹"),
+    ("C427", [("    tubes: [blue-a]\n", "    tubes: [blue-a]\n    safe_light_percent: 90\n"),
+              ("ppfd_max: 200", "ppfd_max: 110")],
+     29, 25, "90", "in the safe state zone 'crest' gets 117.3 µmol m⁻² s⁻¹, over its limit of 110"),
     ("C403", [NEVER, NO_RELAY], 27, 14, "pair",
      "'blue' is never dark: ballast 'pair' holds 1 % light all night"),
     ("C404", [("setpoints_per_channel: 16", "setpoints_per_channel: 1")], 26, 3, "blue",
@@ -105,7 +108,7 @@ CASES = [
     ("C426", [("controller:\n", PLACE[1].replace("controller:", "seasons: {tables: 1}\ncontroller:")),
               (MOON[0], MOON[1].replace("{kind: steady, light_percent: 2,",
                                         "{kind: phase-and-rise, full_light_percent: 90,"))],
-     28, 3, "moon", "the table of 'moon' from 2027-03-01 stands for 5 dates, on some of which it is off by"),
+     28, 3, "moon", "the table of 'moon' from 2027-03-01 stands for 5 dates, on some of which its light is off by"),  # noqa: E501
     ("C425", [PLACE, ("clock: standard", "clock: civil"), ("start: 09:00, minutes: 60", "start: 00:10, minutes: 600")],  # noqa: E501
      27, 3, "blue", "on 2027-10-31 the controller's clock is set back while the light of 'blue' changes"),
     ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"

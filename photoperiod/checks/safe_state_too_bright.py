@@ -1,0 +1,39 @@
+"""A safe state that gives a zone more light than it may get."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from photoperiod.day import PPFD_SLACK
+from photoperiod.diagnostics import Diagnostic
+from photoperiod.program import Program
+from photoperiod.units import number_text
+
+CODE = "C427"
+TITLE = "the safe state keeps every zone's ppfd_max"
+NEEDS_DATES = False
+
+
+def check(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each zone that the safe state would put over its limit."""
+    light = {
+        id: c.brightness * float(c.path.light(np.array([c.safe_count]), np.array([True]))[0])
+        for id, c in program.channels.items()
+        if c.channel.safe_light > 0
+    }
+    for id, z in program.zones.items():
+        shares = {
+            name: share * program.channels[name].channel.full_ppfd.get(id, 0.0)
+            for name, share in light.items()
+        }
+        total = sum(shares.values())
+        if z.zone.ppfd_max is None or total <= z.zone.ppfd_max + PPFD_SLACK:
+            continue
+        strongest = max(shares, key=lambda name: shares[name])
+        yield Diagnostic(
+            code=CODE,
+            path=(*program.channels[strongest].channel.origin, "safe_light_percent"),
+            message=f"in the safe state zone '{id}' gets {number_text(total, 1)} µmol m⁻² s⁻¹, over"
+            f" its limit of {number_text(z.zone.ppfd_max)}",
+            help="a safe state lasts for hours, perhaps days: make it dark, or a few per cent",
+        )

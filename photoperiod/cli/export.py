@@ -1,0 +1,218 @@
+"""``photoperiod export``: one file for one kind of player."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from photoperiod.cli.common import (
+    EXIT_FINDINGS,
+    colour_option,
+    compile_read,
+    date_options,
+    dates_of,
+    exit_code,
+    print_report,
+    progress,
+    read_file,
+    span_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from photoperiod.pipeline import Outcome
+    from photoperiod.program import Program
+
+#: What each kind is called on disk.
+SUFFIXES = {"c": ".h", "micropython": ".py", "binary": ".bin", "csv": ".csv", "json": ".json"}
+
+#: Kinds that a controller keeps in its memory without what people want to know.
+_BARE = ("c", "micropython")
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(list(SUFFIXES)))
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@date_options
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    metavar="OUT",
+    help="File to write, '-' for standard output; with several FILEs a folder.",
+)
+@click.option(
+    "--flash-bytes",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Take the best tables that fit into N bytes (of a C or MicroPython export: the tables"
+    " alone, without the player).",
+)
+@click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
+@colour_option
+def export(
+    kind: str,
+    files: tuple[str, ...],
+    one_date: dt.date | None,
+    from_date: dt.date | None,
+    to_date: dt.date | None,
+    output: str,
+    flash_bytes: int | None,
+    strict: bool,
+    color: str,
+) -> int:
+    """Compile FILE into one file of a KIND: what a controller, a board or a program reads.
+
+    `c` is a C99 header with its player, `micropython` a module with its player, `binary` the image
+    that `replay`, `compare` and `run` read, `csv` and `json` the same as text.
+    """
+    dates = dates_of(one_date, from_date, to_date)
+    if len(files) == 1:
+        code = _export(kind, files[0], dates, output, flash_bytes, strict, color)
+    else:
+        code = _export_many(kind, files, dates, output, flash_bytes, strict, color)
+    if code == 0:
+        from photoperiod.cautions import CAUTIONS
+
+        click.echo(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}", err=True)
+    return code
+
+
+def _export_many(
+    kind: str,
+    files: tuple[str, ...],
+    dates: tuple[dt.date, dt.date] | None,
+    output: str,
+    flash_bytes: int | None,
+    strict: bool,
+    color: str,
+) -> int:
+    names = [Path(file).stem + SUFFIXES[kind] for file in files]
+    if "-" in (*files, output):
+        raise click.UsageError("with several FILEs, -o names a folder, and none of them is '-'")
+    if len(set(names)) < len(names):
+        raise click.UsageError("two of the FILEs would be written under one name")
+    from photoperiod.cli.many import make_folder, on_all_cores
+
+    make_folder(output)
+    return on_all_cores(
+        _export,
+        [
+            (kind, file, dates, str(Path(output) / name), flash_bytes, strict, color)
+            for file, name in zip(files, names, strict=True)
+        ],
+    )
+
+
+def _export(
+    kind: str,
+    file: str,
+    dates: tuple[dt.date, dt.date] | None,
+    output: str,
+    flash_bytes: int | None,
+    strict: bool,
+    color: str,
+) -> int:
+    name, raw = read_file(file)
+    outcome = compile_read(name, raw, dates)
+    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
+        raise click.UsageError(
+            "days follow the sky, or clocks differ: give --date, or --from and --to"
+        )
+    size_of = _size_of(kind, outcome)
+    if outcome.program and flash_bytes and size_of(outcome.program) > flash_bytes:
+        outcome, smallest = _fitted(outcome, raw, dates, size_of, flash_bytes)
+        if outcome.program is None:
+            click.echo(
+                f"error: {flash_bytes:,} bytes are too few: the smallest tables found for"
+                f" '{file}' take {smallest:,}; nothing was written\n"
+                "  try: fewer dates, fewer rows (`setpoints_per_channel`), or more bytes",
+                err=True,
+            )
+            return EXIT_FINDINGS
+    code = exit_code(outcome, strict)
+    print_report(outcome, sys.stderr, color, show_all=False)
+    if code or outcome.program is None:
+        click.echo("nothing was written", err=True)
+        return EXIT_FINDINGS
+
+    from photoperiod.export.directory import written_beside
+
+    content = _render(kind, outcome.program, outcome)
+    if output == "-":
+        sys.stdout.buffer.write(content)
+    else:
+        with written_beside(Path(output), content):
+            pass
+    click.echo(_told(kind, outcome.program, content, size_of, output), err=True)
+    return 0
+
+
+def _fitted(
+    outcome: Outcome,
+    raw: bytes,
+    dates: tuple[dt.date, dt.date] | None,
+    size_of: Callable[[Program], int],
+    flash_bytes: int,
+) -> tuple[Outcome, int]:
+    from photoperiod.export.smaller import most_tables
+
+    assert outcome.program is not None and outcome.schedule is not None
+    span = span_of(dates)
+    if span is None or not outcome.schedule.needs_dates:
+        smallest = size_of(outcome.program)
+        outcome.program = None  # nothing but dates can be given up
+        return outcome, smallest
+    best, smallest = most_tables(outcome, raw, span, size_of, flash_bytes, progress())
+    if best is None:
+        outcome.program = None
+        return outcome, smallest
+    return best, smallest
+
+
+def _size_of(kind: str, outcome: Outcome) -> Callable[[Program], int]:
+    """Return what tells the bytes that a kind takes of a controller's memory, or of a disk."""
+    if kind not in _BARE:
+        return lambda program: len(_render(kind, program, outcome))
+
+    from photoperiod.export.image import program_image
+    from photoperiod.export.table_json import about
+    from photoperiod.player.image import encode
+
+    return lambda program: len(encode(program_image(program, about(program, []), with_about=False)))
+
+
+def _render(kind: str, program: Program, outcome: Outcome) -> bytes:
+    from photoperiod.export import image, records_csv, table_json
+
+    findings = outcome.report.sorted()
+    if kind in _BARE:
+        from photoperiod.export import c_header, micropython
+
+        told = table_json.about(program, findings)
+        bare = image.program_image(program, told, with_about=False)
+        return (c_header if kind == "c" else micropython).render(bare, told)
+    return {"binary": image, "csv": records_csv, "json": table_json}[kind].render(program, findings)
+
+
+def _told(
+    kind: str, program: Program, content: bytes, size_of: Callable[[Program], int], output: str
+) -> str:
+    from photoperiod.units import counted
+
+    sheets = program.sheets
+    rows = sum(len(c.fit.rows) for sheet in sheets for c in sheet.channels.values())
+    where = "standard output" if output == "-" else output
+    text = f"wrote {len(content):,} bytes to {where}: {counted(len(sheets), 'table')}, {rows} rows"
+    if program.span is not None:
+        text += f", for {program.span.first} to {program.span.last}"
+    if kind == "c":
+        text += f"\nflash: {size_of(program):,} bytes of tables beside the player; RAM: none"
+    elif kind == "micropython":
+        text += f"\nflash or RAM: {size_of(program):,} bytes of tables beside the player"
+    return text

@@ -1,0 +1,58 @@
+"""Many schedules at once, each in a process of its own, told of in the order they were given."""
+
+from __future__ import annotations
+
+import io
+import multiprocessing
+import os
+import sys
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import redirect_stderr, redirect_stdout
+from pathlib import Path
+from typing import Any
+
+import click
+
+from photoperiod.errors import OutsideWorldError, PhotoperiodError
+
+
+def make_folder(folder: str) -> None:
+    """Make a folder unless it is there."""
+    try:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutsideWorldError(
+            "E502", f"can't make the folder '{folder}': {(error.strerror or str(error)).lower()}"
+        ) from error
+
+
+def on_all_cores(work: Callable[..., int], tasks: Sequence[tuple[Any, ...]]) -> int:
+    """Run tasks on all cores and return the largest of their exit codes.
+
+    What they print comes whole and in the order of the tasks, so that the same input gives the same
+    bytes. One that fails does not stop the others.
+    """
+    workers = min(len(tasks), os.cpu_count() or 1)
+    spawned = multiprocessing.get_context("spawn")  # no lock or thread is taken over
+    worst = 0
+    with ProcessPoolExecutor(workers, mp_context=spawned) as pool:
+        for out, err, code in pool.map(_run, [work] * len(tasks), tasks):
+            sys.stdout.write(out)
+            sys.stderr.write(err)
+            worst = max(worst, code)
+    return worst
+
+
+def _run(work: Callable[..., int], arguments: tuple[Any, ...]) -> tuple[str, str, int]:
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        try:
+            code = work(*arguments)
+        except click.ClickException as error:
+            error.show()
+            code = error.exit_code
+        except PhotoperiodError as error:
+            click.echo(error.told(), err=True)
+            code = error.exit_code
+    return out.getvalue(), err.getvalue(), code

@@ -1,0 +1,139 @@
+"""``photoperiod replay``: what an exported table does, from the file alone."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from photoperiod.cli.common import Date, read_file
+
+if TYPE_CHECKING:
+    from photoperiod.exported import Exported
+    from photoperiod.sky.clock import Clock
+
+
+class Moment(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
+    """A moment: a time of day, with or without a date, on the controller's clock, or in UTC with Z."""
+
+    name = "MOMENT"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> dt.datetime | dt.time:
+        """Return a time, or a date and time, or fail with a usage error."""
+        for read in (dt.time.fromisoformat, dt.datetime.fromisoformat):
+            try:
+                found = read(str(value))
+            except ValueError:
+                continue
+            if isinstance(found, dt.datetime) and len(str(value)) <= 10:
+                break
+            if isinstance(found, dt.time) and found.tzinfo is not None:
+                break
+            return found.replace(microsecond=0)
+        return self.fail(
+            f"'{value}' is no moment; write 13:05, 2027-03-02T13:05 or 2027-03-02T14:05Z",
+            param,
+            ctx,
+        )
+
+
+def read_table(name: str) -> Exported:
+    """Return the table in a file ('-' is standard input)."""
+    from photoperiod.exported import MAX_BYTES, read_exported
+
+    return read_exported(*read_file(name, MAX_BYTES + 1))
+
+
+def clock_of(table: Exported, time_zone: str | None) -> Clock:
+    """Return the controller's clock, or say how to name its zone."""
+    try:
+        return table.clock(time_zone)
+    except ValueError as error:
+        raise click.UsageError(f"{error}; give --time-zone, such as Atlantic/Azores") from error
+
+
+@click.command()
+@click.argument("table")
+@click.option("--at", type=Moment(), help="A moment, such as 13:05 or 2027-03-02T13:05.")
+@click.option("--date", type=Date(), help="A whole day.")
+@click.option(
+    "--every",
+    "every_minutes",
+    type=click.FloatRange(min=1 / 60, max=1440),
+    metavar="MINUTES",
+    help="Minutes from one line of a day to the next; 30 unless told.",
+)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "csv", "json"]),
+    default="text",
+    help="How to print it.",
+)
+@click.option("--time-zone", metavar="ZONE", help="The controller's zone, if the table names none.")
+def replay(
+    table: str,
+    at: dt.datetime | dt.time | None,
+    date: dt.date | None,
+    every_minutes: float | None,
+    form: str,
+    time_zone: str | None,
+) -> int:
+    """Print what TABLE does: light, level, volts, code and relay, as the controller's player has it.
+
+    TABLE is a `table.json`, or what `export` wrote as json, csv or binary. Times are those of the
+    controller's clock.
+    """
+    if at is not None and every_minutes is not None:
+        raise click.UsageError("--every divides a day; --at is a moment")
+    if at is not None and date is not None and isinstance(at, dt.datetime):
+        raise click.UsageError("--at names a date already; leave out --date, or give --at as 13:05")
+    if at is not None and form == "csv":
+        raise click.UsageError("CSV is for a whole day; print a moment as text or json")
+    held = read_table(table)
+
+    from photoperiod.render import replay as pages
+
+    if at is None:
+        day = _date(held, date)
+        every_s = round((every_minutes or 30) * 60)
+        if form == "text":
+            click.echo(pages.day_text(held, day, every_s), nl=False)
+        elif form == "csv":
+            click.echo(pages.day_csv(held, day, every_s), nl=False)
+        else:
+            click.echo(pages.as_json(pages.day_data(held, day, every_s)), nl=False)
+        return 0
+    day, second = _moment(held, at, date, time_zone)
+    if form == "text":
+        click.echo(pages.moment_text(held, day, second), nl=False)
+    else:
+        click.echo(pages.as_json(pages.moment_data(held, day, second)), nl=False)
+    return 0
+
+
+def _date(table: Exported, date: dt.date | None) -> dt.date:
+    """Return the date that is meant: the one given, or the only one there is."""
+    from photoperiod.player.image import FIRST_DAY, date_of
+
+    if date is not None:
+        return date
+    if table.image.span is None:
+        return FIRST_DAY
+    if len(table.image.tables) == 1:
+        return date_of(table.image.span[0])
+    first, last = (date_of(day) for day in table.image.span)
+    raise click.UsageError(
+        f"there are {len(table.image.tables)} tables, for {first} to {last}: say which --date"
+    )
+
+
+def _moment(
+    table: Exported, at: dt.datetime | dt.time, date: dt.date | None, time_zone: str | None
+) -> tuple[dt.date, int]:
+    if isinstance(at, dt.time):
+        return _date(table, date), (at.hour * 60 + at.minute) * 60 + at.second
+    if at.tzinfo is None:
+        return at.date(), (at.hour * 60 + at.minute) * 60 + at.second
+    return clock_of(table, time_zone).wall_of(int(at.timestamp()))

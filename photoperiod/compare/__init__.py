@@ -1,0 +1,1 @@
+"""Hold a log of what happened against what a table would have done."""
