@@ -338,6 +338,7 @@ static inline uint8_t photoperiod_check(photoperiod_table *table, PHOTOPERIOD_AD
     photoperiod_offset sum_at, end;
     uint8_t wide = 0;
     table->image = image;
+    table->tables_at = table->sets_at = table->rows_at = table->codes_at = 0;
     table->outputs = 0;
     if (length < 4u || photoperiod_u32(image, 0) != 0x50544850ul) {
         return PHOTOPERIOD_NO_IMAGE;
