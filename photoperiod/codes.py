@@ -292,6 +292,26 @@ _ALL = (
          " `if_sun_stays_down`."),
     Code("D102", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
          "The positions of sun and moon are good for the years named in the message."),
+    # B: board files
+    Code("B701", "no-output", _ERROR, "a channel of the table without an output",
+         "The board file says nothing of a channel that the table has. Its lamps would stay as they"
+         " are, day and night."),
+    Code("B702", "no-such-channel", _ERROR, "a channel that the table does not have",
+         "The board file gives outputs to a channel that is not in the table. Nothing would ever set"
+         " them."),
+    Code("B703", "output-twice", _ERROR, "an output or relay that two channels use",
+         "Each channel needs an output and a relay of its own: two would set one against the other."),
+    Code("B704", "no-broker", _ERROR, "an MQTT output or relay without a broker",
+         "Write `broker:` with its host and a topic."),
+    Code("B705", "no-relay", _WARNING, "a channel that is dark by its relay, and has none",
+         "The table makes the channel dark by a relay, and the board file has none for it. At night"
+         " the lamp burns at its floor. Whatever takes the level from standard output or from a"
+         " broker may switch it itself."),
+    Code("B706", "no-zone", _ERROR, "no time zone for the controller's clock",
+         "A clock in standard or civil time is that of a zone. The table names none; write"
+         " `time_zone:` in the board file."),
+    Code("B707", "unknown-zone", _ERROR, "a time zone that is not known",
+         "Zones are named as in the IANA data, such as Atlantic/Azores."),
     # E: the outside world
     Code("E501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Exit code 4."),
@@ -309,6 +329,21 @@ _ALL = (
          "The file is not an export of this program, is of another version, or its checksum does not"
          " fit because it was cut off, edited or damaged. Nothing of it was used: a player goes on"
          " with the last good table. Exit code 4."),
+    Code("E506", "board-unfit", _ERROR, "a table and a board file that do not fit each other",
+         "The table has a channel for which the board file has no output, or the other way round, or"
+         " needs a time zone that neither names. A running player goes on with the last good table;"
+         " one that starts drives nothing. Exit code 4."),
+    Code("E507", "device-refused", _ERROR, "a device that is not what the board file says",
+         "The file in sysfs is missing, may not be written, or what the kernel tells of the device"
+         " does not fit the table's converter. While a player runs this is an alarm: it tries again"
+         " every few seconds, and the other channels go on. Exit code 4."),
+    Code("E508", "broker-refused", _ERROR, "a broker that can't be used",
+         "The library for MQTT is not installed (`pip install 'photoperiod[mqtt]'`), or the password"
+         " or certificates can't be read. A broker that does not answer is an alarm instead: the"
+         " player goes on and tries again. Exit code 4."),
+    Code("E509", "player-runs", _ERROR, "another player that uses the same state folder",
+         "Two players would set the same outputs against each other. Stop the other one first; its"
+         " number stands in the file `lock` of the state folder. Exit code 4."),
     Code("E511", "log-refused", _ERROR, "a file that can't be read as a log",
          "A log is CSV with a column `time` and, for each channel, volts, levels, light or codes; or"
          " the PPFD of a zone. Names, units and the zone of its times must be clear, because a table"

@@ -19,7 +19,7 @@ from jsonschema.exceptions import ValidationError
 from photoperiod.diagnostics import Diagnostic, Path, Related, close_match, suggestion
 from photoperiod.safe import short
 
-NAMES = ("schedule", "table", "summary", "manifest", "diagnostics", "ledger")
+NAMES = ("schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board")
 
 _TYPE_WORDS = {
     "object": "a mapping",
@@ -141,10 +141,10 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
             bad.add(key_path)
             found.setdefault(key_path, _bad_id(error, key_path))
         elif path not in found:
-            found[path] = _word(error, path, keyword)
+            found[path] = _word(error, path, keyword, name)
             bad.add(found[path].path)
     for path, group in by_object.items():
-        unknown, missing = _keys(path, group)
+        unknown, missing = _keys(path, group, name)
         of_keys += unknown + missing
         bad |= _meant(path, group)
     return [*found.values(), *of_keys], bad
@@ -200,7 +200,9 @@ def _meant(path: Path, group: list[ValidationError]) -> set[Path]:
     return {(*path, key) for key in (*_missing(group), *guesses)}
 
 
-def _keys(path: Path, group: list[ValidationError]) -> tuple[list[Diagnostic], list[Diagnostic]]:
+def _keys(
+    path: Path, group: list[ValidationError], name: str
+) -> tuple[list[Diagnostic], list[Diagnostic]]:
     """Word unknown and missing keys of one mapping, a slip of the pen only once."""
     unknown, missing = _unknown(group), _missing(group)
     strange = [
@@ -214,14 +216,14 @@ def _keys(path: Path, group: list[ValidationError]) -> tuple[list[Diagnostic], l
         for key, guess in unknown.items()
     ]
     where = f"'{short(path[-1])}'" if path and isinstance(path[-1], str) else "this item"
-    where = where if path else "the schedule"
+    where = where if path else f"the {name}"
     lacking = [
         Diagnostic(
             code="S202",
             path=path,
             on_key=True,
             message=f"{where} lacks '{key}'",
-            help=_what_is(group[0].schema, key),
+            help=_what_is(group[0].schema, key, name),
         )
         for key in missing
         if key not in unknown.values()
@@ -229,16 +231,16 @@ def _keys(path: Path, group: list[ValidationError]) -> tuple[list[Diagnostic], l
     return strange, lacking
 
 
-def _what_is(schema: Any, key: str) -> str:
+def _what_is(schema: Any, key: str, name: str) -> str:
     about = schema.get("properties", {}).get(key, {})
     if "$ref" in about and "description" not in about:
-        about = load_schema("schedule")["$defs"].get(about["$ref"].rsplit("/", 1)[-1], {})
+        about = load_schema(name)["$defs"].get(about["$ref"].rsplit("/", 1)[-1], {})
     text = f"{key}: {about.get('description', '')}"
     kinds = about.get("properties", {}).get("kind", {}).get("enum", about.get("enum", []))
     return text + (f" One of: {', '.join(kinds)}." if kinds else "")
 
 
-def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
+def _word(error: ValidationError, path: Path, keyword: str, name: str) -> Diagnostic:
     """Return the diagnostic for one schema error that has a value of its own."""
     value: Any = error.instance
     rule: Any = error.validator_value
@@ -259,10 +261,10 @@ def _word(error: ValidationError, path: Path, keyword: str) -> Diagnostic:
             help = suggestion(str(value), [str(v) for v in rule])
         case "const":
             code, message = "S204", f"expected {rule!r}, got {describe(value)}"
-            if path == ("schedule",):
+            if path == (name,):
                 code = "S210"
                 message = f"this is version {describe(value)} of the language, not {rule}"
-                help = "this program reads version 1: write `schedule: 1`"
+                help = f"this program reads version 1: write `{name}: 1`"
         case "minimum" | "maximum" | "exclusiveMinimum" | "exclusiveMaximum":
             code = "S205"
             limit = {

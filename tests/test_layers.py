@@ -33,7 +33,7 @@ LAYERS = (
     ("ledger_file",),
     ("checks",),
     ("pipeline",),
-    ("export", "render", "starter"),
+    ("export", "render", "starter", "board"),
     ("cli",),
     ("__main__",),
 )
@@ -62,7 +62,9 @@ ONLY_IN = {
         "played",
         "compare",
         "render",
+        "board",
     ),
+    "paho": ("board",),
     "astral": ("sky",),
     "ephem": ("sky",),
     "tzdata": ("sky",),

@@ -1,0 +1,133 @@
+"""An MQTT broker that may be away: connect again and again, and say again what holds now.
+
+The library runs a thread that connects, with growing pauses; nothing here waits for it. What was
+said while the broker was away is not queued: when it is back, what holds then is said.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import time
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from photoperiod.board.config import BrokerPlan
+from photoperiod.board.sysfs import DeviceFault
+from photoperiod.errors import OutsideWorldError
+
+#: Shortest and longest pause before the next attempt to connect [s]. Our choice.
+BACKOFF_S = (1, 30)
+
+#: After so long without a word either side takes the other for gone. [s]
+KEEP_ALIVE_S = 20
+
+#: How long a stopping player waits for its last words to be taken. [s]
+LAST_WORDS_S = 2.0
+
+
+class NotDelivered(DeviceFault):
+    """The broker is away; what holds is said when it is back."""
+
+
+class Broker(Protocol):
+    """Where levels, relays, state and alarms are published."""
+
+    @property
+    def is_connected(self) -> bool:
+        """Whether it would take a message now."""
+
+    @property
+    def connections(self) -> int:
+        """How often it was connected so far."""
+
+    @property
+    def trouble(self) -> str:
+        """Why it refused the last attempt, if it answered at all."""
+
+    def publish(self, topic: str, text: str) -> None:
+        """Say something that stays, or raise `NotDelivered`."""
+
+    def tell_state(self, state: str, alarms: Sequence[str]) -> None:
+        """Say how the player is, as far as anyone listens."""
+
+    def close(self) -> None:
+        """Wait a little until the last words are taken, and go."""
+
+
+class PahoBroker:
+    """A broker by paho-mqtt."""
+
+    def __init__(self, plan: BrokerPlan) -> None:
+        try:
+            from paho.mqtt.client import Client
+            from paho.mqtt.enums import CallbackAPIVersion
+        except ImportError as error:
+            raise OutsideWorldError(
+                "E508",
+                "the board file names a broker, and the library for MQTT is not installed",
+                "pip install 'photoperiod[mqtt]'",
+            ) from error
+        self.plan = plan
+        self.connections = 0
+        self.trouble = ""
+        self.client = Client(CallbackAPIVersion.VERSION2)
+        self.client.will_set(f"{plan.topic}/player", _state("gone"), qos=1, retain=True)
+        self.client.reconnect_delay_set(*BACKOFF_S)
+        self.client.on_connect = self._on_connect
+        try:
+            if plan.username is not None:
+                self.client.username_pw_set(plan.username, _password(plan))
+            if plan.ca_file is not None:
+                self.client.tls_set(ca_certs=str(plan.ca_file))
+        except (OSError, ValueError) as error:
+            raise OutsideWorldError(
+                "E508",
+                f"can't log in to the broker: {getattr(error, 'strerror', None) or error}",
+                "check `password_file` and `ca_file`, and who may read them",
+            ) from error
+        self._last: list[Any] = []
+        self.client.connect_async(plan.host, plan.port, KEEP_ALIVE_S)
+        self.client.loop_start()
+
+    def _on_connect(self, _client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
+        if reason.is_failure:
+            self.trouble = str(reason).lower()
+        else:
+            self.connections, self.trouble = self.connections + 1, ""
+
+    @property
+    def is_connected(self) -> bool:
+        """Whether it would take a message now."""
+        return self.client.is_connected()
+
+    def publish(self, topic: str, text: str) -> None:
+        """Say something that stays."""
+        if not self.is_connected:
+            raise NotDelivered(f"the broker {self.plan.host} is away")
+        self._last = [*self._last[-63:], self.client.publish(topic, text, qos=1, retain=True)]
+
+    def tell_state(self, state: str, alarms: Sequence[str]) -> None:
+        """Say how the player is, as far as anyone listens."""
+        with contextlib.suppress(NotDelivered):
+            self.publish(f"{self.plan.topic}/player", _state(state))
+            self.publish(f"{self.plan.topic}/alarms", json.dumps(list(alarms)))
+
+    def close(self) -> None:
+        """Wait a little until the last words are taken, and go."""
+        until = time.monotonic() + LAST_WORDS_S
+        for said in self._last:
+            with contextlib.suppress(RuntimeError, ValueError):
+                said.wait_for_publish(max(until - time.monotonic(), 0.01))
+        self.client.disconnect()
+        self.client.loop_stop()
+
+
+def _state(word: str) -> str:
+    return json.dumps({"state": word})
+
+
+def _password(plan: BrokerPlan) -> str | None:
+    if plan.password_file is None:
+        return None
+    return (plan.password_file.read_text(encoding="utf-8").splitlines() or [""])[0]

@@ -1,0 +1,251 @@
+"""What a player keeps on disk: its state, the last good table, the hold, and its lock.
+
+Files are written beside their place and moved there, so that a power failure leaves the old one.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import math
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from photoperiod.errors import OutsideWorldError
+
+FORMAT = "photoperiod-state"
+
+#: No state is larger. [bytes]
+MOST_BYTES = 2**20
+
+
+@dataclass(frozen=True, slots=True)
+class Remembered:
+    """What an output was given last: the converter's code, and whether its relay was closed."""
+
+    code: int
+    relay: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """What a player remembers.
+
+    Parameters
+    ----------
+    boot_id : str
+        In which start of the machine it was written.
+    boot_s : float
+        When, since the machine started. [s]
+    unix_s : float
+        When, by the clock. [Unix seconds]
+    is_trusted : bool
+        Whether that clock was trusted.
+    outputs : mapping of channel to Remembered
+        What is known to have been put out.
+    """
+
+    boot_id: str
+    boot_s: float
+    unix_s: float
+    is_trusted: bool
+    outputs: Mapping[str, Remembered] = field(default_factory=dict)
+
+
+class Keep:
+    """The player's own folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._lock: int | None = None
+
+    @property
+    def hold_file(self) -> Path:
+        """The file that keeps the lamps off while it is there."""
+        return self.folder / "hold"
+
+    def make(self) -> None:
+        """Make the folder.
+
+        Raises
+        ------
+        OutsideWorldError
+            E502 if that can't be done.
+        """
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            if not os.access(self.folder, os.W_OK):
+                raise PermissionError(None, "Permission denied")
+        except OSError as error:
+            raise _cannot_write(self.folder, error) from error
+
+    def lock(self) -> None:
+        """Take the lock that one player holds; the kernel gives it back however the player ends.
+
+        Raises
+        ------
+        OutsideWorldError
+            E509 if another player holds it, E502 if it can't be written.
+        """
+        path = self.folder / "lock"
+        try:
+            held = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+        except OSError as error:
+            raise _cannot_write(path, error) from error
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            other = os.read(held, 20).decode("ascii", "replace").strip()
+            os.close(held)
+            raise OutsideWorldError(
+                "E509",
+                f"another player uses '{self.folder}'" + (f", process {other}" if other else ""),
+                "stop it first, or give each player a state folder of its own",
+            ) from error
+        os.ftruncate(held, 0)
+        os.write(held, f"{os.getpid()}\n".encode())
+        self._lock = held
+
+    def is_locked(self) -> bool:
+        """Return whether a player runs, as far as its lock can be seen."""
+        try:
+            seen = os.open(self.folder / "lock", os.O_RDONLY | os.O_CLOEXEC)
+        except OSError:
+            return False
+        try:
+            fcntl.flock(seen, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except OSError:
+            return True
+        finally:
+            os.close(seen)
+        return False
+
+    def unlock(self) -> None:
+        """Give the lock back."""
+        if self._lock is not None:
+            os.close(self._lock)
+            self._lock = None
+
+    def read_state(self) -> State | None:
+        """Return what was remembered; None if there is nothing, or nothing that can be used."""
+        try:
+            with (self.folder / "state.json").open("rb") as file:
+                return _state(json.loads(file.read(MOST_BYTES)))
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            return None
+
+    def write_state(self, state: State) -> None:
+        """Remember; raises OSError, with what was remembered before still there."""
+        data = {
+            "format": FORMAT,
+            "version": 1,
+            "boot_id": state.boot_id,
+            "boot_s": round(state.boot_s, 3),
+            "unix_s": round(state.unix_s, 3),
+            "is_trusted": state.is_trusted,
+            "outputs": {
+                id: {"code": output.code, "relay": output.relay}
+                for id, output in state.outputs.items()
+            },
+        }
+        write_whole(self.folder / "state.json", json.dumps(data).encode())
+
+    @property
+    def good_table(self) -> Path:
+        """A copy of the last table that could be played."""
+        return self.folder / "table.good"
+
+    def is_held(self, before: bool = False) -> bool:
+        """Return whether a person holds the lamps off; ``before`` if that can't be seen just now.
+
+        A disk that died must not light lamps that somebody is working on.
+        """
+        try:
+            self.hold_file.stat()
+        except FileNotFoundError:
+            return before and not self.folder.exists()
+        except OSError:
+            return before
+        return True
+
+    def hold(self, why: str) -> None:
+        """Hold the lamps off until `release`.
+
+        Raises
+        ------
+        OutsideWorldError
+            E502 if it can't be written.
+        """
+        self.make()
+        try:
+            write_whole(self.hold_file, (why + "\n").encode())
+        except OSError as error:
+            raise _cannot_write(self.hold_file, error) from error
+
+    def release(self) -> bool:
+        """Release the lamps; return whether they were held.
+
+        Raises
+        ------
+        OutsideWorldError
+            E502 if the file can't be removed.
+        """
+        try:
+            self.hold_file.unlink()
+            _sync_folder(self.folder)
+        except FileNotFoundError:
+            return False
+        except OSError as error:
+            raise _cannot_write(self.hold_file, error) from error
+        return True
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Put a file in its place as a whole or not at all, also if the power fails meanwhile."""
+    fresh = path.with_name(f".{path.name}.new")
+    try:
+        with fresh.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.replace(path)
+    except OSError:
+        fresh.unlink(missing_ok=True)
+        raise
+    _sync_folder(path.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    held = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(held)
+    finally:
+        os.close(held)
+
+
+def _state(data: Any) -> State | None:
+    if data["format"] != FORMAT or data["version"] != 1:
+        return None
+    state = State(
+        boot_id=str(data["boot_id"]),
+        boot_s=float(data["boot_s"]),
+        unix_s=float(data["unix_s"]),
+        is_trusted=data["is_trusted"] is True,
+        outputs={
+            str(id): Remembered(int(output["code"]), output["relay"] is True)
+            for id, output in data["outputs"].items()
+        },
+    )
+    return state if math.isfinite(state.boot_s) and math.isfinite(state.unix_s) else None
+
+
+def _cannot_write(path: Path, error: OSError) -> OutsideWorldError:
+    reason = (error.strerror or str(error)).lower()
+    return OutsideWorldError(
+        "E502",
+        f"can't write '{path}': {reason}",
+        "make the folder, owned by whoever runs the player",
+    )

@@ -1,0 +1,117 @@
+"""How a player begins: board file, lock, table, devices, and what of them is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TextIO
+
+from photoperiod.board.broker import Broker, PahoBroker
+from photoperiod.board.config import Board, BoardFile
+from photoperiod.board.keep import Keep
+from photoperiod.board.line import Line
+from photoperiod.board.run import Player, output_device, relay_device
+from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Files, Sysfs
+from photoperiod.board.tables import Loaded, TableFile, load
+from photoperiod.board.world import World
+from photoperiod.errors import OutsideWorldError
+
+Say = Callable[[str], None]
+
+
+def first_table(
+    found: BoardFile, board: Board, file: TableFile, keep: Keep, say: Say
+) -> tuple[Loaded | None, OutsideWorldError | None]:
+    """Return the table to begin with, and why it is the copy of the last good one, if it is.
+
+    None if the table does not fit the board; the report says where.
+
+    Raises
+    ------
+    OutsideWorldError
+        If there is no table that can be played. Relays are opened first: nothing says what light
+        would be right.
+    """
+    try:
+        loaded = file.load(board)
+        found.hold_against(loaded.table)
+        return loaded, None
+    except OutsideWorldError as error:
+        refused = error
+    try:
+        return load(keep.good_table, board), refused
+    except OutsideWorldError:
+        pass
+    if refused.code == "E506":
+        found.hold_against(file.read())
+        return None, refused
+    files = Sysfs(board.sysfs)
+    for id, (_, relay) in board.channels.items():
+        if relay.kind in ("led", "gpio"):
+            try:
+                device = relay_device(board, id, files, None)
+                device.open()
+                device.set(False)
+            except (DeviceFault, OSError) as error:
+                say(f"can't open the relay of '{id}': {error}")
+    raise refused
+
+
+def player(
+    *,
+    board: Board,
+    file: TableFile,
+    loaded: Loaded,
+    refused: OutsideWorldError | None,
+    keep: Keep,
+    world: World,
+    stream: TextIO,
+    say: Say,
+    files: Files | None = None,
+    broker: Broker | None = None,
+) -> Player:
+    """Return a player that has begun: its devices are ready, and nothing has changed yet.
+
+    Raises
+    ------
+    OutsideWorldError
+        E507 if a device is not what it should be, or none of them is there; E508 if a broker can't
+        be used.
+    """
+    if files is None:
+        files = Sysfs(board.sysfs)
+    if broker is None and board.broker is not None:
+        broker = PahoBroker(board.broker)
+    lines = {
+        id: Line(
+            id,
+            output_device(board, id, files, stream, broker),
+            relay_device(board, id, files, broker),
+            path,
+        )
+        for id, path in loaded.table.paths.items()
+    }
+    made = Player(
+        board=board,
+        file=file,
+        loaded=loaded,
+        keep=keep,
+        world=world,
+        lines=lines,
+        broker=broker,
+        say=say,
+        refused=refused,
+    )
+    try:
+        made.begin()
+    except DeviceMismatch as error:
+        raise OutsideWorldError(
+            "E507", str(error), f"correct '{board.name}', or the schedule's converter"
+        ) from error
+    faults = [line.output.fault for line in lines.values()]
+    if all(faults):
+        raise OutsideWorldError(
+            "E507",
+            f"no output can be used: {faults[0]}",
+            "check the names in the board file, and who may write the files in sysfs",
+        )
+    return made

@@ -1,0 +1,133 @@
+"""``photoperiod run``, ``hold`` and ``release``: a player for a Linux board."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from photoperiod.cli.common import EXIT_FINDINGS, read_file, wants_colour
+
+if TYPE_CHECKING:
+    from photoperiod.board.config import BoardFile
+
+board_option = click.option(
+    "--board", "board_name", required=True, metavar="FILE", help="What the board drives, as YAML."
+)
+
+
+@click.command()
+@click.argument("table")
+@board_option
+def run(table: str, board_name: str) -> int:
+    """Play TABLE on a Linux board, day and night.
+
+    TABLE is a `table.json`, or what `export` wrote as json, csv or binary. A newer one in its place
+    is taken up by itself, or at once by SIGHUP. SIGTERM sets the safe state and ends with exit code
+    0, SIGINT with 130. `docs/board.md` tells how to set it up.
+
+    Software off is no isolation: unplug before you touch lamps or their wires.
+    """
+    if "-" in (table, board_name):
+        raise click.UsageError("a player reads files again and again; '-' is none")
+
+    from photoperiod.board.keep import Keep
+    from photoperiod.board.start import first_table, player
+    from photoperiod.board.tables import TableFile
+    from photoperiod.board.world import Linux
+
+    found = _board(board_name)
+    board = found.board
+    if board is None:
+        _print_report(found)
+        return EXIT_FINDINGS
+    world = Linux()
+    keep = Keep(board.state_folder)
+    keep.make()
+    keep.lock()
+    file = TableFile(Path(table))
+    loaded, refused = first_table(found, board, file, keep, _say)
+    if loaded is None or len(list(found.report)):
+        _print_report(found)
+    if loaded is None:
+        return EXIT_FINDINGS
+    made = player(
+        board=board,
+        file=file,
+        loaded=loaded,
+        refused=refused,
+        keep=keep,
+        world=world,
+        stream=sys.stdout,
+        say=_say,
+    )
+    _say(f"plays '{table}' on {', '.join(made.lines)}")
+    return made.run()
+
+
+@click.command()
+@board_option
+@click.option("--why", default="", metavar="TEXT", help="A word for whoever finds the lamps off.")
+def hold(board_name: str, why: str) -> int:
+    """Keep the lamps of a board off, across restarts and new tables, until `release`.
+
+    This is no isolation: unplug before you touch lamps or their wires.
+    """
+    from photoperiod.board.keep import Keep
+
+    found = _board(board_name)
+    if found.board is None:
+        _print_report(found)
+        return EXIT_FINDINGS
+    keep = Keep(found.board.state_folder)
+    since = dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    keep.hold(f"held since {since}" + (f": {why}" if why else ""))
+    click.echo(
+        "held: the player sets the lamps off within ten seconds"
+        if keep.is_locked()
+        else "held; no player runs, so the lamps stay as they are until one does"
+    )
+    click.echo("This is no isolation: unplug before you touch lamps or their wires.")
+    return 0
+
+
+@click.command()
+@board_option
+def release(board_name: str) -> int:
+    """Let the lamps of a board go on after `hold`, by a soft start."""
+    from photoperiod.board.keep import Keep
+
+    found = _board(board_name)
+    if found.board is None:
+        _print_report(found)
+        return EXIT_FINDINGS
+    was_held = Keep(found.board.state_folder).release()
+    click.echo("released" if was_held else "was not held")
+    return 0
+
+
+def _board(name: str) -> BoardFile:
+    from photoperiod.board.config import read_board
+
+    return read_board(*read_file(name))
+
+
+def _say(text: str) -> None:
+    """Tell people something; whoever listened may be gone, and the lamps must not care."""
+    from photoperiod.safe import safe
+
+    with contextlib.suppress(OSError, ValueError):
+        click.echo(safe(text), err=True)
+
+
+def _print_report(found: BoardFile) -> None:
+    from photoperiod.render.text import counts_line, render_text
+
+    colour = wants_colour("auto", sys.stderr)
+    text = render_text(found.report, found.source.lines, colour=colour)
+    click.echo(text, err=True, color=colour)
+    click.echo(counts_line(found.report), err=True)

@@ -1,0 +1,402 @@
+"""A bench for players: a kernel that refuses what the real one refuses, a world whose time is made, and
+tables with rows of one's own.
+"""
+
+from __future__ import annotations
+
+import copy
+import errno
+import functools
+import io
+import json
+import os
+import signal
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from photoperiod.board.broker import NotDelivered
+from photoperiod.board.config import read_board
+from photoperiod.board.keep import Keep
+from photoperiod.board.run import Player
+from photoperiod.board.start import player
+from photoperiod.board.tables import TableFile
+from photoperiod.exported import CHECKSUM_KEY, with_checksum
+from tests.conftest import changed, compiled
+
+#: 2027-03-02T00:00:00Z, a Tuesday.
+MIDNIGHT = 1_803_945_600
+HOUR = 3600
+
+IIO = "bus/iio/devices/iio:device0"
+
+
+@functools.cache
+def _base() -> dict[str, Any]:
+    from photoperiod.export import render_all
+
+    program = compiled(changed()).program
+    assert program is not None
+    data: dict[str, Any] = json.loads(render_all(program, [])["table.json"])
+    return data
+
+
+Row = tuple[int, int] | tuple[int, int, str]
+
+
+def table(
+    *rows: Row,
+    channels: Sequence[str] = ("blue",),
+    every_seconds: int = 60,
+    soft_minutes: int = 30,
+    between: str = "line",
+    dates: tuple[str, str] | None = None,
+    safe: tuple[int, str] = (0, "off"),
+    clock: str = "utc",
+    change: Callable[[dict[str, Any]], None] = lambda _: None,
+) -> bytes:
+    """Return an exported table on UTC with the same rows (second, count, relay) for each channel."""
+    data = copy.deepcopy(_base())
+    data["clock"] = clock
+    if dates is not None:
+        data["from_date"], data["to_date"] = dates
+    controller = data["controller"]
+    controller["emits"]["every_seconds"] = every_seconds
+    controller["soft_start_minutes"] = soft_minutes
+    controller["between"] = between
+    (about,) = data["channels"].values()
+    about["safe_state"] |= {"count": safe[0], "relay": safe[1]}
+    data["channels"] = {id: about for id in channels}
+    (day,) = data["tables"]
+    day["from_date"], day["to_date"] = dates or (None, None)
+    (channel,) = day["channels"].values()
+    template = channel["rows"][0]
+    channel["rows"] = [
+        template | {"second": row[0], "count": row[1], "relay": row[2] if len(row) > 2 else "on"}
+        for row in rows
+    ]
+    day["channels"] = {id: channel for id in channels}
+    change(data)
+    data.pop(CHECKSUM_KEY, None)
+    return with_checksum(data)
+
+
+def code(count: int) -> int:
+    """Return the 12-bit code of a per cent of 10 V: the largest that gives no more."""
+    return min(round(count / 100 * 4096), 4095)
+
+
+class FakeKernel:
+    """Files of sysfs in memory, which refuse what the kernel refuses.
+
+    What is written when is kept in `writes`; `gone` are beginnings of names that have vanished.
+    """
+
+    def __init__(self) -> None:
+        self.held: dict[str, str] = {}
+        self.read_only: set[str] = set()
+        self.gone: set[str] = set()
+        self.writes: list[tuple[str, str]] = []
+        self.bits = 12
+        self.least_duty = 0
+
+    def add_converter(self, channels: int = 1, device: str = IIO) -> FakeKernel:
+        for n in range(channels):
+            self.held[f"{device}/out_voltage{n}_raw"] = "0"
+        self.held[f"{device}/name"] = "dac-front"
+        return self
+
+    def add_led(self, name: str = "relay-blue", most: int = 255) -> FakeKernel:
+        folder = f"class/leds/{name}"
+        self.held |= {
+            f"{folder}/brightness": "0",
+            f"{folder}/max_brightness": str(most),
+            f"{folder}/trigger": "[none] timer heartbeat",
+        }
+        self.read_only.add(f"{folder}/max_brightness")
+        return self
+
+    def add_pwm(self) -> FakeKernel:
+        self.held |= {"class/pwm/pwmchip0/export": "", "class/pwm/pwmchip0/npwm": "2"}
+        return self
+
+    def add_gpio(self) -> FakeKernel:
+        self.held["class/gpio/export"] = ""
+        return self
+
+    # ---- what a player sees
+
+    def _must_exist(self, name: str) -> None:
+        if not self.exists(name) or any(n.startswith(name + "/") for n in self.held):
+            raise OSError(errno.ENOENT, os.strerror(errno.ENOENT), name)
+
+    def _refuse(self, name: str, number: int = errno.EINVAL) -> None:
+        raise OSError(number, os.strerror(number), name)
+
+    def read(self, name: str) -> str:
+        self._must_exist(name)
+        return self.held[name]
+
+    def names(self, name: str) -> list[str]:
+        inside = {n[len(name) + 1 :].split("/")[0] for n in self.held if n.startswith(name + "/")}
+        return sorted(n for n in inside if self.exists(f"{name}/{n}"))
+
+    def exists(self, name: str) -> bool:
+        if any(name.startswith(gone) for gone in self.gone):
+            return False
+        return name in self.held or any(n.startswith(name + "/") for n in self.held)
+
+    def may_write(self, name: str) -> bool:
+        return name in self.held and self.exists(name) and name not in self.read_only
+
+    def write(self, name: str, text: str) -> None:
+        self._must_exist(name)
+        if name in self.read_only:
+            self._refuse(name, errno.EACCES)
+        folder, _, leaf = name.rpartition("/")
+        if leaf == "export":
+            self._export(name, folder, self._number(name, text))
+        elif leaf == "trigger":
+            self.held[name] = f"[{text}]"
+            self.held[f"{folder}/brightness"] = "0"
+        elif leaf == "polarity":
+            if self.held[f"{folder}/enable"] == "1":
+                self._refuse(name, errno.EBUSY)
+            self.held[name] = text
+        elif leaf == "direction":
+            if text not in ("in", "out", "low", "high"):
+                self._refuse(name)
+            self.held[name] = "in" if text == "in" else "out"
+            self.held[f"{folder}/value"] = "1" if text == "high" else "0"
+        else:
+            self.held[name] = str(self._accepted(name, folder, leaf, self._number(name, text)))
+        self.writes.append((name, text))
+
+    def _number(self, name: str, text: str) -> int:
+        if not text.strip().isdecimal():
+            self._refuse(name)
+        return int(text)
+
+    def _accepted(self, name: str, folder: str, leaf: str, number: int) -> int:
+        now = {leaf: int(self.held[f"{folder}/{leaf}"]) for leaf in ("period", "duty_cycle")
+               if f"{folder}/{leaf}" in self.held}  # fmt: skip
+        if leaf.endswith("_raw") and number >= 2**self.bits:
+            self._refuse(name)
+        elif leaf == "brightness":
+            return min(number, int(self.held[f"{folder}/max_brightness"]))
+        elif (
+            (leaf == "period" and (number == 0 or number < now["duty_cycle"]))
+            or (leaf == "duty_cycle" and (number > now["period"] or 0 < number < self.least_duty))
+            or (leaf == "enable" and number and not now["period"])
+        ):
+            self._refuse(name)
+        elif leaf == "value":
+            if self.held[f"{folder}/direction"] != "out":
+                self._refuse(name, errno.EPERM)
+            return int(number > 0)
+        return number
+
+    def _export(self, name: str, folder: str, number: int) -> None:
+        kind = "pwm" if folder.startswith("class/pwm") else "gpio"
+        made = f"{folder}/{kind}{number}"
+        if kind == "pwm" and number >= int(self.held[f"{folder}/npwm"]):
+            self._refuse(name, errno.ENODEV)
+        if self.exists(made):
+            self._refuse(name, errno.EBUSY)
+        fresh = {"period": "0", "duty_cycle": "0", "enable": "0", "polarity": "normal"}
+        if kind == "gpio":
+            fresh = {"direction": "in", "value": "0", "active_low": "0"}
+        self.held |= {f"{made}/{leaf}": text for leaf, text in fresh.items()}
+
+
+@dataclass
+class FakeWorld:
+    """A machine whose time passes only while somebody waits.
+
+    `script` is a list of (seconds since the beginning, what to do); what is done may return a
+    signal. `stop_s` seconds after the beginning SIGTERM comes.
+    """
+
+    unix: float = MIDNIGHT + 12 * HOUR
+    boot: float = 100.0
+    boot_id: str = "this start"
+    synchronised: bool | None = True
+    battery: bool = False
+    stop_s: float = 10.0
+    script: list[tuple[float, Callable[[], int | None]]] = field(default_factory=list)
+    waits: list[float] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.began = self.boot
+
+    def unix_s(self) -> float:
+        return self.unix
+
+    def boot_s(self) -> float:
+        return self.boot
+
+    def is_synchronised(self) -> bool | None:
+        return self.synchronised
+
+    def has_battery_clock(self) -> bool:
+        return self.battery
+
+    def pass_s(self, seconds: float) -> None:
+        self.unix, self.boot = self.unix + seconds, self.boot + seconds
+
+    def at(self, seconds: float, action: Callable[[], Any]) -> None:
+        """Do something so many seconds after the beginning."""
+
+        def act() -> int | None:
+            result = action()
+            return result if isinstance(result, signal.Signals) else None
+
+        self.script.append((seconds, act))
+        self.script.sort(key=lambda item: item[0])
+
+    def wait(self, seconds: float) -> int | None:
+        self.waits.append(seconds)
+        until = self.boot + seconds
+        while self.script and self.script[0][0] + self.began <= until:
+            when, action = self.script.pop(0)
+            self.pass_s(max(when + self.began - self.boot, 0.0))
+            got = action()
+            if got is not None:
+                return got
+        self.pass_s(max(until - self.boot, 0.0))
+        return signal.SIGTERM if self.boot - self.began >= self.stop_s else None
+
+
+class FakeBroker:
+    """A broker in memory that can be away."""
+
+    def __init__(self) -> None:
+        self.is_connected = True
+        self.connections = 1
+        self.trouble = ""
+        self.said: list[tuple[str, str]] = []
+        self.states: list[tuple[str, tuple[str, ...]]] = []
+
+    def publish(self, topic: str, text: str) -> None:
+        if not self.is_connected:
+            raise NotDelivered("published while away")
+        self.said.append((topic, text))
+
+    def tell_state(self, state: str, alarms: Sequence[str]) -> None:
+        if self.is_connected:
+            self.states.append((state, tuple(alarms)))
+
+    def close(self) -> None:
+        self.is_connected = False
+
+    def leave(self) -> None:
+        self.is_connected = False
+
+    def come_back(self) -> None:
+        self.is_connected = True
+        self.connections += 1
+
+
+BOARD = """\
+board: 1
+state_folder: state
+log: {folder: log}
+channels:
+  blue:
+    output: {kind: iio, device: "iio:device0", channel: 0}
+    relay: {kind: led, name: relay-blue}
+"""
+
+
+class Bench:
+    """A board in a folder: a table, a board file, a kernel and a world."""
+
+    def __init__(self, folder: Path, raw: bytes, board: str = BOARD, **world: Any) -> None:
+        self.folder = folder
+        self.table = folder / "table.json"
+        self.board_text = board
+        self.kernel = FakeKernel().add_converter().add_led()
+        self.world = FakeWorld(**world)
+        self.broker: FakeBroker | None = None
+        self.said: list[str] = []
+        self.stream = io.StringIO()
+        self.put_table(raw)
+        self.player: Player | None = None
+
+    def put_table(self, raw: bytes, unix_s: float = MIDNIGHT - 7 * 86_400) -> None:
+        """Put a table in its place, as if written at some time."""
+        self.table.write_bytes(raw)
+        os.utime(self.table, (unix_s, unix_s))
+
+    @property
+    def keep(self) -> Keep:
+        return Keep(self.folder / "state")
+
+    @property
+    def code(self) -> int:
+        return int(self.kernel.held[f"{IIO}/out_voltage0_raw"])
+
+    @property
+    def relay(self) -> bool:
+        return self.kernel.held["class/leds/relay-blue/brightness"] != "0"
+
+    def light(self, code: int, relay: bool = True) -> None:
+        """Have the outputs give light before a player begins."""
+        self.kernel.held[f"{IIO}/out_voltage0_raw"] = str(code)
+        self.kernel.held["class/leds/relay-blue/brightness"] = "255" if relay else "0"
+
+    def begin(self) -> Player:
+        """Return a player that has begun."""
+        path = self.folder / "board.yaml"
+        path.write_text(self.board_text, encoding="utf-8")
+        board = read_board(str(path), path.read_bytes()).board
+        assert board is not None
+        keep = Keep(board.state_folder)
+        keep.make()
+        file = TableFile(self.table)
+        self.player = player(
+            board=board,
+            file=file,
+            loaded=file.load(board),
+            refused=None,
+            keep=keep,
+            world=self.world,
+            stream=self.stream,
+            say=self.said.append,
+            files=self.kernel,
+            broker=self.broker,
+        )
+        return self.player
+
+    def run(self) -> int:
+        """Run a player until its world says stop."""
+        return self.begin().run()
+
+    def watch(self, seconds: Sequence[float]) -> list[tuple[int, bool]]:
+        """Run, and return code and relay at some seconds after the beginning."""
+        seen: list[tuple[int, bool]] = []
+        for second in seconds:
+            self.world.at(second, lambda: seen.append((self.code, self.relay)))
+        self.world.stop_s = max(self.world.stop_s, max(seconds) + 1)
+        self.run()
+        assert len(seen) == len(seconds)
+        return seen
+
+    def records(self) -> list[list[str]]:
+        """Return the records of the log, headers left out."""
+        found = []
+        for path in sorted((self.folder / "log").glob("run-*.csv")):
+            text = path.read_bytes().decode()
+            assert text.endswith("\r\n")
+            lines = text.split("\r\n")[:-1]
+            assert (
+                lines[0]
+                == "time,channel,count,converter_code,volts,level_percent,light_percent,relay,event"
+            )
+            found += [line.split(",") for line in lines[1:]]
+        return found
+
+    def events(self) -> list[str]:
+        """Return the events of the log."""
+        return [record[-1] for record in self.records() if record[-1]]

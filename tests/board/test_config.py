@@ -1,0 +1,163 @@
+"""Board files: every fault at its line and column, with a way out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from photoperiod.board.config import BoardFile, clock_of, read_board
+from photoperiod.errors import OutsideWorldError
+from photoperiod.exported import read_exported
+from tests.board.bench import table
+from tests.conftest import ROOT
+
+GOOD = """\
+board: 1
+state_folder: state
+log: {folder: log}
+broker: {host: 127.0.0.1, topic: reef}
+channels:
+  blue:
+    output: {kind: iio, device: "iio:device0", channel: 0, gain: 2.5}
+    relay: {kind: led, name: relay-blue}
+  white:
+    output: {kind: pwm, chip: 0, channel: 1, period_ns: 1000000}
+    relay: {kind: gpio, number: 17}
+"""
+
+
+def read(text: str, raw_table: bytes | None = None) -> BoardFile:
+    found = read_board("board.yaml", text.encode())
+    if raw_table is not None:
+        found.hold_against(read_exported("table.json", raw_table))
+    return found
+
+
+def told(found: BoardFile) -> list[tuple[str, int, int]]:
+    placed = [(d.code, d.span) for d in found.report.sorted()]
+    return [(code, span.line, span.column) if span else (code, 0, 0) for code, span in placed]
+
+
+BOTH = table((0, 80), channels=("blue", "white"))
+
+
+def test_a_good_file_is_read_as_it_is_written() -> None:
+    found = read(GOOD, BOTH)
+    assert told(found) == []
+    board = found.board
+    assert board is not None
+    here = Path("board.yaml").absolute().parent
+    assert (board.state_folder, board.log_folder) == (here / "state", here / "log")
+    assert (board.sysfs, board.log_every_s, board.trust) == (Path("/sys"), 60, "auto")
+    output, relay = board.channels["blue"]
+    assert (output.kind, output.device, output.channel, output.gain) == (
+        "iio",
+        "iio:device0",
+        0,
+        2.5,
+    )
+    assert (relay.kind, relay.name) == ("led", "relay-blue")
+    assert board.channels["white"][0].period_ns == 1_000_000
+
+
+def test_topics_follow_from_the_broker_and_the_channel() -> None:
+    text = GOOD.replace('{kind: iio, device: "iio:device0", channel: 0, gain: 2.5}', "{kind: mqtt}")
+    board = read(text.replace("{kind: led, name: relay-blue}", "{kind: mqtt, closed: 1x}")).board
+    assert board is not None
+    output, relay = board.channels["blue"]
+    assert (output.topic, relay.topic) == ("reef/blue/level", "reef/blue/relay")
+    assert (relay.closed, relay.open) == ("1x", "off")
+
+
+FAULTS = [
+    ("board: 1", "board: 2", "S210", 1, 8, "version 2"),
+    ("log: {folder: log}\n", "", "S202", 1, 1, "the board lacks 'log'"),
+    ("state_folder", "state_foldr", "S201", 2, 1, "unknown key 'state_foldr'"),
+    ("kind: pwm", "kind: dac", "S204", 10, 20, "'dac' is not allowed"),
+    ("period_ns: 1000000", "period_ns: 10", "S205", 10, 57, "at least 1000 ns"),
+    ("period_ns: 1000000", "period: 1", "S201", 10, 46, "unknown key 'period'"),
+    ("name: relay-blue", "name: ../sda", "S206", 8, 30, "not in the form"),
+    ("channel: 0, gain", "channel: one, gain", "S203", 7, 57, "a whole number"),
+    ("  white:", "  White:", "S206", 9, 3, "'White' is no id"),
+    ("broker: {host: 127.0.0.1, topic: reef}\n", "time_zone: Mars/Base\n", "B707", 4, 12,
+     "no time zone 'Mars/Base'"),
+    ("{kind: pwm, chip: 0, channel: 1, period_ns: 1000000}",
+     '{kind: iio, device: "iio:device0", channel: 0}', "B703", 10, 5, "is that of 'blue'"),
+    ("{kind: gpio, number: 17}", "{kind: led, name: relay-blue}", "B703", 11, 5,
+     "the relay of 'white' is that of 'blue'"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "code", "line", "column", "message"), FAULTS)
+def test_a_fault_has_its_place(
+    old: str, new: str, code: str, line: int, column: int, message: str
+) -> None:
+    assert GOOD.count(old) == 1
+    found = read(GOOD.replace(old, new))
+    assert found.board is None
+    first = found.report.sorted()[0]
+    assert told(found)[0] == (code, line, column)
+    assert message in first.message
+    assert first.help or code == "S203"
+
+
+def test_an_mqtt_kind_needs_a_broker() -> None:
+    text = GOOD.replace("broker: {host: 127.0.0.1, topic: reef}\n", "").replace(
+        "{kind: gpio, number: 17}", "{kind: mqtt}"
+    )
+    assert told(read(text)) == [("B704", 10, 19)]
+
+
+def test_a_table_must_fit_the_board() -> None:
+    assert told(read(GOOD, table((0, 80)))) == [("B702", 9, 3)]
+    three = table((0, 80), channels=("blue", "white", "violet"))
+    assert told(read(GOOD, three)) == [("B701", 5, 1)]
+    local = table((0, 80), channels=("blue", "white"), clock="civil")
+    assert [code for code, *_ in told(read(GOOD, local))] == ["B706"]
+    zoned = read(GOOD + "time_zone: Atlantic/Azores\n", local)
+    assert told(zoned) == [] and zoned.board is not None
+    clock = clock_of(zoned.board, read_exported("t", local))
+    assert (clock.kind, clock.zone_name) == ("civil", "Atlantic/Azores")
+
+
+def test_a_running_player_is_told_by_e506() -> None:
+    board = read(GOOD).board
+    assert board is not None
+    with pytest.raises(OutsideWorldError, match="no channel 'white'") as caught:
+        clock_of(board, read_exported("t", table((0, 80))))
+    assert caught.value.code == "E506"
+
+
+def test_a_channel_without_its_relay_is_a_warning() -> None:
+    text = GOOD.replace("{kind: gpio, number: 17}", "{kind: none}")
+    found = read(text, BOTH)
+    assert told(found) == [("B705", 11, 12)]
+    assert found.board is not None
+    told_over = text.replace("{kind: pwm, chip: 0, channel: 1, period_ns: 1000000}", "{kind: mqtt}")
+    assert told(read(told_over, BOTH)) == []  # whoever listens gets the relay too
+
+
+def test_no_text_makes_the_reader_raise() -> None:
+    for text in (
+        "",
+        "board",
+        "[1]",
+        "board: 1\nchannels: []",
+        "channels: {blue: 1}",
+        "\x00",
+        "a: &a [*a]",
+    ):
+        found = read_board("b", text.encode())
+        assert found.board is None and found.report.has_errors
+
+
+def test_the_example_is_a_board() -> None:
+    path = ROOT / "examples" / "board" / "board.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert text.startswith("# yaml-language-server: $schema=../../schemas/board.schema.json\n")
+    found = read_board(str(path), text.encode())
+    assert told(found) == []
+    assert found.board is not None
+    assert {o.kind for o, _ in found.board.channels.values()} == {"iio", "pwm", "mqtt"}
+    assert "full light" in text
