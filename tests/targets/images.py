@@ -163,6 +163,15 @@ HARD: dict[str, Image] = {
         soft_start_minutes=240,
         channels=(ChannelImage(soft_count=6554),),
     ),
+    "wide-codes": image(
+        [(hour(6), 0), (hour(12), 1000), (hour(20), 3)],
+        [(hour(6), 53), (hour(12), 54)],
+        codes=CodeLine(2**31 - 1, 2**31 - 1, 24),
+        full_code=65_535,
+    ),
+    "wide-codes-below-zero": image(
+        OVERFLOWS, codes=CodeLine(70_000_123, -(2**31), 24), full_code=4000
+    ),
     "nearly-wide": image(  # (2 · 12,427 + 1) · 86,399 is the most below 2^31
         [(0, 12_428), (1, 1)],
         top_count=65_534,
@@ -275,12 +284,9 @@ def images(draw: st.DrawFn) -> Image:
     if draw(st.booleans()) and top < 5000:
         codes: Any = tuple(min(c * full_code // top, full_code) for c in range(top + 1))
     else:
-        factor = draw(st.integers(0, MOST_INT32 // top))
-        codes = CodeLine(
-            factor,
-            draw(st.integers(-(2**31), MOST_INT32 - factor * top)),
-            draw(st.integers(0, 24)),
-        )
+        most = draw(st.sampled_from([MOST_INT32 // top, MOST_INT32]))
+        addend = draw(st.integers(-(2**31), MOST_INT32))
+        codes = CodeLine(draw(st.integers(0, most)), addend, draw(st.integers(0, 24)))
     return image(
         *sets,
         holds=draw(st.booleans()),

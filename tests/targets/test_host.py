@@ -18,6 +18,8 @@ from tests.targets.tools import compile_host, run
 
 TOO_WIDE = 6
 
+WIDE = {"wide", "wide-down", "wide-codes", "wide-codes-below-zero"}
+
 
 @pytest.mark.parametrize("name", HARD)
 def test_every_second_of_hard_images(name: str, host: Path, host_wide: Path) -> None:
@@ -36,7 +38,7 @@ def test_every_second_of_hard_images(name: str, host: Path, host_wide: Path) -> 
 
 
 def test_hard_images_are_hard() -> None:
-    assert [name for name, made in HARD.items() if made.is_wide] == ["wide", "wide-down"]
+    assert {name for name, made in HARD.items() if made.is_wide} == WIDE
     assert {made.rounding for made in HARD.values()} == {"half-up", "down", "toward-last-row"}
     assert {made.relay for made in HARD.values()} == {"none", "column", "follows-level"}
     for name, most in (("sixteen-bits-overflow", 2**15), ("nearly-wide", 2**29)):
@@ -60,7 +62,7 @@ def test_every_second_of_drawn_images(host: Path, host_wide: Path, made: Image) 
     assert np.array_equal(played, wanted)
 
 
-@pytest.mark.parametrize("name", ["wide", "wide-down"])
+@pytest.mark.parametrize("name", sorted(WIDE))
 def test_32_bits_refuse_wide_images_and_stay_dark(name: str, host: Path) -> None:
     made = HARD[name]
     verdict, outputs, played = on_host(

@@ -38,11 +38,13 @@ typedef uint32_t photoperiod_offset;
 #endif
 #endif
 
-/* What is reckoned with between rows. Images that say they are wide need 64 bits. */
+/* What is reckoned with between rows and for codes. Images that say they are wide need 64 bits. */
 #ifdef PHOTOPERIOD_WIDE
 typedef int64_t photoperiod_number;
+typedef uint64_t photoperiod_unsigned;
 #else
 typedef int32_t photoperiod_number;
+typedef uint32_t photoperiod_unsigned;
 #endif
 
 /* Status bits of photoperiod_play. Early and expired are alarms: the tables go on. */
@@ -228,9 +230,12 @@ static inline uint8_t photoperiod_check_sets(PHOTOPERIOD_ADDRESS image, photoper
     return 1;
 }
 
-/* Return whether the codes of the converter can be reckoned, or are listed, from `at` to *end. */
+/*
+ * Return whether the codes of the converter can be reckoned, or are listed, from `at` to *end. *wide
+ * becomes 1 if a code needs more than 31 bits on its way.
+ */
 static inline uint8_t photoperiod_check_codes(PHOTOPERIOD_ADDRESS image, photoperiod_offset at,
-                                              photoperiod_offset *end)
+                                              photoperiod_offset *end, uint8_t *wide)
 {
     const uint16_t top_count = photoperiod_u16(image, 12);
     const uint32_t factor = photoperiod_u32(image, 28);
@@ -251,7 +256,7 @@ static inline uint8_t photoperiod_check_codes(PHOTOPERIOD_ADDRESS image, photope
             return 0;
         }
         if (top_count > 0u && factor > (PHOTOPERIOD_MOST_INT32 - more) / top_count) {
-            return 0;
+            *wide = 1;
         }
     }
     *end = at;
@@ -333,6 +338,7 @@ static inline uint8_t photoperiod_check(photoperiod_table *table, PHOTOPERIOD_AD
     photoperiod_offset sum_at, end;
     uint8_t wide = 0;
     table->image = image;
+    table->tables_at = table->sets_at = table->rows_at = table->codes_at = 0;
     table->outputs = 0;
     if (length < 4u || photoperiod_u32(image, 0) != 0x50544850ul) {
         return PHOTOPERIOD_NO_IMAGE;
@@ -374,7 +380,7 @@ static inline uint8_t photoperiod_check(photoperiod_table *table, PHOTOPERIOD_AD
     }
     table->codes_at = end;
     end = sum_at;
-    if (!photoperiod_check_codes(image, table->codes_at, &end)) {
+    if (!photoperiod_check_codes(image, table->codes_at, &end, &wide)) {
         return PHOTOPERIOD_UNPLAYABLE;
     }
     if (sum_at - end < 4u || photoperiod_u32(image, end) != (uint32_t)(sum_at - end - 4u)) {
@@ -511,11 +517,11 @@ static inline uint16_t photoperiod_code(const photoperiod_table *table, uint16_t
     const uint8_t shift = photoperiod_u8(image, 26);
     const uint16_t full_code = photoperiod_u16(image, 14);
     const uint32_t addend = photoperiod_u32(image, 32);
-    uint32_t scaled;
+    photoperiod_unsigned scaled;
     if (shift == PHOTOPERIOD_CODES_LISTED) {
         return photoperiod_u16(image, table->codes_at + 2u * (photoperiod_offset)count);
     }
-    scaled = count * photoperiod_u32(image, 28);
+    scaled = (photoperiod_unsigned)count * photoperiod_u32(image, 28);
     if (addend > PHOTOPERIOD_MOST_INT32) { /* it is below zero */
         const uint32_t less = 0u - addend;
         scaled = scaled > less ? scaled - less : 0u;

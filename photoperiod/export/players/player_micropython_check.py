@@ -39,14 +39,14 @@ def _check(b):
         at += 2
     _need(before <= last)
     at, is_wide = _check_rows(b, at, at + 6 * sets, top, flags & 2, end)
-    _need(is_wide == (flags > 7))
+    _need((is_wide or factor * top + max(add, 0) > 0x7FFFFFFF) == (flags > 7))
     if shift == 255:
         _need(not factor and not add and at + 2 * top + 2 <= end)
         for _ in range(top + 1):
             _need(b[at] | b[at + 1] << 8 <= full)
             at += 2
     else:
-        _need(shift < 25 and factor >= 0 and factor * top + max(add, 0) < 1 << 31)
+        _need(shift < 25 and factor >= 0)
     _need(at + 4 <= end and at + 4 + unpack_from("<I", b, at)[0] == end)
 
 
