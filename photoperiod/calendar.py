@@ -107,7 +107,7 @@ class _Calendar:
 
     def program(self) -> Program:
         """Return the program."""
-        usual = self.year.first().compiled(BY_PLAN, {})
+        usual = self.year.first().compiled(BY_PLAN, {}, self.span.first if self.span else None)
         if self.span is None:
             return self._program(usual, [Table(span=None, day=usual, windows={})], {})
         tables = self._tables(self.span)
@@ -342,13 +342,14 @@ class _Calendar:
         date = channel.measured_on
         if date is None:
             return 1.0
-        daily_h = self._daily_hours(channel, date)
         known = []
         for tube in channel.tubes:
             if tube.fitted is None:
                 known.append((tube, tube.lit_hours))
             elif tube.fitted.date() <= date:
-                known.append((tube, tube.lit_hours + daily_h * (date - tube.fitted.date()).days))
+                days = (date - tube.fitted.date()).days
+                daily_h = self._daily_hours(channel, date) if tube.depreciation and days else 0.0
+                known.append((tube, tube.lit_hours + daily_h * days))
         return _light(known)
 
     def _daily_hours(self, channel: Channel, date: dt.date) -> float:
@@ -360,10 +361,11 @@ class _Calendar:
         """Return the table of a run."""
         plan = run.plan
         brightness = {id: (run.begin[id], run.end[id]) for id in run.begin}
+        season = run.usual.season
         return Table(
             span=DateSpan(run.first, run.last),
-            day=run.usual.compiled(plan, brightness),
-            season=run.usual.season,
+            day=run.usual.compiled(plan, brightness, run.first),
+            season=season and season.without({*plan.windows, *plan.dark, *plan.scale}),
             windows=plan.windows,
             dark=plan.dark,
             dimmed=plan.dimmed,

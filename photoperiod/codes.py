@@ -141,7 +141,8 @@ _ALL = (
          "A zone gets its light from channels whose `full_ppfd` names it. Without one, its dose"
          " could only be reported as nothing, which would be wrong."),
     Code("M318", "unused", _WARNING, "something that nothing uses",
-         "A ballast or tube that no channel names has no effect."),
+         "A ballast or tube that no channel names has no effect; nor have `sky` and `seasons` where no"
+         " channel follows the sun or the moon."),
     Code("M319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
          "Write the smaller number first: `dli: [9, 14]`."),
     Code("M320", "burn-in-never-dark", _ERROR, "burn-in on a ballast that can't be dark",
@@ -287,7 +288,8 @@ _ALL = (
     # D: days of a date, which can't be built
     Code("D101", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."
-         " What a day means then is never guessed: give the time `if_none`."),
+         " What a day means then is never guessed: give the time `if_none`, or `if_sun_stays_up` and"
+         " `if_sun_stays_down`."),
     Code("D102", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
          "The positions of sun and moon are good for the years named in the message."),
     # B: board files

@@ -9,7 +9,8 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import itertools
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,19 +33,23 @@ KEPT_DATES = 400
 
 _DAY = dt.timedelta(days=1)
 
+#: Days ago to which light of a date can belong: a day may begin late in the evening, or before midnight.
+NEIGHBOURS = (2, 1, 0, -1)
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
     """A stretch of a controller's day that is one stretch of a plan date.
 
-    ``start_s`` to ``stop_s`` are seconds of the plan date, ``shift_s`` is added to get seconds of
-    the controller's day. [s]
+    ``start_s`` to ``stop_s`` are what the plan's clock shows, ``shift_s`` is added to get seconds of
+    the controller's day [s]; ``unix_s`` is the instant of its start.
     """
 
     date: dt.date
     start_s: int
     stop_s: int
     shift_s: int
+    unix_s: int
 
 
 def clock_of(schedule: Schedule, kind: str) -> Clock:
@@ -62,7 +67,7 @@ class Days:
         self.schedule = schedule
         self.follows_sky = schedule.follows_sky
         self.has_one_clock = schedule.has_one_clock
-        self._trains: dict[tuple[str, dt.date], tuple[Train, ...]] = {}
+        self._trains: dict[tuple[str, dt.date], tuple[Train, ...] | DayFault] = {}
 
     @functools.cached_property
     def plan_clock(self) -> Clock:
@@ -129,6 +134,7 @@ class Days:
         channels = self.schedule.channels
         if date is None or (not self.follows_sky and self.has_one_clock):
             return {id: c.curve for id, c in channels.items() if c.curve is not None}
+        self._refuse_unknown(date)
         pieces = self.pieces(date)
         found: dict[str, Curve] = {}
         faults: list[Diagnostic] = []
@@ -142,20 +148,35 @@ class Days:
         return found
 
     def _windows(self, channel: Channel, pieces: list[Piece]) -> list[Window]:
-        windows = []
-        for piece in pieces:
-            for days_ago in (0, 1):
-                back_s = days_ago * SECONDS_PER_DAY
-                start, stop = piece.start_s + back_s, piece.stop_s + back_s
-                for train in self._trains_of(channel, piece.date - days_ago * _DAY):
-                    if train.raw_integral(start, stop) > 0:
-                        windows.append(Window(train, start, stop, piece.shift_s - back_s))
-        return windows
+        return [
+            Window(train, start, start + piece.stop_s - piece.start_s, shift)
+            for piece in pieces
+            for train, start, shift in self._trains_in(channel, piece)
+            if train.raw_integral(start, start + piece.stop_s - piece.start_s) > 0
+        ]
 
-    def _trains_of(self, channel: Channel, date: dt.date) -> tuple[Train, ...]:
-        """Return what begins to shine on a plan date."""
+    def _trains_in(self, channel: Channel, piece: Piece) -> Iterator[tuple[Train, int, int]]:
+        """Return what may shine in a piece, where the piece begins in its seconds, and their shift.
+
+        A plan by the clock counts in what the clock shows, so that a time that comes twice gives the
+        same light twice; one that follows the sky in seconds that pass.
+        """
         if channel.rule is None:
-            return () if channel.curve is None else channel.curve.trains
+            trains = () if channel.curve is None else channel.curve.trains
+            for back_s in (0, SECONDS_PER_DAY):
+                for train in trains:
+                    yield train, piece.start_s + back_s, piece.shift_s - back_s
+            return
+        for days_ago in NEIGHBOURS:
+            date = piece.date - days_ago * _DAY
+            start = piece.unix_s - self.sky.midnight(date)
+            for train in self._trains_of(channel, date, is_own=days_ago == 0):
+                yield train, start, piece.start_s + piece.shift_s - start
+
+    def _refuse_unknown(self, date: dt.date) -> None:
+        """Raise DayFault for a date whose sky is not known."""
+        if not self.follows_sky:
+            return
 
         from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR
 
@@ -167,12 +188,28 @@ class Days:
                     help=f"choose dates from {FIRST_YEAR + 1} to {LAST_YEAR - 1}",
                 )
             ])  # fmt: skip
+
+    def _trains_of(self, channel: Channel, date: dt.date, *, is_own: bool) -> tuple[Train, ...]:
+        """Return what belongs to a plan date and follows the sky.
+
+        A date that only reaches into the one that is asked for counts as dark if it can't be built: it
+        has an error of its own once it is asked for.
+        """
         key = channel.id, date
         if key not in self._trains:
             if len(self._trains) > KEPT_DATES * len(self.schedule.channels):
                 self._trains.clear()
-            self._trains[key] = channel.rule.trains(self.sky, date)
-        return self._trains[key]
+            assert channel.rule is not None
+            try:
+                self._trains[key] = channel.rule.trains(self.sky, date)
+            except DayFault as fault:
+                self._trains[key] = fault
+        found = self._trains[key]
+        if not isinstance(found, DayFault):
+            return found
+        if is_own:
+            raise found
+        return ()
 
     def pieces(self, date: dt.date) -> list[Piece]:
         """Return a date of the controller's clock as stretches of plan dates.
@@ -200,9 +237,10 @@ class Days:
                 found, taken = _cut(found, taken, second)
             elif found and second > taken[-1][1]:
                 last, gap = found[-1], second - taken[-1][1]
-                found[-1] = Piece(last.date, last.start_s, last.stop_s + gap, last.shift_s)
+                found[-1] = replace(last, stop_s=last.stop_s + gap)
                 taken[-1] = (taken[-1][0], second)
-            found.append(Piece(plan_date, plan_second, plan_second + length, second - plan_second))
+            stop_s = plan_second + length
+            found.append(Piece(plan_date, plan_second, stop_s, second - plan_second, start))
             taken.append((second, second + length))
         return [piece for piece in found if piece.stop_s > piece.start_s]
 
@@ -235,13 +273,12 @@ class Days:
 
     def _light_at(self, channel: Channel, unix_s: Ints) -> Floats:
         """Return the light wanted of a channel at some instants."""
-        walls = [self.plan_clock.wall_of(int(unix)) for unix in unix_s]
-        light = np.zeros(len(walls))
-        for index, (date, second) in enumerate(walls):
-            for days_ago in (0, 1):
-                moment = np.array([float(second + days_ago * SECONDS_PER_DAY)])
-                for train in self._trains_of(channel, date - days_ago * _DAY):
-                    light[index] = max(light[index], float(train.raw(moment)[0]))
+        light = np.zeros(unix_s.size)
+        for index, unix in enumerate(unix_s.tolist()):
+            date, second = self.plan_clock.wall_of(unix)
+            here = Piece(date, second, second + 1, 0, unix)
+            for train, start, _ in self._trains_in(channel, here):
+                light[index] = max(light[index], float(train.raw(np.array([float(start)]))[0]))
         return light
 
     def clock_changes(self, first: dt.date, last: dt.date) -> list[tuple[str, ClockChange]]:
@@ -261,6 +298,6 @@ def _cut(
     for piece, (start, stop) in zip(pieces, taken, strict=True):
         if start < second:
             over = max(stop - second, 0)
-            kept.append(Piece(piece.date, piece.start_s, piece.stop_s - over, piece.shift_s))
+            kept.append(replace(piece, stop_s=piece.stop_s - over))
             left.append((start, stop - over))
     return kept, left

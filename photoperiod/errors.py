@@ -19,6 +19,12 @@ class WrongUse(PhotoperiodError):
     exit_code = 2
 
 
+class ExportRefused(PhotoperiodError):
+    """A table is good, but the kind of file that was asked for can't hold it."""
+
+    exit_code = 1
+
+
 class OutsideWorldError(PhotoperiodError):
     """A file, disk or device said no.
 

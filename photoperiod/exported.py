@@ -179,7 +179,7 @@ def image_of(
         every_seconds=controller["emits"]["every_seconds"],
         top_count=path.top_count,
         full_code=full_code,
-        codes=code_line(path.codes.tolist(), full_code),
+        codes=code_line(path.codes.tolist(), full_code, path.codes_per_count),
         soft_start_minutes=controller["soft_start_minutes"],
         digest=bytes.fromhex(about["schedule"]["sha256"]),
         channels=tuple(
@@ -223,6 +223,11 @@ def with_checksum(data: Mapping[str, Any]) -> bytes:
     """Return JSON whose last key is the checksum of the same JSON without it."""
     number = zlib.crc32(json_text(data).encode())
     return json_text({**data, CHECKSUM_KEY: f"{number:08x}"}).encode()
+
+
+def csv_end(body: bytes, records: int) -> bytes:
+    """Return the last record of a CSV export: how many came before, and their checksum."""
+    return f"end,,,,{records},,,{zlib.crc32(body):08x}".encode() + LINE_END
 
 
 def read_exported(name: str, raw: bytes) -> Exported:
@@ -277,7 +282,7 @@ def _from_json(raw: bytes) -> Exported:
         raise ImageFault("it has no checksum: it is cut off, or of an earlier version")
     if with_checksum(data) != raw:
         raise ImageFault("its checksum does not fit: it was changed, damaged or laid out anew")
-    _checked(data)
+    _checked(data, with_rows=True)
     about = {key: value for key, value in data.items() if key != "tables"}
     tables = [
         (
@@ -293,13 +298,13 @@ def _from_json(raw: bytes) -> Exported:
 
 
 def _from_csv(raw: bytes) -> Exported:
-    body, _, last = raw.rstrip(LINE_END).rpartition(LINE_END)
-    end = last.decode("utf-8").split(",")
-    if end[0] != "end" or not raw.endswith(last + LINE_END):
+    start = raw.rfind(LINE_END + b"end,") + len(LINE_END)
+    body = raw[:start]
+    if start < len(LINE_END):
         raise ImageFault("it is cut off: its last record is not `end`")
-    if end[-1] != f"{zlib.crc32(body + LINE_END):08x}":
-        raise ImageFault("its checksum does not fit: it was changed or damaged")
     records = list(csv.DictReader(io.StringIO(body.decode("utf-8"), newline="")))
+    if raw[start:] != csv_end(body, len(records)):
+        raise ImageFault("its checksum does not fit: it was changed, damaged or cut off")
     if not records or records[0]["record"] != "about":
         raise ImageFault("it does not say what it is about")
     about = _checked(_json(records[0]["text"].encode()))
@@ -333,13 +338,13 @@ def _json(raw: bytes) -> dict[str, Any]:
     return data
 
 
-def _checked(data: dict[str, Any]) -> dict[str, Any]:
+def _checked(data: dict[str, Any], *, with_rows: bool = False) -> dict[str, Any]:
     """Return data that has the shape of a table, or of one without its rows."""
     if data.get("version") != 1:
         raise ImageFault(f"it is of version {data.get('version')!r}; this program reads version 1")
-    whole = {"tables": [], **data, CHECKSUM_KEY: "00000000"}
+    whole = {**data, CHECKSUM_KEY: "00000000"} | ({} if with_rows else {"tables": []})
     faults, _ = validate(whole, "table")
     for fault in faults:
-        if "tables" in data or fault.path[:1] != ("tables",):
+        if with_rows or fault.path[:1] != ("tables",):
             raise ImageFault(f"it has another shape than a table: {fault.message}")
     return data

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +16,7 @@ from photoperiod.light.dose import longest_run_s
 from photoperiod.recent import Recent
 from photoperiod.schedule import Channel, Schedule
 from photoperiod.table.fit import Fit, Target, fit
+from photoperiod.table.seasons import Error
 from photoperiod.tubes.burn_in import (
     DOSE_SHARE,
     MOMENT_S,
@@ -55,22 +57,52 @@ SLACK = 1e-9
 
 
 #: What was wanted on the days that were asked for last.
-_WANTED: Recent[tuple[Mapping[str, Curve], Mapping[str, Target]]] = Recent(4)
+_TARGETS: Recent[Mapping[str, Target]] = Recent(4)
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelSeason:
+    """How far a channel's table is from what its dates want, and how long its rows go on.
+
+    ``error`` is that on the dates of the table; ``first`` and ``days`` are those of the channel's own
+    rows, which may be the same in other tables before and after.
+    """
+
+    error: Error
+    first: dt.date
+    days: int
 
 
 @dataclass(frozen=True, slots=True)
 class SeasonError:
-    """How far a table is from the days that it stands for, at worst.
+    """How far the tables of some channels are from the dates that they stand for."""
 
-    ``light`` as a share of the channel's brightest, ``dose`` of the day's; ``light_of`` and
-    ``dose_of`` are the channels that have them, ``days`` is how many there are.
-    """
+    channels: Mapping[str, ChannelSeason]
 
-    light: float
-    dose: float
-    light_of: str
-    dose_of: str
-    days: int
+    @property
+    def light_of(self) -> str:
+        """The channel whose light is off most."""
+        return max(self.channels, key=lambda id: self.channels[id].error.light)
+
+    @property
+    def dose_of(self) -> str:
+        """The channel whose dose is off most."""
+        return max(self.channels, key=lambda id: self.channels[id].error.dose)
+
+    @property
+    def light(self) -> float:
+        """The largest error of light. [share of the channel's brightest]"""
+        return self.channels[self.light_of].error.light
+
+    @property
+    def dose(self) -> float:
+        """The largest error of a day's dose. [share]"""
+        return self.channels[self.dose_of].error.dose
+
+    def without(self, ids: Container[str]) -> SeasonError | None:
+        """Return the same without channels that do not go by these tables; None if none is left."""
+        left = {id: each for id, each in self.channels.items() if id not in ids}
+        return SeasonError(left) if left else None
 
 
 class UsualDay:
@@ -80,9 +112,10 @@ class UsualDay:
     ----------
     schedule : Schedule
         A schedule without faults.
-    wanted : callable
-        Gives the curves of the first of its dates, and what the tables were fitted to: both are too
-        big to be kept for every day of a year.
+    curves_on : callable
+        Gives the light wanted on one of its dates.
+    targets : callable
+        Gives what the tables were fitted to: it is too big to be kept for every day of a year.
     fits : mapping of channel to Fit
         The tables.
     season : SeasonError or None
@@ -92,25 +125,23 @@ class UsualDay:
     def __init__(
         self,
         schedule: Schedule,
-        wanted: Callable[[], tuple[Mapping[str, Curve], Mapping[str, Target]]],
+        curves_on: Callable[[dt.date | None], Mapping[str, Curve]],
+        targets: Callable[[], Mapping[str, Target]],
         fits: Mapping[str, Fit],
         season: SeasonError | None = None,
     ) -> None:
         self.schedule, self.season = schedule, season
         self.fits = dict(fits)
         self.step_s = schedule.controller.times.step_s
-        self._make = wanted
+        self.curves_on = curves_on
+        self._make = targets
         self._days: dict[tuple[object, ...], tuple[dict[str, Target], dict[str, Fit]]] = {}
         self._boxes: dict[tuple[str, tuple[int, int]], tuple[Target, Fit]] = {}
-
-    def wanted(self) -> tuple[Mapping[str, Curve], Mapping[str, Target]]:
-        """Return the curves of its first date, and what the tables were fitted to."""
-        return _WANTED.of(self, self._make)
 
     @property
     def targets(self) -> Mapping[str, Target]:
         """What the tables were fitted to."""
-        return self.wanted()[1]
+        return _TARGETS.of(self, self._make)
 
     @functools.cached_property
     def light(self) -> dict[str, Moments]:
@@ -122,18 +153,19 @@ class UsualDay:
         """When the channels are lit and when undimmed."""
         return {id: self._pattern(found) for id, found in self.fits.items()}
 
-    def compiled(self, plan: DayPlan, brightness: Mapping[str, tuple[float, float]]) -> Day:
-        """Return what the tables of a plan give; ``brightness`` as for `day.compile_day`."""
+    def compiled(
+        self, plan: DayPlan, brightness: Mapping[str, tuple[float, float]], date: dt.date | None
+    ) -> Day:
+        """Return what the tables of a plan give from a date on, as `day.compile_day` has it."""
         targets, fits = self.fits_of(plan)
         roles = dict.fromkeys(plan.windows, "full") | dict.fromkeys(plan.dark, "dark")
         roles |= dict.fromkeys(plan.scale, "gives-way")
-        again = self._wanted_of if plan.is_usual else None
-        curves = self.wanted()[0]
+        again = functools.partial(self._wanted_of, date) if plan.is_usual else None
+        curves = self.curves_on(date)
         return compile_day(self.schedule, curves, targets, fits, roles, brightness, again)
 
-    def _wanted_of(self, id: str) -> tuple[Curve, Target]:
-        curves, targets = self.wanted()
-        return curves[id], targets[id]
+    def _wanted_of(self, date: dt.date | None, id: str) -> tuple[Curve, Target]:
+        return self.curves_on(date)[id], self.targets[id]
 
     def patterns_of(self, plan: DayPlan) -> dict[str, Pattern]:
         """Return what the channels do on a day of a plan."""

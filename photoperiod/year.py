@@ -4,36 +4,38 @@ from __future__ import annotations
 
 import bisect
 import datetime as dt
+import itertools
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.day import fit_day, fit_some, light_path, plan_targets
+from photoperiod.day import fit_day, fit_some, keeps_limits, light_path, plan_targets
 from photoperiod.days import Days
-from photoperiod.light.curves import Curve
 from photoperiod.program import DateSpan
-from photoperiod.schedule import Schedule
+from photoperiod.schedule import DayFault, Schedule
 from photoperiod.table.draft import Target
 from photoperiod.table.fit import Fit
 from photoperiod.table.seasons import (
     SAMPLE_S,
     Season,
     changes_fast,
+    runs_of_number,
     seasons,
-    seasons_of_number,
 )
 from photoperiod.table.seasons import Span as Compared
 from photoperiod.units import SECONDS_PER_DAY
-from photoperiod.usual import SeasonError, UsualDay
+from photoperiod.usual import ChannelSeason, SeasonError, UsualDay
 
 Singles = NDArray[np.float32]
 
 #: Told how many days of how many are done.
 Progress = Callable[[int, int], None]
 
-#: Dates outside the span stand for the month by this day of it.
+#: Dates outside the span stand for their month by this day of it, in one year for all.
 MIDDLE_OF_MONTH = 15
+TYPICAL_YEAR = 2027
 
 _DAY = dt.timedelta(days=1)
 
@@ -81,9 +83,16 @@ class Year:
         """Return a day by the plan for a date whatever the span is, so that cuts change nothing."""
         if not self.days.follows_sky:
             return self.on(date if self.span is not None else None)
-        date = date.replace(day=MIDDLE_OF_MONTH)
+        date = date.replace(TYPICAL_YEAR, day=MIDDLE_OF_MONTH)
         if date not in self._known:
-            self._known[date] = self._fitted(date)
+            try:
+                self._known[date] = self._fitted(date)
+            except DayFault as fault:
+                raise DayFault([
+                    replace(d, message=f"{d.message}, which stands for its month: the hours that tubes"
+                            " burned before the dates asked for are reckoned by it")
+                    for d in fault.diagnostics
+                ]) from fault  # fmt: skip
         return self._known[date]
 
     def until(self, date: dt.date, last: dt.date) -> dt.date:
@@ -117,7 +126,7 @@ class Year:
     def _fitted(self, date: dt.date | None) -> UsualDay:
         curves = self.days.curves(date)
         targets, fits = fit_day(self.schedule, plan_targets(self.schedule, curves), {})
-        return UsualDay(self.schedule, lambda: (curves, targets), fits)
+        return UsualDay(self.schedule, lambda _: curves, lambda: targets, fits)
 
     def _find_seasons(self, span: DateSpan) -> None:
         """Choose the tables of a span whose days follow the sky.
@@ -134,16 +143,41 @@ class Year:
             for id, of_days in samples.items()
             if changes_fast(of_days, wanted.light_error, wanted.dose_error, tolerance_s)
         }
-        if self.schedule.controller.shared_times or wanted.tables is not None:
-            fast = set()  # one column of times is fitted as a whole, and so is a number of tables
+        slow = set(samples) - fast
+        apart = [slow, fast] if not self.schedule.controller.shared_times else [set(samples)]
         groups = [
             self._compared(
                 {id: samples[id] for id in samples if id in ids}, span, tolerance_s, breaks
             )
-            for ids in (set(samples) - fast, fast)
+            for ids in apart
             if ids
         ]
-        self._join(span, groups, [self._seasons_of(group) for group in groups])
+        if wanted.tables is None:
+            found = [
+                seasons(
+                    group, light_error=wanted.light_error, dose_error=wanted.dose_error,
+                    progress=self.progress,
+                )
+                for group in groups
+            ]  # fmt: skip
+        else:
+            # what changes nightly whatever is done has no say in which dates share a table
+            leading = {id: samples[id] for id in samples if id in (slow or fast)}
+            chosen = runs_of_number(
+                self._compared(leading, span, tolerance_s, breaks),
+                max(wanted.tables, len(breaks) + 1),
+            )
+            found = [self._on_runs(group, chosen, span.days) for group in groups]
+        self._join(span, groups, found)
+
+    def _on_runs(self, group: Compared, runs: list[tuple[int, int]], days: int) -> list[Season]:
+        """Return a table for each run."""
+        found = []
+        for first, last in runs:
+            found.append(group.season(first, last))
+            if self.progress is not None:
+                self.progress(last + 1, days)
+        return found
 
     def _compared(self, samples: Mapping[str, Singles], span: DateSpan, tolerance_s: int,
                   breaks: frozenset[int]) -> Compared:  # fmt: skip
@@ -153,60 +187,68 @@ class Year:
         moons = frozenset(id for id in samples if self.schedule.channels[id].moonlight is not None)
         return Compared(samples, targets, self._fit_some, tolerance_s, breaks, moons)
 
-    def _seasons_of(self, group: Compared) -> list[Season]:
-        wanted = self.schedule.seasons
-        if wanted.tables is None:
-            return seasons(
-                group, light_error=wanted.light_error, dose_error=wanted.dose_error,
-                progress=self.progress,
-            )  # fmt: skip
-        number = max(wanted.tables, len(group.breaks) + 1)
-        return seasons_of_number(group, number, progress=self.progress)
-
     def _join(self, span: DateSpan, groups: list[Compared], found: list[list[Season]]) -> None:
         """Make days by the plan of what was chosen for groups of channels."""
-        order = list(self.schedule.channels)
         firsts = sorted({season.first for group in found for season in group})
-        for first in firsts:
+        for first, after in itertools.pairwise([*firsts, span.days]):
             now = [next(s for s in group if s.first <= first <= s.last) for group in found]
-            fits = {id: fit for season in now for id, fit in season.fits.items()}
-            date = span.first + first * _DAY
-            light = max(now, key=lambda season: season.light_error)
-            dose = max(now, key=lambda season: season.dose_error)
-            error = SeasonError(
-                light.light_error, dose.dose_error, light.light_of, dose.dose_of,
-                max(season.last - season.first + 1 for season in now),
-            )  # fmt: skip
-            self._firsts.append(date)
+            parts = list(zip(groups, now, strict=True))
+            targets = self._targets_of(parts)
+            fits = self._within_limits(targets, {id: f for s in now for id, f in s.fits.items()})
+            errors = {}
+            for group, season in parts:
+                mine = {id: fits[id] for id in season.fits}
+                for id, error in group.errors(mine, first, after - 1)[0].items():
+                    errors[id] = ChannelSeason(
+                        error=error,
+                        first=span.first + season.first * _DAY,
+                        days=season.last - season.first + 1,
+                    )
+            self._firsts.append(span.first + first * _DAY)
+            order = list(self.schedule.channels)
             self._seasons.append(
                 UsualDay(
                     self.schedule,
-                    self._wanted(date, list(zip(groups, now, strict=True))),
+                    self.days.curves,
+                    targets,
                     {id: fits[id] for id in order},
-                    error,
+                    SeasonError({id: errors[id] for id in order}),
                 )
             )
 
-    def _wanted(
-        self, date: dt.date, parts: list[tuple[Compared, Season]]
-    ) -> Callable[[], tuple[Mapping[str, Curve], Mapping[str, Target]]]:
-        def make() -> tuple[Mapping[str, Curve], Mapping[str, Target]]:
-            targets = {
-                id: target
-                for group, season in parts
-                for id, target in group.middle(season.fitted_first, season.fitted_last).items()
-            }
-            return self.days.curves(date), targets
+    def _within_limits(
+        self, targets: Callable[[], Mapping[str, Target]], fits: dict[str, Fit]
+    ) -> dict[str, Fit]:
+        """Return tables of groups fitted apart, again where together they lift a zone over its limit."""
+        if keeps_limits(self.schedule, fits):
+            return fits
+        wanted = targets()
+        known = {id: (wanted[id], fits[id]) for id in wanted}
+        return fit_day(self.schedule, wanted, {}, known)[1]
 
-        return make
+    def _targets_of(
+        self, parts: list[tuple[Compared, Season]]
+    ) -> Callable[[], Mapping[str, Target]]:
+        return lambda: {
+            id: target
+            for group, season in parts
+            for id, target in group.middle(season.fitted_first, season.fitted_last).items()
+        }
 
     def _breaks(self, span: DateSpan) -> frozenset[int]:
         """Return the days of a span with which a table must begin, because a clock changes.
 
-        The hours before the change, mostly dark, count as an error of the table after it.
+        The lesser part of the day on which it changes counts as an error: before noon it is the hours
+        before the change, mostly dark; later, those after it.
         """
-        changes = self._change_dates(span.first, span.last)
-        return frozenset((date - span.first).days for date in changes) - {0}
+        if self.days.has_one_clock:
+            return frozenset()
+        clock = self.days.controller_clock
+        found = set()
+        for _, change in self.days.clock_changes(span.first, span.last):
+            date, second = clock.wall_of(change.at_unix_s)
+            found.add((date - span.first).days + (second > SECONDS_PER_DAY // 2))
+        return frozenset(found & set(range(1, span.days)))
 
     def _samples(self, span: DateSpan) -> dict[str, Singles]:
         """Return the light wanted of each channel at whole minutes of each date."""

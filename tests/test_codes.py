@@ -576,6 +576,9 @@ CASES = [
              "    {response: {kind: linear}, floor: {volts: 1, light_percent: 1}, "
              "full_volts: 9, dark: {kind: never}}\n  pair:\n"),
          ], 20, 3, "spare", "no channel uses ballast 'spare'"),
+    Case("M318", [("plan_clock: standard\n", "plan_clock: standard\nseasons: {tables: 3}\n")], 5, 1,
+         "seasons", "'seasons' changes nothing: no channel follows the sun or the moon",
+         help="or remove it"),
     Case("M319", [("dli: [3, 9]", "dli: [9, 3]")], 42, 16, "[9, 3]", "9 is above 3",
          help="write [3, 9]"),
     Case("M319", [

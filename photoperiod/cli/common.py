@@ -22,6 +22,9 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 EXIT_FINDINGS = 1
 
+#: Dates outside these years are slips of the pen.
+FIRST_YEAR, LAST_YEAR = 1901, 2178
+
 
 class Date(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
     """A calendar date, YYYY-MM-DD."""
@@ -88,14 +91,9 @@ def read_file(file: str, most_bytes: int | None = None) -> tuple[str, bytes]:
 
 
 def compile_file(
-    file: str,
-    one_date: dt.date | None,
-    from_date: dt.date | None,
-    to_date: dt.date | None,
-    ledger: str | None,
+    file: str, dates: tuple[dt.date, dt.date] | None, ledger: str | None
 ) -> tuple[Outcome, dict[str, Any] | None]:
-    """Return the outcome of a file and the ledger that was read; dates are looked at first."""
-    dates = dates_of(one_date, from_date, to_date)
+    """Return the outcome of a file for some dates, and the ledger that was read."""
     if ledger is not None and dates is None:
         raise click.UsageError("--ledger follows tubes over dates: give --date, or --from and --to")
     if ledger in ("", "-"):
@@ -166,6 +164,7 @@ def dates_of(
     if (from_date is None) != (to_date is None):
         raise click.UsageError("--from and --to go together")
     if one_date:
+        _check_years(one_date)
         return one_date, one_date
     if from_date is None or to_date is None:
         return None
@@ -173,7 +172,14 @@ def dates_of(
         raise click.UsageError(f"the span runs backwards: {from_date} is after {to_date}")
     if (to_date - from_date).days > 3652:
         raise click.UsageError("a span has at most ten years")
+    _check_years(from_date, to_date)
     return from_date, to_date
+
+
+def _check_years(*dates: dt.date) -> None:
+    for date in dates:
+        if not FIRST_YEAR <= date.year <= LAST_YEAR:
+            raise click.UsageError(f"{date} is not from {FIRST_YEAR} to {LAST_YEAR}")
 
 
 def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:

@@ -21,6 +21,7 @@ from photoperiod.cli.common import (
     read_file,
     span_of,
 )
+from photoperiod.errors import ExportRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -92,19 +93,15 @@ def _export_many(
     strict: bool,
     color: str,
 ) -> int:
-    names = [Path(file).stem + SUFFIXES[kind] for file in files]
-    if "-" in (*files, output):
-        raise click.UsageError("with several FILEs, -o names a folder, and none of them is '-'")
-    if len(set(names)) < len(names):
-        raise click.UsageError("two of the FILEs would be written under one name")
-    from photoperiod.cli.many import make_folder, on_all_cores
+    from photoperiod.cli.many import make_folder, on_all_cores, targets_of
 
+    targets = targets_of(files, output, SUFFIXES[kind])
     make_folder(output)
     return on_all_cores(
         _export,
         [
-            (kind, file, dates, str(Path(output) / name), flash_bytes, strict, color)
-            for file, name in zip(files, names, strict=True)
+            (kind, file, dates, target, flash_bytes, strict, color)
+            for file, target in zip(files, targets, strict=True)
         ],
     )
 
@@ -188,16 +185,31 @@ def _size_of(kind: str, outcome: Outcome) -> Callable[[Program], int]:
 
 
 def _render(kind: str, program: Program, outcome: Outcome) -> bytes:
+    """Return a program as a kind of file; what the kind can't hold is refused."""
     from photoperiod.export import image, records_csv, table_json
+    from photoperiod.player.image import ImageFault
 
     findings = outcome.report.sorted()
-    if kind in _BARE:
-        from photoperiod.export import c_header, micropython
-
-        told = table_json.about(program, findings)
+    told = table_json.about(program, findings)
+    try:
+        if kind == "json":
+            return table_json.render(program, findings)
+        if kind == "csv":
+            return records_csv.render(program, findings)
+        if kind == "binary":
+            return image.render(program, findings)
         bare = image.program_image(program, told, with_about=False)
-        return (c_header if kind == "c" else micropython).render(bare, told)
-    return {"binary": image, "csv": records_csv, "json": table_json}[kind].render(program, findings)
+        if kind == "c":
+            from photoperiod.export import c_header
+
+            return c_header.render(bare, told)
+        from photoperiod.export import micropython
+
+        return micropython.render(bare, told)
+    except ImageFault as fault:
+        raise ExportRefused(
+            f"can't write this table as {kind}: {fault}; nothing was written"
+        ) from fault
 
 
 def _told(

@@ -219,7 +219,20 @@ def judge(table: Exported, log: Log, clock: Clock, limits: Limits) -> Verdict:
         last_unix_s=last,
         clock_off_s=float(off.at(np.array([last]))[0]),
         judged=tuple(judged),
-        findings=tuple(findings),
+        findings=_merged(findings),
+    )
+
+
+def _merged(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Return findings in order: warnings first; what is said of several subjects is said once."""
+    by_text: dict[tuple[bool, str, str], list[str]] = {}
+    for one in findings:
+        by_text.setdefault((not one.is_warning, one.code, one.message), []).append(one.subject)
+    return tuple(
+        Finding(code, ", ".join(filter(None, subjects)), message, is_warning=not is_note)
+        for (is_note, code, message), subjects in sorted(
+            by_text.items(), key=lambda item: item[0][:2]
+        )
     )
 
 

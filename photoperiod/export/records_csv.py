@@ -8,13 +8,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-import zlib
 from collections.abc import Sequence
 
 from photoperiod.diagnostics import Diagnostic
 from photoperiod.export.parts import setpoints
 from photoperiod.export.table_json import about
-from photoperiod.exported import CSV_COLUMNS
+from photoperiod.exported import CSV_COLUMNS, csv_end
 from photoperiod.program import Program
 
 
@@ -35,4 +34,4 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
                 )
                 records += 1
     body = text.getvalue().encode()
-    return body + f"end,,,,{records},,,{zlib.crc32(body):08x}\r\n".encode()
+    return body + csv_end(body, records)

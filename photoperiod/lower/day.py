@@ -113,7 +113,8 @@ def _end(
     """Return when something ends, at or after its start; nights cross midnight without a word."""
     if is_event(view, "end"):
         return times.after(view, "end", start, complaints)
-    end = clock_seconds(view.text("end"))
+    shown = clock_seconds(view.text("end"))
+    end = times.at_clock(shown)
     if end == start:
         complaints.add(
             "M305",
@@ -126,7 +127,8 @@ def _end(
         raise Poisoned
     if end > start:
         return end
-    hours = number_text((end + SECONDS_PER_DAY - start) / SECONDS_PER_HOUR)
+    next_end = times.at_clock(shown + SECONDS_PER_DAY)
+    hours = number_text((next_end - start) / SECONDS_PER_HOUR)
     if not is_night:
         complaints.add(
             "M326",
@@ -135,7 +137,7 @@ def _end(
             f" next morning: a day of {hours} h",
             "if that is not meant, the two times are swapped",
         )
-    return end + SECONDS_PER_DAY
+    return next_end
 
 
 def _ramp_seconds(view: View) -> int:
@@ -191,7 +193,9 @@ def _later(view: View, key: str, after: int, complaints: Complaints, times: Time
     """Return a time at or after another one, on the next morning if need be."""
     if is_event(view, key):
         return times.after(view, key, after, complaints)
-    return _after(clock_seconds(view.text(key)), after)
+    shown = clock_seconds(view.text(key))
+    second = times.at_clock(shown)
+    return second if second >= after else times.at_clock(shown + SECONDS_PER_DAY)
 
 
 def _ramps(day: View, complaints: Complaints, times: Times) -> Part:
@@ -269,11 +273,6 @@ def _refuse_keys_of_later_peaks(peak: View, complaints: Complaints) -> None:
             )
 
 
-def _after(second: int, start: int) -> int:
-    """Return a clock time as seconds from the plan date's midnight, at or after the first light."""
-    return second if second >= start else second + SECONDS_PER_DAY
-
-
 def _overlap(ramp: _Ramp, before: _Ramp, *, is_dusk: bool = False) -> Diagnostic:
     related = (Related(message="the ramp before it is written here", path=before.path),)
     if not is_dusk and ramp.begin < before.begin:
@@ -310,24 +309,28 @@ def _clock(second: int) -> str:
 def _points(day: View, complaints: Complaints, times: Times) -> Part:
     placed: list[tuple[int, float]] = []
     offset = 0
-    first_clock = -1
+    first_clock: int | None = None
     for point in day.list("points"):
-        clock = _point_second(point, placed, complaints, times)
+        if is_event(point, "time"):
+            clock = second = _event_second(point, placed, complaints, times)
+        else:
+            clock = clock_seconds(point.text("time"))
+            second = times.at_clock(clock + offset)
         light = point.number("light_percent") / 100
-        first_clock = clock if first_clock < 0 else first_clock
-        second = clock if is_event(point, "time") else clock + offset
+        first_clock = clock if first_clock is None else first_clock
         message, code = "", "M303"
         help = "write the points in the order in which they happen"
         if placed and second < placed[-1][0]:
             if offset or clock > first_clock:
                 message = (
-                    f"{clock_text(clock)} comes before {_clock(placed[-1][0])}, the point above it"
+                    f"{clock_text(clock % SECONDS_PER_DAY)} comes before {_clock(placed[-1][0])},"
+                    " the point above it"
                 )
             else:
                 offset = SECONDS_PER_DAY
-                second = clock + offset
+                second = times.at_clock(clock + offset)
         elif len(placed) > 1 and placed[-2][0] == second:
-            message = f"a third point at {clock_text(clock)}"
+            message = f"a third point at {clock_text(clock % SECONDS_PER_DAY)}"
             help = "two points at one time make a step; remove the one between"
         if not message and placed and second - placed[0][0] > SECONDS_PER_DAY:
             hours = number_text((second - placed[0][0]) / 3600)
@@ -350,9 +353,9 @@ def _points(day: View, complaints: Complaints, times: Times) -> Part:
     return Part(segments)
 
 
-def _point_second(
+def _event_second(
     point: View, placed: list[tuple[int, float]], complaints: Complaints, times: Times
 ) -> int:
-    if placed and is_event(point, "time"):
+    if placed:
         return times.after(point, "time", placed[-1][0] - 1, complaints)
     return times.first(point, "time", complaints)

@@ -464,6 +464,17 @@ def check_whole(
                 "name it under `full_ppfd: {zones: …}` of the channels that light it",
                 on_key=True,
             )
+    follows_sky = any(channel.rule for channel in channels.values() if channel)
+    if not follows_sky and not complaints.has_errors:
+        for key in ("sky", "seasons"):
+            if complaints.top.has(key):
+                complaints.add(
+                    "M318",
+                    (key,),
+                    f"'{key}' changes nothing: no channel follows the sun or the moon",
+                    "write times such as `sunrise`, or `kind: sun`; or remove it",
+                    on_key=True,
+                )
     for channel in channels.values():
         if channel is None:
             continue

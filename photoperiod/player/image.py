@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import math
 import struct
 import zlib
 from collections.abc import Sequence
@@ -57,6 +58,10 @@ class CodeLine:
     factor: int
     addend: int
     shift: int
+
+    def most(self, top_count: int) -> int:
+        """Return the largest number that is met on the way."""
+        return top_count * self.factor + max(self.addend, 0)
 
     def code(self, count: int, full_code: int) -> int:
         """Return the code of a count."""
@@ -139,7 +144,10 @@ class Image:
 
     @property
     def is_wide(self) -> bool:
-        """True if a player must reckon with more than 32 bits between rows."""
+        """True if a player must reckon with more than 32 bits, between rows or for codes."""
+        line = self.codes
+        if isinstance(line, CodeLine) and line.most(self.top_count) > MOST_INT32:
+            return True
         return any(
             2 * abs(later.count - row.count) * length + length > MOST_INT32
             for rows in self.sets
@@ -177,33 +185,41 @@ def date_of(day: int) -> dt.date:
     return FIRST_DAY + dt.timedelta(days=day)
 
 
-def code_line(codes: Sequence[int], full_code: int) -> CodeLine | tuple[int, ...]:
-    """Return codes as a line in 32-bit integers where there is one, else as they are.
+def code_line(
+    codes: Sequence[int], full_code: int, codes_per_count: float
+) -> CodeLine | tuple[int, ...]:
+    """Return codes as a line in integers where there is one, else as they are.
 
-    Of all lines one with the least shift is taken. It gives every code exactly: for a factor f and
-    a shift s each count c bounds the addend by ``code·2^s ≤ c·f + addend < (code + 1)·2^s``.
+    One that 32 bits suffice for is preferred, then that with the least shift. It gives every code
+    exactly: for a factor f and a shift s each count c bounds the addend by
+    ``code·2^s ≤ c·f + addend < (code + 1)·2^s``.
+
+    Parameters
+    ----------
+    codes : sequence of int
+        The code of each count.
+    full_code : int
+        The top permitted code, at which codes are cut.
+    codes_per_count : float
+        The slope of the line that they were rounded from.
     """
-    if len(codes) < 2:
-        return tuple(codes)
     code = np.array(codes, dtype=np.int64)
     count = np.arange(code.size, dtype=np.int64)
-    inner = np.flatnonzero((code > 0) & (code < full_code))
-    first, last = (inner[0], inner[-1]) if inner.size > 1 else (0, code.size - 1)
-    rise, run = int(code[last] - code[first]), int(last - first)
-    for shift in range(MOST_SHIFT + 1):
-        middle = (2 * (rise << shift) + run) // (2 * run)
-        reach = min((1 << shift) // run + 1, 64)
-        for factor in sorted(
-            range(middle - reach, middle + reach + 1), key=lambda f: abs(f - middle)
-        ):
-            if not 0 <= factor * (code.size - 1) <= MOST_INT32:
-                continue
-            least = ((code << shift) - count * factor)[code > 0]
-            most = (((code + 1) << shift) - 1 - count * factor)[code < full_code]
-            low = max(int(least.max(initial=-MOST_INT32)), -MOST_INT32)
-            high = min(int(most.min(initial=MOST_INT32)), MOST_INT32 - factor * (code.size - 1))
-            if low <= high:
-                return CodeLine(factor, min(max(0, low), high), shift)
+    for most in (MOST_INT32, code.size * MOST_INT32):
+        for shift in range(MOST_SHIFT + 1):
+            exact = codes_per_count * 2**shift
+            for factor in sorted({math.floor(exact), math.ceil(exact)}):
+                if factor > MOST_INT32:
+                    continue
+                least = ((code << shift) - count * factor)[code > 0]
+                largest = (((code + 1) << shift) - 1 - count * factor)[code < full_code]
+                low = max(int(least.max(initial=-MOST_INT32)), -MOST_INT32)
+                high = min(
+                    int(largest.min(initial=MOST_INT32)), MOST_INT32,
+                    most - factor * (code.size - 1),
+                )  # fmt: skip
+                if low <= high:
+                    return CodeLine(factor, min(max(0, low), high), shift)
     return tuple(codes)
 
 
@@ -363,8 +379,7 @@ def decode(raw: bytes) -> Image:
         _insist(max(codes) <= full_code, "a code is above the top permitted one")
         _insist(factor == addend == 0, "a part that must be zero is not")
     else:
-        _insist(factor >= 0 and factor * top_count + max(addend, 0) <= MOST_INT32,
-                "its codes can't be reckoned in 32 bits")  # fmt: skip
+        _insist(factor >= 0, "its codes can't be reckoned")
     (about_length,) = reader.take(_U32)
     about = raw[reader.at : -4]
     _insist(about_length == len(about), "it holds more or less than it says")

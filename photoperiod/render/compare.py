@@ -20,7 +20,9 @@ def render_text(table: Exported, verdict: Verdict) -> str:
         "",
     ]
     for one in verdict.judged:
-        share = f"{(one.given / one.planned - 1) * 100:+.1f} %" if one.planned > 0 else "no plan"
+        share = "no plan"
+        if one.planned > 0:
+            share = f"{round((one.given / one.planned - 1) * 100, 1) + 0.0:+.1f} %"
         worst = (
             "" if one.worst_unix_s == 0 else f", worst deviation {one.worst * 100:.1f} % of full"
         )
@@ -30,7 +32,7 @@ def render_text(table: Exported, verdict: Verdict) -> str:
         )
     lines += ["", *(_finding(finding) for finding in verdict.findings)]
     warnings = sum(finding.is_warning for finding in verdict.findings)
-    lines.append(counted(warnings, "warning") if warnings != 1 else "1 warning")
+    lines.append(counted(warnings, "warning"))
     return "\n".join(lines) + "\n"
 
 

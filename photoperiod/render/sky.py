@@ -15,7 +15,7 @@ from photoperiod.render.summary import clock_change_text, columns
 from photoperiod.safe import json_text, safe
 from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.sky.moon import illuminated_fraction_at
-from photoperiod.units import SECONDS_PER_DAY, clock_text, number_text
+from photoperiod.units import clock_text, number_text
 
 #: What is listed of the sun, in the order of a day.
 SUN_EVENTS = (
@@ -52,21 +52,17 @@ def sky_dates(days: Days, span: DateSpan) -> list[SkyDate]:
 
 def _sky_date(days: Days, date: dt.date) -> SkyDate:
     sky = days.sky
-    events = {
-        name: [second for second in sky.events(name, date) if second < SECONDS_PER_DAY]
-        for name in (*SUN_EVENTS, *MOON_EVENTS)
-    }
-    angle = sky.phase_angle_deg(date, SECONDS_PER_DAY)
+    events = {name: sky.shown(name, date) for name in (*SUN_EVENTS, *MOON_EVENTS)}
+    begin, end = sky.clock.day_bounds(date)
+    angle = sky.phase_angle_deg(date, end - begin)
     return SkyDate(
         date=date,
         events=events,
         day_s=sky.sun_up_s(date),
-        highest_deg=max(
-            (sky.sun_altitude_at(date, second) for second in events["noon"]), default=0.0
-        ),
+        highest_deg=sky.highest_deg(date),
         phase_angle_deg=angle,
         fraction=illuminated_fraction_at(angle),
-        brightness=sky.moonlight(date, SECONDS_PER_DAY),
+        brightness=sky.moonlight(date, end - begin),
     )
 
 

@@ -1,4 +1,4 @@
-"""The sky as a plan sees it: events and light in seconds from the midnight of a date.
+"""The sky as a plan sees it: events and light in seconds that pass from the midnight of a date.
 
 The sky may be that of another place, moved in time by a fixed number of seconds: everything that
 happens there at an instant happens here that much later.
@@ -13,18 +13,23 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.sky.clock import Clock
+from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock
 from photoperiod.sky.moon import Moon, phase_brightness
-from photoperiod.sky.sun import HORIZON_DEG, Sun, light_of_altitude
-from photoperiod.units import SECONDS_PER_DAY
+from photoperiod.sky.sun import EVENTS, SECONDS_PER_DEGREE, Sun, light_of_altitude
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 Floats = NDArray[np.float64]
 
 #: Events are looked for this long at a time [days].
 CHUNK_DAYS = 64
 
-#: An altitude that gives no light at all [°].
-DARK_DEG = 0.0
+#: A sunrise or dawn is looked for so long before noon, a sunset or dusk after it [s]; near the poles
+#: also so long on the other side.
+MORNING_S = 15 * SECONDS_PER_HOUR
+LATE_S = 3 * SECONDS_PER_HOUR
+
+#: Less is the noise of sums, not light [fraction of full].
+NO_LIGHT = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,46 +54,73 @@ class Sky:
         default_factory=dict, repr=False, compare=False
     )
 
-    def unix_of(self, date: dt.date, seconds: Floats) -> Floats:
-        """Return instants of seconds from the midnight of a date, which may lie days off. [s]
+    def midnight(self, date: dt.date) -> int:
+        """Return the instant at which a date begins. [Unix seconds]
 
-        In a gap of the plan's clock the offset before it counts, in a fold the first occurrence.
+        Times of a date are counted in seconds that pass from it, so that each is one instant, also
+        where the plan's clock changes.
         """
-        result = np.empty(seconds.shape)
-        days = np.floor(seconds / SECONDS_PER_DAY).astype(np.int64)
-        for day in np.unique(days).tolist():
-            inside = days == day
-            result[inside] = self._unix_of(
-                date + dt.timedelta(days=day), seconds[inside] - day * SECONDS_PER_DAY
-            )
-        return result
+        return self.clock.day_bounds(date)[0]
 
-    def _unix_of(self, date: dt.date, seconds: Floats) -> Floats:
-        midnight = self.clock.unix_of(date, 0)
-        unix = midnight + seconds
+    def at_clock(self, date: dt.date, second: int) -> int:
+        """Return when the plan's clock shows a second of a date, or of a date days off. [s]
+
+        In a gap the offset before it counts, in a fold the first occurrence.
+        """
+        day, second_of_day = divmod(second, SECONDS_PER_DAY)
+        unix = self.clock.unix_of(date + dt.timedelta(days=day), second_of_day)
+        return unix - self.midnight(date)
+
+    def noon_of(self, date: dt.date) -> int:
+        """Return the noon of the sun that belongs to a date: one and only one for each. [s]
+
+        It is the one nearest to the mean noon, which is reckoned without the changes of the clock.
+        Where noon is about midnight it may lie minutes outside the date.
+        """
+        clock_s = self.shift_s + self.clock.offset_s(REFERENCE_UNIX_S)
+        east_s = round(self.sun.longitude_deg * SECONDS_PER_DEGREE)
+        mean_s = (SECONDS_PER_DAY // 2 - east_s + clock_s) % SECONDS_PER_DAY
+        target = self.midnight(date) + mean_s
+        half = SECONDS_PER_DAY // 2
+        noons = self.instants("noon", target - half, target + half + 1)
+        return min(noons, key=lambda unix: abs(unix - target)) - self.midnight(date)
+
+    def event_of(self, name: str, date: dt.date) -> int | None:
+        """Return when an event of the sun belongs to a date, None if there is none. [s]
+
+        A date has one noon, the last sunrise or dawn before it, and the first sunset or dusk after
+        it, on whatever side of midnight they fall. Near the poles the sun may rise, or set, a little
+        on the other side of noon.
+        """
+        noon = self.noon_of(date)
+        if name == "noon":
+            return noon
+        here = self.midnight(date)
+        before = here + noon - MORNING_S, here + noon
+        after = here + noon, here + noon + MORNING_S
+        if EVENTS[name.replace(" ", "-")][1]:
+            found = self.instants(name, *before)[-1:]
+            found = found or self.instants(name, after[0], after[0] + LATE_S)[:1]
+        else:
+            found = self.instants(name, *after)[:1]
+            found = found or self.instants(name, before[1] - LATE_S, before[1])[-1:]
+        return found[0] - here if found else None
+
+    def is_above(self, name: str, date: dt.date) -> bool:
+        """Return whether the sun is above the height of an event at the noon of a date."""
+        noon = np.array([float(self.midnight(date) + self.noon_of(date) - self.shift_s)])
+        return bool(self.sun.altitude_deg(noon)[0] > EVENTS[name.replace(" ", "-")][0])
+
+    def shown(self, name: str, date: dt.date) -> list[int]:
+        """Return when the plan's clock shows an event of sun or moon on a date, in the order it happens.
+
+        In seconds of the day that the clock shows; empty if it does not happen. [s]
+        """
         begin, end = self.clock.day_bounds(date)
-        for change in self.clock.changes(begin, end):
-            moved = change.after_s - change.before_s
-            late = seconds >= change.at_unix_s - midnight + max(moved, 0)
-            unix = np.where(late, unix - moved, unix)
-        return unix
+        return [self.clock.wall_of(unix)[1] for unix in self.instants(name, begin, end)]
 
-    def second_of(self, date: dt.date, unix_s: float) -> int:
-        """Return an instant in seconds from the midnight of a date, on the plan's clock."""
-        day, second = self.clock.wall_of(round(unix_s))
-        return (day - date).days * SECONDS_PER_DAY + second
-
-    def events(self, name: str, date: dt.date) -> list[int]:
-        """Return when an event of the sun, moonrise or moonset happens on a date and the next.
-
-        In rising seconds from the midnight of the date; empty if it does not happen.
-        """
-        begin = self.clock.day_bounds(date)[0]
-        end = self.clock.day_bounds(date + dt.timedelta(days=1))[1]
-        return [self.second_of(date, unix) for unix in self._between(name, begin, end)]
-
-    def _between(self, name: str, begin: int, end: int) -> list[int]:
-        """Return the instants of an event in [begin, end), from what is known. [s]"""
+    def instants(self, name: str, begin: int, end: int) -> list[int]:
+        """Return the instants of an event of sun or moon in [begin, end). [Unix seconds]"""
         size = CHUNK_DAYS * SECONDS_PER_DAY
         first, last = begin // size, (end - 1) // size
         found: list[int] = []
@@ -108,53 +140,29 @@ class Sky:
             instants = self.sun.events(name.replace(" ", "-"), *there)
         return sorted(round(unix) + self.shift_s for unix in instants)
 
-    def sun_altitude_deg(self, date: dt.date, seconds: Floats) -> Floats:
-        """Return the sun's geometric altitude at seconds from the midnight of a date. [°]"""
-        return self.sun.altitude_deg(self.unix_of(date, seconds) - self.shift_s)
-
-    def sun_altitude_at(self, date: dt.date, second: int) -> float:
-        """Return the sun's geometric altitude at a second of a date. [°]"""
-        return float(self.sun_altitude_deg(date, np.array([float(second)]))[0])
-
-    def sun_up_s(self, date: dt.date) -> int:
-        """Return for how long the sun is up on a date, from sunrise to sunset. [s]"""
-        begin, end = self.clock.day_bounds(date)
-        turns = [(unix, True) for unix in self._between("sunrise", begin, end)]
-        turns += [(unix, False) for unix in self._between("sunset", begin, end)]
-        turns.sort()
-        is_up = not turns[0][1] if turns else self._is_sun_up((begin + end) / 2)
-        up_s, since = 0, begin
-        for unix, rises in turns:
-            if is_up and not rises:
-                up_s += unix - since
-            since, is_up = unix, rises
-        return up_s + (end - since if is_up else 0)
-
-    def _is_sun_up(self, unix_s: float) -> bool:
-        altitude = self.sun.altitude_deg(np.array([unix_s - self.shift_s]))
-        return bool(altitude[0] > HORIZON_DEG)
-
-    def moon_altitude_deg(self, date: dt.date, seconds: Floats) -> Floats:
-        """Return the moon's topocentric altitude at seconds from the midnight of a date. [°]"""
-        return self.moon.altitude_deg(self.unix_of(date, seconds) - self.shift_s)
+    def highest_deg(self, date: dt.date) -> float:
+        """Return the sun's geometric altitude at its noons on a date, the highest; 0 without one. [°]"""
+        noons = np.array(self.instants("noon", *self.clock.day_bounds(date)), dtype=np.float64)
+        return float(self.sun.altitude_deg(noons - self.shift_s).max()) if noons.size else 0.0
 
     def sunlight(self, date: dt.date, model: str, step_s: int, *, of_year: bool) -> Floats:
         """Return light by the sun from midnight to midnight, 1 at the peak of the year or the day.
 
-        Shape (86400 / step_s + 1,). [fraction]
+        A sample every ``step_s``, the last at or after the midnight that ends the date. [fraction]
         """
-        seconds = np.arange(0, SECONDS_PER_DAY + 1, step_s, dtype=np.float64)
-        light = light_of_altitude(self.sun_altitude_deg(date, seconds), model)
+        begin, end = self.clock.day_bounds(date)
+        unix = np.arange(begin, end + step_s, step_s, dtype=np.float64) - self.shift_s
+        light = light_of_altitude(self.sun.altitude_deg(unix), model)
         most = (
             float(light_of_altitude(np.array([self.sun.highest_of_year_deg(date.year)]), model)[0])
             if of_year
-            else float(light.max())
+            else float(light.max(initial=0.0))
         )
-        return np.minimum(light / most, 1.0) if most > 0 else light
+        return np.minimum(light / most, 1.0) if most > NO_LIGHT else np.zeros(light.shape)
 
     def phase_angle_deg(self, date: dt.date, second: int) -> float:
-        """Return the moon's phase angle, 0 at full moon. [°]"""
-        unix = self.unix_of(date, np.array([float(second)])) - self.shift_s
+        """Return the moon's phase angle at a second from the midnight of a date, 0 at full moon. [°]"""
+        unix = np.array([float(self.midnight(date) + second - self.shift_s)])
         return float(self.moon.phase_angle_deg(unix)[0])
 
     def moonlight(self, date: dt.date, second: int) -> float:
@@ -162,26 +170,27 @@ class Sky:
         return float(phase_brightness(np.array(self.phase_angle_deg(date, second))))
 
     def moon_up(self, date: dt.date, start: int, end: int) -> list[tuple[int, int]]:
-        """Return from when to when the moon is up between two seconds of a date."""
-        begin, stop = (
-            int(unix) for unix in self.unix_of(date, np.array([start, end], dtype=np.float64))
-        )
-        turns = [(unix, True) for unix in self._between("moonrise", begin, stop)]
-        turns += [(unix, False) for unix in self._between("moonset", begin, stop)]
+        """Return from when to when the moon is up between two seconds from the midnight of a date."""
+        here = self.midnight(date)
+        spans = self._up("moonrise", "moonset", here + start, here + end)
+        return [(begin - here, stop - here) for begin, stop in spans]
+
+    def sun_up_s(self, date: dt.date) -> int:
+        """Return for how long the sun is up on a date, from sunrise to sunset. [s]"""
+        spans = self._up("sunrise", "sunset", *self.clock.day_bounds(date))
+        return sum(stop - begin for begin, stop in spans)
+
+    def _up(self, rise: str, set_: str, begin: int, end: int) -> list[tuple[int, int]]:
+        """Return from when to when something is up within [begin, end). [Unix seconds]"""
+        turns = [(unix, True) for unix in self.instants(rise, begin, end)]
+        turns += [(unix, False) for unix in self.instants(set_, begin, end)]
         turns.sort()
-        if turns:
-            is_up = not turns[0][1]
-        else:
-            altitude = self.moon_altitude_deg(date, np.array([float(start + end) / 2]))
-            is_up = bool(altitude[0] > DARK_DEG)
-        spans, since = [], start
+        middle = np.array([(begin + end) / 2 - self.shift_s])
+        up = self.moon.is_up if rise == "moonrise" else self.sun.is_up
+        is_up = not turns[0][1] if turns else bool(up(middle)[0])
+        spans, since = [], begin
         for unix, rises in turns:
-            second = self.second_of(date, unix)
-            if rises:
-                since = second
-            elif is_up and second > since:
-                spans.append((since, second))
-            is_up = rises
-        if is_up and end > since:
-            spans.append((since, end))
-        return spans
+            if is_up and not rises and unix > since:
+                spans.append((since, unix))
+            since, is_up = unix, rises
+        return [*spans, (since, end)] if is_up and end > since else spans

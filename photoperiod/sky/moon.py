@@ -129,6 +129,11 @@ class Moon:
         _check_years(unix_s)
         return self._altitude_and_radius_deg(unix_s)[0]
 
+    def is_up(self, unix_s: Floats) -> NDArray[np.bool_]:
+        """Return whether the upper limb is above the horizon, as for `rises` and `sets`."""
+        _check_years(unix_s)
+        return self._limb_deg(unix_s) > -REFRACTION_DEG
+
     def phase_angle_deg(self, unix_s: Floats) -> Floats:
         """Return the angle sun-moon-earth, from the earth's centre: 0 full, 180 new. [deg]"""
         return phase_angle_deg(unix_s)

@@ -128,6 +128,10 @@ class Sun:
         altitude_deg: Floats = np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
         return altitude_deg
 
+    def is_up(self, unix_s: Floats) -> NDArray[np.bool_]:
+        """Return whether the sun is up, as for sunrise and sunset."""
+        return self.altitude_deg(unix_s) > HORIZON_DEG
+
     def noons(self, start_unix_s: float, stop_unix_s: float) -> list[float]:
         """Return when the sun stands in the meridian, within [start, stop). [Unix seconds]
 

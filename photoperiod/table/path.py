@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from photoperiod.light.ballast import Ballast
 from photoperiod.table.converter import Converter
-from photoperiod.table.grid import LevelGrid, RelayMode
+from photoperiod.table.grid import RANGE, LevelGrid, RelayMode
+from photoperiod.units import CONTROL_VOLTS_FULL
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -49,6 +50,14 @@ class LightPath:
     def codes(self) -> Ints:
         """Converter code of each count, shape (top_count + 1,)."""
         return self.levels.codes(self.converter)
+
+    @property
+    def codes_per_count(self) -> float:
+        """The slope of the line that codes are rounded from."""
+        if self.levels.unit == "code":
+            return float(self.levels.step)
+        per_count = CONTROL_VOLTS_FULL * float(self.levels.step) / RANGE[self.levels.unit]
+        return per_count / self.converter.volts_per_code
 
     @cached_property
     def volts(self) -> Floats:

@@ -9,6 +9,7 @@ without a single fit.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -32,10 +33,32 @@ LEAST_DOSE_H = 0.05
 #: How often a run is made shorter because its table did not keep the errors.
 TRIES = 6
 
-#: How finely a number of tables is aimed at: the error is halved this often.
-HALVINGS = 12
+#: How finely the least error of a number of tables is aimed at: the bound is halved this often.
+HALVINGS = 16
+
+#: So many tables are kept while a run is looked for.
+KEPT_FITS = 8
 
 Fitter = Callable[[Mapping[str, Target]], Mapping[str, Fit]]
+
+
+@dataclass(frozen=True, slots=True)
+class Error:
+    """How far the table of a channel is from what some days want, at worst.
+
+    ``light`` as a share of the channel's brightest, ``dose`` as one of the day's.
+    """
+
+    light: float = 0.0
+    dose: float = 0.0
+
+    def joined(self, other: Error) -> Error:
+        """Return the larger errors of two."""
+        return Error(max(self.light, other.light), max(self.dose, other.dose))
+
+    def keeps(self, light_most: float, dose_most: float) -> bool:
+        """Return whether both errors are within bounds."""
+        return self.light <= light_most and self.dose <= dose_most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,12 +73,8 @@ class Season:
         The days to whose middle its table was fitted.
     fits : mapping by channel
         The table.
-    light_error : float
-        Of all its days and channels, the largest error of light. [share of the channel's brightest]
-    dose_error : float
-        The same of a day's dose. [share]
-    light_of, dose_of : str
-        The channels that have them.
+    errors : mapping by channel
+        The largest errors on any of its days.
     """
 
     first: int
@@ -63,21 +82,12 @@ class Season:
     fitted_first: int
     fitted_last: int
     fits: Mapping[str, Fit]
-    light_error: float
-    dose_error: float
-    light_of: str
-    dose_of: str
+    errors: Mapping[str, Error]
 
-
-@dataclass(frozen=True, slots=True)
-class Errors:
-    """The largest errors over some days, whose they are, and the last day up to which both hold."""
-
-    light: float
-    dose: float
-    light_of: str
-    dose_of: str
-    last: int
+    @property
+    def worst(self) -> Error:
+        """The largest errors of all channels."""
+        return functools.reduce(Error.joined, self.errors.values())
 
 
 class Span:
@@ -117,16 +127,18 @@ class Span:
             id: np.maximum(wanted.mean(axis=1, dtype=np.float64) * 24, LEAST_DOSE_H)
             for id, wanted in samples.items()
         }
+        self._near: dict[str, tuple[Singles, Singles]] = {}
+        self._fits: dict[tuple[int, int], Mapping[str, Fit]] = {}
 
     def bounds(self, id: str, day: int) -> tuple[Floats, Floats]:
         """Return the least and the most light of a channel near each minute, shape (1440,)."""
-        wanted = self.samples[id][day].astype(np.float64)
-        low, high = wanted, wanted
-        for move in range(1, self.reach + 1):
-            for way in (move, -move):
-                low = np.minimum(low, np.roll(wanted, way))
-                high = np.maximum(high, np.roll(wanted, way))
-        return low, high
+        if id not in self._near:
+            wanted = self.samples[id]
+            self._near[id] = (
+                _nearby(wanted, self.reach, np.minimum), _nearby(wanted, self.reach, np.maximum)
+            )  # fmt: skip
+        low, high = self._near[id]
+        return low[day].astype(np.float64), high[day].astype(np.float64)
 
     def reachable_run(self, first: int, light_error: float, dose_error: float) -> int:
         """Return the last day of the longest run that no lower bound rules out."""
@@ -183,35 +195,54 @@ class Span:
     def errors(
         self, fits: Mapping[str, Fit], first: int, last: int, light_most: float = math.inf,
         dose_most: float = math.inf,
-    ) -> Errors:  # fmt: skip
-        """Return the errors of a table over days, up to the last on which both keep bounds."""
-        found = Errors(0.0, 0.0, next(iter(fits)), next(iter(fits)), first - 1)
+    ) -> tuple[dict[str, Error], int]:  # fmt: skip
+        """Return the errors of a table by channel, and the last day up to which they keep bounds."""
+        found = dict.fromkeys(fits, Error())
         given = {id: each.replay.light[::SAMPLE_S] for id, each in fits.items()}
         doses = {id: float(each.replay.light.sum()) / 3600 for id, each in fits.items()}
         for day in range(first, last + 1):
-            lights, shares = {}, {}
+            now = {}
             for id, shown in given.items():
                 low, high = self.bounds(id, day)
-                lights[id] = float(np.maximum(low - shown, shown - high).max()) / self.peaks[id]
+                light = float(np.maximum(low - shown, shown - high).max()) / self.peaks[id]
                 if id in self.keep_dark and first < last and ((shown > 0) & (high <= 0)).any():
-                    lights[id] = max(lights[id], 1.0)
+                    light = max(light, 1.0)
                 wanted = float(self.doses[id][day])
-                shares[id] = abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted
-            light_of = max(lights, key=lambda id: lights[id])
-            dose_of = max(shares, key=lambda id: shares[id])
-            light, dose = lights[light_of], shares[dose_of]
-            if light > light_most or dose > dose_most:
-                return found
-            if light < found.light:
-                light, light_of = found.light, found.light_of
-            if dose < found.dose:
-                dose, dose_of = found.dose, found.dose_of
-            found = Errors(light, dose, light_of, dose_of, day)
-        return found
+                dose = abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted
+                now[id] = found[id].joined(Error(light, dose))
+            if not all(error.keeps(light_most, dose_most) for error in now.values()):
+                return found, day - 1
+            found = now
+        return found, last
 
     def fit(self, first: int, last: int) -> Mapping[str, Fit]:
-        """Return the table of a run."""
-        return self.fitter(self.middle(first, last))
+        """Return the table of a run; the last few are kept, for a day may be tried twice."""
+        if (first, last) not in self._fits:
+            if len(self._fits) >= KEPT_FITS:
+                self._fits.pop(next(iter(self._fits)))
+            self._fits[first, last] = self.fitter(self.middle(first, last))
+        return self._fits[first, last]
+
+    def season(self, first: int, last: int) -> Season:
+        """Return days with a table of their own, and its errors on each of them."""
+        fits = self.fit(first, last)
+        errors, _ = self.errors(fits, first, last)
+        return Season(
+            first=first, last=last, fitted_first=first, fitted_last=last, fits=fits, errors=errors
+        )
+
+
+def _nearby(wanted: Singles, reach: int, best: Callable[..., Singles]) -> Singles:
+    """Return the least, or the most, of each day within some minutes of each, shape as ``wanted``.
+
+    By windows twice as long each time, so that a reach of hours costs little more than one of minutes.
+    """
+    length, window, found = 2 * reach + 1, 1, wanted
+    while 2 * window <= length:
+        found = best(found, np.roll(found, -window, axis=1))
+        window *= 2
+    found = best(found, np.roll(found, window - length, axis=1))
+    return np.roll(found, reach, axis=1)
 
 
 def seasons(
@@ -257,39 +288,32 @@ def _season(
     best: Season | None = None
     for _ in range(TRIES):
         fits = span.fit(first, last)
-        found = span.errors(fits, first, longest, light_error, dose_error)
+        errors, kept = span.errors(fits, first, longest, light_error, dose_error)
         middle = (first + last) // 2
-        slack = span.errors(fits, middle, middle).light
-        if found.last >= first and (best is None or found.last > best.last):
-            best = _season_of(first, last, fits, found)
-        if found.last >= last or last == first:
+        own, _ = span.errors(fits, middle, middle)
+        slack = max(error.light for error in own.values())
+        if kept >= first and (best is None or kept > best.last):
+            best = Season(
+                first=first, last=kept, fitted_first=first, fitted_last=last, fits=fits,
+                errors=errors,
+            )  # fmt: skip
+        if kept >= last or last == first:
             break
         # A quarter of the run is given up, or as much as it missed by.
-        last = max(first, min(last - max((last - first) // 4, 1), max(found.last, first)))
+        last = max(first, min(last - max((last - first) // 4, 1), max(kept, first)))
         if best is not None and last <= best.last:
             break
     if best is None:  # its own table misses the errors
-        fits = span.fit(first, first)
-        best = _season_of(first, first, fits, span.errors(fits, first, first))
+        best = span.season(first, first)
     return best, slack
 
 
-def _season_of(first: int, last: int, fits: Mapping[str, Fit], errors: Errors) -> Season:
-    """Return a season fitted to the middle of a run, up to the day that its errors tell of."""
-    return Season(
-        first=first, last=errors.last, fitted_first=first, fitted_last=last, fits=fits,
-        light_error=errors.light, dose_error=errors.dose, light_of=errors.light_of,
-        dose_of=errors.dose_of,
-    )  # fmt: skip
+def runs_of_number(span: Span, number: int) -> list[tuple[int, int]]:
+    """Return at most so many runs, or as many as the breaks ask for, with the least bound on errors.
 
-
-def seasons_of_number(
-    span: Span, number: int, *, progress: Callable[[int, int], None] | None = None
-) -> list[Season]:
-    """Return at most so many runs, as many as the breaks ask for at least, of small errors.
-
-    The errors of light and dose are lowered together, first by what rules runs out without a fit,
-    then by fits, until more tables would be needed.
+    The errors that no table of a run can do without, of light and of dose together, are as small as
+    runs of that number can have them. No table is fitted, so that what rows can't do makes no
+    difference between one number and the next.
     """
     low, high = 0.0, 1.0
     for _ in range(HALVINGS):
@@ -298,14 +322,11 @@ def seasons_of_number(
             low = middle
         else:
             high = middle
-    error, best = high, None
-    for _ in range(HALVINGS):
-        found = seasons(span, light_error=error, dose_error=error, progress=progress)
-        if len(found) <= number:
-            best = found
-            break
-        error = min(error * 1.15 + 0.001, 10.0)
-    return best if best is not None else seasons(span, light_error=math.inf, dose_error=math.inf)
+    runs, first = [], 0
+    while first < span.days:
+        runs.append((first, span.reachable_run(first, high, high)))
+        first = runs[-1][1] + 1
+    return runs
 
 
 def fewest_possible(span: Span, light_error: float, dose_error: float) -> int:

@@ -108,7 +108,7 @@ CASES = [
     ("C426", [("controller:\n", PLACE[1].replace("controller:", "seasons: {tables: 1}\ncontroller:")),
               (MOON[0], MOON[1].replace("{kind: steady, light_percent: 2,",
                                         "{kind: phase-and-rise, full_light_percent: 90,"))],
-     28, 3, "moon", "the table of 'moon' from 2027-03-01 stands for 5 dates, on some of which it is off by"),
+     28, 3, "moon", "the table of 'moon' from 2027-03-01 stands for 5 dates, on some of which its light is off by"),  # noqa: E501
     ("C425", [PLACE, ("clock: standard", "clock: civil"), ("start: 09:00, minutes: 60", "start: 00:10, minutes: 600")],  # noqa: E501
      27, 3, "blue", "on 2027-10-31 the controller's clock is set back while the light of 'blue' changes"),
     ("C417", [("      dusk: {end: 21:00, minutes: 60}\n", "      dusk: {end: 21:00, minutes: 60}\n"

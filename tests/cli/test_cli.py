@@ -241,7 +241,7 @@ def test_help_names_the_commands_and_exit_codes(run: Run) -> None:
 def test_colour_follows_option_then_environment(
     write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from photoperiod.cli.commands import wants_colour
+    from photoperiod.cli.common import wants_colour
 
     class Terminal(io.StringIO):
         def isatty(self) -> bool:

@@ -17,8 +17,8 @@ from photoperiod.table.seasons import (
     Span,
     changes_fast,
     fewest_possible,
+    runs_of_number,
     seasons,
-    seasons_of_number,
 )
 from tests.conftest import SCHEDULE, compiled
 
@@ -109,8 +109,8 @@ def test_no_choice_of_runs_beats_the_number_that_is_proven() -> None:
     tables = {(a, b): span.fit(a, b) for a in range(len(lights)) for b in range(a, len(lights))}
 
     def keeps(a: int, b: int) -> bool:
-        found = span.errors(tables[a, b], a, b)
-        return found.light <= error and found.dose <= error
+        found, _ = span.errors(tables[a, b], a, b)
+        return all(each.light <= error and each.dose <= error for each in found.values())
 
     good = {(a, b) for a, b in tables if keeps(a, b)}
     best = next(
@@ -136,10 +136,30 @@ def test_tables_begin_at_breaks_and_equal_days_share_one() -> None:
 def test_a_number_of_tables_is_kept_and_more_of_them_err_less(spring: Span) -> None:
     worst = []
     for number in (1, 2, 4):
-        found = seasons_of_number(spring, number)
-        assert len(found) <= number
-        worst.append(max(max(s.light_error, s.dose_error) for s in found))
+        runs = runs_of_number(spring, number)
+        assert [first for first, _ in runs] == [0, *(last + 1 for _, last in runs[:-1])]
+        assert len(runs) <= number and runs[-1][1] == spring.days - 1
+        found = [spring.season(*run).worst for run in runs]
+        worst.append(max(max(each.light, each.dose) for each in found))
     assert worst[0] > worst[1] > worst[2]
+
+
+def test_a_number_of_tables_is_used_up_however_coarse_the_tables_are() -> None:
+    # what four rows can't do must not decide how many tables are made
+    span = span_of([sun(day) for day in range(60, 67)])
+    for number in range(1, 8):
+        assert len(runs_of_number(span, number)) == number
+
+
+def test_near_light_is_that_of_the_minutes_around(spring: Span) -> None:
+    wanted = spring.samples["blue"][7]
+    for reach_s in (60, 300, 7200):
+        span = span_of([sun(67)], tolerance_s=reach_s)
+        low, high = span.bounds("blue", 0)
+        reach = reach_s // 60
+        for minute in range(0, 1440, 37):
+            near = [wanted[(minute + move) % 1440] for move in range(-reach, reach + 1)]
+            assert (low[minute], high[minute]) == (min(near), max(near))
 
 
 def test_a_night_that_is_dark_on_every_day_stays_dark(spring: Span) -> None:

@@ -1,0 +1,237 @@
+"""Logs made by arithmetic of this file, with one thing wrong in each, held against a table."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from photoperiod.export import table_json
+from photoperiod.program import DateSpan
+from tests.conftest import Run, changed, compiled
+
+PLACE = (
+    "controller:\n",
+    "place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}\ncontroller:\n",
+)
+SPAN = DateSpan(dt.date(2027, 3, 2), dt.date(2027, 3, 6))
+DAY_S = 86_400
+
+#: Midnight of 2027-03-02 on standard time of the Azores, an hour behind UTC.
+START = dt.datetime(2027, 3, 2, 1, tzinfo=dt.UTC)
+
+Rows = list[tuple[int, float, bool]]
+Fault = Callable[[int, float, bool], tuple[float, bool] | None]
+
+
+@pytest.fixture(scope="module")
+def table(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    outcome = compiled(changed(PLACE), SPAN)
+    assert outcome.program is not None
+    path = tmp_path_factory.mktemp("table") / "table.json"
+    path.write_bytes(table_json.render(outcome.program, outcome.report.sorted()))
+    return path
+
+
+def rows(table: Path) -> Rows:
+    data = json.loads(table.read_bytes())
+    return [
+        (row["second"], row["volts"], row["relay"] == "on")
+        for row in data["tables"][0]["channels"]["blue"]["rows"]
+    ]
+
+
+def at(rows: Rows, second: int) -> tuple[float, bool]:
+    """Volts and relay at a second of the day: a line from row to row, across midnight."""
+    index = max((n for n, row in enumerate(rows) if row[0] <= second), default=-1)
+    (begin, volts, relay), (end, later, _) = rows[index], rows[(index + 1) % len(rows)]
+    length = (end - begin) % DAY_S or DAY_S
+    return volts + (later - volts) * ((second - begin) % DAY_S) / length, relay
+
+
+def nothing_wrong(n: int, volts: float, relay: bool) -> tuple[float, bool] | None:
+    return volts, relay
+
+
+def log(
+    table: Path,
+    fault: Fault = nothing_wrong,
+    days: int = 1,
+    shift: Callable[[int], int] = lambda n: 0,
+    stamp: Callable[[dt.datetime], str] = lambda moment: moment.isoformat(),
+    head: str = "time,blue_volts,blue_relay",
+) -> str:
+    """A log by the minute; ``shift`` is by how much the clock behind it is ahead [s]."""
+    found = rows(table)
+    lines = [head]
+    for n in range(0, days * DAY_S, 60):
+        given = fault(n, *at(found, (n + shift(n)) % DAY_S))
+        if given is not None:
+            moment = START + dt.timedelta(seconds=n)
+            lines.append(f"{stamp(moment)},{given[0]:.4f},{'on' if given[1] else 'off'}")
+    return "\r\n".join(lines) + "\r\n"
+
+
+Compare = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def compare(run: Run, table: Path, tmp_path: Path) -> Compare:
+    def run_compare(text: str, *more: object) -> tuple[int, str, str]:
+        path = tmp_path / "log.csv"
+        path.write_bytes(text.encode())
+        return run("compare", table, path, *more)
+
+    return run_compare
+
+
+def codes(out: str) -> list[str]:
+    return [line.split()[1] for line in out.splitlines() if line.startswith(("warning", "note"))]
+
+
+def test_a_day_as_planned_has_nothing_to_say(table: Path, compare: Compare) -> None:
+    code, out, _ = compare(log(table))
+    assert code == 0 and codes(out) == []
+    # the worked path of the plan: 80 % from 10:00 to 20:00 and ramps of an hour: 8.8 hours, DLI 4.118
+    assert "blue: 8.7" in out and "crest: 4.0" in out and "(+0.0 %)" in out
+
+
+@pytest.mark.parametrize(
+    ("fault", "expected", "words"),
+    [
+        # 7 % less volts on a square law: 1 − 0.93² = 13.5 % less light
+        (lambda n, v, r: (v * 0.93, r), ["L601", "L602", "L602"], "13.5 % less"),
+        # off from 12:00 to 14:47 of the plan: 167 minutes
+        (lambda n, v, r: None if 43_200 < n < 53_200 else (v, r), ["L603"],
+         "nothing logged for 2 h 47 min in 1 gap"),
+        (lambda n, v, r: (3.0, r) if n < 38_000 else (v, r), ["L602", "L602", "L606"],
+         "stuck at 9.0 % light"),
+        (lambda n, v, r: (v, True), ["L607"], "relay closed where the table has it open"),
+        (lambda n, v, r: (v, r and not 43_200 <= n < 46_800), ["L601", "L602", "L602", "L607"],
+         "relay open where the table has it closed, first at 2027-03-02T13:00:00Z;"
+         " otherwise than the table for 1 h 00 min"),
+    ],
+)  # fmt: skip
+def test_each_fault_is_named(
+    table: Path, compare: Compare, fault: Fault, expected: list[str], words: str
+) -> None:
+    code, out, _ = compare(log(table, fault))
+    assert code == 1
+    assert codes(out) == expected
+    assert words in out
+
+
+@pytest.mark.parametrize(("ahead_h", "words"), [(1, "1 h 00 min ahead"), (-1, "1 h 00 min behind"),
+                                                (-9, "9 h 00 min behind")])  # fmt: skip
+def test_a_clock_that_is_hours_off_is_one_mistake(
+    table: Path, compare: Compare, ahead_h: int, words: str
+) -> None:
+    code, out, _ = compare(log(table, shift=lambda n: ahead_h * 3600))
+    assert (code, codes(out)) == (1, ["L604"])
+    assert words in out and "summer time, or another zone" in out
+
+
+def test_a_clock_that_drifts_is_told_with_its_rate(table: Path, compare: Compare) -> None:
+    code, out, _ = compare(log(table, days=5, shift=lambda n: 40 * n // DAY_S))
+    assert (code, codes(out)) == (1, ["L611"])
+    assert "the clock gains 40 s a day; by the end of the log it is 0 h 03 min ahead" in out
+
+
+def test_a_clock_a_few_seconds_off_is_fine(table: Path, compare: Compare) -> None:
+    assert compare(log(table, shift=lambda n: 25))[0] == 0
+
+
+def test_times_without_a_zone_are_asked_for_and_then_read(table: Path, compare: Compare) -> None:
+    def naive(moment: dt.datetime) -> str:
+        return (moment - dt.timedelta(hours=1)).strftime("%Y-%m-%d %H:%M:%S")
+
+    text = log(table, stamp=naive)
+    code, _, err = compare(text)
+    assert code == 4 and "do not say of which zone they are" in err and "--log-time-zone" in err
+    assert compare(text, "--log-time-zone", "controller")[0] == 0
+    assert compare(text, "--log-time-zone", "Atlantic/Azores")[0] == 0  # winter: the same
+    code, out, _ = compare(text, "--log-time-zone", "utc")
+    assert (code, codes(out)) == (1, ["L604", "L605"])  # its first hour is of the day before
+    code, _, err = compare(text, "--log-time-zone", "Atlantis")
+    assert code == 2 and "no time zone 'Atlantis'" in err
+
+
+def test_unix_seconds_and_milliseconds_are_instants(table: Path, compare: Compare) -> None:
+    for factor in (1, 1000):
+        text = log(table, stamp=lambda m, factor=factor: str(int(m.timestamp() * factor)))  # type: ignore[misc]
+        assert compare(text)[0] == 0
+
+
+def test_columns_with_other_names_are_told(table: Path, compare: Compare) -> None:
+    text = log(table, head="time,A0,K1")
+    code, _, err = compare(text)
+    assert code == 4 and "none of its columns" in err and "--column NAME=blue:volts" in err
+    code, out, _ = compare(text, "--column", "A0=blue:volts", "--column", "K1=blue:relay")
+    assert (code, codes(out)) == (0, [])
+    code, _, err = compare(text, "--column", "A1=blue:volts")
+    assert code == 4 and "it has no column 'A1'" in err
+    code, _, err = compare(text, "--column", "A0=blue:amperes")
+    assert code == 2 and "one of count" in err
+
+
+def test_a_wrong_unit_is_told(table: Path, compare: Compare) -> None:
+    millivolts = log(table, lambda n, v, r: (v * 1000, r))
+    code, _, err = compare(millivolts)
+    assert code == 4 and "can't be volts (millivolts?)" in err
+    text = millivolts.replace("blue_volts", "blue_millivolts")
+    assert compare(text)[0] == 0
+
+
+def test_the_ppfd_of_a_zone_is_judged_by_its_dose(table: Path, compare: Compare) -> None:
+    # 130 µmol m⁻² s⁻¹ at full, square law from 1 % at 1 V: light = (volts / 10)²
+    def meter(fade: float) -> str:
+        lines = log(table, lambda n, v, r: ((v / 10) ** 2 * 130 * fade if r else 0.0, r))
+        return lines.replace("blue_volts,blue_relay", "crest_ppfd,lamp")
+
+    assert compare(meter(1.0))[0] == 0
+    code, out, _ = compare(meter(0.9))
+    assert code == 1 and "L602" in out and "10.0 % less" in out
+
+
+def test_records_cut_off_by_a_power_failure_are_passed_over(table: Path, compare: Compare) -> None:
+    lines = log(table).split("\r\n")
+    lines[700] = lines[700][:23]
+    code, out, _ = compare("\r\n".join(lines))
+    assert (code, codes(out)) == (0, ["L610"]) and "in line 701" in out
+    code, _, err = compare("time,blue_volts\r\n" + "x,y\r\n" * 30)
+    assert code == 4 and "30 of 30 records can't be read, the first in line 2" in err
+
+
+@pytest.mark.parametrize("text", ["", "\0", "time\r\n", "a,b\r\n1,2\r\n", "time,blue_volts\r\n"])
+def test_what_is_no_log_is_refused_in_words(compare: Compare, text: str) -> None:
+    code, _, err = compare(text)
+    assert code == 4 and err.startswith("error E511: can't read") and "try:" in err
+
+
+def test_the_verdict_as_json_has_the_numbers(table: Path, compare: Compare) -> None:
+    code, out, _ = compare(log(table, days=2), "--format", "json")
+    data = json.loads(out)
+    assert code == 0 and data["findings"] == []
+    assert set(data["compared"]) == {"blue", "crest"}
+    dates = data["compared"]["blue"]["dates"]
+    assert list(dates) == ["2027-03-02", "2027-03-03"]
+    assert dates["2027-03-02"]["given"] == pytest.approx(dates["2027-03-02"]["planned"], rel=0.002)
+
+
+def test_a_log_beyond_the_dates_is_noted(table: Path, compare: Compare) -> None:
+    code, out, _ = compare(log(table, days=6))
+    assert (code, codes(out)) == (0, ["L605"])
+
+
+def test_events_of_the_player_are_shown(table: Path, compare: Compare) -> None:
+    found = rows(table)
+    lines = ["time,channel,volts,relay,event", "2027-03-02T01:00:00Z,,,,start"]
+    for n in range(0, DAY_S, 300):
+        volts, relay = at(found, n)
+        moment = (START + dt.timedelta(seconds=n)).strftime("%Y-%m-%dT%H:%M:%SZ")
+        lines.append(f"{moment},blue,{volts:.4f},{'on' if relay else 'off'},")
+    code, out, _ = compare("\r\n".join(lines))
+    assert (code, codes(out)) == (0, ["L609"]) and "2027-03-02T01:00:00Z start" in out
