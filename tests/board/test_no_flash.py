@@ -5,7 +5,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.board.bench import HOUR, IIO, MIDNIGHT, Bench, code, table
@@ -93,6 +93,8 @@ class Play:
         bench.world.pass_s(10)
 
 
+@example(1, [("wait", 200), ("hold", 1), ("release", 1)])
+@example(1, [("wait", 200), ("lose", 1), ("wait", 10), ("find", 1)])
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, len(TABLES) - 1), st.lists(EVENTS, max_size=14))
 def test_a_lamp_never_flashes(first: int, events: list[tuple[str, int]]) -> None:
