@@ -77,7 +77,7 @@ def check(
     ledger: str | None,
 ) -> int:
     """Find every fault in FILE ('-' is standard input)."""
-    outcome, _ = compile_file(file, one_date, from_date, to_date, ledger)
+    outcome, _ = compile_file(file, dates_of(one_date, from_date, to_date), ledger)
     if form == "text":
         print_report(outcome, sys.stdout, color, show_all)
     else:
@@ -89,20 +89,21 @@ def check(
 
 
 @cli.command("compile")
-@click.argument("file")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @date_options
 @click.option(
     "-o",
     "--output",
     required=True,
     metavar="DIR",
-    help="Folder to write; one that compile wrote before is replaced as a whole.",
+    help="Folder to write; one that compile wrote before is replaced as a whole. With several FILEs"
+    " it holds a folder for each.",
 )
 @click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
 @ledger_option
 @colour_option
 def compile_(
-    file: str,
+    files: tuple[str, ...],
     one_date: dt.date | None,
     from_date: dt.date | None,
     to_date: dt.date | None,
@@ -115,11 +116,38 @@ def compile_(
 
     With dates, burn-in is planned and tube hours are followed over them; one file --ledger carries
     them from span to span. Nothing is written if the schedule has an error, or breaks a hard limit
-    that it does not accept by name.
+    that it does not accept by name. Several FILEs are compiled on all cores.
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
-    dated = one_date is not None or from_date is not None
+    dates = dates_of(one_date, from_date, to_date)
+    if len(files) == 1:
+        return _compile_to(files[0], dates, output, strict, color, ledger)
+    if ledger is not None:
+        raise click.UsageError("--ledger is that of one tank: compile one FILE at a time")
+
+    from photoperiod.cli.many import make_folder, on_all_cores, targets_of
+
+    targets = targets_of(files, output, "")
+    make_folder(output)
+    return on_all_cores(
+        _compile_to,
+        [
+            (file, dates, target, strict, color, None)
+            for file, target in zip(files, targets, strict=True)
+        ],
+    )
+
+
+def _compile_to(
+    file: str,
+    dates: tuple[dt.date, dt.date] | None,
+    output: str,
+    strict: bool,
+    color: str,
+    ledger: str | None,
+) -> int:
+    """Compile a file into a folder and tell of it."""
     if ledger:
         book_path, folder = Path(os.path.realpath(ledger)), Path(os.path.realpath(output))
         if folder in book_path.parents:
@@ -128,8 +156,8 @@ def compile_(
             )
         if book_path == folder or book_path in folder.parents:
             raise click.UsageError("--ledger names a file, and -o a folder within it")
-    outcome, book = compile_file(file, one_date, from_date, to_date, ledger)
-    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dated:
+    outcome, book = compile_file(file, dates, ledger)
+    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
         raise click.UsageError(
             "days follow the sky, or clocks differ: give --date, or --from and --to"
         )

@@ -91,14 +91,9 @@ def read_file(file: str, most_bytes: int | None = None) -> tuple[str, bytes]:
 
 
 def compile_file(
-    file: str,
-    one_date: dt.date | None,
-    from_date: dt.date | None,
-    to_date: dt.date | None,
-    ledger: str | None,
+    file: str, dates: tuple[dt.date, dt.date] | None, ledger: str | None
 ) -> tuple[Outcome, dict[str, Any] | None]:
-    """Return the outcome of a file and the ledger that was read; dates are looked at first."""
-    dates = dates_of(one_date, from_date, to_date)
+    """Return the outcome of a file for some dates, and the ledger that was read."""
     if ledger is not None and dates is None:
         raise click.UsageError("--ledger follows tubes over dates: give --date, or --from and --to")
     if ledger in ("", "-"):

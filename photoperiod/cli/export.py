@@ -93,19 +93,15 @@ def _export_many(
     strict: bool,
     color: str,
 ) -> int:
-    names = [Path(file).stem + SUFFIXES[kind] for file in files]
-    if "-" in (*files, output):
-        raise click.UsageError("with several FILEs, -o names a folder, and none of them is '-'")
-    if len(set(names)) < len(names):
-        raise click.UsageError("two of the FILEs would be written under one name")
-    from photoperiod.cli.many import make_folder, on_all_cores
+    from photoperiod.cli.many import make_folder, on_all_cores, targets_of
 
+    targets = targets_of(files, output, SUFFIXES[kind])
     make_folder(output)
     return on_all_cores(
         _export,
         [
-            (kind, file, dates, str(Path(output) / name), flash_bytes, strict, color)
-            for file, name in zip(files, names, strict=True)
+            (kind, file, dates, target, flash_bytes, strict, color)
+            for file, target in zip(files, targets, strict=True)
         ],
     )
 

@@ -27,6 +27,16 @@ def make_folder(folder: str) -> None:
         ) from error
 
 
+def targets_of(files: Sequence[str], folder: str, suffix: str) -> list[str]:
+    """Return where what is made of each file goes: its own name in a folder, with a suffix."""
+    if "-" in (*files, folder):
+        raise click.UsageError("with several FILEs, -o names a folder, and none of them is '-'")
+    names = [Path(file).stem + suffix for file in files]
+    if len(set(names)) < len(names):
+        raise click.UsageError("two of the FILEs would be written under one name")
+    return [str(Path(folder) / name) for name in names]
+
+
 def on_all_cores(work: Callable[..., int], tasks: Sequence[tuple[Any, ...]]) -> int:
     """Run tasks on all cores and return the largest of their exit codes.
 

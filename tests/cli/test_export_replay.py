@@ -206,3 +206,19 @@ def test_a_table_may_come_on_standard_input(run: Run, exported: Callable[..., Pa
     raw = exported("binary").read_bytes()
     code, out, _ = run("replay", "-", "--at", "13:00", stdin=raw)
     assert code == 0 and "79.19" in out
+
+
+def test_many_schedules_are_compiled_each_into_a_folder(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    files = [write(SCHEDULE, "one.yaml"), write(changed(("Test bench", "Other")), "two.yaml")]
+    code, out, err = run("compile", *files, "-o", tmp_path / "out")
+    assert code == 0, err
+    assert run("compile", files[1], "-o", tmp_path / "alone")[0] == 0
+    for path in (tmp_path / "alone").iterdir():
+        assert (tmp_path / "out" / "two" / path.name).read_bytes() == path.read_bytes()
+    assert out.index("Test bench") < out.index("Other")
+    code, _, err = run(
+        "compile", *files, "-o", tmp_path / "out", "--date", "2027-03-02", "--ledger", "l"
+    )
+    assert code == 2 and "one FILE at a time" in err
