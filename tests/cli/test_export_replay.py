@@ -222,3 +222,35 @@ def test_many_schedules_are_compiled_each_into_a_folder(
         "compile", *files, "-o", tmp_path / "out", "--date", "2027-03-02", "--ledger", "l"
     )
     assert code == 2 and "one FILE at a time" in err
+
+
+def test_an_export_reads_the_ledger_and_leaves_it_alone(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    new = ("{watts: 54}", "{watts: 54, fitted: 2027-03-01T08:00, burn_in_full_hours: 12}")
+    schedule, ledger = write(changed(new)), tmp_path / "hours.json"
+    target = tmp_path / "t.json"
+
+    def exported(*more: object) -> tuple[bytes, str]:
+        code, _, err = run("export", "json", schedule, "--date", "2027-03-04", "-o", target, *more)
+        assert code == 0, err
+        return target.read_bytes(), err
+
+    code, _, err = run(
+        "compile", schedule, "--date", "2027-03-01", "-o", tmp_path / "out", "--ledger", ledger
+    )
+    assert code == 0, err
+    code, _, err = run("compile", schedule, "--from", "2027-03-02", "--to", "2027-03-03",
+                       "-o", tmp_path / "out", "--ledger", ledger)  # fmt: skip
+    assert code == 0, err
+    before = ledger.read_bytes()
+    exported("--ledger", ledger)
+    assert ledger.read_bytes() == before
+    code, _, err = run(
+        "export", "json", schedule, "--date", "2027-03-09", "-o", target, "--ledger", ledger
+    )
+    assert code == 4 and "E504" in err  # it leads up to 2027-03-03 only
+    code, _, err = run(
+        "export", "json", schedule, "-o", target, "--ledger", ledger, "--flash-bytes", 9
+    )
+    assert code == 2 and "without --flash-bytes" in err
