@@ -32,7 +32,7 @@ class Evidence:
 
 
 def why_not(policy: str, world: World, evidence: list[Evidence], *, slack_s: float = 0.0) -> str:
-    """Return why the clock is not believed; empty if it is.
+    """Return why the clock is not believed; empty if it is. The same while nothing changes.
 
     Parameters
     ----------
@@ -46,16 +46,15 @@ def why_not(policy: str, world: World, evidence: list[Evidence], *, slack_s: flo
     slack_s : float
         How far before the evidence the clock may be. [s]
     """
-    now = world.unix_s()
     latest = max(evidence, key=lambda e: e.unix_s, default=None)
-    if latest is not None and now < latest.unix_s - slack_s:
-        return f"the clock says {_utc(now)}, before {latest.what} ({_utc(latest.unix_s)})"
+    if latest is not None and world.unix_s() < latest.unix_s - slack_s:
+        return f"it is before {latest.what} ({_utc(latest.unix_s)})"
     if policy == "later":
         return ""
     told = world.is_synchronised()
     if told is True or (policy == "auto" and (told is None or world.has_battery_clock())):
         return ""
-    return f"the clock says {_utc(now)}, and the system has not synchronised it"
+    return "the system has not synchronised it since it started"
 
 
 def was_trusted(state: State | None, world: World) -> bool:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ctypes
+import select
 import signal
+import socket
 import time
 from pathlib import Path
 from typing import Protocol
@@ -45,15 +47,21 @@ class World(Protocol):
 class Linux:
     """The machine that runs this.
 
-    Signals are blocked and waited for, so that one that comes while outputs are set is neither lost
-    nor leaves them half set; threads that begin later inherit that.
+    Signals are written to a socket that sleep listens to, so that one that comes while outputs are
+    set is neither lost nor leaves them half set. Blocking them would not do: libraries have begun
+    threads already that do not, and there a signal would end the process.
     """
 
     def __init__(self) -> None:
-        if not hasattr(signal, "sigtimedwait") or not hasattr(time, "CLOCK_BOOTTIME"):
+        if not hasattr(time, "CLOCK_BOOTTIME"):
             raise WrongUse("a player for a board needs Linux")
-        signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
         self.boot_id = _first_line(Path("/proc/sys/kernel/random/boot_id"))
+        self._heard, self._told = socket.socketpair()
+        self._heard.setblocking(False)
+        self._told.setblocking(False)
+        signal.set_wakeup_fd(self._told.fileno(), warn_on_full_buffer=False)
+        for number in SIGNALS:
+            signal.signal(number, _leave_it_to_the_socket)
 
     def unix_s(self) -> float:
         """Return the time as the machine's clock has it. [Unix seconds]"""
@@ -65,8 +73,8 @@ class Linux:
 
     def wait(self, seconds: float) -> int | None:
         """Sleep, and return the number of a signal that ended it early. [s]"""
-        got = signal.sigtimedwait(SIGNALS, max(seconds, 0.0))
-        return None if got is None else got.si_signo
+        ready, _, _ = select.select([self._heard], [], [], max(seconds, 0.0))
+        return self._heard.recv(1)[0] if ready else None
 
     def is_synchronised(self) -> bool | None:
         """Return whether the system says its clock is right.
@@ -83,6 +91,10 @@ class Linux:
         """Return whether a battery clock set the system's clock as the machine started."""
         clocks = Path("/sys/class/rtc").glob("rtc*/hctosys")
         return any(_first_line(path) == "1" for path in clocks)
+
+
+def _leave_it_to_the_socket(_number: int, _frame: object) -> None:
+    """Do nothing: a handler must be there, or a signal would do what it does by itself."""
 
 
 def _adjtimex() -> int:

@@ -366,6 +366,16 @@ def test_a_broker_that_dies_is_found_again(place: Place, broker: Mosquitto) -> N
     assert place.events() == ["start", "broker-lost", "broker-back", "stop"]
 
 
+def test_a_broker_that_refuses_is_an_alarm(place: Place, broker: Mosquitto) -> None:
+    broker.stop()
+    broker.config.write_text(f"listener {broker.port} 127.0.0.1\nallow_anonymous false\n")
+    broker.start()
+    (place.folder / "board.yaml").write_text(mqtt_board(broker.port), encoding="utf-8")
+    player = place.start()
+    until(lambda: "alarm: the broker is away (not authorized)" in place.told(), "the alarm")
+    assert place.end(player, signal.SIGTERM) == 0
+
+
 def test_without_the_library_the_extra_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "paho.mqtt.client", None)
     with pytest.raises(OutsideWorldError, match="not installed") as caught:
