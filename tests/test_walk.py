@@ -22,7 +22,7 @@ LEFT_OUT = "…"
 def console(text: str) -> list[tuple[list[str], str]]:
     """Return the commands of a block with what they print."""
     found = []
-    for part in re.split(r"^\$ ", text, flags=re.MULTILINE)[1:]:
+    for part in re.split(r"^\$ ", text.replace("\\\n", " "), flags=re.MULTILINE)[1:]:
         command, _, output = part.partition("\n")
         found.append((shlex.split(command)[1:], output))
     return found
