@@ -27,6 +27,7 @@ from photoperiod.cli.common import (
 )
 from photoperiod.cli.compare import compare
 from photoperiod.cli.export import export
+from photoperiod.cli.publish import publish
 from photoperiod.cli.replay import replay
 from photoperiod.cli.run import hold, release, run
 from photoperiod.errors import OutsideWorldError, WrongUse
@@ -379,5 +380,6 @@ cli.add_command(compare)
 cli.add_command(export)
 cli.add_command(hold)
 cli.add_command(release)
+cli.add_command(publish)
 cli.add_command(replay)
 cli.add_command(run)
