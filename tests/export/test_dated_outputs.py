@@ -123,3 +123,13 @@ def test_one_table_has_one_sheet_without_a_date() -> None:
 
 def test_the_same_program_gives_the_same_bytes(march: tuple[Program, dict[str, bytes]]) -> None:
     assert render_all(program(), []) == march[1]
+
+
+def test_a_table_with_a_lamp_that_burns_at_midnight_is_loaded_at_midnight() -> None:
+    # the moonlight of this example lasts from 21:30 to 08:30 or so; see its file
+    text = (ROOT / "examples" / "teaching-reef.yaml").read_text(encoding="utf-8")
+    day = dt.date(2027, 3, 1)
+    p = program(text, DateSpan(day, day))
+    assert p.channels["moon"].fit.replay.lit[0]
+    sheet = render_all(p, [])["typing-sheet.txt"].decode()
+    assert "Load on 2027-03-01, as it begins, at midnight; it holds up to 2027-03-01." in sheet
