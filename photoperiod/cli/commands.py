@@ -274,7 +274,7 @@ def explain(code: str | None) -> int:
 @click.option("--path", "as_path", is_flag=True, help="Print where the schema lies instead.")
 @click.option("--markdown", is_flag=True, help="Print the language reference instead.")
 def schema(name: str, as_path: bool, markdown: bool) -> int:
-    """Print the JSON Schema NAME: schedule (default), table, summary, manifest, diagnostics, board."""
+    """Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others."""
     from photoperiod.diagnostics import suggestion
     from photoperiod.schema import NAMES, load_schema, schema_path, schema_text
 

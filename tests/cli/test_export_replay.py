@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from photoperiod.schema import validate
 from tests.conftest import ROOT, SCHEDULE, Run, changed
 
 PLACE = (
@@ -144,6 +145,10 @@ def test_a_day_has_its_dose(run: Run, exported: Callable[..., Path]) -> None:
     code, out, _ = run("replay", exported("binary"), "--format", "json", "--every", "60")
     data = json.loads(out)
     assert code == 0 and len(data["moments"]) == 24
+    assert validate(data, "replay")[0] == []
+    moment = json.loads(run("replay", exported("binary"), "--format", "json", "--at", "13:00")[1])
+    assert validate(moment, "replay")[0] == []
+    assert validate({**moment, "extra": 1}, "replay")[0] != []
     # by hand: plateau of ten hours and a bit at 79.19 %, two ramps of an hour about half of it
     assert data["channels"]["blue"]["full_light_hours"] == pytest.approx(8.72, abs=0.1)
     assert data["channels"]["blue"]["lit_hours"] == pytest.approx(12, abs=0.1)
