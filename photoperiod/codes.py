@@ -339,8 +339,8 @@ _ALL = (
          " every few seconds, and the other channels go on. Exit code 4."),
     Code("E508", "broker-refused", _ERROR, "a broker that can't be used",
          "The library for MQTT is not installed (`pip install 'photoperiod[mqtt]'`), or the password"
-         " or certificates can't be read. A broker that does not answer is an alarm instead: the"
-         " player goes on and tries again. Exit code 4."),
+         " or certificates can't be read; or `publish` could not hand a table out. To a player a broker"
+         " that does not answer is an alarm instead: it goes on and tries again. Exit code 4."),
     Code("E509", "player-runs", _ERROR, "another player that uses the same state folder",
          "Two players would set the same outputs against each other. Stop the other one first; its"
          " number stands in the file `lock` of the state folder. Exit code 4."),

@@ -194,8 +194,8 @@ def light_path(schedule: Schedule, channel: Channel) -> LightPath:
 
 
 def plan_targets(schedule: Schedule, curves: Mapping[str, Curve]) -> dict[str, Target]:
-    """Return what the channels are wanted to do on a day by the plan, given its curves."""
-    return {id: _target(schedule, channel, curves[id]) for id, channel in schedule.channels.items()}
+    """Return what channels are wanted to do on a day by the plan, given their curves."""
+    return {id: _target(schedule, schedule.channels[id], curve) for id, curve in curves.items()}
 
 
 def _target(schedule: Schedule, channel: Channel, curve: Curve) -> Target:

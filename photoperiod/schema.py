@@ -19,7 +19,9 @@ from jsonschema.exceptions import ValidationError
 from photoperiod.diagnostics import Diagnostic, Path, Related, close_match, suggestion
 from photoperiod.safe import short
 
-NAMES = ("schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board")
+NAMES = (
+    "schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison", "replay",
+)  # fmt: skip
 
 _TYPE_WORDS = {
     "object": "a mapping",

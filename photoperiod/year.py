@@ -264,8 +264,7 @@ class Year:
 
     def _targets(self, span: DateSpan, day: int, ids: set[str]) -> Mapping[str, Target]:
         curves = self.days.curves(span.first + day * _DAY)
-        targets = plan_targets(self.schedule, curves)
-        return {id: target for id, target in targets.items() if id in ids}
+        return plan_targets(self.schedule, {id: c for id, c in curves.items() if id in ids})
 
     def _fit_some(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
         """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""

@@ -6,6 +6,7 @@ import importlib.util
 import re
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 from types import ModuleType
@@ -28,28 +29,45 @@ EMBEDDED = sorted(
     }
 )
 NAMES = ("setpoints-fit.svg", "setpoints-gates.svg", "setpoints-shared.svg")
+WALK_NAMES = ("walk-blocks.svg", "walk-breadboard.svg", "walk-volts.svg")
 
 #: Words smaller than this can't be read [px].
 LEAST_FONT = 11
 
 
-@pytest.fixture(scope="module")
-def script() -> Iterator[ModuleType]:
-    spec = importlib.util.spec_from_file_location("draw_setpoints", DOCS / "draw_setpoints.py")
+@contextmanager
+def loaded(name: str) -> Iterator[ModuleType]:
+    """Give a script of docs/ as a module; those beside it can be imported meanwhile."""
+    spec = importlib.util.spec_from_file_location(name, DOCS / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     sys.modules[spec.name] = module  # its dataclasses look for it there
+    sys.path.insert(0, str(DOCS))
     try:
         spec.loader.exec_module(module)
         yield module
     finally:
-        del sys.modules[spec.name]
+        sys.path.remove(str(DOCS))
+        sys.modules.pop(spec.name, None)
 
 
-def test_the_page_embeds_every_picture_that_is_drawn(script: ModuleType) -> None:
+@pytest.fixture(scope="module")
+def script() -> Iterator[ModuleType]:
+    with loaded("draw_setpoints") as module:
+        yield module
+
+
+@pytest.fixture(scope="module")
+def walk(script: ModuleType) -> Iterator[ModuleType]:
+    with loaded("draw_walk") as module:
+        yield module
+
+
+def test_the_pages_embed_every_picture_that_is_drawn(script: ModuleType, walk: ModuleType) -> None:
     assert sorted(script.PICTURES) == sorted(NAMES)
-    assert {DOCS / name for name in NAMES} <= set(EMBEDDED)
+    assert sorted(walk.PICTURES) == sorted(WALK_NAMES)
+    assert {DOCS / name for name in NAMES + WALK_NAMES} <= set(EMBEDDED)
 
 
 @pytest.mark.parametrize("path", EMBEDDED, ids=lambda path: path.name)
@@ -69,6 +87,24 @@ def test_pictures_are_well_formed_and_titled(path: Path) -> None:
 def test_pictures_are_what_the_script_draws(script: ModuleType, name: str) -> None:
     drawn = script.PICTURES[name]().encode()
     assert drawn == (DOCS / name).read_bytes(), "run: python docs/draw_setpoints.py"
+
+
+@pytest.mark.parametrize("name", WALK_NAMES)
+def test_pictures_of_the_walk_are_what_the_script_draws(walk: ModuleType, name: str) -> None:
+    drawn = walk.PICTURES[name]().encode()
+    assert drawn == (DOCS / name).read_bytes(), "run: python docs/draw_walk.py"
+
+
+def test_volts_in_the_picture_are_those_that_the_page_prints(walk: ModuleType) -> None:
+    page = walk.PAGE.read_text(encoding="utf-8")
+    picture, held = walk.draw_volts(), walk.table()
+    for second in walk.MOMENTS:
+        given = walk.given_at(held, second)
+        assert f"--at {walk.clock(second)}\n" in page
+        assert re.search(
+            rf"\b{given.volts:.3f} +{given.code} +{'on' if given.relay else 'off'}\n", page
+        )
+        assert (f"{given.volts:.3f} V" in picture) == given.relay
 
 
 def test_levels_of_the_morning_are_within_its_gates(script: ModuleType) -> None:

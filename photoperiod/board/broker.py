@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from typing import Any, Protocol
 
 from photoperiod.board.config import BrokerPlan
+from photoperiod.board.login import login
 from photoperiod.board.sysfs import DeviceFault
-from photoperiod.errors import OutsideWorldError
 
 #: Shortest and longest pause before the next attempt to connect [s]. Our choice.
 BACKOFF_S = (1, 30)
@@ -51,6 +51,9 @@ class Broker(Protocol):
     def tell_state(self, state: str, alarms: Sequence[str]) -> None:
         """Say how the player is, as far as anyone listens."""
 
+    def take_offered(self) -> bytes | None:
+        """Return the table that was handed out last, once; None if there is none."""
+
     def close(self) -> None:
         """Wait a little until the last words are taken, and go."""
 
@@ -59,33 +62,15 @@ class PahoBroker:
     """A broker by paho-mqtt."""
 
     def __init__(self, plan: BrokerPlan) -> None:
-        try:
-            from paho.mqtt.client import Client
-            from paho.mqtt.enums import CallbackAPIVersion
-        except ImportError as error:
-            raise OutsideWorldError(
-                "E508",
-                "the board file names a broker, and the library for MQTT is not installed",
-                "pip install 'photoperiod[mqtt]'",
-            ) from error
         self.plan = plan
         self.connections = 0
         self.trouble = ""
-        self.client = Client(CallbackAPIVersion.VERSION2)
+        self.offered: bytes | None = None
+        self.client = login(plan)
         self.client.will_set(f"{plan.topic}/player", _state("gone"), qos=1, retain=True)
         self.client.reconnect_delay_set(*BACKOFF_S)
         self.client.on_connect = self._on_connect
-        try:
-            if plan.username is not None:
-                self.client.username_pw_set(plan.username, _password(plan))
-            if plan.ca_file is not None:
-                self.client.tls_set(ca_certs=str(plan.ca_file))
-        except (OSError, ValueError) as error:
-            raise OutsideWorldError(
-                "E508",
-                f"can't log in to the broker: {getattr(error, 'strerror', None) or error}",
-                "check `password_file` and `ca_file`, and who may read them",
-            ) from error
+        self.client.on_message = self._on_message
         self._last: list[Any] = []
         self.client.connect_async(plan.host, plan.port, KEEP_ALIVE_S)
         self.client.loop_start()
@@ -95,11 +80,21 @@ class PahoBroker:
             self.trouble = str(reason).lower()
         else:
             self.connections, self.trouble = self.connections + 1, ""
+            if self.plan.table_topic is not None:
+                self.client.subscribe(self.plan.table_topic, qos=1)
+
+    def _on_message(self, _client: Any, _data: Any, message: Any) -> None:
+        self.offered = bytes(message.payload)  # the newest counts; the player looks at it
+
+    def take_offered(self) -> bytes | None:
+        """Return the table that was handed out last, once; None if there is none."""
+        offered, self.offered = self.offered, None
+        return offered
 
     @property
     def is_connected(self) -> bool:
         """Whether it would take a message now."""
-        return self.client.is_connected()
+        return bool(self.client.is_connected())
 
     def publish(self, topic: str, text: str) -> None:
         """Say something that stays."""
@@ -125,9 +120,3 @@ class PahoBroker:
 
 def _state(word: str) -> str:
     return json.dumps({"state": word})
-
-
-def _password(plan: BrokerPlan) -> str | None:
-    if plan.password_file is None:
-        return None
-    return (plan.password_file.read_text(encoding="utf-8").splitlines() or [""])[0]

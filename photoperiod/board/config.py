@@ -57,6 +57,7 @@ class BrokerPlan:
     username: str | None = None
     password_file: Path | None = None
     ca_file: Path | None = None
+    table_topic: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +160,7 @@ def _broker(view: View, beside: Path) -> BrokerPlan:
         topic=view.text("topic").rstrip("/"),
         port=view.integer("port", 1883),
         username=view.get("username"),
+        table_topic=view.get("table_topic"),
         **files,
     )
 

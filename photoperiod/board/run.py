@@ -14,14 +14,14 @@ from typing import TextIO
 from photoperiod.board.alarms import Alarms
 from photoperiod.board.broker import Broker
 from photoperiod.board.config import Board
-from photoperiod.board.keep import Keep, Remembered, State
+from photoperiod.board.keep import Keep, Remembered, State, write_whole
 from photoperiod.board.line import Ease, Line
 from photoperiod.board.log import Record, RunLog, event_record, record, time_text
 from photoperiod.board.outputs import IioOutput, LinesOutput, MqttOutput, Put, PwmOutput
 from photoperiod.board.outputs import Output as OutputDevice
 from photoperiod.board.relays import GpioRelay, LedRelay, MqttRelay, NoRelay, Relay
 from photoperiod.board.sysfs import DeviceMismatch, Files
-from photoperiod.board.tables import Loaded, TableFile, keep_copy
+from photoperiod.board.tables import Loaded, TableFile, keep_copy, loaded_of
 from photoperiod.board.trust import SET_BACK_S as SLACK_S
 from photoperiod.board.trust import Evidence, same_boot, was_trusted, why_not
 from photoperiod.board.world import World
@@ -219,6 +219,7 @@ class Player:
         boot_s, now = self._times()
         self._notice_clock(now, boot_s)
         self._notice_hold()
+        self._notice_offer()
         self._notice_table()
         self._notice_broker(boot_s)
         unix_s = int(now // 1)
@@ -293,6 +294,23 @@ class Player:
             self.is_held = held
             self._event("hold" if held else "release")
             self.say("held: the lamps are off" if held else "released")
+
+    def _notice_offer(self) -> None:
+        """Put a table that was handed out in the place of the file, if it can be played."""
+        raw = None if self.broker is None else self.broker.take_offered()
+        if not raw or raw == self.loaded.raw:
+            return
+        try:
+            self._fit(loaded_of("the table that was handed out", raw, self.board))
+            write_whole(self.file.path, raw)
+        except OutsideWorldError as error:
+            self._refuse(error)
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            self.alarms.set("table", f"can't write '{self.file.path}': {reason}")
+            self._event("refused")
+        else:
+            self._must_reload = True
 
     def _notice_table(self) -> None:
         """Take a newer table, or refuse it and go on."""

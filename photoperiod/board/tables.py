@@ -90,8 +90,12 @@ class TableFile:
 
 def load(path: Path, board: Board) -> Loaded:
     """Return the table in a file; see `TableFile.load`."""
-    raw = _bytes(path)
-    table = read_exported(str(path), raw)
+    return loaded_of(str(path), _bytes(path), board)
+
+
+def loaded_of(name: str, raw: bytes, board: Board) -> Loaded:
+    """Return the table in some bytes; raises E505 or E506 as `TableFile.load` does."""
+    table = read_exported(name, raw)
     return Loaded(raw, table, clock_of(board, table))
 
 

@@ -27,6 +27,7 @@ from photoperiod.cli.common import (
 )
 from photoperiod.cli.compare import compare
 from photoperiod.cli.export import export
+from photoperiod.cli.publish import publish
 from photoperiod.cli.replay import replay
 from photoperiod.cli.run import hold, release, run
 from photoperiod.errors import OutsideWorldError, WrongUse
@@ -273,7 +274,7 @@ def explain(code: str | None) -> int:
 @click.option("--path", "as_path", is_flag=True, help="Print where the schema lies instead.")
 @click.option("--markdown", is_flag=True, help="Print the language reference instead.")
 def schema(name: str, as_path: bool, markdown: bool) -> int:
-    """Print the JSON Schema NAME: schedule (default), table, summary, manifest, diagnostics, board."""
+    """Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others."""
     from photoperiod.diagnostics import suggestion
     from photoperiod.schema import NAMES, load_schema, schema_path, schema_text
 
@@ -379,5 +380,6 @@ cli.add_command(compare)
 cli.add_command(export)
 cli.add_command(hold)
 cli.add_command(release)
+cli.add_command(publish)
 cli.add_command(replay)
 cli.add_command(run)

@@ -12,6 +12,7 @@ import click
 from photoperiod.cli.common import (
     EXIT_FINDINGS,
     colour_option,
+    compile_file,
     compile_read,
     date_options,
     dates_of,
@@ -55,6 +56,11 @@ _BARE = ("c", "micropython")
     " alone, without the player).",
 )
 @click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
+@click.option(
+    "--ledger",
+    metavar="FILE",
+    help="What tubes had burned and owed before the dates; export only reads it.",
+)
 @colour_option
 def export(
     kind: str,
@@ -66,6 +72,7 @@ def export(
     flash_bytes: int | None,
     strict: bool,
     color: str,
+    ledger: str | None,
 ) -> int:
     """Compile FILE into one file of a KIND: what a controller, a board or a program reads.
 
@@ -73,8 +80,10 @@ def export(
     that `replay`, `compare` and `run` read, `csv` and `json` the same as text.
     """
     dates = dates_of(one_date, from_date, to_date)
+    if ledger is not None and (len(files) > 1 or flash_bytes is not None):
+        raise click.UsageError("--ledger is for one FILE, and without --flash-bytes")
     if len(files) == 1:
-        code = _export(kind, files[0], dates, output, flash_bytes, strict, color)
+        code = _export(kind, files[0], dates, output, flash_bytes, strict, color, ledger)
     else:
         code = _export_many(kind, files, dates, output, flash_bytes, strict, color)
     if code == 0:
@@ -114,9 +123,14 @@ def _export(
     flash_bytes: int | None,
     strict: bool,
     color: str,
+    ledger: str | None = None,
 ) -> int:
-    name, raw = read_file(file)
-    outcome = compile_read(name, raw, dates)
+    raw = b""
+    if ledger is not None:
+        outcome, _ = compile_file(file, dates, ledger)
+    else:
+        name, raw = read_file(file)
+        outcome = compile_read(name, raw, dates)
     if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
         raise click.UsageError(
             "days follow the sky, or clocks differ: give --date, or --from and --to"

@@ -38,7 +38,7 @@ def _sheet(program: Program, load: tuple[Sheet, ...], findings: Sequence[Diagnos
     if first is None or last is None:
         lines += ["Load once; these rows have no date."]
     else:
-        lines += [f"Load on {first.first} before the first light; it holds up to {last.last}."]
+        lines += [f"Load {load[0].load_by}; it holds up to {last.last}."]
         after = [
             each[0].span
             for each in program.loads

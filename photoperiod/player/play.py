@@ -58,14 +58,14 @@ def play(
     day : int
         Days from 2000-01-01; not looked at if the tables are of no date.
     second : int
-        Second of the day, 0 to 86,399.
+        Second of the day, 0 to 86,399; any other is an invalid clock.
     clock_valid, stopped : bool
         Whether day and second can be trusted; whether a person has stopped the lamps.
     since_start_s : int or None
         Seconds since the lamps came from the dark by a start, a safe state or a stop; None if a soft
         start is long over.
     """
-    if stopped or not clock_valid:
+    if stopped or not clock_valid or not 0 <= second < SECONDS_PER_DAY:
         return Status.SAFE, safe_outputs(image)
     status = Status.FINE
     if image.span is not None:

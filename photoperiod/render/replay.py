@@ -53,7 +53,7 @@ def moment_text(table: Exported, date: dt.date, second: int) -> str:
 
 
 def moment_data(table: Exported, date: dt.date, second: int) -> dict[str, Any]:
-    """Return a moment as plain data."""
+    """Return a moment as plain data, as ``schemas/replay.schema.json`` describes it."""
     status, channels = at_moment(table, date, second)
     zones = ppfd(table, {id: g.light for id, g in channels.items()})
     return _data_head(table) | {

@@ -95,7 +95,12 @@ def render_text(title: str, days: Days, dates: Sequence[SkyDate]) -> str:
 
 def _whose(days: Days) -> str:
     sun, shift_s = days.sky.sun, days.sky.shift_s
-    where = f"{number_text(sun.latitude_deg, 4)}° N, {number_text(sun.longitude_deg, 4)}° E"
+    north = "N" if sun.latitude_deg >= 0 else "S"
+    east = "E" if sun.longitude_deg >= 0 else "W"
+    where = (
+        f"{number_text(abs(sun.latitude_deg), 4)}° {north},"
+        f" {number_text(abs(sun.longitude_deg), 4)}° {east}"
+    )
     later = ""
     if shift_s:
         way = "later" if shift_s > 0 else "earlier"

@@ -155,7 +155,7 @@ def _loads(program: Program) -> list[str]:
         first, last = load[0].span, load[-1].span
         if first and last:
             what = "1 table" if len(load) == 1 else f"{len(load)} tables"
-            lines.append(f"  before the first light of {first.first}: {what}, up to {last.last}")
+            lines.append(f"  {load[0].load_by}: {what}, up to {last.last}")
     return lines
 
 

@@ -275,6 +275,7 @@ class FakeBroker:
         self.is_connected = True
         self.connections = 1
         self.trouble = ""
+        self.offered: bytes | None = None
         self.said: list[tuple[str, str]] = []
         self.states: list[tuple[str, tuple[str, ...]]] = []
 
@@ -286,6 +287,10 @@ class FakeBroker:
     def tell_state(self, state: str, alarms: Sequence[str]) -> None:
         if self.is_connected:
             self.states.append((state, tuple(alarms)))
+
+    def take_offered(self) -> bytes | None:
+        offered, self.offered = self.offered, None
+        return offered
 
     def close(self) -> None:
         self.is_connected = False

@@ -100,6 +100,12 @@ class Place:
         return subprocess.run(self.command(*words), capture_output=True, text=True, check=False,
                               env=os.environ | {"PYTHONPATH": str(ROOT)}, timeout=PATIENCE_S)  # fmt: skip
 
+    def publish(self, *words: object) -> subprocess.CompletedProcess[str]:
+        """Hand tables out."""
+        command = [sys.executable, "-m", "photoperiod", "publish", *map(str, words)]
+        return subprocess.run(command, capture_output=True, text=True, check=False,
+                              env=os.environ | {"PYTHONPATH": str(ROOT)}, timeout=PATIENCE_S)  # fmt: skip
+
     def end(self, player: subprocess.Popen[str], number: int) -> int:
         """Send a signal, and return the exit code."""
         player.send_signal(number)
@@ -286,11 +292,11 @@ def broker(tmp_path: Path) -> Iterator[Mosquitto]:
 class Listener:
     """What is said on a broker, the last of each topic; retained messages come first."""
 
-    def __init__(self, port: int) -> None:
+    def __init__(self, port: int, topics: str) -> None:
         self.last: dict[str, str] = {}
         self.all: list[tuple[str, str]] = []
         self.client = Client(CallbackAPIVersion.VERSION2)
-        self.client.on_connect = lambda client, *_: client.subscribe("#", qos=1)
+        self.client.on_connect = lambda client, *_: client.subscribe(topics, qos=1)
         self.client.on_message = self._on_message
         self.client.reconnect_delay_set(1, 1)
         self.client.connect("127.0.0.1", port)
@@ -307,8 +313,8 @@ class Listener:
 
 
 @contextlib.contextmanager
-def listening(port: int) -> Iterator[Listener]:
-    made = Listener(port)
+def listening(port: int, topics: str = "#") -> Iterator[Listener]:
+    made = Listener(port, topics)
     try:
         yield made
     finally:
@@ -388,3 +394,50 @@ def test_a_password_that_cannot_be_read(tmp_path: Path) -> None:
     with pytest.raises(OutsideWorldError, match="No such file") as caught:
         PahoBroker(plan)
     assert caught.value.code == "E508"
+
+
+def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
+    place: Place, broker: Mosquitto
+) -> None:
+    text = mqtt_board(broker.port).replace("topic: reef}", "topic: reef, table_topic: tables/one}")
+    (place.folder / "board.yaml").write_text(text, encoding="utf-8")
+    first = place.table.read_bytes()
+    other = place.folder / "one.json"
+    other.write_bytes(table((0, 25), (43_200, 25)))
+    player = place.start()
+    try:
+        with listening(broker.port, "reef/#") as listener:
+            until(lambda: level(listener) == 10, "the level")
+            hand_out = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables/one")
+            done = place.publish(other, *hand_out)
+            assert done.returncode == 0, done.stderr
+            until(lambda: (level(listener) or 0) > 10, "the new level")
+            assert place.table.read_bytes() == other.read_bytes()
+            listener.client.publish("tables/one", first[:-9], qos=1, retain=True)
+            until(
+                lambda: "the table that was handed out" in listener.last["reef/alarms"], "the alarm"
+            )
+            assert place.table.read_bytes() == other.read_bytes()
+        other.write_bytes(first[:-9])
+        done = place.publish(other, *hand_out)  # what is broken is not even sent
+        assert done.returncode == 4 and "E505" in done.stderr
+    finally:
+        place.end(player, signal.SIGTERM)
+    assert place.events() == ["start", "reload", "refused", "stop"]
+
+
+def test_a_player_that_comes_later_gets_the_table_too(place: Place, broker: Mosquitto) -> None:
+    text = mqtt_board(broker.port).replace("topic: reef}", "topic: reef, table_topic: tables/one}")
+    (place.folder / "board.yaml").write_text(text, encoding="utf-8")
+    other = place.folder / "one.json"
+    other.write_bytes(table((0, 25), (43_200, 25)))
+    where = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables")
+    twin = place.folder / "two.json"
+    twin.write_bytes(other.read_bytes())
+    assert place.publish(other, twin, *where).returncode == 0  # to tables/one and tables/two
+    player = place.start()
+    until(lambda: place.table.read_bytes() == other.read_bytes(), "the table")
+    assert place.end(player, signal.SIGTERM) == 0
+    broker.stop()
+    done = place.publish(other, *where)
+    assert done.returncode == 4 and "E508" in done.stderr and "can't be reached" in done.stderr

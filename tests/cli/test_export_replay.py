@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from photoperiod.schema import validate
 from tests.conftest import ROOT, SCHEDULE, Run, changed
 
 PLACE = (
@@ -144,6 +145,10 @@ def test_a_day_has_its_dose(run: Run, exported: Callable[..., Path]) -> None:
     code, out, _ = run("replay", exported("binary"), "--format", "json", "--every", "60")
     data = json.loads(out)
     assert code == 0 and len(data["moments"]) == 24
+    assert validate(data, "replay")[0] == []
+    moment = json.loads(run("replay", exported("binary"), "--format", "json", "--at", "13:00")[1])
+    assert validate(moment, "replay")[0] == []
+    assert validate({**moment, "extra": 1}, "replay")[0] != []
     # by hand: plateau of ten hours and a bit at 79.19 %, two ramps of an hour about half of it
     assert data["channels"]["blue"]["full_light_hours"] == pytest.approx(8.72, abs=0.1)
     assert data["channels"]["blue"]["lit_hours"] == pytest.approx(12, abs=0.1)
@@ -222,3 +227,35 @@ def test_many_schedules_are_compiled_each_into_a_folder(
         "compile", *files, "-o", tmp_path / "out", "--date", "2027-03-02", "--ledger", "l"
     )
     assert code == 2 and "one FILE at a time" in err
+
+
+def test_an_export_reads_the_ledger_and_leaves_it_alone(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    new = ("{watts: 54}", "{watts: 54, fitted: 2027-03-01T08:00, burn_in_full_hours: 12}")
+    schedule, ledger = write(changed(new)), tmp_path / "hours.json"
+    target = tmp_path / "t.json"
+
+    def exported(*more: object) -> tuple[bytes, str]:
+        code, _, err = run("export", "json", schedule, "--date", "2027-03-04", "-o", target, *more)
+        assert code == 0, err
+        return target.read_bytes(), err
+
+    code, _, err = run(
+        "compile", schedule, "--date", "2027-03-01", "-o", tmp_path / "out", "--ledger", ledger
+    )
+    assert code == 0, err
+    code, _, err = run("compile", schedule, "--from", "2027-03-02", "--to", "2027-03-03",
+                       "-o", tmp_path / "out", "--ledger", ledger)  # fmt: skip
+    assert code == 0, err
+    before = ledger.read_bytes()
+    exported("--ledger", ledger)
+    assert ledger.read_bytes() == before
+    code, _, err = run(
+        "export", "json", schedule, "--date", "2027-03-09", "-o", target, "--ledger", ledger
+    )
+    assert code == 4 and "E504" in err  # it leads up to 2027-03-03 only
+    code, _, err = run(
+        "export", "json", schedule, "-o", target, "--ledger", ledger, "--flash-bytes", 9
+    )
+    assert code == 2 and "without --flash-bytes" in err

@@ -11,6 +11,7 @@ import pytest
 
 from photoperiod.export import table_json
 from photoperiod.program import DateSpan
+from photoperiod.schema import validate
 from tests.conftest import Run, changed, compiled
 
 PLACE = (
@@ -215,6 +216,9 @@ def test_the_verdict_as_json_has_the_numbers(table: Path, compare: Compare) -> N
     code, out, _ = compare(log(table, days=2), "--format", "json")
     data = json.loads(out)
     assert code == 0 and data["findings"] == []
+    assert validate(data, "comparison")[0] == []
+    bad = json.loads(compare(log(table, lambda n, v, r: (v, True)), "--format", "json")[1])
+    assert bad["findings"] and validate(bad, "comparison")[0] == []
     assert set(data["compared"]) == {"blue", "crest"}
     dates = data["compared"]["blue"]["dates"]
     assert list(dates) == ["2027-03-02", "2027-03-03"]

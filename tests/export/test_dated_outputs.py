@@ -81,7 +81,7 @@ def test_the_summary_names_loads_and_windows(march: tuple[Program, dict[str, byt
         assert table.span is not None
         assert f"TABLE FROM {table.span.first} TO {table.span.last}\n" in text
         assert (
-            f"  before the first light of {table.span.first}: 1 table, up to {table.span.last}"
+            f"  on {table.span.first}, before its first light: 1 table, up to {table.span.last}"
             in text
         )
 
@@ -95,7 +95,7 @@ def test_there_is_a_sheet_for_each_load_that_names_the_next(
     assert sheets == [f"typing-sheet-{first}.txt" for first in firsts]
     for number, first in enumerate(firsts):
         sheet = files[f"typing-sheet-{first}.txt"].decode()
-        assert f"Load on {first} before the first light" in sheet
+        assert f"Load on {first}, before its first light; " in sheet
         following = firsts[number + 1 : number + 2]
         assert all(f"The next sheet is for {then}." in sheet for then in following)
         assert ("Compile again before then." in sheet) is (not following)
@@ -123,3 +123,13 @@ def test_one_table_has_one_sheet_without_a_date() -> None:
 
 def test_the_same_program_gives_the_same_bytes(march: tuple[Program, dict[str, bytes]]) -> None:
     assert render_all(program(), []) == march[1]
+
+
+def test_a_table_with_a_lamp_that_burns_at_midnight_is_loaded_at_midnight() -> None:
+    # the moonlight of this example lasts from 21:30 to 08:30 or so; see its file
+    text = (ROOT / "examples" / "teaching-reef.yaml").read_text(encoding="utf-8")
+    day = dt.date(2027, 3, 1)
+    p = program(text, DateSpan(day, day))
+    assert p.channels["moon"].fit.replay.lit[0]
+    sheet = render_all(p, [])["typing-sheet.txt"].decode()
+    assert "Load on 2027-03-01, as it begins, at midnight; it holds up to 2027-03-01." in sheet

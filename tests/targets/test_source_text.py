@@ -184,9 +184,10 @@ def test_header_tells_rows_channels_and_where_they_are() -> None:
     assert "    /* set 1, 07:00  count 0, 0 %, relay open */\n" in text
 
 
-def test_nothing_is_kept_in_writable_memory(tmp_path: Path) -> None:
-    """The player and its tables take flash alone: no data, no zeros that are written later."""
-    made = HARD["dated-and-shared"]
+@pytest.mark.parametrize("name", ["dated-and-shared", "wide-down"])
+def test_nothing_is_kept_in_writable_memory(name: str, tmp_path: Path) -> None:
+    """The player takes flash alone, neither heap nor floats, and 64 bits for wide tables only."""
+    made = HARD[name]
     (tmp_path / "photoperiod.h").write_bytes(c_header.render(made, about(made)))
     (tmp_path / "x.c").write_text(
         '#include "photoperiod.h"\n'
@@ -200,8 +201,10 @@ def test_nothing_is_kept_in_writable_memory(tmp_path: Path) -> None:
     _, sizes = run([tool("avr-size"), tmp_path / "x.o"]).decode().splitlines()
     _text, data, bss = sizes.split()[:3]
     assert (data, bss) == ("0", "0")
-    names = run([tool("avr-nm"), "-u", tmp_path / "x.o"]).decode().split()
-    assert not {n for n in names if "sf" in n or "alloc" in n}, "no float, no heap"
+    library = run([tool("avr-nm"), "-u", tmp_path / "x.o"]).decode().split()
+    assert any(re.search("si[34]", name) for name in library), "it divides 32 bits"
+    assert any(re.search("di[234]", name) for name in library) == made.is_wide
+    assert not [name for name in library if "sf" in name or "alloc" in name]
 
 
 # Examples of the repository, compiled and exported

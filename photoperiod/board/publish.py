@@ -1,0 +1,56 @@
+"""Hand tables out: each as one retained message, which players take up whenever they connect."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from typing import Any
+
+from photoperiod.board.config import BrokerPlan
+from photoperiod.board.login import login
+from photoperiod.errors import OutsideWorldError
+
+#: How long a broker may take to answer, and to take a message [s]. Our choice.
+ANSWER_S = 10.0
+
+
+def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
+    """Publish tables by topic, retained and with quality of service 1, and wait until all are taken.
+
+    Raises
+    ------
+    OutsideWorldError
+        E508 if the broker can't be reached, refuses, or does not take them.
+    """
+    client, answers = login(plan), []
+
+    def on_connect(_client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
+        answers.append(reason)
+
+    client.on_connect = on_connect
+    try:
+        client.connect(plan.host, plan.port)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise _refused(plan, f"can't be reached: {reason}") from error
+    client.loop_start()
+    try:
+        until = time.monotonic() + ANSWER_S
+        while not answers and time.monotonic() < until:
+            time.sleep(0.01)
+        if not answers or answers[0].is_failure:
+            raise _refused(plan, str(answers[0]).lower() if answers else "does not answer")
+        for topic, raw in tables.items():
+            said = client.publish(topic, raw, qos=1, retain=True)
+            said.wait_for_publish(ANSWER_S)
+            if not said.is_published():
+                raise _refused(plan, f"did not take '{topic}'")
+    finally:
+        client.disconnect()
+        client.loop_stop()
+
+
+def _refused(plan: BrokerPlan, why: str) -> OutsideWorldError:
+    return OutsideWorldError(
+        "E508", f"the broker {plan.host}:{plan.port} {why}", "check its address, user and rights"
+    )

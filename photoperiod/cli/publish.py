@@ -1,0 +1,66 @@
+"""``photoperiod publish``: hand tables out through a broker."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from photoperiod.cli.common import read_file
+
+
+@click.command()
+@click.argument("tables", nargs=-1, required=True, metavar="TABLE...")
+@click.option("--broker", required=True, metavar="HOST[:PORT]", help="The MQTT broker.")
+@click.option(
+    "--topic",
+    required=True,
+    help="Where the table goes; with several TABLEs each goes to TOPIC/NAME, by its file's name.",
+)
+@click.option("--username", help="Whom to log in as.")
+@click.option("--password-file", metavar="FILE", help="A file with the password in its first line.")
+@click.option("--ca-file", metavar="FILE", help="Certificates (PEM) to trust; then TLS is used.")
+def publish(
+    tables: tuple[str, ...],
+    broker: str,
+    topic: str,
+    username: str | None,
+    password_file: str | None,
+    ca_file: str | None,
+) -> int:
+    """Hand TABLEs out as retained messages of an MQTT broker.
+
+    A player whose board file names the topic takes its table up when it connects, or at once. A TABLE
+    is a `table.json`, or what `export` wrote as json, csv or binary; none is sent unless all are whole.
+    Whoever may publish there decides over the light of the tank: give that right to few.
+    """
+    from photoperiod.board.config import BrokerPlan
+    from photoperiod.board.publish import publish as hand_out
+    from photoperiod.exported import MAX_BYTES, read_exported
+
+    host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
+    if not host or not port.isdigit() or not 0 < int(port) < 65_536:
+        raise click.UsageError(f"'{broker}' is not HOST or HOST:PORT")
+    topic = topic.rstrip("/")
+    if not topic or set("+#\0") & set(topic) or topic.startswith("$"):
+        raise click.UsageError("a topic is text without + and #, and does not begin with $")
+    topics = [topic] if len(tables) == 1 else [f"{topic}/{Path(name).stem}" for name in tables]
+    if len(set(topics)) < len(topics):
+        raise click.UsageError("two of the TABLEs would be published under one name")
+    held = {}
+    for where, name in zip(topics, tables, strict=True):
+        called, raw = read_file(name, MAX_BYTES + 1)
+        read_exported(called, raw)
+        held[where] = raw
+    plan = BrokerPlan(
+        host=host,
+        topic=topic,
+        port=int(port),
+        username=username,
+        password_file=Path(password_file) if password_file else None,
+        ca_file=Path(ca_file) if ca_file else None,
+    )
+    hand_out(plan, held)
+    for where, raw in held.items():
+        click.echo(f"published {len(raw):,} bytes to {where}", err=True)
+    return 0
