@@ -9,7 +9,6 @@ from __future__ import annotations
 import signal
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import TextIO
 
 from photoperiod.board.alarms import Alarms
 from photoperiod.board.broker import Broker
@@ -17,10 +16,8 @@ from photoperiod.board.config import Board
 from photoperiod.board.keep import Keep, Remembered, State, write_whole
 from photoperiod.board.line import Ease, Line
 from photoperiod.board.log import Record, RunLog, event_record, record, time_text
-from photoperiod.board.outputs import IioOutput, LinesOutput, MqttOutput, Put, PwmOutput
-from photoperiod.board.outputs import Output as OutputDevice
-from photoperiod.board.relays import GpioRelay, LedRelay, MqttRelay, NoRelay, Relay
-from photoperiod.board.sysfs import DeviceMismatch, Files
+from photoperiod.board.outputs import Put
+from photoperiod.board.sysfs import DeviceMismatch
 from photoperiod.board.tables import Loaded, TableFile, keep_copy, loaded_of
 from photoperiod.board.trust import SET_BACK_S as SLACK_S
 from photoperiod.board.trust import Evidence, same_boot, was_trusted, why_not
@@ -57,32 +54,6 @@ BROKER_GRACE_S = 10.0
 _SAVED_AT_ONCE = ("safe", "resumed", "hold", "release")
 
 EXIT_INTERRUPTED = 130
-
-
-def output_device(
-    board: Board, id: str, files: Files, stream: TextIO, broker: Broker | None
-) -> OutputDevice:
-    """Return the output of a channel."""
-    plan, _ = board.channels[id]
-    if plan.kind == "iio":
-        return IioOutput(plan, files)
-    if plan.kind == "pwm":
-        return PwmOutput(plan, files)
-    if plan.kind == "mqtt" and broker is not None:
-        return MqttOutput(plan, broker)
-    return LinesOutput(stream)
-
-
-def relay_device(board: Board, id: str, files: Files, broker: Broker | None) -> Relay:
-    """Return the relay of a channel."""
-    _, plan = board.channels[id]
-    if plan.kind == "led":
-        return LedRelay(plan, files)
-    if plan.kind == "gpio":
-        return GpioRelay(plan, files)
-    if plan.kind == "mqtt" and broker is not None:
-        return MqttRelay(plan, broker)
-    return NoRelay()
 
 
 class Player:

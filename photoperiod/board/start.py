@@ -9,13 +9,42 @@ from photoperiod.board.broker import Broker, PahoBroker
 from photoperiod.board.config import Board, BoardFile
 from photoperiod.board.keep import Keep
 from photoperiod.board.line import Line
-from photoperiod.board.run import Player, output_device, relay_device
+from photoperiod.board.outputs import IioOutput, LinesOutput, MqttOutput, PwmOutput
+from photoperiod.board.outputs import Output as OutputDevice
+from photoperiod.board.relays import GpioRelay, LedRelay, MqttRelay, NoRelay, Relay
+from photoperiod.board.run import Player
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Files, Sysfs
 from photoperiod.board.tables import Loaded, TableFile, load
 from photoperiod.board.world import World
 from photoperiod.errors import OutsideWorldError
 
 Say = Callable[[str], None]
+
+
+def output_device(
+    board: Board, id: str, files: Files, stream: TextIO, broker: Broker | None
+) -> OutputDevice:
+    """Return the output of a channel."""
+    plan, _ = board.channels[id]
+    if plan.kind == "iio":
+        return IioOutput(plan, files)
+    if plan.kind == "pwm":
+        return PwmOutput(plan, files)
+    if plan.kind == "mqtt" and broker is not None:
+        return MqttOutput(plan, broker)
+    return LinesOutput(stream)
+
+
+def relay_device(board: Board, id: str, files: Files, broker: Broker | None) -> Relay:
+    """Return the relay of a channel."""
+    _, plan = board.channels[id]
+    if plan.kind == "led":
+        return LedRelay(plan, files)
+    if plan.kind == "gpio":
+        return GpioRelay(plan, files)
+    if plan.kind == "mqtt" and broker is not None:
+        return MqttRelay(plan, broker)
+    return NoRelay()
 
 
 def first_table(
