@@ -280,6 +280,8 @@ def schema(name: str, as_path: bool, markdown: bool) -> int:
 
     if name not in NAMES:
         raise WrongUse(f"there is no schema '{name}'; {suggestion(name, NAMES)}")
+    if markdown and name != "schedule":
+        raise WrongUse("the language reference is that of schedules; leave out NAME")
     if as_path:
         click.echo(schema_path(name))
     elif markdown:

@@ -165,6 +165,15 @@ def test_nothing_is_written_for_a_schedule_that_is_refused(
         ("chek", "FILE"),
         ("explain", "S999"),
         ("schema", "tabel"),
+        ("schema", "board", "--markdown"),
+        ("check", "FILE", "--date", "9999-12-31"),
+        ("check", "FILE", "--from", "1899-01-01", "--to", "1899-01-02"),
+        ("publish", "FILE", "--broker", "127.0.0.1:x", "--topic", "t"),
+        ("publish", "FILE", "--broker", "127.0.0.1", "--topic", "a/#"),
+        ("publish", "FILE", "FILE", "--broker", "127.0.0.1", "--topic", "t"),
+        ("compare", "-", "-"),
+        ("run", "-", "--board", "FILE"),
+        ("export", "pdf", "FILE", "-o", "x"),
     ],
 )
 def test_wrong_use_is_exit_code_2(
