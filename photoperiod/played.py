@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from photoperiod.exported import Exported
 from photoperiod.player.image import Image, day_number
-from photoperiod.player.play import Status, play, play_day, safe_outputs
+from photoperiod.player.play import Status, play, play_rows, safe_outputs
 from photoperiod.table.path import LightPath
 
 Floats = NDArray[np.float64]
@@ -79,16 +79,21 @@ def safe_state(table: Exported) -> dict[str, Given]:
 
 def on_day(table: Exported, date: dt.date) -> dict[str, PlayedDay]:
     """Return what every channel does in each second of a date of the controller's clock."""
-    counts, relays = play_day(table.image, _day(table.image, date))
-    return {
-        id: PlayedDay(
-            counts=count,
-            relay_on=relay,
-            lit=path.is_lit(count, relay),
-            light=path.light(count, relay),
-        )
-        for (id, path), count, relay in zip(table.paths.items(), counts, relays, strict=True)
-    }
+    sets = table.image.table_on(_day(table.image, date)).sets
+    return {id: of_set(table, id, index) for id, index in zip(table.paths, sets, strict=True)}
+
+
+def of_set(table: Exported, id: str, index: int) -> PlayedDay:
+    """Return what a channel does in each second of a day of one of the image's sets of rows."""
+    image, path = table.image, table.paths[id]
+    channel = image.channels[table.channels.index(id)]
+    counts, relays = play_rows(image, channel, image.sets[index])
+    return PlayedDay(
+        counts=counts,
+        relay_on=relays,
+        lit=path.is_lit(counts, relays),
+        light=path.light(counts, relays),
+    )
 
 
 def ppfd(table: Exported, light: Mapping[str, Floats | float]) -> dict[str, Floats]:

@@ -8,6 +8,7 @@ one mistake, one finding.
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,8 +17,8 @@ from numpy.typing import NDArray
 
 from photoperiod.compare.log import Log, Series
 from photoperiod.exported import Exported
-from photoperiod.played import PlayedDay, on_day, ppfd, zones
-from photoperiod.player.image import date_of
+from photoperiod.played import of_set, zones
+from photoperiod.player.image import FIRST_DAY, date_of
 from photoperiod.sky.clock import Clock
 from photoperiod.table.path import LightPath
 from photoperiod.units import (
@@ -31,6 +32,7 @@ from photoperiod.units import (
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+Singles = NDArray[np.float32]
 
 _EPOCH = dt.date(1970, 1, 1)
 
@@ -116,12 +118,20 @@ class Verdict:
     findings: tuple[Finding, ...]
 
 
+#: What is planned at some instants.
+Planned = Callable[[Floats], Floats]
+
+
 class _Plan:
-    """The replay at instants: light of channels and PPFD of zones, a day at a time."""
+    """The replay at instants: light and relay of channels, PPFD of zones.
+
+    Each set of rows is played once, so that a log of a year asks for no more than its tables.
+    """
 
     def __init__(self, table: Exported, clock: Clock) -> None:
         self.table, self.clock = table, clock
-        self.days: dict[int, dict[str, PlayedDay]] = {}
+        self._first_days = np.array([each.first_day for each in table.image.tables])
+        self._known: dict[str, tuple[Ints, Singles, Bools]] = {}
 
     def local(self, unix_s: Floats) -> tuple[Ints, Ints]:
         """Return the day (from 1970) and the second of the day of instants."""
@@ -129,24 +139,57 @@ class _Plan:
         shown = whole + self.clock.offsets_s(whole)
         return shown // SECONDS_PER_DAY, shown % SECONDS_PER_DAY
 
-    def at(self, unix_s: Floats, value: Callable[[dict[str, PlayedDay]], Floats]) -> Floats:
-        """Return a value of a day's replay, shape (86400,), at instants."""
-        days, seconds = self.local(unix_s)
-        result = np.empty(unix_s.shape)
-        for day in np.unique(days):
-            if int(day) not in self.days:
-                self.days[int(day)] = on_day(self.table, _date(int(day)))
-            here = days == day
-            result[here] = value(self.days[int(day)])[seconds[here]]
-        return result
+    def light(self, id: str, unix_s: Floats) -> Floats:
+        """Return the light of a channel at instants. [fraction of full]"""
+        of_table, light, _ = self._played(id)
+        index, second = self._where(unix_s)
+        return light[of_table[index], second].astype(np.float64)
 
-    def band(
-        self, unix_s: Floats, value: Callable[[dict[str, PlayedDay]], Floats], reach_s: float
-    ) -> tuple[Floats, Floats]:
-        """Return the least and the largest of a value within some seconds of instants."""
-        shifts = np.unique(np.round(np.linspace(-reach_s, reach_s, 13)))
-        values = np.stack([self.at(unix_s + shift, value) for shift in shifts])
-        return values.min(axis=0), values.max(axis=0)
+    def relay_on(self, id: str, unix_s: Floats) -> Floats:
+        """Return 1 where the relay of a channel is closed at instants, else 0."""
+        of_table, _, relay_on = self._played(id)
+        index, second = self._where(unix_s)
+        return relay_on[of_table[index], second].astype(np.float64)
+
+    def ppfd(self, zone: str, unix_s: Floats) -> Floats:
+        """Return the PPFD of a zone at instants. [µmol m⁻² s⁻¹]"""
+        total = np.zeros(unix_s.shape)
+        for id, channel in self.table.about["channels"].items():
+            if channel["full_ppfd"].get(zone):
+                total += channel["full_ppfd"][zone] * self.light(id, unix_s)
+        return total
+
+    def _where(self, unix_s: Floats) -> tuple[Ints, Ints]:
+        """Return which table is played at instants, and the second of its day."""
+        days, seconds = self.local(unix_s)
+        from_2000 = days - (FIRST_DAY - _EPOCH).days
+        index = np.searchsorted(self._first_days, from_2000, side="right") - 1
+        if self.table.image.span is None:
+            index = np.zeros_like(index)
+        return np.maximum(index, 0), seconds
+
+    def _played(self, id: str) -> tuple[Ints, Singles, Bools]:
+        """Return which of a channel's days each table has, and light and relay of those days."""
+        if id not in self._known:
+            at = self.table.channels.index(id)
+            sets = [each.sets[at] for each in self.table.image.tables]
+            own, of_table = np.unique(sets, return_inverse=True)
+            days = [of_set(self.table, id, int(index)) for index in own]
+            self._known[id] = (
+                of_table.reshape(-1).astype(np.int64),
+                np.stack([day.light.astype(np.float32) for day in days]),
+                np.stack([day.relay_on for day in days]),
+            )
+        return self._known[id]
+
+
+def _band(planned: Planned, unix_s: Floats, reach_s: float) -> tuple[Floats, Floats]:
+    """Return the least and the largest of what is planned within some seconds of instants."""
+    low = high = planned(unix_s)
+    for shift in np.unique(np.round(np.linspace(-reach_s, reach_s, 13))):
+        value = planned(unix_s + shift)
+        low, high = np.minimum(low, value), np.maximum(high, value)
+    return low, high
 
 
 def _date(day: int) -> dt.date:
@@ -246,7 +289,7 @@ class _Light:
     is_put_out: bool
     unix_s: Floats
     values: Floats
-    planned: Callable[[dict[str, PlayedDay]], Floats]
+    planned: Planned
 
 
 def _given(table: Exported, log: Log, plan: _Plan) -> Iterator[tuple[str, _Light]]:
@@ -266,7 +309,7 @@ def _given(table: Exported, log: Log, plan: _Plan) -> Iterator[tuple[str, _Light
                 best.quantity in _PUT_OUT,
                 best.unix_s,
                 light,
-                _light(id),
+                functools.partial(plan.light, id),
             ),
         )
     for (subject, quantity), series in log.series.items():
@@ -277,23 +320,14 @@ def _given(table: Exported, log: Log, plan: _Plan) -> Iterator[tuple[str, _Light
             )
             yield subject, _Light(
                 subject, "mol m⁻²", max(full, 1e-9), False, series.unix_s, series.values,
-                _ppfd(table, subject),
+                functools.partial(plan.ppfd, subject),
             )  # fmt: skip
-
-
-def _light(id: str) -> Callable[[dict[str, PlayedDay]], Floats]:
-    return lambda day: day[id].light
-
-
-def _ppfd(table: Exported, zone: str) -> Callable[[dict[str, PlayedDay]], Floats]:
-    return lambda day: ppfd(table, {id: played.light for id, played in day.items()})[zone]
 
 
 def _relay_at(relay: Series | None, series: Series, plan: _Plan, id: str) -> Bools:
     """Return the state of a relay at a series' instants: as logged, else as planned."""
     if relay is None:
-        planned: Bools = plan.at(series.unix_s, lambda day: day[id].relay_on.astype(float)) > 0
-        return planned
+        return plan.relay_on(id, series.unix_s) > 0
     index = np.searchsorted(relay.unix_s, series.unix_s, side="right") - 1
     return relay.values[np.maximum(index, 0)] > 0.5
 
@@ -321,9 +355,9 @@ def _clock(
     if not moving:
         return _ClockOff(), []
     coarse = sorted({*range(-_FAR_S, _FAR_S + 1, 1800), *range(-_NEAR_S, _NEAR_S + 1, 60)})
-    off_s = _best_shift(plan, moving, coarse)
+    off_s = _best_shift(moving, coarse)
     if abs(off_s) > limits.time_s and (
-        _deviation(plan, moving, off_s) > CLOCK_SHARE * _deviation(plan, moving, 0.0)
+        _deviation(moving, off_s) > CLOCK_SHARE * _deviation(moving, 0.0)
     ):
         off_s = 0.0
     drift, findings = _drift(plan, given, off_s, limits)
@@ -344,19 +378,19 @@ def _thinned(one: _Light) -> _Light:
     return replace(one, unix_s=one.unix_s[::step], values=one.values[::step])
 
 
-def _deviation(plan: _Plan, lights: Sequence[_Light], off_s: float) -> float:
+def _deviation(lights: Sequence[_Light], off_s: float) -> float:
     """Return how far lights are from the replay at shifted instants, on the mean. [fractions of full]"""
     return sum(
-        float(np.abs(one.values - plan.at(one.unix_s + off_s, one.planned)).mean()) / one.scale
+        float(np.abs(one.values - one.planned(one.unix_s + off_s)).mean()) / one.scale
         for one in lights
     )
 
 
-def _best_shift(plan: _Plan, lights: Sequence[_Light], shifts: Sequence[float]) -> float:
+def _best_shift(lights: Sequence[_Light], shifts: Sequence[float]) -> float:
     """Return the shift with the least deviation, of some and of those near the best of them."""
 
     def key(off_s: float) -> tuple[float, float]:
-        return round(_deviation(plan, lights, off_s), 9), abs(off_s)
+        return round(_deviation(lights, off_s), 9), abs(off_s)
 
     best = min(shifts, key=key)
     return min((best + fine for fine in range(-60, 61, 5)), key=key)
@@ -378,7 +412,7 @@ def _drift(
         if lights:
             near = [off_s + shift for shift in range(-_DRIFT_S, _DRIFT_S + 1, 60)]
             middle = float(np.mean([one.unix_s.mean() for one in lights]))
-            found.append((middle, _best_shift(plan, lights, near)))
+            found.append((middle, _best_shift(lights, near)))
     if len(found) < DRIFT_DATES:
         return None, []
     instants, shifts = (np.array(column) for column in zip(*found, strict=True))
@@ -407,7 +441,7 @@ def _reason(off_s: float) -> str:
 def _judge_one(
     plan: _Plan, one: _Light, limits: Limits, off: _ClockOff
 ) -> tuple[Judged, list[Finding]]:
-    low, high = plan.band(one.unix_s + off.at(one.unix_s), one.planned, limits.time_s)
+    low, high = _band(one.planned, one.unix_s + off.at(one.unix_s), limits.time_s)
     away = np.maximum(np.maximum(low - one.values, one.values - high), 0.0) / one.scale
     worst = int(away.argmax())
     lengths = np.diff(one.unix_s)
@@ -424,7 +458,7 @@ def _judge_one(
         by_date=by_date,
     )
     findings = list(_gaps(one, lengths, limits))
-    stuck = _stuck(plan, one, off, limits)
+    stuck = _stuck(one, off, limits)
     if stuck is not None:
         findings.append(stuck)
     elif away[worst] > limits.light:
@@ -458,7 +492,7 @@ def _doses_of(
     start = one.unix_s[:-1][covered]
     values = one.values[:-1] if one.is_put_out else 0.5 * (one.values[:-1] + one.values[1:])
     given = values[covered] * lengths[covered] / divisor
-    wanted = _planned_between(plan, one, start, lengths[covered]) / divisor
+    wanted = _planned_between(one, start, lengths[covered]) / divisor
     days, _ = plan.local(start)
     by_date = {}
     for day in np.unique(days):
@@ -471,14 +505,17 @@ def _doses_of(
     return float(given.sum()), float(wanted.sum()), by_date
 
 
-def _planned_between(plan: _Plan, one: _Light, start: Floats, lengths: Floats) -> Floats:
-    """Return the integral of the replay over stretches, second by second at most a minute apart."""
-    total = np.zeros(start.shape)
-    most = float(lengths.max(initial=1.0))
-    steps = max(int(np.ceil(most / SECONDS_PER_MINUTE)), 1) * 6
-    for step in range(steps):
-        total += plan.at(start + (step + 0.5) / steps * lengths, one.planned)
-    result: Floats = total / steps * lengths
+def _planned_between(one: _Light, start: Floats, lengths: Floats) -> Floats:
+    """Return the integral of the replay over stretches, by the middles of ten seconds or so each."""
+    result = np.zeros(start.shape)
+    for least, most in ((0.0, SECONDS_PER_MINUTE), (SECONDS_PER_MINUTE, np.inf)):
+        here = (lengths > least) & (lengths <= most)
+        if not here.any():
+            continue
+        steps = max(int(np.ceil(float(lengths[here].max()) / 10)), 1)
+        for step in range(steps):
+            middle = start[here] + (step + 0.5) / steps * lengths[here]
+            result[here] += one.planned(middle) * lengths[here] / steps
     return result
 
 
@@ -495,9 +532,9 @@ def _gaps(one: _Light, lengths: Floats, limits: Limits) -> Iterator[Finding]:
         )
 
 
-def _stuck(plan: _Plan, one: _Light, off: _ClockOff, limits: Limits) -> Finding | None:
+def _stuck(one: _Light, off: _ClockOff, limits: Limits) -> Finding | None:
     """Return a finding if an output stays still for long while the plan moves away from it."""
-    wanted = plan.at(one.unix_s + off.at(one.unix_s), one.planned)
+    wanted = one.planned(one.unix_s + off.at(one.unix_s))
     worst: tuple[float, int, int] | None = None
     begin = 0
     for at in range(1, one.values.size + 1):
@@ -532,7 +569,7 @@ def _relays(plan: _Plan, log: Log, limits: Limits, off: _ClockOff) -> Iterator[F
         if quantity != "relay" or id not in plan.table.paths:
             continue
         instants = series.unix_s + off.at(series.unix_s)
-        low, high = plan.band(instants, _relay_on(id), limits.time_s)
+        low, high = _band(functools.partial(plan.relay_on, id), instants, limits.time_s)
         wrong = (series.values < low) | (series.values > high)
         if not wrong.any():
             continue
@@ -546,10 +583,6 @@ def _relays(plan: _Plan, log: Log, limits: Limits, off: _ClockOff) -> Iterator[F
             f"relay {state} where the table has it {meant}, first at"
             f" {_time(series.unix_s[first])}; otherwise than the table for {hours_text(total)} in all",
         )
-
-
-def _relay_on(id: str) -> Callable[[dict[str, PlayedDay]], Floats]:
-    return lambda day: day[id].relay_on.astype(np.float64)
 
 
 def _missing(table: Exported, log: Log) -> Iterator[Finding]:

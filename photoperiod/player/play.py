@@ -150,22 +150,25 @@ def play_day(image: Image, day: int) -> tuple[Ints, Bools]:
 
     The same as `play` for each second, by arrays.
     """
+    sets = image.table_on(day).sets
+    played = [
+        play_rows(image, channel, image.sets[index])
+        for channel, index in zip(image.channels, sets, strict=True)
+    ]
+    return np.stack([counts for counts, _ in played]), np.stack([relays for _, relays in played])
+
+
+def play_rows(image: Image, channel: ChannelImage, rows: Sequence[Row]) -> tuple[Ints, Bools]:
+    """Return count and relay of one output for all seconds of a day of some rows, shape (86400,) each."""
     times = TimeGrid(
         step_s=1,
         between="hold" if image.holds else "line",
         after_last_row="hold" if image.stays else "wrap",
     )
-    sets = image.table_on(day).sets
-    counts = np.empty((len(image.channels), SECONDS_PER_DAY), dtype=np.int64)
-    relays = np.empty(counts.shape, dtype=np.bool_)
-    for at, (channel, index) in enumerate(zip(image.channels, sets, strict=True)):
-        rows = image.sets[index]
-        levels, states = levels_of(rows, times, image.every_seconds, image.rounding)
-        if image.relay == "none":
-            states = np.full(levels.shape, True)
-        elif image.relay == "follows-level":
-            states = levels >= channel.on_count
-        snapped = (levels >= channel.snap_from) & (levels < channel.snap_to)
-        counts[at] = np.where(snapped, channel.snap_to, levels)
-        relays[at] = states
-    return counts, relays
+    levels, relays = levels_of(rows, times, image.every_seconds, image.rounding)
+    if image.relay == "none":
+        relays = np.full(levels.shape, True)
+    elif image.relay == "follows-level":
+        relays = levels >= channel.on_count
+    snapped = (levels >= channel.snap_from) & (levels < channel.snap_to)
+    return np.where(snapped, channel.snap_to, levels), relays
