@@ -45,10 +45,11 @@ _PUT_OUT = ("count", "converter_code")
 #: How far a clock may be looked for [s], and how finely.
 _NEAR_S, _FAR_S = 7_200, 43_200
 
-#: A drift is looked for around a shift within this [s], on at least so many dates; with no more points
-#: of a series than this.
+#: A drift is looked for around a shift within this [s], on at least so many dates and at most so many,
+#: evenly chosen; with no more points of a series than this.
 _DRIFT_S = 900
 DRIFT_DATES = 3
+MOST_DRIFT_DATES = 40
 MOST_POINTS = 2_000
 
 #: A clock is off if shifting it leaves less than this share of the deviation. Our choice, no source.
@@ -401,11 +402,17 @@ def _drift(
 ) -> tuple[_ClockOff | None, list[Finding]]:
     """Return a clock that gains or loses from date to date, if the log shows one."""
     found: list[tuple[float, float]] = []
-    days = {int(day) for one in given.values() for day in np.unique(plan.local(one.unix_s)[0])}
-    for day in sorted(days):
+    by_day = [
+        (one, *np.unique(plan.local(one.unix_s)[0], return_index=True)) for one in given.values()
+    ]
+    days = sorted({int(day) for _, own, _ in by_day for day in own})
+    for day in days[:: -(-len(days) // MOST_DRIFT_DATES)]:
         lights = []
-        for one in given.values():
-            here = plan.local(one.unix_s)[0] == day
+        for one, own, begins in by_day:
+            at = int(np.searchsorted(own, day))
+            if at == own.size or own[at] != day:
+                continue
+            here = slice(begins[at], begins[at + 1] if at + 1 < own.size else None)
             part = replace(one, unix_s=one.unix_s[here], values=one.values[here])
             if part.values.size > 1 and np.ptp(part.values) > STUCK_LIGHT * one.scale:
                 lights.append(_thinned(part))
