@@ -146,11 +146,11 @@ class Report:
         return self.count(Severity.ERROR) > 0
 
 
-def close_match(word: str, allowed: Iterable[str]) -> str | None:
-    """Return the allowed word that was probably meant, or None."""
+def close_match(word: str, allowed: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """Return the allowed word that was probably meant, or None; words must be as alike as ``cutoff``."""
     import difflib  # only a faulty schedule needs it
 
-    found = difflib.get_close_matches(word, list(allowed), n=1, cutoff=0.6)
+    found = difflib.get_close_matches(word, list(allowed), n=1, cutoff=cutoff)
     return found[0] if found else None
 
 

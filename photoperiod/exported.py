@@ -225,6 +225,11 @@ def with_checksum(data: Mapping[str, Any]) -> bytes:
     return json_text({**data, CHECKSUM_KEY: f"{number:08x}"}).encode()
 
 
+def about_bytes(raw: bytes) -> int:
+    """Return how many bytes of a binary export are text that no player reads."""
+    return len(decode(raw).about)
+
+
 def csv_end(body: bytes, records: int) -> bytes:
     """Return the last record of a CSV export: how many came before, and their checksum."""
     return f"end,,,,{records},,,{zlib.crc32(body):08x}".encode() + LINE_END

@@ -34,5 +34,16 @@ def check(program: Program) -> Iterator[Diagnostic]:
                 message=f"the table changes at the midnight that begins {date} while '{id}' is lit: from"
                 f" {number_text(old * 100)} to {number_text(new * 100)} % of full at once"
                 f" ({counted(len(jumps), 'such change')})",
-                help="let the channel be dark at midnight on the controller's clock",
+                help=_way_out(program),
             )
+
+
+def _way_out(program: Program) -> str:
+    """Return what helps: a table that wraps slides towards its own first row, which is last night's."""
+    dark = "let the channel be dark at midnight on the controller's clock"
+    if program.schedule.controller.times.wraps:
+        return (
+            dark
+            + "; or, if the controller can, `after_last_row: hold`: the level stays until midnight"
+        )
+    return dark + "; light that follows the sky jumps there by what one date differs from the next"

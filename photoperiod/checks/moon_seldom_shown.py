@@ -19,12 +19,23 @@ def check(program: Program) -> Iterator[Diagnostic]:
         if shown == nights and not extra:
             continue
         floor = number_text(channel.ballast.curve.floor_light * 100)
+        shares = any(t.season and t.season.channels[id].days > 1 for t in program.tables
+                     if t.season and id in t.season.channels)  # fmt: skip
         yield Diagnostic(
             code=CODE,
             path=(*channel.origin, "moonlight"),
             on_key=True,
             message=f"'{id}' shows the moon on {shown} of {nights} dates that have one"
             + (f", and on {extra} that have none" if extra else "")
-            + f": its ballast holds no less than {floor} %, and a table may stand for several dates",
-            help="a dimmer full moon needs a lower floor: fewer LEDs, run brighter, show more nights",
+            + f": its ballast holds no less than {floor} %"
+            + (
+                ", and a table that stands for several dates is dark where one of them is"
+                if shares
+                else ""
+            ),
+            help=(
+                "a moon that is followed needs a table a night: allow more, or let it be steady"
+                if shares and program.schedule.seasons.tables
+                else "a dimmer full moon needs a lower floor: fewer LEDs, run brighter, show more nights"
+            ),
         )

@@ -241,4 +241,11 @@ def _told(
         text += f"\nflash: {size_of(program):,} bytes of tables beside the player; RAM: none"
     elif kind == "micropython":
         text += f"\nflash or RAM: {size_of(program):,} bytes of tables beside the player"
+    elif kind == "binary":
+        from photoperiod.exported import about_bytes
+
+        text += (
+            f"\n{about_bytes(content):,} bytes of it are text about the light path; the tables of a C"
+            " export take the rest"
+        )
     return text

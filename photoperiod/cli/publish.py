@@ -15,7 +15,7 @@ from photoperiod.cli.common import read_file
 @click.option(
     "--topic",
     required=True,
-    help="Where the table goes; with several TABLEs each goes to TOPIC/NAME, by its file's name.",
+    help="Each TABLE goes to TOPIC/NAME, by its file's name without what follows the dot.",
 )
 @click.option("--username", help="Whom to log in as.")
 @click.option("--password-file", metavar="FILE", help="A file with the password in its first line.")
@@ -44,7 +44,9 @@ def publish(
     topic = topic.rstrip("/")
     if not topic or set("+#\0") & set(topic) or topic.startswith("$"):
         raise click.UsageError("a topic is text without + and #, and does not begin with $")
-    topics = [topic] if len(tables) == 1 else [f"{topic}/{Path(name).stem}" for name in tables]
+    if "-" in tables:
+        raise click.UsageError("a TABLE is a file: its name becomes part of the topic")
+    topics = [f"{topic}/{Path(name).stem}" for name in tables]
     if len(set(topics)) < len(topics):
         raise click.UsageError("two of the TABLEs would be published under one name")
     held = {}

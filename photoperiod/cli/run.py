@@ -65,7 +65,8 @@ def run(table: str, board_name: str) -> int:
         stream=sys.stdout,
         say=_say,
     )
-    _say(f"plays '{table}' on {', '.join(made.lines)}")
+    what = f"'{table}'" if refused is None else f"the last good table, not '{table}',"
+    _say(f"plays {what} on {', '.join(made.lines)}")
     return made.run()
 
 

@@ -23,8 +23,8 @@ _USE = """\
 How to use it. The player keeps no state: call it every second, or after a reset.
 
     from photoperiod_table import SAFE, load
-    player = load()    (a table that is damaged, or was refused, plays as the safe state)
-    status, outputs = player.play(day, second, clock_valid, stopped, since_start_s)
+    play = load()    (a table that is damaged, or was refused, plays as the safe state)
+    status, outputs = play(day, second, clock_valid, stopped, since_start_s)
     for count, code, relay in outputs: if relay is False, open the relay; then set the
         converter to code; then, if relay is True, close the relay.
 

@@ -20,8 +20,8 @@ def most_tables(
 ) -> tuple[Outcome | None, int]:
     """Return the program of the most tables that fit, and the size of the smallest that was tried.
 
-    The more tables, the less a date strays from its own plan; so their number is halved in on. None
-    if even one table, or as few as clock changes leave, does not fit.
+    The more tables, the less a date strays from its own plan; so their number is closed in on. None if
+    even one table, or as few as clock changes leave, does not fit.
 
     Parameters
     ----------
@@ -41,9 +41,12 @@ def most_tables(
     assert outcome.program is not None
     best: Outcome | None = None
     smallest = size_of(outcome.program)
-    low, high = 1, len(outcome.program.sheets) - 1
-    while low <= high:
-        number = (low + high) // 2
+    low, high = 0, len(outcome.program.sheets)  # what fits, and what does not
+    low_bytes, high_bytes = 0, smallest
+    while high - low > 1:
+        # sizes grow evenly with tables, so that few trials are needed
+        number = low + (high - low) * (most_bytes - low_bytes) // max(high_bytes - low_bytes, 1)
+        number = min(max(number, low + 1), high - 1)
         trial = load(outcome.source.name, raw)
         assert trial.schedule is not None
         seasons = replace(trial.schedule.seasons, tables=number)
@@ -52,7 +55,7 @@ def most_tables(
         size = None if trial.program is None else size_of(trial.program)
         smallest = min(smallest, size or smallest)
         if size is not None and size <= most_bytes:
-            best, low = trial, number + 1
+            best, low, low_bytes = trial, number, size
         else:
-            high = number - 1
+            high, high_bytes = number, size or high_bytes
     return best, smallest

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from photoperiod.diagnostics import Path, Related, suggestion
+from photoperiod.diagnostics import Path, Related, close_match
 from photoperiod.light.curves import Curve, Part
 from photoperiod.lower.common import Complaints
 from photoperiod.lower.day import SkyRule, lower_trains
@@ -39,6 +39,9 @@ NOON_FROM_H, NOON_TO_H = 10.0, 15.5
 #: What to write where a place is lacking.
 _PLACE = "write `place: {latitude: 38.53, longitude: -28.63, time_zone: Atlantic/Azores}`"
 
+#: Names of zones must be so alike to be taken for each other: another town would be another time. Our choice.
+ZONE_LIKENESS = 0.85
+
 #: The greatest rise of a zone's peak PPFD over the day before [%]. Our choice, no source.
 PEAK_RISE_PERCENT_MAX = 25.0
 
@@ -52,7 +55,7 @@ def lower_place(top: View, complaints: Complaints) -> Place:
             "M301",
             view.at("time_zone"),
             f"there is no time zone '{short(zone)}'",
-            suggestion(zone, sorted(zone_names())),
+            _near_zone(zone),
         )
     else:
         _check_noon(view, zone, complaints)
@@ -160,6 +163,16 @@ def _moonlight(view: View) -> float | None:
     moonlight = view.child("moonlight")
     key = "light_percent" if moonlight.text("kind") == "steady" else "full_light_percent"
     return moonlight.number(key) / 100
+
+
+def _near_zone(name: str) -> str:
+    """Return what was probably meant by a zone: a slip of the pen, not the nearest of other names."""
+    guess = close_match(name, sorted(zone_names()), cutoff=ZONE_LIKENESS)
+    if guess is not None:
+        return f"did you mean '{guess}'?"
+    return (
+        "write the zone of a large town near by that keeps the same time, such as Atlantic/Azores"
+    )
 
 
 def _check_bounds(data: object, path: Path, complaints: Complaints) -> None:

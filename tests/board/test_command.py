@@ -408,7 +408,7 @@ def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
     try:
         with listening(broker.port, "reef/#") as listener:
             until(lambda: level(listener) == 10, "the level")
-            hand_out = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables/one")
+            hand_out = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables")
             done = place.publish(other, *hand_out)
             assert done.returncode == 0, done.stderr
             until(lambda: (level(listener) or 0) > 10, "the new level")
