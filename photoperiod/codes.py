@@ -368,8 +368,9 @@ _ALL = (
          " converter that hangs, a player that stopped, or a hold."),
     Code("L607", "relay-missed", _WARNING, "a relay that is not as the table has it",
          "A relay that stays closed leaves the lamp at its floor all night; a welded contact does so too."),
-    Code("L608", "not-in-both", _NOTE, "a channel or zone that only the log or only the table has",
-         "It could not be compared."),
+    Code("L608", "not-in-both", _WARNING, "a channel or zone that only the log or only the table has",
+         "It could not be compared. If the log is to tell of some channels only, name them with"
+         " --channel. What only the log has is a note."),
     Code("L609", "player-event", _NOTE, "something the player wrote into its log",
          "Starts, stops, holds, clock steps and the like, as `photoperiod run` logs them."),
     Code("L610", "bad-records", _NOTE, "records of the log that could not be read",
@@ -377,6 +378,13 @@ _ALL = (
     Code("L611", "clock-drifts", _WARNING, "a clock that gains or loses",
          "From date to date the log fits the table with another shift. A clock without a battery or a"
          " cheap crystal does that; set it from a time server or a better clock."),
+    Code("L612", "beyond-reach", _WARNING, "more than the controller can give",
+         "A pair that is open, by a broken wire or a loose clamp, shows the ballast's own volts, and the"
+         " lamp burns at full. Or the column holds another quantity."),
+    Code("L613", "strange-column", _NOTE, "a column of the log that is not understood",
+         "It looks like that of a channel or zone, by another name. Name it with --column."),
+    Code("L614", "nothing-compared", _WARNING, "a log that could not be compared at all",
+         "It holds no two records of a channel or zone that are near enough to each other."),
 )  # fmt: skip
 
 CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import os
 import sys
 from collections.abc import Callable
@@ -41,6 +42,17 @@ class Date(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic 
             return dt.date.fromisoformat(value)
         except ValueError:
             self.fail(f"'{value}' is not a date; write it as 2027-03-02", param, ctx)
+
+
+class Number(click.FloatRange):
+    """A number within a range; what is no number is not in any."""
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> float:
+        """Return the number, or fail with a usage error."""
+        found = float(super().convert(value, param, ctx))
+        if math.isnan(found):
+            self.fail(f"{value!r} is not a number", param, ctx)
+        return found
 
 
 def date_options(command: F) -> F:
@@ -164,7 +176,7 @@ def dates_of(
     if (from_date is None) != (to_date is None):
         raise click.UsageError("--from and --to go together")
     if one_date:
-        _check_years(one_date)
+        check_years(one_date)
         return one_date, one_date
     if from_date is None or to_date is None:
         return None
@@ -172,11 +184,12 @@ def dates_of(
         raise click.UsageError(f"the span runs backwards: {from_date} is after {to_date}")
     if (to_date - from_date).days > 3652:
         raise click.UsageError("a span has at most ten years")
-    _check_years(from_date, to_date)
+    check_years(from_date, to_date)
     return from_date, to_date
 
 
-def _check_years(*dates: dt.date) -> None:
+def check_years(*dates: dt.date) -> None:
+    """Raise a usage error for dates that are slips of the pen."""
     for date in dates:
         if not FIRST_YEAR <= date.year <= LAST_YEAR:
             raise click.UsageError(f"{date} is not from {FIRST_YEAR} to {LAST_YEAR}")

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from photoperiod.cli.common import EXIT_FINDINGS, read_file
+from photoperiod.cli.common import EXIT_FINDINGS, Number, read_file
 from photoperiod.cli.replay import clock_of, read_table
 from photoperiod.errors import OutsideWorldError
 
@@ -46,13 +46,20 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
     multiple=True,
     help="What a column of the log holds, such as A0=blue:volts; may be given again.",
 )
-@click.option("--light-within-percent", type=click.FloatRange(0, 100), default=2.0, show_default=True,
+@click.option(
+    "--channel",
+    "only",
+    multiple=True,
+    metavar="ID",
+    help="A channel that the log is to tell of; may be given again. All of them unless told.",
+)
+@click.option("--light-within-percent", type=Number(0, 100), default=2.0, show_default=True,
               help="Light that far from the table is still right. Unit: % of full.")  # fmt: skip
-@click.option("--dose-within-percent", type=click.FloatRange(0, 100), default=5.0, show_default=True,
+@click.option("--dose-within-percent", type=Number(0, 100), default=5.0, show_default=True,
               help="A dose that far from the table's is still right. Unit: %.")  # fmt: skip
-@click.option("--within-seconds", type=click.FloatRange(0, 3600), default=60.0, show_default=True,
+@click.option("--within-seconds", type=Number(0, 3600), default=60.0, show_default=True,
               help="How early or late a record, or the clock, may be. Unit: s.")  # fmt: skip
-@click.option("--gap-minutes", type=click.FloatRange(0.1, 1440), default=10.0, show_default=True,
+@click.option("--gap-minutes", type=Number(0.1, 1440), default=10.0, show_default=True,
               help="Longer without a record is a gap. Unit: min.")  # fmt: skip
 @click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to print it."
@@ -63,6 +70,7 @@ def compare(
     log_time_zone: str | None,
     time_zone: str | None,
     columns: tuple[tuple[str, tuple[str, str]], ...],
+    only: tuple[str, ...],
     light_within_percent: float,
     dose_within_percent: float,
     within_seconds: float,
@@ -85,6 +93,11 @@ def compare(
     from photoperiod.played import zones
     from photoperiod.render.compare import render_json, render_text
 
+    for id in only:
+        if id not in held.channels:
+            from photoperiod.diagnostics import suggestion
+
+            raise click.UsageError(f"there is no channel '{id}'; {suggestion(id, held.channels)}")
     clock = clock_of(held, time_zone)
     try:
         naive = log_clock(log_time_zone, clock)
@@ -102,7 +115,7 @@ def compare(
         time_s=within_seconds,
         gap_s=gap_minutes * 60,
     )
-    verdict = judge(held, read, clock, limits)
+    verdict = judge(held, read, clock, limits, only)
     render = render_json if form == "json" else render_text
     click.echo(render(held, verdict), nl=False)
     return EXIT_FINDINGS if any(finding.is_warning for finding in verdict.findings) else 0

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from photoperiod.cli.common import Date, read_file
+from photoperiod.cli.common import Date, Number, check_years, read_file
 
 if TYPE_CHECKING:
     from photoperiod.exported import Exported
@@ -60,7 +60,7 @@ def clock_of(table: Exported, time_zone: str | None) -> Clock:
 @click.option(
     "--every",
     "every_minutes",
-    type=click.FloatRange(min=1 / 60, max=1440),
+    type=Number(min=1 / 60, max=1440),
     metavar="MINUTES",
     help="Minutes from one line of a day to the next; 30 unless told.",
 )
@@ -91,6 +91,9 @@ def replay(
         raise click.UsageError("--at names a date already; leave out --date, or give --at as 13:05")
     if at is not None and form == "csv":
         raise click.UsageError("CSV is for a whole day; print a moment as text or json")
+    for moment in (at, date):
+        if isinstance(moment, dt.date):
+            check_years(moment)
     held = read_table(table)
 
     from photoperiod.render import replay as pages

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.diagnostics import suggestion
+from photoperiod.diagnostics import close_match, suggestion
 from photoperiod.errors import OutsideWorldError
 from photoperiod.safe import short
 from photoperiod.sky.clock import Clock
@@ -39,7 +39,12 @@ MOST = {
 #: Other words for the same.
 _SAME = {"ppfd_umol_m2_s": "ppfd", "code": "converter_code"}
 
-_RELAY = {"on": 1.0, "off": 0.0, "1": 1.0, "0": 0.0, "true": 1.0, "false": 0.0, "": math.nan}
+_RELAY = dict.fromkeys(("on", "closed", "1", "1.0", "true"), 1.0) | dict.fromkeys(
+    ("off", "open", "0", "0.0", "false"), 0.0
+)
+
+#: Instants outside these years are no times of a log: 2000-01-01 to 2179-01-01. [Unix seconds]
+FIRST_UNIX_S, LAST_UNIX_S = 946_684_800.0, 6_595_516_800.0
 
 #: More records that can't be read than this share of a log make it none. Our choice, no source.
 MOST_BAD = 0.1
@@ -65,6 +70,7 @@ class Log:
     series: Mapping[tuple[str, str], Series]
     events: Sequence[tuple[float, str]] = ()
     bad_lines: Sequence[int] = ()
+    strange_columns: Sequence[str] = ()
 
     @property
     def span_unix_s(self) -> tuple[float, float]:
@@ -88,6 +94,7 @@ class _Gathered:
     points: dict[tuple[str, str], list[tuple[float, float]]] = field(default_factory=dict)
     events: list[tuple[float, str]] = field(default_factory=list)
     bad: list[int] = field(default_factory=list)
+    beyond: list[tuple[str, str, float]] = field(default_factory=list)
 
 
 def read_log(
@@ -127,31 +134,35 @@ def read_log(
     reader = csv.reader(io.StringIO(text, newline=""))
     try:
         header = [cell.strip() for cell in next(reader, [])]
-        meant = _meant(name, header, channels, zones, columns)
+        meant, strange = _meant(name, header, channels, zones, columns)
         gathered = _Gathered()
         times = _Times(name, clock)
         count = 0
         for record in reader:
             if record and record != header:
                 count += 1
+                if len(record) != len(header):
+                    gathered.bad.append(reader.line_num)
+                    continue
                 _take(
-                    dict(zip(header, record, strict=False)), meant, reader.line_num, gathered, times
+                    dict(zip(header, record, strict=True)), meant, reader.line_num, gathered, times
                 )
     except csv.Error as error:
         raise LogRefused(name, str(error), "give a CSV file (RFC 4180)") from error
     bad = gathered.bad
     if count and len(bad) > max(MOST_BAD * count, 1):
+        if 2 * len(gathered.beyond) > len(bad):
+            raise _wrong_unit(name, *gathered.beyond[0])
         raise LogRefused(
             name,
             f"{len(bad)} of {count} records can't be read, the first in line {bad[0]}",
-            "each record needs a time and numbers with a decimal point",
+            "each record needs a field for each column, a time, numbers with a decimal point, and for"
+            " relays on or off",
         )
     series = {key: _series(*key, points) for key, points in gathered.points.items()}
     if not series:
         raise LogRefused(name, "it holds no value", "give a log of at least one channel or zone")
-    for one in series.values():
-        _look_at_unit(name, one)
-    return Log(series=series, events=gathered.events, bad_lines=bad)
+    return Log(series=series, events=gathered.events, bad_lines=bad, strange_columns=strange)
 
 
 def _meant(
@@ -160,8 +171,15 @@ def _meant(
     channels: Sequence[str],
     zones: Sequence[str],
     columns: Mapping[str, tuple[str, str]],
-) -> dict[str, tuple[str | None, str]]:
-    """Return what each column holds: channel or zone (None where each record says), and quantity."""
+) -> tuple[dict[str, tuple[str | None, str]], list[str]]:
+    """Return what each column holds: channel or zone (None where each record says), and quantity.
+
+    And what to say of columns that look like a channel's or zone's and are not understood.
+    """
+    if len(header) == 1 and any(mark in header[0] for mark in ";\t"):
+        raise LogRefused(
+            name, "its fields are parted by semicolons or tabs", "part them by commas (RFC 4180)"
+        )
     if "time" not in header:
         raise LogRefused(
             name,
@@ -173,13 +191,22 @@ def _meant(
             raise LogRefused(
                 name, f"it has no column '{short(column)}'", suggestion(column, header)
             )
+    for subject, quantity in columns.values():
+        known = zones if quantity == "ppfd" else channels
+        if subject not in known:
+            what = "zone" if quantity == "ppfd" else "channel"
+            raise LogRefused(
+                name,
+                f"the table has no {what} '{short(subject)}' for {quantity}",
+                suggestion(subject, known),
+            )
     found: dict[str, tuple[str | None, str]] = {}
     for column in header:
         subject, _, quantity = column.partition("_")
         quantity = _SAME.get(quantity, quantity)
         if column in columns:
             found[column] = columns[column]
-        elif "channel" in header and _SAME.get(column, column) in MOST:
+        elif "channel" in header and _SAME.get(column, column) in MOST.keys() - {"ppfd"}:
             found[column] = None, _SAME.get(column, column)
         elif (quantity == "ppfd" and subject in zones) or (
             quantity in MOST and quantity != "ppfd" and subject in channels
@@ -192,7 +219,16 @@ def _meant(
             f"name them '{channels[0]}_volts', or say what they hold with"
             f" --column NAME={channels[0]}:volts",
         )
-    return found
+    names = [f"{id}_{quantity}" for id in channels for quantity in MOST if quantity != "ppfd"]
+    names += [f"{zone}_ppfd" for zone in zones]
+    strange = []
+    for column in header:
+        if column in found or column in ("time", "channel", "event", ""):
+            continue
+        guess = close_match(column, names, cutoff=0.75)
+        if guess is not None:
+            strange.append(f"column '{short(column)}' is not understood; did you mean '{guess}'?")
+    return found, strange
 
 
 def _take(
@@ -205,6 +241,8 @@ def _take(
     try:
         unix_s = times.unix_s(record["time"].strip())
         event = record.get("event", "")
+        if not FIRST_UNIX_S <= unix_s <= LAST_UNIX_S:
+            raise ValueError
         if event:
             gathered.events.append((unix_s, event.strip()))
         values = []
@@ -213,10 +251,11 @@ def _take(
             cell = record.get(column, "").strip()
             if who and cell:
                 value = _RELAY[cell.lower()] if quantity == "relay" else float(cell)
-                if not math.isfinite(value):
+                if not -0.05 * MOST[quantity] <= value <= MOST[quantity]:
+                    gathered.beyond.append((who, quantity, value))
                     raise ValueError
                 values.append(((who, quantity), (unix_s, value)))
-    except (KeyError, ValueError):
+    except (KeyError, ValueError, OverflowError):
         gathered.bad.append(line)
         return
     for key, point in values:
@@ -235,6 +274,8 @@ class _Times:
             number = float(text)
         except ValueError:
             number = math.nan
+        if math.isinf(number):
+            raise ValueError
         if number >= _UNIX_S:
             return number / 1000 if number >= _UNIX_MS else number
         moment = dt.datetime.fromisoformat(text)
@@ -265,18 +306,13 @@ def _series(subject: str, quantity: str, points: list[tuple[float, float]]) -> S
     )
 
 
-def _look_at_unit(name: str, series: Series) -> None:
-    low, high = float(series.values.min()), float(series.values.max())
-    most = MOST[series.quantity]
-    if low < -0.05 * most or high > most:
-        extreme = high if high > most else low
-        other = " (millivolts?)" if series.quantity == "volts" and high > 100 else ""
-        raise LogRefused(
-            name,
-            f"'{series.subject}' reaches {extreme:g}, which can't be {series.quantity}{other}",
-            "say what the column holds with --column NAME="
-            f"{series.subject}:UNIT, one of {', '.join(MOST)}",
-        )
+def _wrong_unit(name: str, subject: str, quantity: str, value: float) -> LogRefused:
+    other = " (millivolts?)" if quantity == "volts" and value > 100 else ""
+    return LogRefused(
+        name,
+        f"'{subject}' reaches {value:g}, which can't be {quantity}{other}",
+        f"say what the column holds with --column NAME={subject}:UNIT, one of {', '.join(MOST)}",
+    )
 
 
 def log_clock(text: str | None, controller: Clock) -> Clock | None:

@@ -6,7 +6,7 @@ import datetime as dt
 from typing import Any
 
 from photoperiod.codes import CODES
-from photoperiod.compare.judge import Finding, Judged, Verdict
+from photoperiod.compare.judge import Finding, Judged, Verdict, time_text
 from photoperiod.exported import Exported
 from photoperiod.safe import json_text, safe
 from photoperiod.units import counted, hours_text
@@ -16,16 +16,15 @@ def render_text(table: Exported, verdict: Verdict) -> str:
     """Return a verdict for people: doses, then what is not as planned."""
     lines = [
         f"{safe(table.about['schedule']['title'])}: the log of"
-        f" {_time(verdict.first_unix_s)} to {_time(verdict.last_unix_s)}",
+        f" {time_text(verdict.clock, verdict.first_unix_s)} to"
+        f" {time_text(verdict.clock, verdict.last_unix_s)}",
         "",
     ]
     for one in verdict.judged:
         share = "no plan"
         if one.planned > 0:
             share = f"{round((one.given / one.planned - 1) * 100, 1) + 0.0:+.1f} %"
-        worst = (
-            "" if one.worst_unix_s == 0 else f", worst deviation {one.worst * 100:.1f} % of full"
-        )
+        worst = "" if one.worst is None else f", worst deviation {one.worst * 100:.1f} % of full"
         lines.append(
             f"  {one.subject}: {one.given:.2f} of {one.planned:.2f} {one.unit} ({share}) in"
             f" {hours_text(one.covered_s)}{worst}"
@@ -54,7 +53,8 @@ def render_json(table: Exported, verdict: Verdict) -> str:
         "from": _time(verdict.first_unix_s),
         "to": _time(verdict.last_unix_s),
         "clock_ahead_seconds": round(verdict.clock_off_s, 1),
-        "compared": {one.subject: _judged(one) for one in verdict.judged},
+        "channels": {one.subject: _judged(one) for one in verdict.judged if not one.is_zone},
+        "zones": {one.subject: _judged(one) for one in verdict.judged if one.is_zone},
         "findings": [
             {
                 "code": finding.code,
@@ -75,8 +75,8 @@ def _judged(one: Judged) -> dict[str, Any]:
         "covered_hours": round(one.covered_s / 3600, 4),
         "given": round(one.given, 5),
         "planned": round(one.planned, 5),
-        "worst_deviation_percent": round(one.worst * 100, 3) if one.worst_unix_s else None,
-        "worst_at": _time(one.worst_unix_s) if one.worst_unix_s else None,
+        "worst_deviation_percent": None if one.worst is None else round(one.worst * 100, 3),
+        "worst_at": None if one.worst_unix_s is None else _time(one.worst_unix_s),
         "dates": {
             date.isoformat(): {
                 "given": round(given, 5),
