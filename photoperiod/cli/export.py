@@ -125,6 +125,8 @@ def _export(
     color: str,
     ledger: str | None = None,
 ) -> int:
+    if "-" not in (file, output) and Path(output).exists() and Path(output).samefile(file):
+        raise click.UsageError(f"-o names the schedule itself, '{output}'")
     raw = b""
     if ledger is not None:
         outcome, _ = compile_file(file, dates, ledger)
@@ -201,22 +203,24 @@ def _size_of(kind: str, outcome: Outcome) -> Callable[[Program], int]:
 def _render(kind: str, program: Program, outcome: Outcome) -> bytes:
     """Return a program as a kind of file; what the kind can't hold is refused."""
     from photoperiod.export import image, records_csv, table_json
-    from photoperiod.player.image import ImageFault
+    from photoperiod.player.image import ImageFault, encode
 
     findings = outcome.report.sorted()
     told = table_json.about(program, findings)
     try:
-        if kind == "json":
-            return table_json.render(program, findings)
-        if kind == "csv":
-            return records_csv.render(program, findings)
-        if kind == "binary":
-            return image.render(program, findings)
         bare = image.program_image(program, told, with_about=False)
-        if kind == "c":
-            from photoperiod.export import c_header
+        encode(bare)  # what no player can hold is not written as text either
+        match kind:
+            case "json":
+                return table_json.render(program, findings)
+            case "csv":
+                return records_csv.render(program, findings)
+            case "binary":
+                return image.render(program, findings)
+            case "c":
+                from photoperiod.export import c_header
 
-            return c_header.render(bare, told)
+                return c_header.render(bare, told)
         from photoperiod.export import micropython
 
         return micropython.render(bare, told)

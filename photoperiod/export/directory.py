@@ -60,6 +60,12 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
     """
     target = Path(os.path.realpath(target))
     try:
+        if target.exists() and not target.is_file():
+            raise OutsideWorldError(
+                "E502",
+                f"'{target}' is {'a folder' if target.is_dir() else 'a device or a pipe'}, not a file",
+                "nothing was written; name a file, or '-' for standard output",
+            )
         fresh = _beside(target, "new")
     except OSError as error:
         raise _cannot_write(target, error) from error

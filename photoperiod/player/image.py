@@ -43,6 +43,9 @@ _LISTED = 255
 #: A line of codes is shifted by no more than this.
 MOST_SHIFT = 24
 
+#: The largest level, and the last day, that an image holds.
+MOST_COUNT = 65_535
+
 #: The largest number that a 32-bit player reckons with.
 MOST_INT32 = 2**31 - 1
 
@@ -231,6 +234,13 @@ def encode(image: Image) -> bytes:
     ImageFault
         If something is too large for its place.
     """
+    if image.top_count > MOST_COUNT:
+        raise ImageFault(f"{image.top_count:,} levels are more than the {MOST_COUNT:,} of an image")
+    if image.span is not None and not (min(image.span) >= 0 and max(image.span) <= MOST_COUNT):
+        raise ImageFault(
+            f"its dates, {date_of(image.span[0])} to {date_of(image.span[1])}, are not from {FIRST_DAY} to"
+            f" {date_of(MOST_COUNT)}"
+        )
     try:
         body = _body(image)
         header = _header(image, _HEADER.size + len(body) + _U32.size)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
+import stat
 from collections.abc import Callable
 from pathlib import Path
 
@@ -259,3 +261,37 @@ def test_an_export_reads_the_ledger_and_leaves_it_alone(
         "export", "json", schedule, "-o", target, "--ledger", ledger, "--flash-bytes", 9
     )
     assert code == 2 and "without --flash-bytes" in err
+
+
+def test_only_files_are_replaced(run: Run, write: Callable[..., Path], tmp_path: Path) -> None:
+    schedule = write(SCHEDULE)
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for target, what in ((pipe, "a device or a pipe"), (tmp_path, "a folder")):
+        code, _, err = run("export", "binary", schedule, "-o", target)
+        assert code == 4 and f"is {what}, not a file" in err and "nothing was written" in err
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+    code, _, err = run("export", "json", schedule, "-o", schedule)
+    assert code == 2 and "the schedule itself" in err
+    assert schedule.read_text(encoding="utf-8") == SCHEDULE
+
+
+@pytest.mark.parametrize("kind", ["json", "csv", "binary", "c", "micropython"])
+def test_what_no_player_holds_is_not_written(
+    run: Run, write: Callable[..., Path], tmp_path: Path, kind: str
+) -> None:
+    target = tmp_path / "t"
+    code, _, err = run("export", kind, write(SCHEDULE), "--date", "1999-12-31", "-o", target)
+    assert code == 1 and "are not from 2000-01-01 to 2179-06-06" in err
+    fine = changed(("emits: {unit: percent, step: 1,", "emits: {unit: percent, step: 0.001,"))
+    code, _, err = run("export", kind, write(fine), "-o", target)
+    assert code == 1 and "levels are more than the 65,535" in err
+    assert not target.exists()
+
+
+def test_moments_beyond_all_clocks_are_wrong_use(run: Run, exported: Callable[..., Path]) -> None:
+    table = exported("binary", PLACE, dates=("--date", "2027-03-02"))
+    for moment in ("9999-12-31T23:59:59Z", "0001-01-01T00:00Z"):
+        code, _, err = run("replay", table, "--at", moment)
+        assert code == 2 and "is not from 1901 to 2178" in err
+    assert run("replay", table, "--every", "nan")[0] == 2

@@ -135,8 +135,12 @@ def test_any_bytes_are_refused_or_played() -> None:
 def test_what_is_too_large_is_no_image() -> None:
     with pytest.raises(ImageFault, match="do not fit"):
         encode(image(Row(0, 70_000)))
-    with pytest.raises(ImageFault, match="do not fit"):
+    with pytest.raises(
+        ImageFault, match="its dates, 1999-12-31 to 2000-01-06, are not from 2000-01-01"
+    ):
         encode(replace(TWO, span=(-1, 5)))
+    with pytest.raises(ImageFault, match="100,000 levels are more"):
+        encode(replace(TWO, top_count=100_000))
 
 
 def test_days_are_counted_from_2000() -> None:
