@@ -9,6 +9,7 @@ import csv
 import datetime as dt
 import io
 import json
+import re
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -259,6 +260,8 @@ def read_exported(name: str, raw: bytes) -> Exported:
             return _from_json(raw)
         if raw.startswith(CSV_COLUMNS[0].encode()):
             return _from_csv(raw)
+        if re.search(rb"^schedule:", raw[:4096], re.MULTILINE):
+            raise ImageFault("it is a schedule; `photoperiod export` makes a table of it")
         raise ImageFault("it is no JSON, CSV or binary export of a table")
     except (ValueError, KeyError, RecursionError, OverflowError) as fault:
         raise OutsideWorldError(

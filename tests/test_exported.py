@@ -93,6 +93,11 @@ def test_what_is_no_export_is_refused_in_words(raw: bytes) -> None:
         read_exported("x", raw)
 
 
+def test_a_schedule_in_place_of_a_table_is_told_to_be_one() -> None:
+    with pytest.raises(OutsideWorldError, match="it is a schedule"):
+        read_exported("x", SCHEDULE.encode())
+
+
 def test_another_version_is_refused_though_its_checksum_fits(written: dict[str, bytes]) -> None:
     data = json.loads(written["json"])
     del data["crc32"]
