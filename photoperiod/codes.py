@@ -283,7 +283,7 @@ _ALL = (
          " number of tables is asked for, by whatever that takes. A moon that is followed changes every"
          " night."),
     Code("C427", "safe-state-too-bright", _ERROR, "a safe state with more light than a zone may get",
-         "Without a table, or without a clock it can trust, our own player gives `safe_light_percent` day"
+         "Without a clock it can trust, or stopped by hand, our own player gives `safe_light_percent` day"
          " and night. That must keep a zone's `ppfd_max` all the more.", is_hard=True),
     # D: days of a date, which can't be built
     Code("D101", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
@@ -331,12 +331,12 @@ _ALL = (
          " with the last good table. Exit code 4."),
     Code("E506", "board-unfit", _ERROR, "a table and a board file that do not fit each other",
          "The table has a channel for which the board file has no output, or the other way round, or"
-         " needs a time zone that neither names. A running player goes on with the last good table;"
-         " one that starts drives nothing. Exit code 4."),
+         " needs a time zone that neither names, or that this machine does not know. A player goes on with"
+         " the last good table; one that never had any drives nothing and ends. Exit code 4."),
     Code("E507", "device-refused", _ERROR, "a device that is not what the board file says",
-         "The file in sysfs is missing, may not be written, or what the kernel tells of the device"
-         " does not fit the table's converter. While a player runs this is an alarm: it tries again"
-         " every few seconds, and the other channels go on. Exit code 4."),
+         "What the kernel tells of the device does not fit the table's converter: exit code 4. A file in"
+         " sysfs that is missing, or may not be written, is an alarm: the player tries again every few"
+         " seconds, and the other channels go on."),
     Code("E508", "broker-refused", _ERROR, "a broker that can't be used",
          "The library for MQTT is not installed (`pip install 'photoperiod[mqtt]'`), or the password"
          " or certificates can't be read; or `publish` could not hand a table out. To a player a broker"
@@ -350,9 +350,9 @@ _ALL = (
          " held against the wrong ones would look wrong all day. Exit code 4."),
     # L: logs held against a table
     Code("L601", "light-off", _WARNING, "light that is not what the table gives",
-         "At some moment, within the tolerance in time, the log has more or less light than the"
-         " table. A steady difference points to the converter, the wire or the ballast; one at steps"
-         " to the player."),
+         "For ten minutes or more, and in three records or more, the log has more or less light than the"
+         " table within the tolerance in time. A steady difference points to the converter, the wire or"
+         " the ballast; one at steps to the player."),
     Code("L602", "dose-off", _WARNING, "a dose that is not what the table gives",
          "Over the time that the log covers, the channel or zone got more or less than the table"
          " gives in the same time. PPFD by a meter also falls because tubes fade."),

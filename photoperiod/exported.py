@@ -12,7 +12,7 @@ import json
 import re
 import zlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -96,7 +96,7 @@ class Exported:
         kind = self.about["clock"]
         if kind == "utc":
             return Clock.utc()
-        zone = time_zone or self.about["time_zone"]
+        zone = self.about["time_zone"] or time_zone
         if zone is None:
             raise ValueError(f"the table is on {kind} time of a zone it does not name")
         return Clock(kind, zone)
@@ -276,8 +276,9 @@ def _from_image(raw: bytes) -> Exported:
     image = decode(raw)
     about = _checked(_json(image.about))
     paths = light_paths(about)
-    if len(paths) != len(image.channels):
-        raise ImageFault("it tells of other channels than it holds")
+    told = image_of(about, paths, (), with_about=False)
+    if replace(image, sets=(), tables=(), about=b"") != told:
+        raise ImageFault("what it tells of itself is not what it holds")
     return Exported(about=about, image=image, paths=paths)
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from photoperiod.exported import Exported
 from photoperiod.player.image import Image, day_number
-from photoperiod.player.play import Status, play, play_rows, safe_outputs
+from photoperiod.player.play import Status, play, play_rows
 from photoperiod.table.path import LightPath
 
 Floats = NDArray[np.float64]
@@ -57,21 +57,10 @@ def given(path: LightPath, count: int, code: int, relay: bool) -> Given:
     )
 
 
-def at_moment(
-    table: Exported, date: dt.date, second: int, *, clock_valid: bool = True
-) -> tuple[Status, dict[str, Given]]:
+def at_moment(table: Exported, date: dt.date, second: int) -> tuple[Status, dict[str, Given]]:
     """Return the status and what every channel gives at a moment of the controller's clock."""
-    status, outputs = play(table.image, _day(table.image, date), second, clock_valid=clock_valid)
+    status, outputs = play(table.image, _day(table.image, date), second)
     return status, {
-        id: given(path, out.count, out.code, out.relay)
-        for (id, path), out in zip(table.paths.items(), outputs, strict=True)
-    }
-
-
-def safe_state(table: Exported) -> dict[str, Given]:
-    """Return what every channel gives in the safe state."""
-    outputs = safe_outputs(table.image)
-    return {
         id: given(path, out.count, out.code, out.relay)
         for (id, path), out in zip(table.paths.items(), outputs, strict=True)
     }

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 
 class Alarms:
-    """The alarms that hold now, by a key such as ``expired`` or ``device blue``."""
+    """The alarms that hold now, by a key such as ``expired`` or ``output of 'blue'``."""
 
     def __init__(self, say: Callable[[str], None]) -> None:
         self._say = say
@@ -17,9 +17,6 @@ class Alarms:
     def texts(self) -> list[str]:
         """What is wrong now, the oldest first."""
         return list(self._held.values())
-
-    def __contains__(self, key: str) -> bool:
-        return key in self._held
 
     def set(self, key: str, text: str) -> bool:
         """Hold an alarm; return True if it is new. In other words than before it is told again."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import time
+from collections import deque
 from collections.abc import Sequence
 from typing import Any, Protocol
 
@@ -65,7 +66,7 @@ class PahoBroker:
         self.plan = plan
         self.connections = 0
         self.trouble = ""
-        self.offered: bytes | None = None
+        self._offered: deque[bytes] = deque(maxlen=1)
         self.client = login(plan)
         self.client.will_set(f"{plan.topic}/player", _state("gone"), qos=1, retain=True)
         self.client.reconnect_delay_set(*BACKOFF_S)
@@ -84,12 +85,13 @@ class PahoBroker:
                 self.client.subscribe(self.plan.table_topic, qos=1)
 
     def _on_message(self, _client: Any, _data: Any, message: Any) -> None:
-        self.offered = bytes(message.payload)  # the newest counts; the player looks at it
+        self._offered.append(bytes(message.payload))  # the newest counts; the player looks at it
 
     def take_offered(self) -> bytes | None:
         """Return the table that was handed out last, once; None if there is none."""
-        offered, self.offered = self.offered, None
-        return offered
+        with contextlib.suppress(IndexError):
+            return self._offered.pop()
+        return None
 
     @property
     def is_connected(self) -> bool:

@@ -294,4 +294,11 @@ def clock_of(board: Board, table: Exported) -> Clock:
                 f"the table does not fit '{board.name}': {fault.message}",
                 "correct the board file and start the player again, or make another table",
             )
-    return table.clock(None if table.about["time_zone"] else board.time_zone)
+    try:
+        return table.clock(board.time_zone)
+    except ValueError as error:
+        raise OutsideWorldError(
+            "E506",
+            f"the table does not fit this machine: {error}",
+            "bring its zone data up to date",
+        ) from error

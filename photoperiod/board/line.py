@@ -230,11 +230,3 @@ class Line:
         for _, part in self.parts:
             if part.is_remote:
                 part.given = None
-
-    def open_relay(self) -> None:
-        """Open the relay, whatever else is known or not; faults are kept."""
-        try:
-            self._open_relay()
-            self.relay.device.set(False)
-        except (DeviceFault, OSError) as error:
-            self._fail(self.relay, error, 0.0)

@@ -41,9 +41,13 @@ def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
         if not answers or answers[0].is_failure:
             raise _refused(plan, str(answers[0]).lower() if answers else "does not answer")
         for topic, raw in tables.items():
-            said = client.publish(topic, raw, qos=1, retain=True)
-            said.wait_for_publish(ANSWER_S)
-            if not said.is_published():
+            try:
+                said = client.publish(topic, raw, qos=1, retain=True)
+                said.wait_for_publish(ANSWER_S)
+                is_taken = said.is_published()
+            except (RuntimeError, ValueError):  # the connection broke, or it takes no more
+                is_taken = False
+            if not is_taken:
                 raise _refused(plan, f"did not take '{topic}'")
     finally:
         client.disconnect()

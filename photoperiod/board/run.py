@@ -13,7 +13,7 @@ from dataclasses import replace
 from photoperiod.board.alarms import Alarms
 from photoperiod.board.broker import Broker
 from photoperiod.board.config import Board
-from photoperiod.board.keep import Keep, Remembered, State, write_whole
+from photoperiod.board.keep import Keep, Remembered, State
 from photoperiod.board.line import Ease, Line
 from photoperiod.board.log import Record, RunLog, event_record, record, time_text
 from photoperiod.board.outputs import Put
@@ -98,7 +98,6 @@ class Player:
         self.world, self.lines, self.broker, self.say = world, lines, broker, say
         self.alarms = Alarms(say)
         self.log = RunLog(board.log_folder)
-        self.status = Status.SAFE
         self.is_trusted = False
         self.is_held = False
         self._events: list[tuple[float, str]] = []
@@ -170,7 +169,6 @@ class Player:
         boot_s = self.world.boot_s()
         _, outputs = play(self.image, 0, 0, clock_valid=False)
         unix_s = int(self.world.unix_s())
-        self.status = Status.SAFE
         for line, output in zip(self.lines.values(), outputs, strict=True):
             self._put(line, self._held_open(line, output), unix_s, boot_s)
         self._event("stop")
@@ -269,19 +267,23 @@ class Player:
     def _notice_offer(self) -> None:
         """Put a table that was handed out in the place of the file, if it can be played."""
         raw = None if self.broker is None else self.broker.take_offered()
-        if not raw or raw == self.loaded.raw:
+        if not raw:
             return
         try:
-            self._fit(loaded_of("the table that was handed out", raw, self.board))
-            write_whole(self.file.path, raw)
+            loaded = self.loaded
+            if raw != self.loaded.raw:
+                loaded = loaded_of("the table that was handed out", raw, self.board)
+                self._fit(loaded)
+            self.file.write(raw)
         except OutsideWorldError as error:
             self._refuse(error)
         except OSError as error:
+            self._fit(self.loaded)
             reason = (error.strerror or str(error)).lower()
             self.alarms.set("table", f"can't write '{self.file.path}': {reason}")
             self._event("refused")
         else:
-            self._must_reload = True
+            self._take(loaded)
 
     def _notice_table(self) -> None:
         """Take a newer table, or refuse it and go on."""
@@ -298,6 +300,10 @@ class Player:
         except OutsideWorldError as error:
             self._refuse(error)
             return
+        self._take(loaded)
+
+    def _take(self, loaded: Loaded) -> None:
+        """Play a table from now on; its converter was taken by the outputs."""
         self.alarms.clear("table")
         if loaded.raw == self.loaded.raw:
             return
@@ -391,7 +397,6 @@ class Player:
                     _, softly = play(self.image, day, second, since_start_s=since_s)
                     found[at] = softly[at]
         self._tell_of_dates(status)
-        self.status = status
         return found
 
     def _held_open(self, line: Line, output: Output) -> Output:

@@ -72,6 +72,11 @@ class TableFile:
             return None
         return found.st_mtime_ns, found.st_size, found.st_ino
 
+    def write(self, raw: bytes) -> None:
+        """Put another table in its place, which needs not be read again; OSError if the disk says no."""
+        write_whole(self.path, raw)
+        self._handled = self._looked = self._stamp()
+
     def load(self, board: Board) -> Loaded:
         """Return the table, or raise why it can't be played.
 

@@ -81,7 +81,11 @@ def colour_option(command: F) -> F:
     )(command)
 
 
-def read_file(file: str, most_bytes: int | None = None) -> tuple[str, bytes]:
+def read_file(
+    file: str,
+    most_bytes: int | None = None,
+    way_out: str = "check the name; `photoperiod new FILE` writes a first schedule",
+) -> tuple[str, bytes]:
     """Return what to call a file in messages, and its bytes, no more than are looked at."""
     from photoperiod.source import MAX_BYTES
 
@@ -96,9 +100,7 @@ def read_file(file: str, most_bytes: int | None = None) -> tuple[str, bytes]:
         raise OutsideWorldError(
             "E501",
             f"can't read '{file}': {reason[:1].lower() + reason[1:]}",
-            "check who may read it"
-            if isinstance(error, PermissionError)
-            else "check the name; `photoperiod new FILE` writes a first schedule",
+            "check who may read it" if isinstance(error, PermissionError) else way_out,
         ) from error
 
 

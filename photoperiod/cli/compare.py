@@ -105,7 +105,7 @@ def compare(
         raise click.UsageError(
             f"--log-time-zone: {error}; give utc, controller, or one such as Atlantic/Azores"
         ) from error
-    name, raw = read_file(log, MAX_BYTES + 1)
+    name, raw = read_file(log, MAX_BYTES + 1, "check the name of the log")
     if len(raw) > MAX_BYTES:
         raise OutsideWorldError("E511", f"'{name}' is larger than {MAX_BYTES:,} bytes", "split it")
     read = read_log(name, raw, held.channels, zones(held), dict(columns), naive)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -125,7 +126,7 @@ def _export(
     color: str,
     ledger: str | None = None,
 ) -> int:
-    if "-" not in (file, output) and Path(output).exists() and Path(output).samefile(file):
+    if "-" not in (file, output) and os.path.realpath(output) == os.path.realpath(file):
         raise click.UsageError(f"-o names the schedule itself, '{output}'")
     raw = b""
     if ledger is not None:
@@ -242,7 +243,7 @@ def _told(
     if program.span is not None:
         text += f", for {program.span.first} to {program.span.last}"
     if kind == "c":
-        text += f"\nflash: {size_of(program):,} bytes of tables beside the player; RAM: none"
+        text += f"\nflash: {size_of(program):,} bytes of tables beside the player; RAM: the caller's alone"
     elif kind == "micropython":
         text += f"\nflash or RAM: {size_of(program):,} bytes of tables beside the player"
     elif kind == "binary":

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from photoperiod.cli.common import read_file
+from photoperiod.cli.replay import CHECK_NAME
 
 
 @click.command()
@@ -51,7 +52,7 @@ def publish(
         raise click.UsageError("two of the TABLEs would be published under one name")
     held = {}
     for where, name in zip(topics, tables, strict=True):
-        called, raw = read_file(name, MAX_BYTES + 1)
+        called, raw = read_file(name, MAX_BYTES + 1, CHECK_NAME)
         read_exported(called, raw)
         held[where] = raw
     plan = BrokerPlan(

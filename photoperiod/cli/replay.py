@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from photoperiod.sky.clock import Clock
 
 
+#: What to try where a table is not there.
+CHECK_NAME = "check the name; `photoperiod export` makes a table"
+
+
 class Moment(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
     """A moment: a time of day, with or without a date, on the controller's clock, or in UTC with Z."""
 
@@ -42,7 +46,7 @@ def read_table(name: str) -> Exported:
     """Return the table in a file ('-' is standard input)."""
     from photoperiod.exported import MAX_BYTES, read_exported
 
-    return read_exported(*read_file(name, MAX_BYTES + 1))
+    return read_exported(*read_file(name, MAX_BYTES + 1, CHECK_NAME))
 
 
 def clock_of(table: Exported, time_zone: str | None) -> Clock:
@@ -97,6 +101,7 @@ def replay(
     held = read_table(table)
 
     from photoperiod.render import replay as pages
+    from photoperiod.safe import json_text
 
     if at is None:
         day = _date(held, date)
@@ -106,13 +111,13 @@ def replay(
         elif form == "csv":
             click.echo(pages.day_csv(held, day, every_s), nl=False)
         else:
-            click.echo(pages.as_json(pages.day_data(held, day, every_s)), nl=False)
+            click.echo(json_text(pages.day_data(held, day, every_s)), nl=False)
         return 0
     day, second = _moment(held, at, date, time_zone)
     if form == "text":
         click.echo(pages.moment_text(held, day, second), nl=False)
     else:
-        click.echo(pages.as_json(pages.moment_data(held, day, second)), nl=False)
+        click.echo(json_text(pages.moment_data(held, day, second)), nl=False)
     return 0
 
 

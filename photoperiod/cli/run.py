@@ -114,7 +114,7 @@ def release(board_name: str) -> int:
 def _board(name: str) -> BoardFile:
     from photoperiod.board.config import read_board
 
-    return read_board(*read_file(name))
+    return read_board(*read_file(name, way_out="check the name; examples/board/board.yaml is one"))
 
 
 def _say(text: str) -> None:

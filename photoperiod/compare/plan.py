@@ -91,7 +91,7 @@ class Plan:
 def band(planned: Planned, unix_s: Floats, reach_s: float) -> tuple[Floats, Floats]:
     """Return the least and the largest of what is planned within some seconds of instants."""
     low = high = planned(unix_s)
-    for shift in np.unique(np.round(np.linspace(-reach_s, reach_s, 13))):
+    for shift in set(np.round(np.linspace(-reach_s, reach_s, 13)).tolist()) - {0.0}:
         value = planned(unix_s + shift)
         low, high = np.minimum(low, value), np.maximum(high, value)
     return low, high
@@ -136,9 +136,6 @@ def light_of(path: LightPath, quantity: str, values: Floats, relay_on: Bools) ->
         volts = values
     elif quantity == "level_percent":
         volts = values / 10
-    lit = relay_on.copy() if path.dark_by_row else np.ones(volts.shape, dtype=np.bool_)
-    if path.ballast.dark == "standby":
-        lit &= volts >= path.ballast.standby_volts
-    if path.is_switched_by_level:
-        lit &= volts >= path.relay.on_level_percent / 10
+    middles = 0.5 * (path.volts[1:] + path.volts[:-1])
+    lit = path.is_lit(np.searchsorted(middles, volts, side="right"), relay_on)
     return np.where(lit, path.ballast.light_at(volts), 0.0)

@@ -44,7 +44,9 @@ def about(program: Program, findings: Sequence[Diagnostic]) -> dict[str, Any]:
     if controller.relay.kind == "follows-level":
         relay["on_level_percent"] = controller.relay.on_level_percent
     return header(program, "table") | {
-        "time_zone": None if schedule.place is None else schedule.place.time_zone,
+        "time_zone": schedule.place.time_zone
+        if schedule.place is not None and controller.clock != "utc"
+        else None,
         "cautions": list(CAUTIONS),
         "accepted": accepted(findings),
         "controller": {

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from photoperiod.table.grid import Row
+from photoperiod.table.replay import ROUNDINGS
 from photoperiod.units import SECONDS_PER_DAY
 
 MAGIC = b"PHTP"
@@ -26,7 +27,6 @@ VERSION = 1
 FIRST_DAY = dt.date(2000, 1, 1)
 
 RELAYS = ("none", "column", "follows-level")
-ROUNDINGS = ("half-up", "down", "toward-last-row")
 CLOCKS = ("standard", "civil", "utc")
 
 _HOLDS, _STAYS, _DATED, _WIDE = 1, 2, 4, 8

@@ -13,7 +13,7 @@ import numpy as np
 from photoperiod.exported import Exported
 from photoperiod.played import Given, PlayedDay, at_moment, on_day, ppfd
 from photoperiod.player.play import Status
-from photoperiod.safe import json_text, safe
+from photoperiod.safe import safe
 from photoperiod.units import (
     SECONDS_PER_DAY,
     SECONDS_PER_HOUR,
@@ -25,7 +25,6 @@ from photoperiod.units import (
 
 #: What the status of a player means, in words.
 WORDS = {
-    Status.SAFE: "safe state",
     Status.EARLY: "before the first date of the tables: the first one is played",
     Status.EXPIRED: "after the last date of the tables: the last one goes on",
 }
@@ -130,11 +129,6 @@ def day_data(table: Exported, date: dt.date, every_s: int) -> dict[str, Any]:
             for second in range(0, SECONDS_PER_DAY, every_s)
         ],
     }
-
-
-def as_json(data: Mapping[str, Any]) -> str:
-    """Return plain data as JSON."""
-    return json_text(data)
 
 
 def _data_head(table: Exported) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import signal
@@ -680,6 +681,65 @@ def test_alarms_reach_the_broker(tmp_path: Path) -> None:
         "running",
         ("the table is past its last date; the last one goes on",),
     )
+
+
+def finer_table() -> bytes:
+    def finer(data: dict[str, Any]) -> None:
+        data["controller"]["converter"] |= {
+            "bits": 14,
+            "volts_per_code": 10 / 2**14,
+            "full_code": 2**14 - 1,
+        }
+
+    return table((0, 80), change=finer)
+
+
+PWM_AND_BROKER = BOARD.replace(
+    '{kind: iio, device: "iio:device0", channel: 0}',
+    "{kind: pwm, chip: 0, channel: 0, period_ns: 1000000}",
+).replace("channels:\n", "broker: {host: h, topic: reef, table_topic: t}\nchannels:\n")
+
+
+def test_a_handed_out_table_that_can_not_be_written_changes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A finer converter must not be reckoned with while the old table plays."""
+    blinking = [
+        (s, 80 - s // 60 % 2) for s in range(0, 86_400, 60)
+    ]  # so that it is set each minute
+    bench = Bench(tmp_path, table(*blinking, between="hold"), PWM_AND_BROKER, stop_s=120)
+    bench.kernel.add_pwm()
+    duty = "class/pwm/pwmchip0/pwm0/duty_cycle"
+    bench.kernel.write("class/pwm/pwmchip0/export", "0")
+    bench.kernel.held |= {duty: "800000", "class/pwm/pwmchip0/pwm0/period": "1000000",
+                          "class/pwm/pwmchip0/pwm0/enable": "1",
+                          "class/leds/relay-blue/brightness": "255"}  # fmt: skip
+    broker = bench.broker = FakeBroker()
+
+    def refuse(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    duties: list[str] = []
+    monkeypatch.setattr("photoperiod.board.tables.write_whole", refuse)
+    bench.world.at(25, lambda: setattr(broker, "offered", finer_table()))
+    bench.world.at(110, lambda: duties.append(bench.kernel.held[duty]))
+    bench.run()
+    assert [round(int(text) / 10_000) for text in duties] in ([79], [80])
+    assert any("can't write" in text and "no space left" in text for text in bench.said)
+    assert bench.events() == ["start", "refused", "stop"]
+
+
+def test_a_table_of_a_zone_that_the_machine_does_not_know_is_refused(tmp_path: Path) -> None:
+    def elsewhere(data: dict[str, Any]) -> None:
+        data["time_zone"] = "Mars/Base"
+
+    bench = Bench(tmp_path, STEADY, stop_s=60)
+    bench.light(code(80))
+    raw = table((0, 20), clock="civil", change=elsewhere)
+    bench.world.at(25, lambda: bench.put_table(raw, MIDNIGHT))
+    bench.run()
+    assert any("E506" in text and "Mars/Base" in text for text in bench.said)
+    assert bench.events() == ["start", "refused", "stop"]
 
 
 def test_the_state_is_written_each_minute_and_read_back(tmp_path: Path) -> None:
