@@ -1,5 +1,7 @@
 """Constants and conversions, each with its unit and where it comes from."""
 
+import datetime as dt
+
 SECONDS_PER_DAY = 86_400
 SECONDS_PER_HOUR = 3_600
 SECONDS_PER_MINUTE = 60
@@ -31,6 +33,15 @@ def clock_text(second_of_day: int, *, with_seconds: bool = False) -> str:
     if with_seconds or seconds:
         return f"{hours:02d}:{minutes:02d}:{seconds:02d}"
     return f"{hours:02d}:{minutes:02d}"
+
+
+def utc_text(unix_s: float) -> str:
+    """Return an instant in UTC to the second, as RFC 3339 has it; a number where no calendar does."""
+    try:
+        moment = dt.datetime.fromtimestamp(int(unix_s), dt.UTC)
+    except (ValueError, OverflowError, OSError):
+        return f"{unix_s:.0f} s"
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def hours_text(seconds: float) -> str:

@@ -6,7 +6,6 @@ A disk that is full, or a power failure in the middle of a record, costs records
 from __future__ import annotations
 
 import csv
-import datetime as dt
 import io
 import os
 from collections import deque
@@ -14,7 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from photoperiod.played import Given
-from photoperiod.units import plain_number
+from photoperiod.units import plain_number, utc_text
 
 COLUMNS = (
     "time",
@@ -46,15 +45,10 @@ MOST_TORN = 4096
 Record = tuple[str, ...]
 
 
-def time_text(unix_s: int) -> str:
-    """Return an instant as RFC 3339 in UTC."""
-    return dt.datetime.fromtimestamp(unix_s, dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
 def record(unix_s: int, channel: str, given: Given, *, has_relay: bool) -> Record:
     """Return the record of what a channel is given."""
     return (
-        time_text(unix_s),
+        utc_text(unix_s),
         channel,
         str(given.count),
         str(given.code),
@@ -68,7 +62,7 @@ def record(unix_s: int, channel: str, given: Given, *, has_relay: bool) -> Recor
 
 def event_record(unix_s: int, event: str) -> Record:
     """Return the record of an event; it has no channel."""
-    return (time_text(unix_s), *[""] * 7, event)
+    return (utc_text(unix_s), *[""] * 7, event)
 
 
 class RunLog:
@@ -93,7 +87,7 @@ class RunLog:
         if not todo:
             return
         try:
-            self._open(time_text(unix_s)[:10])
+            self._open(utc_text(unix_s)[:10])
             self._append(_csv(todo))
         except OSError as error:
             self._let_go()

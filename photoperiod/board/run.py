@@ -15,7 +15,7 @@ from photoperiod.board.broker import Broker
 from photoperiod.board.config import Board
 from photoperiod.board.keep import Keep, Remembered, State
 from photoperiod.board.line import Ease, Line
-from photoperiod.board.log import Record, RunLog, event_record, record, time_text
+from photoperiod.board.log import Record, RunLog, event_record, record
 from photoperiod.board.outputs import Put
 from photoperiod.board.sysfs import DeviceMismatch
 from photoperiod.board.tables import Loaded, TableFile, keep_copy, loaded_of
@@ -26,6 +26,7 @@ from photoperiod.errors import OutsideWorldError
 from photoperiod.played import given
 from photoperiod.player.image import ChannelImage, Image, day_number
 from photoperiod.player.play import Output, Status, play
+from photoperiod.units import utc_text
 
 #: A clock that moves by more against the time since the start has been stepped [s]; one that is
 #: steered moves by a two-thousandth at most.
@@ -222,7 +223,7 @@ class Player:
         offset_s = now - boot_s
         moved_s, self._offset_s = offset_s - self._offset_s, offset_s
         if abs(moved_s) > STEP_S:
-            self.say(f"the clock was stepped by {moved_s:+.1f} s, to {time_text(int(now))}")
+            self.say(f"the clock was stepped by {moved_s:+.1f} s, to {utc_text(int(now))}")
             self._event("clock-step")
             self._leap()
             if self.is_trusted:
@@ -429,7 +430,7 @@ class Player:
         if not is_due and output == line.present and line.is_known:
             return
         told = given(line.path, output.count, output.code, output.relay)
-        changed = line.put(output, Put(line.id, time_text(unix_s), told), boot_s)
+        changed = line.put(output, Put(line.id, utc_text(unix_s), told), boot_s)
         self._has_changed |= changed
         if line.is_known and (changed or is_due):
             line.logged_s = boot_s

@@ -7,12 +7,11 @@ is known to have happened" alone is no proof; the system must say that it set th
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 
 from photoperiod.board.keep import State
 from photoperiod.board.world import World
-from photoperiod.units import SECONDS_PER_DAY
+from photoperiod.units import SECONDS_PER_DAY, utc_text
 
 #: A running player's clock may be set back by this much and still be believed [s]: people correct
 #: clocks by hours, and a clock that lost its time is off by more. Our choice.
@@ -48,7 +47,7 @@ def why_not(policy: str, world: World, evidence: list[Evidence], *, slack_s: flo
     """
     latest = max(evidence, key=lambda e: e.unix_s, default=None)
     if latest is not None and world.unix_s() < latest.unix_s - slack_s:
-        return f"it is before {latest.what} ({_utc(latest.unix_s)})"
+        return f"it is before {latest.what} ({utc_text(latest.unix_s)})"
     if policy == "later":
         return ""
     told = world.is_synchronised()
@@ -71,11 +70,3 @@ def was_trusted(state: State | None, world: World) -> bool:
 def same_boot(state: State, world: World) -> bool:
     """Return whether a state was written since the machine started."""
     return bool(world.boot_id) and state.boot_id == world.boot_id and state.boot_s <= world.boot_s()
-
-
-def _utc(unix_s: float) -> str:
-    try:
-        moment = dt.datetime.fromtimestamp(int(unix_s), dt.UTC)
-    except (ValueError, OverflowError, OSError):
-        return f"{unix_s:.0f} s"
-    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -8,15 +8,17 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TextIO, TypeVar
 
 import click
 
 from photoperiod.errors import OutsideWorldError
 
 if TYPE_CHECKING:
+    from photoperiod.diagnostics import Report
     from photoperiod.pipeline import Outcome
     from photoperiod.program import DateSpan
+    from photoperiod.source import Source
     from photoperiod.year import Progress
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -213,7 +215,14 @@ def exit_code(outcome: Outcome, strict: bool) -> int:
     return 0
 
 
-def print_report(outcome: Outcome, stream: TextIO, color: str, show_all: bool) -> None:
+class Read(Protocol):
+    """What was read from a file, and what was found on it."""
+
+    source: Source
+    report: Report
+
+
+def print_report(outcome: Read, stream: TextIO, color: str, show_all: bool) -> None:
     """Print what was found, each with its place in the file, and the counts of it."""
     from photoperiod.render.text import counts_line, render_text
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.common import EXIT_FINDINGS, read_file, wants_colour
+from photoperiod.cli.common import EXIT_FINDINGS, print_report, read_file
+from photoperiod.units import utc_text
 
 if TYPE_CHECKING:
     from photoperiod.board.config import BoardFile
@@ -43,7 +44,7 @@ def run(table: str, board_name: str) -> int:
     found = _board(board_name)
     board = found.board
     if board is None:
-        _print_report(found)
+        print_report(found, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
     world = Linux()
     keep = Keep(board.state_folder)
@@ -52,7 +53,7 @@ def run(table: str, board_name: str) -> int:
     file = TableFile(Path(table))
     loaded, refused = first_table(found, board, file, keep, _say)
     if loaded is None or len(list(found.report)):
-        _print_report(found)
+        print_report(found, sys.stderr, "auto", show_all=False)
     if loaded is None:
         return EXIT_FINDINGS
     made = player(
@@ -82,10 +83,10 @@ def hold(board_name: str, why: str) -> int:
 
     found = _board(board_name)
     if found.board is None:
-        _print_report(found)
+        print_report(found, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
     keep = Keep(found.board.state_folder)
-    since = dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    since = utc_text(time.time())
     keep.hold(f"held since {since}" + (f": {why}" if why else ""))
     click.echo(
         "held: the player sets the lamps off within ten seconds"
@@ -104,7 +105,7 @@ def release(board_name: str) -> int:
 
     found = _board(board_name)
     if found.board is None:
-        _print_report(found)
+        print_report(found, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
     was_held = Keep(found.board.state_folder).release()
     click.echo("released" if was_held else "was not held")
@@ -123,12 +124,3 @@ def _say(text: str) -> None:
 
     with contextlib.suppress(OSError, ValueError):
         click.echo(safe(text), err=True)
-
-
-def _print_report(found: BoardFile) -> None:
-    from photoperiod.render.text import counts_line, render_text
-
-    colour = wants_colour("auto", sys.stderr)
-    text = render_text(found.report, found.source.lines, colour=colour)
-    click.echo(text, err=True, color=colour)
-    click.echo(counts_line(found.report), err=True)

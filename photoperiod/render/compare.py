@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 from photoperiod.codes import CODES
 from photoperiod.compare.judge import Finding, Judged, Verdict, time_text
 from photoperiod.exported import Exported
 from photoperiod.safe import json_text, safe
-from photoperiod.units import counted, hours_text
+from photoperiod.units import counted, hours_text, utc_text
 
 
 def render_text(table: Exported, verdict: Verdict) -> str:
@@ -50,8 +49,8 @@ def render_json(table: Exported, verdict: Verdict) -> str:
         "version": 1,
         "made_with": about["made_with"],
         "schedule": about["schedule"],
-        "from": _time(verdict.first_unix_s),
-        "to": _time(verdict.last_unix_s),
+        "from": utc_text(verdict.first_unix_s),
+        "to": utc_text(verdict.last_unix_s),
         "clock_ahead_seconds": round(verdict.clock_off_s, 1),
         "channels": {one.subject: _judged(one) for one in verdict.judged if not one.is_zone},
         "zones": {one.subject: _judged(one) for one in verdict.judged if one.is_zone},
@@ -76,7 +75,7 @@ def _judged(one: Judged) -> dict[str, Any]:
         "given": round(one.given, 5),
         "planned": round(one.planned, 5),
         "worst_deviation_percent": None if one.worst is None else round(one.worst * 100, 3),
-        "worst_at": None if one.worst_unix_s is None else _time(one.worst_unix_s),
+        "worst_at": None if one.worst_unix_s is None else utc_text(one.worst_unix_s),
         "dates": {
             date.isoformat(): {
                 "given": round(given, 5),
@@ -86,7 +85,3 @@ def _judged(one: Judged) -> dict[str, Any]:
             for date, (given, planned, covered) in one.by_date.items()
         },
     }
-
-
-def _time(unix_s: float) -> str:
-    return dt.datetime.fromtimestamp(unix_s, dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
