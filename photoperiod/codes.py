@@ -332,7 +332,7 @@ _ALL = (
     Code("E506", "board-unfit", _ERROR, "a table and a board file that do not fit each other",
          "The table has a channel for which the board file has no output, or the other way round, or"
          " needs a time zone that neither names, or that this machine does not know. A player goes on with"
-         " the last good table; one that never had any drives nothing and ends. Exit code 4."),
+         " the last good table; one that never had any opens the relays and ends. Exit code 4."),
     Code("E507", "device-refused", _ERROR, "a device that is not what the board file says",
          "What the kernel tells of the device does not fit the table's converter: exit code 4. A file in"
          " sysfs that is missing, or may not be written, is an alarm: the player tries again every few"

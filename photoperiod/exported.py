@@ -263,10 +263,11 @@ def read_exported(name: str, raw: bytes) -> Exported:
         if re.search(rb"^schedule:", raw[:4096], re.MULTILINE):
             raise ImageFault("it is a schedule; `photoperiod export` makes a table of it")
         raise ImageFault("it is no JSON, CSV or binary export of a table")
-    except (ValueError, KeyError, RecursionError, OverflowError) as fault:
+    except Exception as fault:  # a player must refuse whatever a file may hold, not end by it
+        why = fault if isinstance(fault, ImageFault) else "it holds what no table holds"
         raise OutsideWorldError(
             "E505",
-            f"can't use '{short(name)}' as a table: {fault}",
+            f"can't use '{short(name)}' as a table: {why}",
             "nothing of it was used; copy it again from where it was made, or make it anew with"
             " `photoperiod export`",
         ) from fault

@@ -239,7 +239,7 @@ def _what_is(schema: Any, key: str, name: str) -> str:
         about = load_schema(name)["$defs"].get(about["$ref"].rsplit("/", 1)[-1], {})
     text = f"{key}: {about.get('description', '')}"
     kinds = about.get("properties", {}).get("kind", {}).get("enum", about.get("enum", []))
-    return text + (f" One of: {', '.join(kinds)}." if kinds else "")
+    return text + (f" One of: {', '.join(map(str, kinds))}." if kinds else "")
 
 
 def _word(error: ValidationError, path: Path, keyword: str, name: str) -> Diagnostic:

@@ -93,6 +93,30 @@ def test_what_is_no_export_is_refused_in_words(raw: bytes) -> None:
         read_exported("x", raw)
 
 
+@pytest.mark.parametrize("damage", ["row", "zero", "date", "channels", "bits", "text"])
+def test_whatever_a_table_holds_it_is_refused_and_never_raises_otherwise(
+    written: dict[str, bytes], damage: str
+) -> None:
+    data = json.loads(written["json"])
+    del data["crc32"]
+    match damage:
+        case "row":
+            data["tables"][0]["channels"]["blue"]["rows"][0] = {}
+        case "zero":
+            data["controller"]["converter"]["volts_per_code"] = 0
+        case "date":
+            data["to_date"] = None
+        case "channels":
+            data["channels"] = {}
+        case "bits":
+            data["controller"]["converter"]["bits"] = 10**9
+        case "text":
+            data["tables"] = [data["tables"][0] | {"channels": {"blue": None}}]
+    with pytest.raises(OutsideWorldError) as refused:
+        read_exported("x", with_checksum(data))
+    assert refused.value.code == "E505"
+
+
 def test_a_schedule_in_place_of_a_table_is_told_to_be_one() -> None:
     with pytest.raises(OutsideWorldError, match="it is a schedule"):
         read_exported("x", SCHEDULE.encode())

@@ -134,7 +134,8 @@ class Keep:
         try:
             with (self.folder / "state.json").open("rb") as file:
                 return _state(json.loads(file.read(MOST_BYTES)))
-        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError,
+                OverflowError):  # fmt: skip
             return None
 
     def write_state(self, state: State) -> None:
@@ -183,7 +184,10 @@ class Keep:
         try:
             write_whole(self.hold_file, (why + "\n").encode())
         except OSError as error:
-            raise _cannot_write(self.hold_file, error) from error
+            try:  # on a full disk there is often room for a name, and the name is what holds
+                self.hold_file.touch()
+            except OSError:
+                raise _cannot_write(self.hold_file, error) from error
 
     def release(self) -> bool:
         """Release the lamps; return whether they were held.

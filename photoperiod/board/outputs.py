@@ -81,7 +81,7 @@ class LinesOutput:
     name = "standard output"
     tells_relay = True
 
-    def __init__(self, stream: TextIO) -> None:
+    def __init__(self, stream: TextIO | None) -> None:
         self.stream = stream
 
     def open(self, converter: Converter) -> int | None:
@@ -96,6 +96,8 @@ class LinesOutput:
 
     def set(self, put: Put) -> None:
         """Print the line, at once: whoever reads it may sit behind a pipe."""
+        if self.stream is None:
+            raise DeviceFault("standard output is closed")
         self.stream.write(put.words() + "\n")
         self.stream.flush()
 
@@ -110,9 +112,11 @@ class IioOutput:
         self.plan, self.files = plan, files
         self.name = f"{plan.device} channel {plan.channel}"
         self.file = self.folder = ""
+        self._given: int | None = None
 
     def open(self, converter: Converter) -> int | None:
         """Find the device and hold what the kernel tells of it against the table's converter."""
+        self._given = None
         device = self._device()
         file = f"{device}/out_voltage{self.plan.channel}_raw"
         if not self.files.exists(file):
@@ -129,8 +133,11 @@ class IioOutput:
             self.files.write(file, "0")
             self.files.write(powerdown, "0")
             return None
+        return self._read()
+
+    def _read(self) -> int | None:
         try:
-            return int(self.files.read(file))
+            return int(self.files.read(self.file))
         except (OSError, ValueError):
             return None  # some converters can't be read back
 
@@ -189,7 +196,11 @@ class IioOutput:
 
     def set(self, put: Put) -> None:
         """Write the code. Off is code 0, never a powered-down stage."""
+        if self._given is not None and self._read() not in (None, self._given):
+            self._given = None
+            raise DeviceFault("it gives another code than it was given: it was reset")
         self.files.write(self.file, str(put.given.code))
+        self._given = put.given.code
 
 
 class PwmOutput:

@@ -30,8 +30,8 @@ def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
     client.on_connect = on_connect
     try:
         client.connect(plan.host, plan.port)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise _refused(plan, f"can't be reached: {reason}") from error
     client.loop_start()
     try:

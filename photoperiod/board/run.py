@@ -497,14 +497,16 @@ class Player:
         }
         unix_s, before = self.world.unix_s(), self._state
         if not self.is_trusted and before is not None and before.is_trusted:
-            return  # a wrong time must not take the place of the last right one
-        self._state = State(
-            boot_id=self.world.boot_id,
-            boot_s=boot_s,
-            unix_s=unix_s,
-            is_trusted=self.is_trusted,
-            outputs=outputs,
-        )
+            # a wrong time must not take the place of the last right one; outputs have gone dark since
+            self._state = replace(before, outputs={})
+        else:
+            self._state = State(
+                boot_id=self.world.boot_id,
+                boot_s=boot_s,
+                unix_s=unix_s,
+                is_trusted=self.is_trusted,
+                outputs=outputs,
+            )
         try:
             self.keep.write_state(self._state)
         except OSError as error:

@@ -70,9 +70,6 @@ def first_table(
         return load(keep.good_table, board), refused
     except OutsideWorldError:
         pass
-    if refused.code == "E506":
-        found.hold_against(file.read())
-        return None, refused
     files = Sysfs(board.sysfs)
     for id, (_, relay) in board.channels.items():
         if relay.kind in ("led", "gpio"):
@@ -82,6 +79,9 @@ def first_table(
                 device.set(False)
             except (DeviceFault, OSError) as error:
                 say(f"can't open the relay of '{id}': {error}")
+    if refused.code == "E506":
+        found.hold_against(file.read())
+        return None, refused
     raise refused
 
 
@@ -133,7 +133,26 @@ def player(
     try:
         made.begin()
     except DeviceMismatch as error:
-        raise OutsideWorldError(
+        mismatch = OutsideWorldError(
             "E507", str(error), f"correct '{board.name}', or the schedule's converter"
-        ) from error
-    return made
+        )
+        try:
+            good = load(keep.good_table, board)
+        except OutsideWorldError:
+            raise mismatch from error
+        if good.raw == loaded.raw:
+            raise mismatch from error
+    else:
+        return made
+    return player(
+        board=board,
+        file=file,
+        loaded=good,
+        refused=mismatch,
+        keep=keep,
+        world=world,
+        stream=stream,
+        say=say,
+        files=files,
+        broker=broker,
+    )

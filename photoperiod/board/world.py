@@ -60,8 +60,14 @@ class Linux:
         self._heard.setblocking(False)
         self._told.setblocking(False)
         signal.set_wakeup_fd(self._told.fileno(), warn_on_full_buffer=False)
+        self._last_word: int | None = None
         for number in SIGNALS:
-            signal.signal(number, _leave_it_to_the_socket)
+            signal.signal(number, self._hear)
+
+    def _hear(self, number: int, _frame: object) -> None:
+        """Keep a signal that ends the player: the socket may be full of others."""
+        if number != signal.SIGHUP:
+            self._last_word = number
 
     def unix_s(self) -> float:
         """Return the time as the machine's clock has it. [Unix seconds]"""
@@ -73,8 +79,13 @@ class Linux:
 
     def wait(self, seconds: float) -> int | None:
         """Sleep, and return the number of a signal that ended it early. [s]"""
+        if self._last_word is not None:
+            return self._last_word
         ready, _, _ = select.select([self._heard], [], [], max(seconds, 0.0))
-        return self._heard.recv(1)[0] if ready else None
+        if not ready:
+            return None
+        heard = self._heard.recv(65_536)  # all that came meanwhile; many SIGHUPs are one
+        return next((number for number in heard if number != signal.SIGHUP), heard[0])
 
     def is_synchronised(self) -> bool | None:
         """Return whether the system says its clock is right.
@@ -91,10 +102,6 @@ class Linux:
         """Return whether a battery clock set the system's clock as the machine started."""
         clocks = Path("/sys/class/rtc").glob("rtc*/hctosys")
         return any(_first_line(path) == "1" for path in clocks)
-
-
-def _leave_it_to_the_socket(_number: int, _frame: object) -> None:
-    """Do nothing: a handler must be there, or a signal would do what it does by itself."""
 
 
 def _adjtimex() -> int:

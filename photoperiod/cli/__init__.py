@@ -22,7 +22,8 @@ def main() -> None:
 def _run() -> int:
     try:
         code = cli.main(prog_name="photoperiod", standalone_mode=False)
-        sys.stdout.flush()
+        if sys.stdout is not None:  # it may have been closed
+            sys.stdout.flush()
         return int(code or 0)
     except click.exceptions.Exit as error:
         return error.exit_code

@@ -40,7 +40,8 @@ def publish(
     from photoperiod.exported import MAX_BYTES, read_exported
 
     host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
-    if not host or not port.isdigit() or not 0 < int(port) < 65_536:
+    host = host.removeprefix("[").removesuffix("]")
+    if not host or not (port.isascii() and port.isdigit()) or not 0 < int(port) < 65_536:
         raise click.UsageError(f"'{broker}' is not HOST or HOST:PORT")
     topic = topic.rstrip("/")
     if not topic or set("+#\0") & set(topic) or topic.startswith("$"):
@@ -48,6 +49,11 @@ def publish(
     if "-" in tables:
         raise click.UsageError("a TABLE is a file: its name becomes part of the topic")
     topics = [f"{topic}/{Path(name).stem}" for name in tables]
+    for where in topics:
+        if set("+#\0") & set(where) or len(where.encode(errors="surrogateescape")) > 1000:
+            raise click.UsageError(f"{where!r} is no topic: rename the file, without + and #")
+        if not where.isprintable():
+            raise click.UsageError(f"{where!r} is no topic: rename the file in UTF-8")
     if len(set(topics)) < len(topics):
         raise click.UsageError("two of the TABLEs would be published under one name")
     held = {}

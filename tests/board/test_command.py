@@ -441,3 +441,45 @@ def test_a_player_that_comes_later_gets_the_table_too(place: Place, broker: Mosq
     broker.stop()
     done = place.publish(other, *where)
     assert done.returncode == 4 and "E508" in done.stderr and "can't be reached" in done.stderr
+
+
+def test_a_restart_with_a_table_for_another_converter_plays_the_good_copy(place: Place) -> None:
+    text = BOARD.replace("channel: 0}", "channel: 0, gain: 2.44140625}")
+    (place.folder / "board.yaml").write_text(text, encoding="utf-8")
+    scale = place.folder / "sys" / RAW.replace("_raw", "_scale")
+    scale.write_text("1.0")
+
+    def finer(data: dict[str, Any]) -> None:
+        data["controller"]["converter"] |= {"bits": 14, "volts_per_code": 10 / 2**14,
+                                            "full_code": 2**14 - 1}  # fmt: skip
+
+    player = place.start()
+    until(lambda: place.log(), "the log")
+    assert place.end(player, signal.SIGKILL) == -signal.SIGKILL
+    place.table.write_bytes(table((0, 80), change=finer))
+    player = place.start()
+    until(lambda: "plays" in place.told(), "the start")
+    assert "the last good table" in place.told() and "E507" in place.told()
+    assert place.end(player, signal.SIGTERM) == 0
+
+
+def test_a_signal_to_stop_is_heard_among_many_others(place: Place) -> None:
+    player = place.start()
+    until(lambda: place.log(), "the log")
+    for _ in range(300):
+        player.send_signal(signal.SIGHUP)
+    assert place.end(player, signal.SIGTERM) == 0
+    assert place.output == (0, False)
+
+
+def test_file_names_that_are_no_topics(place: Place) -> None:
+    for name in ("a#.json", "a+b.json"):
+        path = place.folder / name
+        path.write_bytes(place.table.read_bytes())
+        done = place.publish(place.table, path, "--broker", "127.0.0.1:1", "--topic", "t")
+        assert done.returncode == 2 and "is no topic" in done.stderr
+    for broker in ("host:²", "host:0", ":1883"):
+        done = place.publish(place.table, "--broker", broker, "--topic", "t")
+        assert done.returncode == 2 and "is not HOST" in done.stderr
+    done = place.publish(place.table, "--broker", "a..b", "--topic", "t")
+    assert done.returncode == 4 and "E508" in done.stderr

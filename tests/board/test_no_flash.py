@@ -95,6 +95,7 @@ class Play:
 
 @example(1, [("wait", 200), ("hold", 1), ("release", 1)])
 @example(1, [("wait", 200), ("lose", 1), ("wait", 10), ("find", 1)])
+@example(0, [("clock", 0), ("table", 3), ("wait", 268), ("lose", 1), ("find", 1)])
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, len(TABLES) - 1), st.lists(EVENTS, max_size=14))
 def test_a_lamp_never_flashes(first: int, events: list[tuple[str, int]]) -> None:
