@@ -85,6 +85,14 @@ class Exported:
         """The ids of the channels, in the order of the image."""
         return tuple(self.paths)
 
+    def full_ppfd(self, zone: str) -> dict[str, float]:
+        """Return what each channel that lights a zone gives it alone at full. [µmol m⁻² s⁻¹]"""
+        return {
+            id: channel["full_ppfd"][zone]
+            for id, channel in self.about["channels"].items()
+            if channel["full_ppfd"].get(zone)
+        }
+
     def clock(self, time_zone: str | None = None) -> Clock:
         """Return the controller's clock; ``time_zone`` stands in where the export names none.
 

@@ -15,6 +15,7 @@ import click
 from photoperiod import __version__
 from photoperiod.cli.common import (
     EXIT_FINDINGS,
+    ask_for_dates,
     colour_option,
     compile_file,
     date_options,
@@ -158,10 +159,7 @@ def _compile_to(
         if book_path == folder or book_path in folder.parents:
             raise click.UsageError("--ledger names a file, and -o a folder within it")
     outcome, book = compile_file(file, dates, ledger)
-    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
-        raise click.UsageError(
-            "days follow the sky, or clocks differ: give --date, or --from and --to"
-        )
+    ask_for_dates(outcome, dates)
     code = exit_code(outcome, strict)
     print_report(outcome, sys.stderr, color, show_all=False)
     if code or outcome.program is None:

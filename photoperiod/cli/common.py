@@ -199,6 +199,14 @@ def check_years(*dates: dt.date) -> None:
             raise click.UsageError(f"{date} is not from {FIRST_YEAR} to {LAST_YEAR}")
 
 
+def ask_for_dates(outcome: Outcome, dates: tuple[dt.date, dt.date] | None) -> None:
+    """Raise a usage error if a schedule has no day without dates, and none were given."""
+    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
+        raise click.UsageError(
+            "days follow the sky, or clocks differ: give --date, or --from and --to"
+        )
+
+
 def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
     """Return the span of a first and a last date."""
     from photoperiod.program import DateSpan

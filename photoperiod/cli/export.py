@@ -12,6 +12,7 @@ import click
 
 from photoperiod.cli.common import (
     EXIT_FINDINGS,
+    ask_for_dates,
     colour_option,
     compile_file,
     compile_read,
@@ -134,10 +135,7 @@ def _export(
     else:
         name, raw = read_file(file)
         outcome = compile_read(name, raw, dates)
-    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
-        raise click.UsageError(
-            "days follow the sky, or clocks differ: give --date, or --from and --to"
-        )
+    ask_for_dates(outcome, dates)
     size_of = _size_of(kind, outcome)
     if outcome.program and flash_bytes and size_of(outcome.program) > flash_bytes:
         outcome, smallest = _fitted(outcome, raw, dates, size_of, flash_bytes)

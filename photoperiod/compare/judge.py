@@ -201,9 +201,7 @@ def _given(table: Exported, log: Log, plan: Plan, off: ClockOff | None) -> Itera
     for zone in zones(table):
         series = log.series.get((zone, "ppfd"))
         if series is not None:
-            full = sum(
-                channel["full_ppfd"].get(zone, 0.0) for channel in table.about["channels"].values()
-            )
+            full = sum(table.full_ppfd(zone).values())
             yield Light(
                 subject=zone,
                 is_zone=True,
@@ -433,11 +431,7 @@ def _zones(table: Exported, judged: Sequence[Judged]) -> Iterator[Judged]:
     measured = {one.subject for one in judged if one.is_zone}
     per_hour = SECONDS_PER_HOUR / UMOL_PER_MOL
     for zone in zones(table):
-        full = {
-            id: channel["full_ppfd"][zone] * per_hour
-            for id, channel in table.about["channels"].items()
-            if channel["full_ppfd"].get(zone)
-        }
+        full = {id: ppfd * per_hour for id, ppfd in table.full_ppfd(zone).items()}
         if zone in measured or not full or not set(full) <= set(by_id):
             continue
         dates = set.intersection(*(set(by_id[id].by_date) for id in full))

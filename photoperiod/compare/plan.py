@@ -59,9 +59,8 @@ class Plan:
     def ppfd(self, zone: str, unix_s: Floats) -> Floats:
         """Return the PPFD of a zone at instants. [µmol m⁻² s⁻¹]"""
         total = np.zeros(unix_s.shape)
-        for id, channel in self.table.about["channels"].items():
-            if channel["full_ppfd"].get(zone):
-                total += channel["full_ppfd"][zone] * self.light(id, unix_s)
+        for id, full in self.table.full_ppfd(zone).items():
+            total += full * self.light(id, unix_s)
         return total
 
     def _where(self, unix_s: Floats) -> tuple[Ints, Ints]:
