@@ -357,7 +357,7 @@ def test_a_table_that_cannot_be_played_is_refused(tmp_path: Path, how: str) -> N
     assert any(text.startswith("alarm over: E50") for text in bench.said)
 
 
-def test_a_table_for_another_converter_is_refused(tmp_path: Path) -> None:
+def finer_table() -> bytes:
     def finer(data: dict[str, Any]) -> None:
         data["controller"]["converter"] |= {
             "bits": 14,
@@ -365,24 +365,21 @@ def test_a_table_for_another_converter_is_refused(tmp_path: Path) -> None:
             "full_code": 2**14 - 1,
         }
 
+    return table((0, 80), change=finer)
+
+
+def test_a_table_for_another_converter_is_refused(tmp_path: Path) -> None:
     text = BOARD.replace("channel: 0}", "channel: 0, gain: 2.44140625}")
     bench = Bench(tmp_path, STEADY, text)
     bench.kernel.held[f"{IIO}/out_voltage0_scale"] = "1.0"  # 12 bits of 4.096 V
     bench.light(code(80))
-    bench.world.at(25, lambda: bench.put_table(table((0, 80), change=finer), MIDNIGHT))
+    bench.world.at(25, lambda: bench.put_table(finer_table(), MIDNIGHT))
     assert bench.watch([60]) == [(code(80), True)]
     assert any("by the table's converter" in text for text in bench.said)
     assert bench.events() == ["start", "refused", "stop"]
 
 
 def test_a_finer_table_keeps_the_duty(tmp_path: Path) -> None:
-    def finer(data: dict[str, Any]) -> None:
-        data["controller"]["converter"] |= {
-            "bits": 14,
-            "volts_per_code": 10 / 2**14,
-            "full_code": 2**14 - 1,
-        }
-
     text = BOARD.replace('{kind: iio, device: "iio:device0", channel: 0}',
                          "{kind: pwm, chip: 0, channel: 0, period_ns: 1000000}")  # fmt: skip
     bench = Bench(tmp_path, STEADY, text)
@@ -392,7 +389,7 @@ def test_a_finer_table_keeps_the_duty(tmp_path: Path) -> None:
     bench.kernel.held |= {duty: "800000", "class/pwm/pwmchip0/pwm0/period": "1000000",
                           "class/pwm/pwmchip0/pwm0/enable": "1",
                           "class/leds/relay-blue/brightness": "255"}  # fmt: skip
-    bench.world.at(25, lambda: bench.put_table(table((0, 80), change=finer), MIDNIGHT))
+    bench.world.at(25, lambda: bench.put_table(finer_table(), MIDNIGHT))
     seen: list[str] = []
     for second in (10, 60):
         bench.world.at(second, lambda: seen.append(bench.kernel.held[duty]))
@@ -681,17 +678,6 @@ def test_alarms_reach_the_broker(tmp_path: Path) -> None:
         "running",
         ("the table is past its last date; the last one goes on",),
     )
-
-
-def finer_table() -> bytes:
-    def finer(data: dict[str, Any]) -> None:
-        data["controller"]["converter"] |= {
-            "bits": 14,
-            "volts_per_code": 10 / 2**14,
-            "full_code": 2**14 - 1,
-        }
-
-    return table((0, 80), change=finer)
 
 
 PWM_AND_BROKER = BOARD.replace(
