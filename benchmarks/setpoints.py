@@ -8,9 +8,9 @@ at set times), and its rows stand on whole minutes and whole counts. What counts
 controller plays it: its worst error at the samples, with the tolerance in time that the fit uses.
 
 ``exact``
-    `photoperiod.table.fit.fit`: with its second objective and its certificate.
+    `photoperiod.setpoints.fit.fit`: with its second objective and its certificate.
 ``simplify``
-    `photoperiod.table.draft.simplify`: rows one by one where the table is farthest from the plan.
+    `photoperiod.setpoints.problem.simplify`: rows one by one where the table is farthest from the plan.
 ``rdp``
     Ramer-Douglas-Peucker of the package `simplification` over the counts nearest to the plan, once a
     minute. Time is stretched so far that its distance is the vertical one. Its tolerance is bisected
@@ -51,14 +51,14 @@ os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.light.ballast import Ballast
-from photoperiod.light.curves import Curve, day_seconds, ramp_train
-from photoperiod.table.converter import Converter
-from photoperiod.table.draft import Draft, Target, simplify
-from photoperiod.table.fit import Fit, fit
-from photoperiod.table.grid import LevelGrid, RelayMode, Row, TimeGrid
-from photoperiod.table.path import LightPath
-from photoperiod.table.replay import play
+from photoperiod.curves.curve import Curve, day_seconds, ramp_train
+from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.converter import Converter
+from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
+from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.replay import play
+from photoperiod.setpoints.fit import Fit, fit
+from photoperiod.setpoints.problem import Draft, Target, simplify
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -18,12 +18,12 @@ from types import ModuleType
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from photoperiod.export import c_header, micropython, table_json  # noqa: E402
-from photoperiod.exported import Exported, read_exported  # noqa: E402
-from photoperiod.pipeline import compile_and_check, load  # noqa: E402
-from photoperiod.player.image import encode  # noqa: E402
-from photoperiod.player.play import play  # noqa: E402
-from photoperiod.program import DateSpan  # noqa: E402
+from photoperiod.api import compile_and_check, load  # noqa: E402
+from photoperiod.formats import c_header, micropython, table_json  # noqa: E402
+from photoperiod.formats.image import encode  # noqa: E402
+from photoperiod.formats.table import Exported, read_exported  # noqa: E402
+from photoperiod.player.reference import play  # noqa: E402
+from photoperiod.program.model import DateSpan  # noqa: E402
 from tests.targets.images import HARD, about  # noqa: E402
 from tests.targets.players import board, module_folder, simulated  # noqa: E402
 from tests.targets.tools import run, tool  # noqa: E402

@@ -15,9 +15,9 @@ import sys
 import time
 from pathlib import Path
 
-from photoperiod.calendar import compile_program
-from photoperiod.pipeline import load
-from photoperiod.program import DateSpan
+from photoperiod.api import load
+from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.model import DateSpan
 
 EXAMPLES = Path(__file__).resolve().parents[1] / "examples"
 FIRST = dt.date(2027, 1, 1)

@@ -18,16 +18,16 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.light.ballast import Ballast
-from photoperiod.light.curves import Curve, day_seconds, ramp_train
-from photoperiod.table.bands import Band, Ladder, Wanted
-from photoperiod.table.converter import Converter
-from photoperiod.table.draft import Draft, Target, simplify
-from photoperiod.table.fit import Fit, fit
-from photoperiod.table.grid import LevelGrid, RelayMode, Row, TimeGrid
-from photoperiod.table.path import LightPath
-from photoperiod.table.replay import play
-from photoperiod.table.search import Reach, Run, WorkSpent
+from photoperiod.curves.curve import Curve, day_seconds, ramp_train
+from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.converter import Converter
+from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
+from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.replay import play
+from photoperiod.setpoints.fit import Fit, fit
+from photoperiod.setpoints.problem import Draft, Target, simplify
+from photoperiod.setpoints.segments import Reach, Run, WorkSpent
+from photoperiod.setpoints.tolerance import Band, Ladder, Wanted
 from photoperiod.units import SECONDS_PER_DAY
 
 Floats = NDArray[np.float64]

@@ -29,11 +29,11 @@ from draw_setpoints import (
     text,
 )
 
-from photoperiod.export import table_json
-from photoperiod.exported import Exported, read_exported
-from photoperiod.pipeline import compile_and_check, load
-from photoperiod.played import Given, at_moment
-from photoperiod.player.image import FIRST_DAY
+from photoperiod.api import compile_and_check, load
+from photoperiod.formats import table_json
+from photoperiod.formats.image import FIRST_DAY
+from photoperiod.formats.table import Exported, read_exported
+from photoperiod.player.outputs import Given, at_moment
 
 PAGE = Path(__file__).parent / "walk.md"
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from photoperiod.api import Compiled, compile_and_check, load
 from photoperiod.cli import main
-from photoperiod.pipeline import Outcome, compile_and_check, load
-from photoperiod.program import DateSpan
+from photoperiod.program.model import DateSpan
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
@@ -62,7 +62,7 @@ def changed(*changes: tuple[str, str]) -> str:
     return text
 
 
-def compiled(text: str, span: DateSpan | None = None) -> Outcome:
+def compiled(text: str, span: DateSpan | None = None) -> Compiled:
     return compile_and_check(load("test.yaml", text.encode()), span)
 
 

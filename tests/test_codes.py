@@ -15,12 +15,12 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from photoperiod import pipeline
-from photoperiod.codes import CODES
-from photoperiod.diagnostics import path_text
-from photoperiod.pipeline import load
-from photoperiod.render.text import render_text
-from photoperiod.source import Source, read_text
+from photoperiod import api as pipeline
+from photoperiod.api import load
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.diagnostics.model import path_text
+from photoperiod.report.text import render_text
+from photoperiod.source.document import Source, read_text
 
 #: Checks of compiled days and the outside world have their own tests.
 ELSEWHERE = ("C", "D", "E", "L", "B")

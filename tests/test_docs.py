@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from hatchling.builders.wheel import WheelBuilder
 
-from photoperiod.schema import NAMES
+from photoperiod.source.json_schema import NAMES
 from tests.conftest import EXAMPLES, ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -15,13 +15,13 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from photoperiod.codes import CODES
-from photoperiod.pipeline import compile_and_check, load
-from photoperiod.program import DateSpan
-from photoperiod.render.machine import render_json, render_sarif
-from photoperiod.render.text import counts_line, render_text
-from photoperiod.schema import load_schema
-from photoperiod.source import read_text
+from photoperiod.api import compile_and_check, load
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.program.model import DateSpan
+from photoperiod.report.machine import render_json, render_sarif
+from photoperiod.report.text import counts_line, render_text
+from photoperiod.source.document import read_text
+from photoperiod.source.json_schema import load_schema
 from tests.conftest import ROOT
 
 SEED = 20_270_301

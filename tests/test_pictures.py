@@ -15,8 +15,8 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from photoperiod.table.grid import LevelGrid
-from photoperiod.table.replay import play
+from photoperiod.drive.grid import LevelGrid
+from photoperiod.drive.replay import play
 from tests.conftest import ROOT
 
 DOCS = ROOT / "docs"

@@ -8,9 +8,9 @@ from typing import Any
 import jsonschema
 import pytest
 
-from photoperiod.codes import HARD_NAMES
-from photoperiod.render.language import render_language
-from photoperiod.schema import NAMES, load_schema, schema_path
+from photoperiod.diagnostics.codes import HARD_NAMES
+from photoperiod.report.language import render_language
+from photoperiod.source.json_schema import NAMES, load_schema, schema_path
 from tests.conftest import ROOT
 
 

@@ -33,7 +33,7 @@ def can_run(arguments: list[str]) -> bool:
     if arguments[0] == "run":
         return False  # it goes on until it is stopped; tests of the board run it
     needs = {"c": "c_header", "micropython": "micropython"}.get(arguments[1])
-    is_there = needs is None or importlib.util.find_spec(f"photoperiod.export.{needs}") is not None
+    is_there = needs is None or importlib.util.find_spec(f"photoperiod.formats.{needs}") is not None
     return arguments[0] != "export" or is_there
 
 

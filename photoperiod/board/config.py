@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from photoperiod.diagnostics import Diagnostic, Related, Report, suggestion
-from photoperiod.diagnostics import Path as DataPath
+from photoperiod.diagnostics.model import Diagnostic, Related, Report, suggestion
+from photoperiod.diagnostics.model import Path as DataPath
 from photoperiod.errors import OutsideWorldError
-from photoperiod.exported import Exported
-from photoperiod.schema import validate
+from photoperiod.formats.table import Exported
+from photoperiod.schedule.cursor import View
 from photoperiod.sky.clock import Clock, zone_names
-from photoperiod.source import Source, read_text
-from photoperiod.view import View
+from photoperiod.source.document import Source, read_text
+from photoperiod.source.json_schema import validate
 
 #: Outputs whose receiver is told of the relay too, and may switch it itself.
 TELLS_RELAY = ("stdout", "mqtt")
@@ -73,7 +73,7 @@ class Board:
     log_every_s : int
         A record for every channel at least this often. [s]
     trust : str
-        ``auto``, ``synchronised`` or ``later``; see `photoperiod.board.trust`.
+        ``auto``, ``synchronised`` or ``later``; see `photoperiod.board.clock_trust`.
     time_zone : str or None
         Stands in where the table names none.
     channels : mapping of id to (OutputPlan, RelayPlan)

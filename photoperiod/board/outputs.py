@@ -9,11 +9,11 @@ import json
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
-from photoperiod.board.broker import Broker
 from photoperiod.board.config import OutputPlan
+from photoperiod.board.mqtt import Broker
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Files, need
-from photoperiod.played import Given
-from photoperiod.table.converter import Converter
+from photoperiod.drive.converter import Converter
+from photoperiod.player.outputs import Given
 
 #: How far the kernel's scale may be off the table's converter at its top code [V]. Our choice:
 #: references and resistors of one or two per cent are usual, a wrong gain is off by far more.

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from photoperiod.board.config import BrokerPlan
-from photoperiod.board.login import login
+from photoperiod.board.mqtt_login import login
 from photoperiod.errors import OutsideWorldError
 
 #: How long a broker may take to answer, and to take a message [s]. Our choice.

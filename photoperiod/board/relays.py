@@ -6,8 +6,8 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from photoperiod.board.broker import Broker
 from photoperiod.board.config import RelayPlan
+from photoperiod.board.mqtt import Broker
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Files, need
 
 

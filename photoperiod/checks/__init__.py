@@ -35,9 +35,9 @@ from photoperiod.checks import (
     undefined_band,
     volts_out_of_reach,
 )
-from photoperiod.codes import BY_NAME, CODES
-from photoperiod.diagnostics import Diagnostic, Path
-from photoperiod.program import Program
+from photoperiod.diagnostics.codes import BY_NAME, CODES
+from photoperiod.diagnostics.model import Diagnostic, Path
+from photoperiod.program.model import Program
 
 #: Every check, in the order of their codes.
 REGISTRY: tuple[ModuleType, ...] = (

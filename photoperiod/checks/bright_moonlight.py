@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.model import Program
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, number_text
 
 CODE = "C423"

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.model import Program
 
 CODE = "C419"
 TITLE = "tubes that owe burn-in get their day at full at once"

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from photoperiod.diagnostics import Diagnostic, Related
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic, Related
+from photoperiod.program.model import Program
 from photoperiod.units import clock_text, hours_text, number_text
 
 CODE = "C406"

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
 CODE = "C409"

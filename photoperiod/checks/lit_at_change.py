@@ -3,8 +3,8 @@
 import itertools
 from collections.abc import Iterator
 
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.model import Program
 from photoperiod.units import counted, number_text
 
 CODE = "C422"

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.model import Program
 
 CODE = "C411"
 TITLE = "tubes start at most twice a day"

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from photoperiod.day import ChannelProgram, strays_far
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.channel_day import ChannelProgram, strays_far
+from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
 CODE = "C404"

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.light.curves import day_seconds
-from photoperiod.program import Program
+from photoperiod.curves.curve import day_seconds
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
 CODE = "C403"

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from photoperiod.day import PPFD_SLACK
-from photoperiod.diagnostics import Diagnostic, Related
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic, Related
+from photoperiod.program.channel_day import PPFD_SLACK
+from photoperiod.program.model import Program
 from photoperiod.units import clock_text, hours_text, number_text
 
 CODE = "C402"

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from photoperiod.day import PPFD_SLACK
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.channel_day import PPFD_SLACK
+from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
 CODE = "C427"

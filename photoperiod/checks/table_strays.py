@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from photoperiod.day import ChannelProgram
-from photoperiod.diagnostics import Diagnostic
-from photoperiod.program import Program
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.channel_day import ChannelProgram
+from photoperiod.program.model import Program
 from photoperiod.units import clock_text, number_text
 
 CODE = "C410"

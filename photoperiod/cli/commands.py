@@ -34,7 +34,7 @@ from photoperiod.cli.run import hold, release, run
 from photoperiod.errors import OutsideWorldError, WrongUse
 
 if TYPE_CHECKING:
-    from photoperiod.starter import Question
+    from photoperiod.schedule.starter import Question
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -83,7 +83,7 @@ def check(
     if form == "text":
         print_report(outcome, sys.stdout, color, show_all)
     else:
-        from photoperiod.render.machine import render_json, render_sarif
+        from photoperiod.report.machine import render_json, render_sarif
 
         render = render_json if form == "json" else render_sarif
         click.echo(render(outcome.report), nl=False)
@@ -128,7 +128,7 @@ def compile_(
     if ledger is not None:
         raise click.UsageError("--ledger is that of one tank: compile one FILE at a time")
 
-    from photoperiod.cli.many import make_folder, on_all_cores, targets_of
+    from photoperiod.cli.parallel import make_folder, on_all_cores, targets_of
 
     targets = targets_of(files, output, "")
     make_folder(output)
@@ -166,18 +166,18 @@ def _compile_to(
         click.echo("nothing was written", err=True)
         return EXIT_FINDINGS
 
-    from photoperiod.cautions import CAUTIONS
-    from photoperiod.export import render_all
-    from photoperiod.export.directory import write_directory
-    from photoperiod.render.summary import render_summary
+    from photoperiod.formats import render_all
+    from photoperiod.formats.atomic import write_directory
+    from photoperiod.formats.cautions import CAUTIONS
+    from photoperiod.report.summary import render_summary
 
     findings = outcome.report.sorted()
     files = render_all(outcome.program, findings)
     if ledger is None:
         write_directory(Path(output), files)
     else:
-        from photoperiod.export.directory import written_beside
-        from photoperiod.ledger_file import render_ledger
+        from photoperiod.formats.atomic import written_beside
+        from photoperiod.formats.ledger_json import render_ledger
 
         with written_beside(Path(ledger), render_ledger(outcome.program, book)):
             write_directory(Path(output), files)
@@ -214,7 +214,7 @@ def sky(
         raise click.UsageError("the sky is that of a date: give --date, or --from and --to")
     name, raw = read_file(file)
 
-    from photoperiod.pipeline import load
+    from photoperiod.api import load
 
     outcome = load(name, raw)
     schedule = outcome.schedule
@@ -224,8 +224,8 @@ def sky(
     if schedule.place is None:
         raise click.UsageError(f"'{file}' has no place; write `place:` with latitude and longitude")
 
-    from photoperiod.days import Days
-    from photoperiod.render import sky as pages
+    from photoperiod.days.day_curves import Days
+    from photoperiod.report import sky as pages
     from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR
 
     if not FIRST_YEAR < dates[0].year <= dates[1].year < LAST_YEAR:
@@ -249,8 +249,8 @@ def sky(
 @click.argument("code", required=False)
 def explain(code: str | None) -> int:
     """Explain a diagnostic CODE, such as S201 or unknown-key; without one, list them all."""
-    from photoperiod.codes import BY_NAME, CODES
-    from photoperiod.diagnostics import close_match
+    from photoperiod.diagnostics.codes import BY_NAME, CODES
+    from photoperiod.diagnostics.model import close_match
 
     if code is None:
         for entry in CODES.values():
@@ -273,8 +273,8 @@ def explain(code: str | None) -> int:
 @click.option("--markdown", is_flag=True, help="Print the language reference instead.")
 def schema(name: str, as_path: bool, markdown: bool) -> int:
     """Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others."""
-    from photoperiod.diagnostics import suggestion
-    from photoperiod.schema import NAMES, load_schema, schema_path, schema_text
+    from photoperiod.diagnostics.model import suggestion
+    from photoperiod.source.json_schema import NAMES, load_schema, schema_path, schema_text
 
     if name not in NAMES:
         raise WrongUse(f"there is no schema '{name}'; {suggestion(name, NAMES)}")
@@ -283,7 +283,7 @@ def schema(name: str, as_path: bool, markdown: bool) -> int:
     if as_path:
         click.echo(schema_path(name))
     elif markdown:
-        from photoperiod.render.language import render_language
+        from photoperiod.report.language import render_language
 
         click.echo(render_language(load_schema(name)), nl=False)
     else:
@@ -316,7 +316,7 @@ def _type_of(question: Question) -> Any:
 
 
 def _new_options(command: F) -> F:
-    from photoperiod.starter import QUESTIONS
+    from photoperiod.schedule.starter import QUESTIONS
 
     for question in reversed(QUESTIONS):
         command = click.option(
@@ -336,10 +336,10 @@ def new(file: str, **answers: Any) -> int:
 
     Every question can be answered by an option instead. An existing file is never overwritten.
     """
-    from photoperiod.pipeline import load
-    from photoperiod.render.text import render_text
-    from photoperiod.schema import schema_path
-    from photoperiod.starter import QUESTIONS, is_moot, starter_text
+    from photoperiod.api import load
+    from photoperiod.report.text import render_text
+    from photoperiod.schedule.starter import QUESTIONS, is_moot, starter_text
+    from photoperiod.source.json_schema import schema_path
 
     if file != "-" and Path(file).exists():
         raise OutsideWorldError("E502", f"'{file}' is there already", "choose another name")

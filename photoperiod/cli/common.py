@@ -15,11 +15,11 @@ import click
 from photoperiod.errors import OutsideWorldError
 
 if TYPE_CHECKING:
-    from photoperiod.diagnostics import Report
-    from photoperiod.pipeline import Outcome
-    from photoperiod.program import DateSpan
-    from photoperiod.source import Source
-    from photoperiod.year import Progress
+    from photoperiod.api import Compiled
+    from photoperiod.diagnostics.model import Report
+    from photoperiod.program.model import DateSpan
+    from photoperiod.program.year import Progress
+    from photoperiod.source.document import Source
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -89,7 +89,7 @@ def read_file(
     way_out: str = "check the name; `photoperiod new FILE` writes a first schedule",
 ) -> tuple[str, bytes]:
     """Return what to call a file in messages, and its bytes, no more than are looked at."""
-    from photoperiod.source import MAX_BYTES
+    from photoperiod.source.document import MAX_BYTES
 
     most_bytes = most_bytes or MAX_BYTES + 1
     try:
@@ -108,41 +108,28 @@ def read_file(
 
 def compile_file(
     file: str, dates: tuple[dt.date, dt.date] | None, ledger: str | None
-) -> tuple[Outcome, dict[str, Any] | None]:
+) -> tuple[Compiled, dict[str, Any] | None]:
     """Return the outcome of a file for some dates, and the ledger that was read."""
     if ledger is not None and dates is None:
         raise click.UsageError("--ledger follows tubes over dates: give --date, or --from and --to")
     if ledger in ("", "-"):
         raise click.UsageError("--ledger names a file")
-    name, raw = read_file(file)
-    if ledger is None or dates is None or not _is_there(ledger):
-        return compile_read(name, raw, dates), None
+    from photoperiod.api import compile_and_check, load, not_compiled
 
-    from photoperiod.pipeline import compile_and_check, load
+    loaded, span = load(*read_file(file)), span_of(dates)
+    if loaded.schedule is None:
+        return not_compiled(loaded), None
+    if ledger is None or span is None or not _is_there(ledger):
+        return compile_and_check(loaded, span, progress=progress()), None
 
-    outcome = load(name, raw)
-    span = span_of(dates)
-    if outcome.schedule is None or span is None:
-        return outcome, None
-
-    from photoperiod.ledger_file import MOST_BYTES, book_before, parse_ledger
+    from photoperiod.formats.ledger_json import MOST_BYTES, book_before, parse_ledger
 
     if not Path(ledger).is_file():
         what = "a folder" if Path(ledger).is_dir() else "no plain file"
         raise OutsideWorldError("E504", f"'{ledger}' is {what}", "--ledger names a file")
     held = parse_ledger(ledger, read_file(ledger, MOST_BYTES)[1])
-    book = book_before(ledger, held, outcome.schedule, span)
-    return compile_and_check(outcome, span, book, progress()), held
-
-
-def compile_read(name: str, raw: bytes, dates: tuple[dt.date, dt.date] | None) -> Outcome:
-    """Return the outcome of a schedule's text for some dates, or for a day of no date."""
-    from photoperiod.pipeline import compile_and_check, load
-
-    outcome = load(name, raw)
-    if outcome.schedule is None:
-        return outcome
-    return compile_and_check(outcome, span_of(dates), progress=progress())
+    book = book_before(ledger, held, loaded.schedule, span)
+    return compile_and_check(loaded, span, book, progress()), held
 
 
 def _is_there(ledger: str) -> bool:
@@ -199,7 +186,7 @@ def check_years(*dates: dt.date) -> None:
             raise click.UsageError(f"{date} is not from {FIRST_YEAR} to {LAST_YEAR}")
 
 
-def ask_for_dates(outcome: Outcome, dates: tuple[dt.date, dt.date] | None) -> None:
+def ask_for_dates(outcome: Compiled, dates: tuple[dt.date, dt.date] | None) -> None:
     """Raise a usage error if a schedule has no day without dates, and none were given."""
     if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
         raise click.UsageError(
@@ -209,14 +196,14 @@ def ask_for_dates(outcome: Outcome, dates: tuple[dt.date, dt.date] | None) -> No
 
 def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
     """Return the span of a first and a last date."""
-    from photoperiod.program import DateSpan
+    from photoperiod.program.model import DateSpan
 
     return None if dates is None else DateSpan(*dates)
 
 
-def exit_code(outcome: Outcome, strict: bool) -> int:
+def exit_code(outcome: Compiled, strict: bool) -> int:
     """Return 1 if what was found forbids going on, else 0."""
-    from photoperiod.diagnostics import Severity
+    from photoperiod.diagnostics.model import Severity
 
     if outcome.report.has_errors or (strict and outcome.report.count(Severity.WARNING)):
         return EXIT_FINDINGS
@@ -226,13 +213,18 @@ def exit_code(outcome: Outcome, strict: bool) -> int:
 class Read(Protocol):
     """What was read from a file, and what was found on it."""
 
-    source: Source
-    report: Report
+    @property
+    def source(self) -> Source:
+        """The text."""
+
+    @property
+    def report(self) -> Report:
+        """The findings."""
 
 
 def print_report(outcome: Read, stream: TextIO, color: str, show_all: bool) -> None:
     """Print what was found, each with its place in the file, and the counts of it."""
-    from photoperiod.render.text import counts_line, render_text
+    from photoperiod.report.text import counts_line, render_text
 
     colour = wants_colour(color, stream)
     text = render_text(outcome.report, outcome.source.lines, colour=colour, show_all=show_all)

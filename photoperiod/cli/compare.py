@@ -18,7 +18,7 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
 
     def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, tuple[str, str]]:
         """Return the column's name, the channel or zone, and the quantity."""
-        from photoperiod.compare.log import MOST
+        from photoperiod.compare.log_reader import MOST
 
         name, _, meant = str(value).rpartition("=")
         subject, _, quantity = meant.partition(":")
@@ -87,15 +87,15 @@ def compare(
         raise click.UsageError("only one of TABLE and LOG can be standard input")
     held = read_table(table)
 
-    from photoperiod.compare.judge import Limits, judge
-    from photoperiod.compare.log import log_clock, read_log
-    from photoperiod.exported import MAX_BYTES
-    from photoperiod.played import zones
-    from photoperiod.render.compare import render_json, render_text
+    from photoperiod.compare.comparison_text import render_json, render_text
+    from photoperiod.compare.findings import Limits, judge
+    from photoperiod.compare.log_reader import log_clock, read_log
+    from photoperiod.formats.table import MAX_BYTES
+    from photoperiod.player.outputs import zones
 
     for id in only:
         if id not in held.channels:
-            from photoperiod.diagnostics import suggestion
+            from photoperiod.diagnostics.model import suggestion
 
             raise click.UsageError(f"there is no channel '{id}'; {suggestion(id, held.channels)}")
     clock = clock_of(held, time_zone)

@@ -15,13 +15,11 @@ from photoperiod.cli.common import (
     ask_for_dates,
     colour_option,
     compile_file,
-    compile_read,
     date_options,
     dates_of,
     exit_code,
     print_report,
     progress,
-    read_file,
     span_of,
 )
 from photoperiod.errors import ExportRefused
@@ -29,8 +27,9 @@ from photoperiod.errors import ExportRefused
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from photoperiod.pipeline import Outcome
-    from photoperiod.program import Program
+    from photoperiod.api import Compiled
+    from photoperiod.program.model import Program
+    from photoperiod.schedule.model import Schedule
 
 #: What each kind is called on disk.
 SUFFIXES = {"c": ".h", "micropython": ".py", "binary": ".bin", "csv": ".csv", "json": ".json"}
@@ -89,7 +88,7 @@ def export(
     else:
         code = _export_many(kind, files, dates, output, flash_bytes, strict, color)
     if code == 0:
-        from photoperiod.cautions import CAUTIONS
+        from photoperiod.formats.cautions import CAUTIONS
 
         click.echo(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}", err=True)
     return code
@@ -104,7 +103,7 @@ def _export_many(
     strict: bool,
     color: str,
 ) -> int:
-    from photoperiod.cli.many import make_folder, on_all_cores, targets_of
+    from photoperiod.cli.parallel import make_folder, on_all_cores, targets_of
 
     targets = targets_of(files, output, SUFFIXES[kind])
     make_folder(output)
@@ -129,17 +128,12 @@ def _export(
 ) -> int:
     if "-" not in (file, output) and os.path.realpath(output) == os.path.realpath(file):
         raise click.UsageError(f"-o names the schedule itself, '{output}'")
-    raw = b""
-    if ledger is not None:
-        outcome, _ = compile_file(file, dates, ledger)
-    else:
-        name, raw = read_file(file)
-        outcome = compile_read(name, raw, dates)
+    outcome, _ = compile_file(file, dates, ledger)
     ask_for_dates(outcome, dates)
     size_of = _size_of(kind, outcome)
     if outcome.program and flash_bytes and size_of(outcome.program) > flash_bytes:
-        outcome, smallest = _fitted(outcome, raw, dates, size_of, flash_bytes)
-        if outcome.program is None:
+        fitted, smallest = _fitted(outcome, dates, size_of, flash_bytes)
+        if fitted is None:
             click.echo(
                 f"error: {flash_bytes:,} bytes are too few: the smallest tables found for"
                 f" '{file}' take {smallest:,}; nothing was written\n"
@@ -147,13 +141,14 @@ def _export(
                 err=True,
             )
             return EXIT_FINDINGS
+        outcome = fitted
     code = exit_code(outcome, strict)
     print_report(outcome, sys.stderr, color, show_all=False)
     if code or outcome.program is None:
         click.echo("nothing was written", err=True)
         return EXIT_FINDINGS
 
-    from photoperiod.export.directory import written_beside
+    from photoperiod.formats.atomic import written_beside
 
     content = _render(kind, outcome.program, outcome)
     if output == "-":
@@ -166,43 +161,51 @@ def _export(
 
 
 def _fitted(
-    outcome: Outcome,
-    raw: bytes,
+    compiled: Compiled,
     dates: tuple[dt.date, dt.date] | None,
     size_of: Callable[[Program], int],
     flash_bytes: int,
-) -> tuple[Outcome, int]:
-    from photoperiod.export.smaller import most_tables
+) -> tuple[Compiled | None, int]:
+    """Return the program of the most tables that fit, None if none do, and the least size tried."""
+    from photoperiod.api import check
+    from photoperiod.formats.fit_in_flash import most_tables
+    from photoperiod.program.dated_tables import compile_program
+    from photoperiod.schedule.model import DayFault
 
-    assert outcome.program is not None and outcome.schedule is not None
-    span = span_of(dates)
-    if span is None or not outcome.schedule.needs_dates:
-        smallest = size_of(outcome.program)
-        outcome.program = None  # nothing but dates can be given up
-        return outcome, smallest
-    best, smallest = most_tables(outcome, raw, span, size_of, flash_bytes, progress())
-    if best is None:
-        outcome.program = None
-        return outcome, smallest
-    return best, smallest
+    program, span = compiled.program, span_of(dates)
+    assert program is not None
+    if span is None or not program.schedule.needs_dates:
+        return None, size_of(program)  # nothing but dates can be given up
+
+    def compile_one(schedule: Schedule) -> Program | None:
+        try:
+            return compile_program(schedule, span, progress=progress())
+        except DayFault:
+            return None
+
+    found = most_tables(program, compile_one, size_of, flash_bytes)
+    if found.program is None:
+        return None, found.smallest_bytes
+    return check(compiled.loaded, found.program), found.smallest_bytes
 
 
-def _size_of(kind: str, outcome: Outcome) -> Callable[[Program], int]:
+def _size_of(kind: str, outcome: Compiled) -> Callable[[Program], int]:
     """Return what tells the bytes that a kind takes of a controller's memory, or of a disk."""
     if kind not in _BARE:
         return lambda program: len(_render(kind, program, outcome))
 
-    from photoperiod.export.image import program_image
-    from photoperiod.export.table_json import about
-    from photoperiod.player.image import encode
+    from photoperiod.formats.image import encode
+    from photoperiod.formats.program_image import program_image
+    from photoperiod.formats.table_json import about
 
     return lambda program: len(encode(program_image(program, about(program, []), with_about=False)))
 
 
-def _render(kind: str, program: Program, outcome: Outcome) -> bytes:
+def _render(kind: str, program: Program, outcome: Compiled) -> bytes:
     """Return a program as a kind of file; what the kind can't hold is refused."""
-    from photoperiod.export import image, records_csv, table_json
-    from photoperiod.player.image import ImageFault, encode
+    from photoperiod.formats import program_image as image
+    from photoperiod.formats import records_csv, table_json
+    from photoperiod.formats.image import ImageFault, encode
 
     findings = outcome.report.sorted()
     told = table_json.about(program, findings)
@@ -217,10 +220,10 @@ def _render(kind: str, program: Program, outcome: Outcome) -> bytes:
             case "binary":
                 return image.render(program, findings)
             case "c":
-                from photoperiod.export import c_header
+                from photoperiod.formats import c_header
 
                 return c_header.render(bare, told)
-        from photoperiod.export import micropython
+        from photoperiod.formats import micropython
 
         return micropython.render(bare, told)
     except ImageFault as fault:
@@ -245,7 +248,7 @@ def _told(
     elif kind == "micropython":
         text += f"\nflash or RAM: {size_of(program):,} bytes of tables beside the player"
     elif kind == "binary":
-        from photoperiod.exported import about_bytes
+        from photoperiod.formats.table import about_bytes
 
         text += (
             f"\n{about_bytes(content):,} bytes of it are text about the light path; the tables of a C"

@@ -37,7 +37,7 @@ def publish(
     """
     from photoperiod.board.config import BrokerPlan
     from photoperiod.board.publish import publish as hand_out
-    from photoperiod.exported import MAX_BYTES, read_exported
+    from photoperiod.formats.table import MAX_BYTES, read_exported
 
     host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
     host = host.removeprefix("[").removesuffix("]")

@@ -10,7 +10,7 @@ import click
 from photoperiod.cli.common import Date, Number, check_years, read_file
 
 if TYPE_CHECKING:
-    from photoperiod.exported import Exported
+    from photoperiod.formats.table import Exported
     from photoperiod.sky.clock import Clock
 
 
@@ -44,7 +44,7 @@ class Moment(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
 
 def read_table(name: str) -> Exported:
     """Return the table in a file ('-' is standard input)."""
-    from photoperiod.exported import MAX_BYTES, read_exported
+    from photoperiod.formats.table import MAX_BYTES, read_exported
 
     return read_exported(*read_file(name, MAX_BYTES + 1, CHECK_NAME))
 
@@ -100,8 +100,8 @@ def replay(
             check_years(moment)
     held = read_table(table)
 
-    from photoperiod.render import replay as pages
-    from photoperiod.safe import json_text
+    from photoperiod.player import replay_text as pages
+    from photoperiod.text import json_text
 
     if at is None:
         day = _date(held, date)
@@ -123,7 +123,7 @@ def replay(
 
 def _date(table: Exported, date: dt.date | None) -> dt.date:
     """Return the date that is meant: the one given, or the only one there is."""
-    from photoperiod.player.image import FIRST_DAY, date_of
+    from photoperiod.formats.image import FIRST_DAY, date_of
 
     if date is not None:
         return date

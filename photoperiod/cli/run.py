@@ -36,10 +36,10 @@ def run(table: str, board_name: str) -> int:
     if "-" in (table, board_name):
         raise click.UsageError("a player reads files again and again; '-' is none")
 
-    from photoperiod.board.keep import Keep
-    from photoperiod.board.start import first_table, player
-    from photoperiod.board.tables import TableFile
-    from photoperiod.board.world import Linux
+    from photoperiod.board.assemble import first_table, player
+    from photoperiod.board.state_store import Keep
+    from photoperiod.board.system import Linux
+    from photoperiod.board.table_file import TableFile
 
     found = _board(board_name)
     board = found.board
@@ -79,7 +79,7 @@ def hold(board_name: str, why: str) -> int:
 
     This is no isolation: unplug before you touch lamps or their wires.
     """
-    from photoperiod.board.keep import Keep
+    from photoperiod.board.state_store import Keep
 
     found = _board(board_name)
     if found.board is None:
@@ -101,7 +101,7 @@ def hold(board_name: str, why: str) -> int:
 @board_option
 def release(board_name: str) -> int:
     """Let the lamps of a board go on after `hold`, by a soft start."""
-    from photoperiod.board.keep import Keep
+    from photoperiod.board.state_store import Keep
 
     found = _board(board_name)
     if found.board is None:
@@ -120,7 +120,7 @@ def _board(name: str) -> BoardFile:
 
 def _say(text: str) -> None:
     """Tell people something; whoever listened may be gone, and the lamps must not care."""
-    from photoperiod.safe import safe
+    from photoperiod.text import safe
 
     with contextlib.suppress(OSError, ValueError):
         click.echo(safe(text), err=True)

@@ -17,8 +17,8 @@ import ephem
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.sky.finder import crossings
-from photoperiod.sky.samples import Samples
+from photoperiod.sky.crossings import crossings
+from photoperiod.sky.interpolation import Samples
 from photoperiod.sky.sun import JULIAN_DAY_OF_UNIX_EPOCH, check_place
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 

@@ -23,8 +23,8 @@ from astral.julian import julianday_to_juliancentury
 from astral.sun import eq_of_time, sun_declination
 from numpy.typing import NDArray
 
-from photoperiod.sky.finder import crossings
-from photoperiod.sky.samples import Samples
+from photoperiod.sky.crossings import crossings
+from photoperiod.sky.interpolation import Samples
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 Floats = NDArray[np.float64]

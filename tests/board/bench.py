@@ -16,13 +16,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from photoperiod.board.broker import NotDelivered
+from photoperiod.board.assemble import player
 from photoperiod.board.config import read_board
-from photoperiod.board.keep import Keep
-from photoperiod.board.run import Player
-from photoperiod.board.start import player
-from photoperiod.board.tables import TableFile
-from photoperiod.exported import CHECKSUM_KEY, with_checksum
+from photoperiod.board.mqtt import NotDelivered
+from photoperiod.board.player import Player
+from photoperiod.board.state_store import Keep
+from photoperiod.board.table_file import TableFile
+from photoperiod.formats.table import CHECKSUM_KEY, with_checksum
 from tests.conftest import changed, compiled
 
 #: 2027-03-02T00:00:00Z, a Tuesday.
@@ -34,7 +34,7 @@ IIO = "bus/iio/devices/iio:device0"
 
 @functools.cache
 def _base() -> dict[str, Any]:
-    from photoperiod.export import render_all
+    from photoperiod.formats import render_all
 
     program = compiled(changed()).program
     assert program is not None

@@ -19,8 +19,8 @@ import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
-from photoperiod.board.broker import PahoBroker
 from photoperiod.board.config import BrokerPlan
+from photoperiod.board.mqtt import PahoBroker
 from photoperiod.errors import OutsideWorldError
 from tests.board.bench import IIO, code, table
 from tests.conftest import ROOT, Run

@@ -8,7 +8,7 @@ import pytest
 
 from photoperiod.board.config import BoardFile, clock_of, read_board
 from photoperiod.errors import OutsideWorldError
-from photoperiod.exported import read_exported
+from photoperiod.formats.table import read_exported
 from tests.board.bench import table
 from tests.conftest import ROOT
 

@@ -11,8 +11,8 @@ from photoperiod.board.config import OutputPlan, RelayPlan
 from photoperiod.board.outputs import IioOutput, LinesOutput, Put, PwmOutput
 from photoperiod.board.relays import GpioRelay, LedRelay
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Sysfs
-from photoperiod.played import Given
-from photoperiod.table.converter import Converter
+from photoperiod.drive.converter import Converter
+from photoperiod.player.outputs import Given
 from tests.board.bench import IIO, FakeKernel
 
 NOMINAL = Converter.nominal(12, 10.0, 10.0)

@@ -7,7 +7,7 @@ import configparser
 import re
 
 from photoperiod.board.config import read_board
-from photoperiod.schema import load_schema
+from photoperiod.source.json_schema import load_schema
 from tests.conftest import ROOT
 
 PAGE = (ROOT / "docs" / "board.md").read_text(encoding="utf-8")
@@ -31,7 +31,7 @@ def test_every_kind_and_policy_has_its_row() -> None:
 
 
 def test_every_event_is_named() -> None:
-    text = (ROOT / "photoperiod" / "board" / "run.py").read_text(encoding="utf-8")
+    text = (ROOT / "photoperiod" / "board" / "player.py").read_text(encoding="utf-8")
     events = set()
     for node in ast.walk(ast.parse(text)):
         if isinstance(node, ast.Call) and getattr(node.func, "attr", "") == "_event":

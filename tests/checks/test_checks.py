@@ -8,12 +8,12 @@ from dataclasses import replace
 
 import pytest
 
+from photoperiod.api import Compiled
 from photoperiod.checks import REGISTRY, run_checks
-from photoperiod.codes import CODES
-from photoperiod.diagnostics import Diagnostic, Severity
-from photoperiod.pipeline import Outcome
-from photoperiod.program import DateSpan
-from photoperiod.render.text import excerpt
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.diagnostics.model import Diagnostic, Severity
+from photoperiod.program.model import DateSpan
+from photoperiod.report.text import excerpt
 from tests.conftest import SCHEDULE, changed, compiled
 
 SPAN = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 5))
@@ -117,7 +117,7 @@ CASES = [
 ]  # fmt: skip
 
 
-def found(outcome: Outcome, code: str) -> Diagnostic:
+def found(outcome: Compiled, code: str) -> Diagnostic:
     matching = [d for d in outcome.report if d.code == code]
     assert len(matching) == 1, [d.message for d in outcome.report]
     return matching[0]

@@ -15,8 +15,8 @@ import jsonschema
 import pytest
 
 from photoperiod import __version__
-from photoperiod.codes import CODES
-from photoperiod.schema import NAMES, load_schema
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.source.json_schema import NAMES, load_schema
 from tests.conftest import EXAMPLES, ROOT, SCHEDULE, Run, changed
 
 
@@ -281,12 +281,12 @@ def test_coloured_check(run: Run, write: Callable[..., Path]) -> None:
 def test_a_bug_of_ours_is_exit_code_3(
     run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import photoperiod.calendar
+    import photoperiod.program.dated_tables
 
     def broken(*_: object) -> None:
         raise ZeroDivisionError("planted")
 
-    monkeypatch.setattr(photoperiod.calendar, "compile_program", broken)
+    monkeypatch.setattr(photoperiod.program.dated_tables, "compile_program", broken)
     path = write(SCHEDULE)
     code, out, err = run("compile", path, "-o", path.parent / "out")
     assert code == 3

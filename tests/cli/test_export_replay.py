@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from photoperiod.schema import validate
+from photoperiod.source.json_schema import validate
 from tests.conftest import ROOT, SCHEDULE, Run, changed
 
 PLACE = (

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from photoperiod.export import table_json
-from photoperiod.program import DateSpan
-from photoperiod.schema import validate
+from photoperiod.formats import table_json
+from photoperiod.program.model import DateSpan
+from photoperiod.source.json_schema import validate
 from tests.conftest import Run, changed, compiled
 
 PLACE = (

@@ -12,7 +12,8 @@ import numpy as np
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from photoperiod.player.image import (
+from photoperiod.drive.grid import Row
+from photoperiod.formats.image import (
     MOST_INT32,
     ChannelImage,
     CodeLine,
@@ -22,8 +23,7 @@ from photoperiod.player.image import (
     decode,
     encode,
 )
-from photoperiod.player.play import play, play_day
-from photoperiod.table.grid import Row
+from photoperiod.player.reference import play, play_day
 from tests.targets.players import Moment, output_dtype
 
 DIGEST = bytes(range(32))

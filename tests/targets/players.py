@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.export import c_header, micropython
-from photoperiod.player.image import Image
+from photoperiod.formats import c_header, micropython
+from photoperiod.formats.image import Image
 from tests.targets.tools import HARNESS, TIMEOUT_S, compile_avr, run, tool
 
 SECONDS_PER_DAY = 86_400

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from photoperiod.export import c_header
+from photoperiod.formats import c_header
 from tests.targets.images import HARD, about, days, expected, expected_day, hash_of, moments
 from tests.targets.players import on_avr
 from tests.targets.tools import WARNINGS, run, tool

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from photoperiod.player.image import encode
+from photoperiod.formats.image import encode
 from tests.targets.images import HARD, about, expected, image, moments
 from tests.targets.players import board, module_of
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from photoperiod.player.image import ImageFault, decode, encode
+from photoperiod.formats.image import ImageFault, decode, encode
 from tests.targets.images import HARD, about, expected, with_checksum
 from tests.targets.players import (
     Moment,

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from photoperiod.export import c_header
-from photoperiod.player.image import Image, day_number, encode
+from photoperiod.formats import c_header
+from photoperiod.formats.image import Image, day_number, encode
 from tests.targets.images import HARD, about, days, expected, expected_day, images, moments
 from tests.targets.players import load_order, on_host
 from tests.targets.tools import compile_host, run

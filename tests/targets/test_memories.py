@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from photoperiod.export import c_header
-from photoperiod.player.image import encode
+from photoperiod.formats import c_header
+from photoperiod.formats.image import encode
 from tests.targets.images import HARD, about
 from tests.targets.players import simulated
 from tests.targets.tools import PLAYERS, WARNINGS, compile_avr, run, tool

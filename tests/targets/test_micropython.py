@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from photoperiod.player.image import Image, encode
+from photoperiod.formats.image import Image, encode
 from tests.targets.images import HARD, about, days, expected, expected_day, images, moments
 from tests.targets.players import Moment, module_folder, module_of, on_micropython, output_dtype
 

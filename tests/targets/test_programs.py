@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from photoperiod.export import c_header
-from photoperiod.player.image import Image, day_number
-from photoperiod.player.play import Status, play
+from photoperiod.formats import c_header
+from photoperiod.formats.image import Image, day_number
+from photoperiod.player.reference import Status, play
 from tests.conftest import ROOT
 from tests.targets.images import HARD, about
 from tests.targets.test_micropython import imported

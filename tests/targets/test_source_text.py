@@ -15,12 +15,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from photoperiod.export import c_header, micropython, table_json
-from photoperiod.export.code_text import comment
-from photoperiod.exported import Exported, read_exported
-from photoperiod.player.image import ChannelImage, DatedTable, Image, ImageFault
-from photoperiod.program import DateSpan
-from photoperiod.table.grid import Row
+from photoperiod.drive.grid import Row
+from photoperiod.formats import c_header, micropython, table_json
+from photoperiod.formats.image import ChannelImage, DatedTable, Image, ImageFault
+from photoperiod.formats.source_text import comment
+from photoperiod.formats.table import Exported, read_exported
+from photoperiod.program.model import DateSpan
 from tests.conftest import ROOT, compiled
 from tests.targets.images import HARD, about, days, expected, expected_day, image, moments
 from tests.targets.players import (

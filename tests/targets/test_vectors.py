@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from photoperiod.player.image import Image, encode
-from tests.player.test_play import VECTORS, image, rows_of, vector
+from photoperiod.formats.image import Image, encode
+from tests.player.test_reference import VECTORS, image, rows_of, vector
 from tests.targets.images import about, expected
 from tests.targets.players import (
     Moment,

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from photoperiod.player.image import (
+from photoperiod.formats.image import (
     ChannelImage,
     CodeLine,
     DatedTable,

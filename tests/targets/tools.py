@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 HARNESS = Path(__file__).parent / "harness"
-PLAYERS = Path(__file__).resolve().parents[2] / "photoperiod" / "export" / "players"
+PLAYERS = Path(__file__).resolve().parents[2] / "photoperiod" / "formats" / "players"
 
 WARNINGS = ("-Wall", "-Wextra", "-Wconversion", "-Wpedantic", "-Wshadow", "-Werror")
 

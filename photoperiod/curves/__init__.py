@@ -1,0 +1,1 @@
+"""The light of a day as a function of time."""

@@ -1,0 +1,1 @@
+"""What every channel is wanted to give on a date."""

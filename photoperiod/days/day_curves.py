@@ -1,0 +1,303 @@
+"""The light wanted of every channel on a date of the controller's clock.
+
+The plan has a clock and a sky; the controller has a clock. Its day, midnight to midnight, is pieced
+together from what the plan wants at the same instants.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.curves.curve import Curve, Train, Window
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.schedule.model import Channel, DayFault, Schedule
+from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, ClockChange
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+
+if TYPE_CHECKING:
+    from photoperiod.sky.almanac import Sky
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: So many dates of a channel are kept: a year is gone through more than once.
+KEPT_DATES = 400
+
+_DAY = dt.timedelta(days=1)
+
+#: Days ago to which light of a date can belong: a day may begin late in the evening, or before midnight.
+NEIGHBOURS = (2, 1, 0, -1)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of a controller's day that is one stretch of a plan date.
+
+    ``start_s`` to ``stop_s`` are what the plan's clock shows, ``shift_s`` is added to get seconds of
+    the controller's day [s]; ``unix_s`` is the instant of its start.
+    """
+
+    date: dt.date
+    start_s: int
+    stop_s: int
+    shift_s: int
+    unix_s: int
+
+
+def clock_of(schedule: Schedule, kind: str) -> Clock:
+    """Return a clock by its name in the language: civil, standard or utc."""
+    if kind == "utc" or schedule.place is None:
+        return Clock.utc()
+    zone = schedule.place.time_zone
+    return Clock.civil(zone) if kind == "civil" else Clock.standard(zone)
+
+
+class Days:
+    """The curves of a schedule, date by date."""
+
+    def __init__(self, schedule: Schedule) -> None:
+        self.schedule = schedule
+        self.follows_sky = schedule.follows_sky
+        self.has_one_clock = schedule.has_one_clock
+        self._trains: dict[tuple[str, dt.date], tuple[Train, ...] | DayFault] = {}
+
+    @functools.cached_property
+    def plan_clock(self) -> Clock:
+        """What the times of the plan mean."""
+        place, spread = self.schedule.place, self.schedule.spread_minutes
+        if spread is not None and place is not None:
+            return Clock.spread(place.time_zone, spread)
+        return clock_of(self.schedule, self.schedule.plan_clock)
+
+    @functools.cached_property
+    def controller_clock(self) -> Clock:
+        """The clock of the controller."""
+        return clock_of(self.schedule, self.schedule.controller.clock)
+
+    @functools.cached_property
+    def sky(self) -> Sky:
+        """The sky that the plan follows: that of the place, or the borrowed one.
+
+        Its libraries are imported here, because most schedules never ask for it.
+        """
+        from photoperiod.sky.almanac import Sky
+        from photoperiod.sky.moon import Moon
+        from photoperiod.sky.sun import Sun
+
+        place = self.schedule.place
+        assert place is not None
+        borrowed = self.schedule.sky
+        if borrowed is None:
+            latitude, longitude, share = place.latitude_deg, place.longitude_deg, 1.0
+        else:
+            latitude, longitude = borrowed.latitude_deg, borrowed.longitude_deg
+            share = borrowed.season_share
+        return Sky(
+            sun=Sun(latitude, longitude, share),
+            moon=Moon(latitude, longitude),
+            clock=self.plan_clock,
+            shift_s=self._shift_s(longitude),
+        )
+
+    def _shift_s(self, longitude_deg: float) -> int:
+        """Return how much later than there everything happens here. [s]
+
+        It brings the mean noon of a longitude to the time that was asked for, by at most half a day.
+        """
+        borrowed = self.schedule.sky
+        if borrowed is None or borrowed.noon_s is None:
+            return 0
+        clock = clock_of(self.schedule, "utc" if self.schedule.plan_clock == "utc" else "standard")
+        noon_utc_s = borrowed.noon_s - clock.offset_s(REFERENCE_UNIX_S)
+        from photoperiod.sky.sun import SECONDS_PER_DEGREE
+
+        mean_noon_utc_s = 12 * SECONDS_PER_HOUR - round(longitude_deg * SECONDS_PER_DEGREE)
+        half = SECONDS_PER_DAY // 2
+        return (noon_utc_s - mean_noon_utc_s + half) % SECONDS_PER_DAY - half
+
+    def curves(self, date: dt.date | None) -> dict[str, Curve]:
+        """Return what every channel is wanted to give through a date of the controller's clock.
+
+        Raises
+        ------
+        DayFault
+            If a day can't be built on that date.
+        """
+        channels = self.schedule.channels
+        if date is None or (not self.follows_sky and self.has_one_clock):
+            return {id: c.curve for id, c in channels.items() if c.curve is not None}
+        self._refuse_unknown(date)
+        pieces = self.pieces(date)
+        found: dict[str, Curve] = {}
+        faults: list[Diagnostic] = []
+        for id, channel in channels.items():
+            try:
+                found[id] = Curve(tuple(self._windows(channel, pieces)))
+            except DayFault as fault:
+                faults += [each for each in fault.diagnostics if each not in faults]
+        if faults:
+            raise DayFault(faults)
+        return found
+
+    def _windows(self, channel: Channel, pieces: list[Piece]) -> list[Window]:
+        return [
+            Window(train, start, start + piece.stop_s - piece.start_s, shift)
+            for piece in pieces
+            for train, start, shift in self._trains_in(channel, piece)
+            if train.raw_integral(start, start + piece.stop_s - piece.start_s) > 0
+        ]
+
+    def _trains_in(self, channel: Channel, piece: Piece) -> Iterator[tuple[Train, int, int]]:
+        """Return what may shine in a piece, where the piece begins in its seconds, and their shift.
+
+        A plan by the clock counts in what the clock shows, so that a time that comes twice gives the
+        same light twice; one that follows the sky in seconds that pass.
+        """
+        if channel.rule is None:
+            trains = () if channel.curve is None else channel.curve.trains
+            for back_s in (0, SECONDS_PER_DAY):
+                for train in trains:
+                    yield train, piece.start_s + back_s, piece.shift_s - back_s
+            return
+        for days_ago in NEIGHBOURS:
+            date = piece.date - days_ago * _DAY
+            start = piece.unix_s - self.sky.midnight(date)
+            for train in self._trains_of(channel, date, is_own=days_ago == 0):
+                yield train, start, piece.start_s + piece.shift_s - start
+
+    def _refuse_unknown(self, date: dt.date) -> None:
+        """Raise DayFault for a date whose sky is not known."""
+        if not self.follows_sky:
+            return
+
+        from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR
+
+        if not FIRST_YEAR < date.year < LAST_YEAR:
+            raise DayFault([
+                Diagnostic(
+                    code="D102", path=("place",), on_key=True,
+                    message=f"the sky of {date} is not known",
+                    help=f"choose dates from {FIRST_YEAR + 1} to {LAST_YEAR - 1}",
+                )
+            ])  # fmt: skip
+
+    def _trains_of(self, channel: Channel, date: dt.date, *, is_own: bool) -> tuple[Train, ...]:
+        """Return what belongs to a plan date and follows the sky.
+
+        A date that only reaches into the one that is asked for counts as dark if it can't be built: it
+        has an error of its own once it is asked for.
+        """
+        key = channel.id, date
+        if key not in self._trains:
+            if len(self._trains) > KEPT_DATES * len(self.schedule.channels):
+                self._trains.clear()
+            assert channel.rule is not None
+            try:
+                self._trains[key] = channel.rule.trains(self.sky, date)
+            except DayFault as fault:
+                self._trains[key] = fault
+        found = self._trains[key]
+        if not isinstance(found, DayFault):
+            return found
+        if is_own:
+            raise found
+        return ()
+
+    def pieces(self, date: dt.date) -> list[Piece]:
+        """Return a date of the controller's clock as stretches of plan dates.
+
+        Where the controller's clock is set back, what comes second counts; where it is set forward
+        the plan goes on through the times that never come.
+        """
+        plan, controller = self.plan_clock, self.controller_clock
+        begin, end = controller.day_bounds(date)
+        cuts = {begin, end}
+        for clock in (plan, controller):
+            cuts |= {change.at_unix_s for change in clock.changes(begin, end)}
+        day = plan.wall_of(begin)[0]
+        while plan.day_bounds(day)[0] < end:
+            cuts.add(max(plan.day_bounds(day)[0], begin))
+            day += _DAY
+        edges = sorted(cuts)
+        found: list[Piece] = []
+        taken: list[tuple[int, int]] = []  # in seconds of the controller's day
+        for start, stop in itertools.pairwise(edges):
+            second = controller.wall_of(start)[1]
+            plan_date, plan_second = plan.wall_of(start)
+            length = stop - start
+            if found and second < taken[-1][1]:
+                found, taken = _cut(found, taken, second)
+            elif found and second > taken[-1][1]:
+                last, gap = found[-1], second - taken[-1][1]
+                found[-1] = replace(last, stop_s=last.stop_s + gap)
+                taken[-1] = (taken[-1][0], second)
+            stop_s = plan_second + length
+            found.append(Piece(plan_date, plan_second, stop_s, second - plan_second, start))
+            taken.append((second, second + length))
+        return [piece for piece in found if piece.stop_s > piece.start_s]
+
+    def moons(self) -> list[str]:
+        """Return the channels with a moon by phase."""
+        return [
+            id
+            for id, channel in self.schedule.channels.items()
+            if channel.rule is not None and channel.rule.has_moon
+        ]
+
+    def set_back(self, first: dt.date, last: dt.date) -> list[tuple[dt.date, str, float]]:
+        """Return how far light is off where the controller's clock is set back.
+
+        Of each such time and each channel: the date, the channel, and the largest difference of the
+        light wanted the first time from that of the second, which the table gives both times.
+        """
+        found = []
+        for name, change in self.clock_changes(first, last):
+            back_s = change.before_s - change.after_s
+            if name != "controller" or back_s <= 0:
+                continue
+            date = self.controller_clock.wall_of(change.at_unix_s)[0]
+            first_time = np.arange(change.at_unix_s - back_s, change.at_unix_s, 60)
+            for id, channel in self.schedule.channels.items():
+                light = self._light_at(channel, first_time)
+                again = self._light_at(channel, first_time + back_s)
+                found.append((date, id, float(np.abs(light - again).max())))
+        return found
+
+    def _light_at(self, channel: Channel, unix_s: Ints) -> Floats:
+        """Return the light wanted of a channel at some instants."""
+        light = np.zeros(unix_s.size)
+        for index, unix in enumerate(unix_s.tolist()):
+            date, second = self.plan_clock.wall_of(unix)
+            here = Piece(date, second, second + 1, 0, unix)
+            for train, start, _ in self._trains_in(channel, here):
+                light[index] = max(light[index], float(train.raw(np.array([float(start)]))[0]))
+        return light
+
+    def clock_changes(self, first: dt.date, last: dt.date) -> list[tuple[str, ClockChange]]:
+        """Return when the plan's and the controller's clock change within some dates."""
+        begin = self.controller_clock.day_bounds(first)[0]
+        end = self.controller_clock.day_bounds(last)[1]
+        found = [("controller", c) for c in self.controller_clock.changes(begin, end)]
+        found += [("plan", c) for c in self.plan_clock.changes(begin, end)]
+        return sorted(found, key=lambda each: (each[1].at_unix_s, each[0]))
+
+
+def _cut(
+    pieces: list[Piece], taken: list[tuple[int, int]], second: int
+) -> tuple[list[Piece], list[tuple[int, int]]]:
+    """Return pieces of which nothing is left at or after a second of the controller's day."""
+    kept, left = [], []
+    for piece, (start, stop) in zip(pieces, taken, strict=True):
+        if start < second:
+            over = max(stop - second, 0)
+            kept.append(replace(piece, stop_s=piece.stop_s - over))
+            left.append((start, stop - over))
+    return kept, left

@@ -1,0 +1,1 @@
+"""Findings as values, and the table of their codes."""

@@ -1,0 +1,181 @@
+"""Diagnostics are values: what is wrong, where, how bad, and a way out. Nothing here prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import Protocol
+
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.text import short
+
+#: Place of a node in the file: mapping keys and list indices from the top.
+Path = tuple[str | int, ...]
+
+
+class Severity(StrEnum):
+    """How bad a diagnostic is; ``ACCEPTED`` is a hard finding the schedule accepts by name."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    ACCEPTED = "accepted"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Span:
+    """A stretch of the source; lines and columns count code points from 1, the end is exclusive."""
+
+    line: int
+    column: int
+    end_line: int
+    end_column: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Related:
+    """A second place that has to do with a diagnostic."""
+
+    message: str
+    path: Path = ()
+    span: Span | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diagnostic:
+    """One finding.
+
+    Parameters
+    ----------
+    code : str
+        Stable code; its name, severity and explanation stand in `photoperiod.diagnostics.codes`.
+    message : str
+        The fact, in lower case and without a full stop.
+    path : Path
+        The node it is about.
+    on_key : bool
+        True if the key of that node is meant, not its value.
+    span : Span or None
+        Filled in by `photoperiod.source.document.Source.place`.
+    help : str
+        The way out.
+    related : tuple of Related
+        Other places that contributed.
+    accepted : str or None
+        The schedule's own reason where a hard finding was accepted.
+    """
+
+    code: str
+    message: str
+    path: Path = ()
+    on_key: bool = False
+    span: Span | None = None
+    help: str = ""
+    related: tuple[Related, ...] = ()
+    accepted: str | None = None
+
+    @property
+    def name(self) -> str:
+        """Readable name of the code."""
+        return CODES[self.code].name
+
+    @property
+    def severity(self) -> Severity:
+        """Severity of the code, or ``ACCEPTED``."""
+        if self.accepted is not None:
+            return Severity.ACCEPTED
+        return Severity(CODES[self.code].severity)
+
+    def accept(self, reason: str) -> Diagnostic:
+        """Return the same finding, accepted for a reason."""
+        return replace(self, accepted=reason)
+
+
+class Places(Protocol):
+    """Whatever can fill in the span of a diagnostic."""
+
+    def place(self, diagnostic: Diagnostic) -> Diagnostic:
+        """Return the diagnostic with its span."""
+
+
+_RANK = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ACCEPTED: 2, Severity.NOTE: 3}
+
+
+@dataclass(slots=True)
+class Report:
+    """The diagnostics of one file, in the order of the file."""
+
+    file: str
+    diagnostics: list[Diagnostic] = field(default_factory=list)
+    not_run: dict[str, str] = field(default_factory=dict)
+    _told: set[tuple[str, Span, str]] = field(default_factory=set)
+
+    def add(self, diagnostics: Iterable[Diagnostic], places: Places | None = None) -> None:
+        """Add diagnostics, each put at its place in the source.
+
+        A fault in a value that aliases repeat is one fault, told of once.
+        """
+        for diagnostic in diagnostics:
+            placed = places.place(diagnostic) if places else diagnostic
+            if placed.span is not None:
+                told = (placed.code, placed.span, placed.message)
+                if told in self._told:
+                    continue
+                self._told.add(told)
+            self.diagnostics.append(placed)
+
+    def copy(self) -> Report:
+        """Return a report of its own with the same findings."""
+        return Report(self.file, list(self.diagnostics), dict(self.not_run), set(self._told))
+
+    def __iter__(self) -> Iterator[Diagnostic]:
+        return iter(self.sorted())
+
+    def sorted(self) -> list[Diagnostic]:
+        """Return the diagnostics by place, the gravest first where places are equal."""
+        nowhere = Span(0, 0, 0, 0)
+        return sorted(
+            self.diagnostics,
+            key=lambda d: (d.span or nowhere, _RANK[d.severity], d.code, d.message),
+        )
+
+    def count(self, severity: Severity) -> int:
+        """Return how many diagnostics have this severity."""
+        return sum(d.severity is severity for d in self.diagnostics)
+
+    @property
+    def has_errors(self) -> bool:
+        """True if anything stands in the way of an output."""
+        return self.count(Severity.ERROR) > 0
+
+
+def close_match(word: str, allowed: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """Return the allowed word that was probably meant, or None; words must be as alike as ``cutoff``."""
+    import difflib  # only a faulty schedule needs it
+
+    found = difflib.get_close_matches(word, list(allowed), n=1, cutoff=cutoff)
+    return found[0] if found else None
+
+
+def suggestion(word: str, allowed: Iterable[str], kind: str = "") -> str:
+    """Return help for a word that is not allowed: what was probably meant, or what is allowed."""
+    words = list(allowed)
+    guess = close_match(word, words)
+    if guess is not None:
+        return f"did you mean '{short(guess)}'?"
+    if not words:
+        return f"there is no {kind} to name here" if kind else ""
+    shown = ", ".join(short(word) for word in words[:12]) + (", …" if len(words) > 12 else "")
+    return f"allowed here: {shown}"
+
+
+def path_text(path: Path) -> str:
+    """Return a path as text, ``channels.blue.day.peaks[0]``."""
+    text = ""
+    for step in path:
+        if isinstance(step, int):
+            text += f"[{step}]"
+        else:
+            text += f".{step}" if text else step
+    return text or "(top)"

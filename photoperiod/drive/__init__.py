@@ -1,0 +1,1 @@
+"""What the hardware makes of a level: converter, ballast, tubes. Arrays in, arrays out."""

@@ -1,0 +1,132 @@
+"""Play a table second by second, in integers, as the controller does.
+
+This is the specification of the player in Python; nothing here knows what the plan was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.drive.grid import LevelGrid, Row, TimeGrid
+from photoperiod.drive.light_path import LightPath
+from photoperiod.units import SECONDS_PER_DAY
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+ROUNDINGS = ("half-up", "down", "toward-last-row")
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """What one channel does in each second of a day, all of shape (86400,).
+
+    ``counts`` are levels put out, ``relay_on`` the state of the rows (True where they hold none),
+    ``lit`` whether the lamp burns, ``full`` whether it runs undimmed, ``light`` the light given as
+    a fraction of full.
+    """
+
+    counts: Ints
+    relay_on: Bools
+    lit: Bools
+    full: Bools
+    light: Floats
+
+
+def play(
+    rows: Sequence[Row],
+    times: TimeGrid,
+    levels: LevelGrid,
+    path: LightPath,
+    rounding: str | None = None,
+    seconds: Ints | None = None,
+) -> Replay:
+    """Return what a table does over one day that is like the day before and after.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        At least one row, seconds rising.
+    times, levels : TimeGrid, LevelGrid
+        How the controller goes from row to row and rounds.
+    path : LightPath
+        What becomes of a level.
+    rounding : str or None
+        Another rounding than that of ``levels``.
+    seconds : ndarray or None
+        The seconds of the day to be played; None for all 86,400.
+
+    Raises
+    ------
+    ValueError
+        If there is no row or their seconds do not rise.
+    """
+    counts, relay_on = levels_of(
+        rows, times, levels.every_seconds, rounding or levels.rounding, seconds
+    )
+    return Replay(
+        counts=counts,
+        relay_on=relay_on,
+        lit=path.is_lit(counts, relay_on),
+        full=path.is_full(counts, relay_on),
+        light=path.light(counts, relay_on),
+    )
+
+
+def levels_of(
+    rows: Sequence[Row],
+    times: TimeGrid,
+    every_seconds: int,
+    rounding: str,
+    at_seconds: Ints | None = None,
+) -> tuple[Ints, Bools]:
+    """Return the count and relay state of every second, shape (86400,) each, or of some.
+
+    Between two rows at seconds A and B with counts a and b, at second t:
+
+    ``half-up``
+        floor(a + (b − a)(t − A)/(B − A) + 1/2)
+    ``down``
+        floor(a + (b − a)(t − A)/(B − A))
+    ``toward-last-row``
+        a + trunc((b − a)(t − A)/(B − A)), as integer division in C does
+
+    all in integers. With ``wrap`` the last row is followed by the first row of the next day; with
+    ``hold`` its level stays until midnight, and from midnight the first row applies.
+    """
+    seconds = np.array([row.second for row in rows], dtype=np.int64)
+    if seconds.size == 0 or (np.diff(seconds) <= 0).any():
+        raise ValueError("a table needs rows whose seconds rise")
+    counts = np.array([row.count for row in rows], dtype=np.int64)
+    relays = np.array([row.relay is not False for row in rows])
+    now = np.arange(SECONDS_PER_DAY, dtype=np.int64) if at_seconds is None else at_seconds
+    now = now - now % every_seconds
+    index = np.searchsorted(seconds, now, side="right") - 1
+    before_first = index < 0
+    after = np.where(index == len(rows) - 1, 0, index + 1)
+    index[before_first] = len(rows) - 1 if times.wraps else 0
+    after[before_first] = 0
+    if times.between == "hold":
+        return counts[index], relays[index]
+    elapsed = now - seconds[index]
+    elapsed[elapsed < 0] += SECONDS_PER_DAY
+    span = seconds[after] - seconds[index]
+    span[span <= 0] += SECONDS_PER_DAY
+    change = counts[after] - counts[index]
+    if not times.wraps:
+        change[(index == len(rows) - 1) | before_first] = 0
+    product = change * elapsed
+    if rounding == "half-up":
+        moved = (2 * product + span) // (2 * span)
+    elif rounding == "down":
+        moved = product // span
+    elif rounding == "toward-last-row":
+        moved = np.sign(product) * (np.abs(product) // span)
+    else:
+        raise ValueError(f"unknown rounding {rounding!r}")
+    return counts[index] + moved, relays[index]

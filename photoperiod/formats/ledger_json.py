@@ -1,0 +1,183 @@
+"""The ledger on disk: what tubes had burned and owed as some dates ended.
+
+A ledger holds one entry for each span that was compiled with it, so that the same span can be
+compiled again, and the next one goes on where it ended.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from typing import Any
+
+from photoperiod import __version__
+from photoperiod.errors import OutsideWorldError
+from photoperiod.program.dated_tables import Book, TubeState
+from photoperiod.program.model import DateSpan, Program
+from photoperiod.schedule.model import Schedule
+from photoperiod.source.json_schema import validate
+from photoperiod.text import json_text, short
+
+FORMAT = "photoperiod-ledger"
+
+#: More entries than these are not kept.
+MOST_ENTRIES = 10_000
+
+#: No more bytes than these are read: many times what the most entries take.
+MOST_BYTES = 64 * 2**20
+
+
+def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
+    """Return a ledger as data.
+
+    Raises
+    ------
+    OutsideWorldError
+        E504 if the bytes are no ledger, or a broken one.
+    """
+    if len(raw) >= MOST_BYTES:
+        raise _refused(name, "it is too large")
+    try:
+        data = json.loads(raw, object_pairs_hook=_object, parse_constant=_not_a_number)
+    except (ValueError, RecursionError) as error:
+        why = str(error) if isinstance(error, _Broken) else "it is not JSON"
+        raise _refused(name, why) from None
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise _refused(name, "it is not a ledger of photoperiod")
+    faults, _ = validate(data, "ledger")
+    if faults:
+        raise _refused(name, f"it is broken: {faults[0].message}")
+    if data["sha256"] != _digest(data):
+        raise _refused(name, "it was changed after photoperiod wrote it")
+    dates = [data["begins"], *(entry["through"] for entry in data["entries"])]
+    if not all(_is_date(text) for text in dates) or dates[1:] != sorted(set(dates[1:])):
+        raise _refused(name, "its dates are broken")
+    windows = [w for entry in data["entries"] for w in entry["at_full"].values()]
+    if any(w["start_second"] >= w["stop_second"] for w in windows):
+        raise _refused(name, "it is broken: a channel is at full until before it begins")
+    if dates[0] > dates[1]:
+        raise _refused(name, f"it begins on {dates[0]}, after its first entry ended")
+    return data
+
+
+class _Broken(ValueError):
+    """What makes JSON no ledger."""
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise _Broken("it is broken: a key stands there twice")
+    return found
+
+
+def _not_a_number(text: str) -> None:
+    raise _Broken(f"it is broken: {text} is no number of hours")
+
+
+def _digest(data: dict[str, Any]) -> str:
+    """Return the digest of what a ledger holds, its own digest left out."""
+    held = {key: value for key, value in data.items() if key != "sha256"}
+    return hashlib.sha256(json.dumps(held, sort_keys=True).encode()).hexdigest()
+
+
+def book_before(name: str, data: dict[str, Any], schedule: Schedule, span: DateSpan) -> Book:
+    """Return what the tubes of a schedule had burned and owed before a span, and who burned in.
+
+    Hours that were corrected in the schedule since are corrected in what is returned. It is empty
+    if the span is the one with which the ledger begins: tubes are then followed from their fitting
+    on, as they were the first time.
+
+    Raises
+    ------
+    OutsideWorldError
+        E504 if the ledger belongs to another schedule, or has no entry that ends right before the
+        span, or knows nothing of a tube that was fitted before.
+    """
+    title = data["schedule"]["title"]
+    if title != schedule.title:
+        raise _refused(name, f"it belongs to another schedule, '{short(title)}'")
+    if span.first.isoformat() == data["begins"]:
+        return Book()
+    day_before = (span.first - dt.timedelta(days=1)).isoformat()
+    entry = next((e for e in data["entries"] if e["through"] == day_before), None)
+    if entry is None:
+        raise OutsideWorldError(
+            "E504",
+            f"the ledger '{name}' begins on {data['begins']} and ends on"
+            f" {data['entries'][-1]['through']}; it does not lead up to {span.first}",
+            f"compile from {data['begins']}, or from the day after one of its entries ended",
+        )
+    found = {}
+    for id, tube in schedule.tubes.items():
+        known = entry["tubes"].get(id)
+        fitted = None if tube.fitted is None else tube.fitted.isoformat()
+        if known is not None and known["fitted"] == fitted:
+            lit = known["lit_hours"] + tube.lit_hours - known["declared_lit_hours"]
+            owed = known["owed_hours"] + tube.burn_in_full_hours - known["declared_owed_hours"]
+            found[id] = TubeState(max(float(lit), 0.0), max(float(owed), 0.0))
+        elif tube.fitted is not None and tube.fitted.date() < span.first:
+            raise OutsideWorldError(
+                "E504",
+                f"tube '{id}', fitted on {tube.fitted.date()}, is not in the ledger '{name}', which"
+                f" goes through {day_before}",
+                "compile again from its fitting on, or correct `fitted`",
+            )
+    windows = {
+        id: (window["start_second"], window["stop_second"])
+        for id, window in entry["at_full"].items()
+        if id in schedule.channels
+    }
+    return Book(tubes=found, windows=windows)
+
+
+def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
+    """Return the ledger with what a program's tubes had burned and owed as its span ended.
+
+    Entries of an older ledger that end before the span are kept.
+    """
+    assert program.span is not None
+    first, last = program.span.first.isoformat(), program.span.last.isoformat()
+    kept = [] if old is None else [entry for entry in old["entries"] if entry["through"] < first]
+    tubes = {
+        id: {
+            "fitted": None if t.tube.fitted is None else t.tube.fitted.isoformat(),
+            "lit_hours": t.ledger.lit_hours,
+            "owed_hours": t.ledger.owed_hours,
+            "declared_lit_hours": t.tube.lit_hours,
+            "declared_owed_hours": t.tube.burn_in_full_hours,
+        }
+        for id, t in program.tubes.items()
+        if t.is_fitted
+    }
+    at_full = {
+        id: {"start_second": start, "stop_second": stop}
+        for id, (start, stop) in program.tables[-1].windows.items()
+    }
+    data: dict[str, Any] = {
+        "format": FORMAT,
+        "version": 1,
+        "made_with": f"photoperiod {__version__}",
+        "schedule": {"title": program.schedule.title, "sha256": program.schedule.digest},
+        "begins": first if old is None else min(old["begins"], first),
+        "entries": [*kept, {"through": last, "at_full": at_full, "tubes": tubes}][-MOST_ENTRIES:],
+    }
+    data["sha256"] = _digest(data)
+    return json_text(data).encode()
+
+
+def _is_date(text: str) -> bool:
+    try:
+        dt.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _refused(name: str, why: str) -> OutsideWorldError:
+    return OutsideWorldError(
+        "E504",
+        f"can't use the ledger '{name}': {why}",
+        "name another file; without --ledger tubes are followed from their fitting on",
+    )

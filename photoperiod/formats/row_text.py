@@ -1,0 +1,125 @@
+"""Pieces that several outputs share, so that they say the same thing in the same digits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from photoperiod import __version__
+from photoperiod.diagnostics.model import Diagnostic, Severity, path_text
+from photoperiod.drive.grid import Row
+from photoperiod.program.channel_day import Amounts, ChannelProgram
+from photoperiod.program.model import DateSpan, Program
+from photoperiod.setpoints.fit import Certificate
+from photoperiod.sky.clock import ZONE_DATA
+from photoperiod.text import json_text
+from photoperiod.units import clock_text
+
+MADE_WITH = f"photoperiod {__version__}"
+
+
+@dataclass(frozen=True, slots=True)
+class SetpointText:
+    """One row as outputs write it."""
+
+    time: str
+    second: int
+    count: int
+    level_percent: float
+    volts: float
+    converter_code: int
+    relay: str
+
+
+def setpoints(program: Program, c: ChannelProgram) -> list[SetpointText]:
+    """Return a channel's rows with their levels, volts and codes."""
+    return [_setpoint(program, c, row) for row in c.fit.rows]
+
+
+def _setpoint(program: Program, c: ChannelProgram, row: Row) -> SetpointText:
+    controller = program.schedule.controller
+    return SetpointText(
+        time=clock_text(row.second, with_seconds=controller.times.step_s % 60 != 0),
+        second=row.second,
+        count=row.count,
+        level_percent=rounded(float(c.path.level_percents[row.count]), 4),
+        volts=rounded(float(c.path.volts[row.count]), 4),
+        converter_code=int(c.path.codes[row.count]),
+        relay="" if row.relay is None else ("on" if row.relay else "off"),
+    )
+
+
+def header(program: Program, kind: str) -> dict[str, Any]:
+    """Return what every JSON output begins with."""
+    schedule = program.schedule
+    return {
+        "format": f"photoperiod-{kind}",
+        "version": 1,
+        "made_with": MADE_WITH,
+        "zone_data": ZONE_DATA,
+        "schedule": {"title": schedule.title, "sha256": schedule.digest},
+        "clock": schedule.controller.clock,
+    } | table_dates(program.span)
+
+
+def table_dates(span: DateSpan | None) -> dict[str, str | None]:
+    """Return the first and last date of a table, None without dates."""
+    return {
+        "from_date": None if span is None else span.first.isoformat(),
+        "to_date": None if span is None else span.last.isoformat(),
+    }
+
+
+def accepted(findings: Sequence[Diagnostic]) -> list[dict[str, str]]:
+    """Return the hard findings that the schedule accepts."""
+    return [
+        {
+            "code": d.code,
+            "name": d.name,
+            "message": d.message,
+            "path": path_text(d.path),
+            "because": d.accepted or "",
+        }
+        for d in findings
+        if d.severity is Severity.ACCEPTED
+    ]
+
+
+def certificate(proof: Certificate) -> dict[str, Any]:
+    """Return what is proven of a table."""
+    return {
+        "sample_seconds": proof.sample_s,
+        "time_tolerance_seconds": proof.tolerance_s,
+        "error_percent": rounded(proof.error * 100, 6),
+        "bound_percent": rounded(proof.bound * 100, 6),
+        "is_best": proof.is_best,
+        "floor_percent": rounded(proof.floor * 100, 6),
+        "floor_rows": proof.floor_rows,
+        "half_rows": proof.half_rows,
+        "joint_error_percent": _percent(proof.joint_error),
+        "joint_bound_percent": _percent(proof.joint_bound),
+    }
+
+
+def _percent(share: float | None) -> float | None:
+    return None if share is None else rounded(share * 100, 6)
+
+
+def amounts(value: Amounts, decimals: int) -> dict[str, float]:
+    """Return plan, reachable and replay side by side."""
+    return {
+        "plan": rounded(value.plan, decimals),
+        "reachable": rounded(value.reachable, decimals),
+        "replay": rounded(value.replay, decimals),
+    }
+
+
+def rounded(value: float, decimals: int) -> float:
+    """Return a number rounded for output, never −0."""
+    return round(float(value), decimals) + 0.0
+
+
+def json_bytes(data: Any) -> bytes:
+    """Return JSON as bytes: keys in the order given, UTF-8, one line end."""
+    return json_text(data).encode()

@@ -1,0 +1,110 @@
+"""What exports that are source code share: comments that cannot break out, and what they say."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from fractions import Fraction
+from importlib.resources import files
+from typing import Any
+
+from photoperiod.drive.grid import Row
+from photoperiod.formats.image import Image, ImageFault, date_of, decode, encode
+from photoperiod.formats.row_text import MADE_WITH
+from photoperiod.text import safe
+from photoperiod.units import clock_text, number_text
+
+#: What the schema permits as the id of a channel. Nothing else becomes part of a name.
+_ID = re.compile(r"[a-z][a-z0-9-]{0,39}")
+
+#: Pairs that end or begin comments and trigraphs.
+_PAIR = re.compile(r"(?<=[*/?])(?=[*/?])")
+
+#: How levels are told.
+_UNITS = {"percent": "%", "millivolts": "mV", "code": "as code"}
+
+
+def comment(text: str) -> str:
+    """Return text that stays inside a comment of C, C++ or Python, in one line.
+
+    A backslash could join lines or begin an escape, so it is told by its number, as are control and
+    direction characters.
+    """
+    shown = "".join("(U+005C)" if c == "\\" else _told(c) for c in text)
+    return _PAIR.sub(" ", shown)
+
+
+def _told(character: str) -> str:
+    return character if safe(character) == character else f"(U+{ord(character):04X})"
+
+
+def bare_image(image: Image, about: Mapping[str, Any], most_bytes: int) -> bytes:
+    """Return the bytes of an image without what no player reads.
+
+    Raises
+    ------
+    ImageFault
+        If it does not fit, or ``about`` is of another table.
+    """
+    ids = list(about["channels"])
+    if len(ids) != len(image.channels):
+        raise ImageFault(f"it holds {len(image.channels)} channels and tells of {len(ids)}")
+    for id in ids:
+        if not _ID.fullmatch(id):
+            raise ImageFault(f"{id!r} is no id of a channel")
+    if about["schedule"]["sha256"] != image.digest.hex():
+        raise ImageFault("it tells of another schedule than its own")
+    raw = encode(replace(image, about=b""))
+    decode(raw)  # a player would refuse what this refuses, and nobody would see it
+    if len(raw) > most_bytes:
+        raise ImageFault(f"its {len(raw):,} bytes are more than the {most_bytes:,} of this export")
+    return raw
+
+
+def player_source(name: str) -> str:
+    """Return the source of a player, as it stands in the package."""
+    return (files("photoperiod.formats") / "players" / name).read_text(encoding="utf-8")
+
+
+def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
+    """Yield lines no longer than a width where their words permit it."""
+    for line in lines:
+        yield from textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False) or [
+            ""
+        ]
+
+
+def story(image: Image, about: Mapping[str, Any]) -> Iterator[str]:
+    """Yield lines for people: from what the tables were made, with what, and for when."""
+    yield comment(about["schedule"]["title"])
+    yield ""
+    yield f"Schedule   sha256 {image.digest.hex()}"
+    yield f"Made with  {comment(about['made_with'])}, {comment(about['zone_data'])}"
+    if about["made_with"] != MADE_WITH:
+        yield f"Written by {comment(MADE_WITH)}"
+    zone = about["time_zone"]
+    yield f"Clock      {image.clock}" + (f" time of {comment(zone)}" if zone else "")
+    if image.span is None:
+        yield "Dates      none: the same table every day"
+    else:
+        yield f"Dates      {date_of(image.span[0])} to {date_of(image.span[1])}"
+
+
+def cautions(about: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the cautions, and what the schedule accepts against them."""
+    for text in about["cautions"]:
+        yield comment(text)
+    for finding in about["accepted"]:
+        yield comment(f"Accepted: {finding['message']} ({finding['because']})")
+
+
+def row_text(image: Image, about: Mapping[str, Any], row: Row) -> str:
+    """Return a row as people read it: when, how much, and the relay if rows have one."""
+    emits = about["controller"]["emits"]
+    level = number_text(float(row.count * Fraction(str(emits["step"]))), 4)
+    text = f"{clock_text(row.second)}  count {row.count}, {level} {_UNITS[emits['unit']]}"
+    if image.relay == "column":
+        text += ", relay " + ("open" if row.relay is False else "closed")
+    return text

@@ -1,0 +1,177 @@
+"""``summary.json``: the numbers of the day, plan beside replay, for people and programs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from photoperiod.diagnostics.model import Diagnostic, path_text
+from photoperiod.formats.row_text import (
+    accepted,
+    amounts,
+    certificate,
+    header,
+    json_bytes,
+    rounded,
+    table_dates,
+)
+from photoperiod.program.channel_day import ChannelProgram, ZoneProgram
+from photoperiod.program.model import Program, Table, TubeProgram
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, clock_text
+
+FILE_NAME = "summary.json"
+
+
+def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
+    """Return the summary as JSON, as ``schemas/summary.schema.json`` describes it."""
+    return json_bytes(summary_data(program, findings))
+
+
+def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, Any]:
+    """Return the summary as plain data."""
+    data = header(program, "summary")
+    data |= {
+        "night_ppfd_umol_m2_s": NIGHT_PPFD_UMOL_M2_S,
+        "accepted": accepted(findings),
+        "findings": [
+            {
+                "code": d.code,
+                "name": d.name,
+                "severity": str(d.severity),
+                "message": d.message,
+                "line": d.span.line if d.span else None,
+                "path": path_text(d.path),
+            }
+            for d in findings
+        ],
+        "loads": [
+            {
+                "load_before": load[0].span.first.isoformat() if load[0].span else None,
+                "tables": [table_dates(sheet.span) for sheet in load],
+            }
+            for load in program.loads
+        ],
+        "clock_changes": [change.data(name) for name, change in program.clock_changes],
+        "moon_nights": {
+            id: {"shown": shown, "nights": nights, "without_moon": extra}
+            for id, (shown, nights, extra) in program.moon_nights.items()
+        },
+        "tables": [_table(program, table) for table in program.tables],
+        "tubes": {id: _tube(t) for id, t in program.tubes.items()},
+    }
+    return data
+
+
+def _table(program: Program, table: Table) -> dict[str, Any]:
+    return table_dates(table.span) | {
+        "undimmed": {
+            id: {
+                "start": clock_text(start % SECONDS_PER_DAY),
+                "end": clock_text(stop % SECONDS_PER_DAY),
+            }
+            for id, (start, stop) in table.windows.items()
+        },
+        "waiting_dark": sorted(table.dark),
+        "waiting_dimmed": sorted(table.dimmed),
+        "waiting_because": dict(table.reasons),
+        "season": None
+        if table.season is None
+        else {
+            "light_error_percent": rounded(table.season.light * 100, 3),
+            "light_error_of": table.season.light_of,
+            "dose_error_percent": rounded(table.season.dose * 100, 3),
+            "dose_error_of": table.season.dose_of,
+        },
+        "channels": {id: _channel(program, c) for id, c in table.channels.items()},
+        "zones": {id: _zone(z) for id, z in table.zones.items()},
+    }
+
+
+def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
+    return {
+        "label": c.channel.label,
+        "role": c.role,
+        "brightness_percent": {
+            "from": rounded(c.brightness * 100, 3),
+            "to": rounded(c.brightness_at_end * 100, 3),
+        },
+        "rows": len(c.fit.rows),
+        "rows_held": program.schedule.controller.setpoints_per_channel,
+        "fit": {
+            "method": c.fit.method,
+            "worst_light_error_percent": rounded(c.fit.worst_light_error * 100, 3),
+            "worst_at": clock_text(c.fit.worst_second),
+            "worst_light_error_without_time_tolerance_percent": rounded(
+                c.fit.strict_light_error * 100, 3
+            ),
+            "certificate": certificate(c.fit.certificate),
+            "light_change_if_rounded_otherwise_percent": {
+                rounding: rounded(error * 100, 3) for rounding, error in c.rounding_errors.items()
+            },
+        },
+        "full_light_hours": amounts(c.full_light_hours, 4),
+        "dli_mol_m2_d": {zone: amounts(share, 4) for zone, share in c.dli.items()},
+        "photoperiod_hours": rounded(c.lit_seconds / 3600, 4),
+        "photoperiod_hours_plan": rounded(c.reachable_lit_seconds / 3600, 4),
+        "longest_dark_hours": rounded(c.longest_dark_s / 3600, 4),
+        "starts": c.starts,
+        "undefined_band_seconds": c.undefined_seconds,
+        "most_volts": rounded(c.most_volts, 4),
+        "full": {
+            "converter_code": int(c.path.codes[-1]),
+            "volts": rounded(float(c.path.volts[-1]), 4),
+            "light_percent": rounded(c.path.most_light * 100, 3),
+        },
+        "one_code_at_floor_light_percent": rounded(_code_worth(program, c) * 100, 4),
+        "tubes_nominal_watts": rounded(c.nominal_watts, 2),
+        "energy_kwh_per_day": None if c.energy_kwh is None else rounded(c.energy_kwh, 4),
+    }
+
+
+def _code_worth(program: Program, c: ChannelProgram) -> float:
+    """Return the light that one converter code is worth right above the floor."""
+    curve = c.channel.ballast.curve
+    step = program.schedule.controller.converter.volts_per_code
+    low, high = curve.light_at(np.array([curve.floor_volts, curve.floor_volts + step]))
+    return float(high - low)
+
+
+def _zone(z: ZoneProgram) -> dict[str, Any]:
+    return {
+        "label": z.zone.label,
+        "dli_mol_m2_d": amounts(z.dli, 4),
+        "dli_mol_m2_d_at_end": rounded(z.dli_at_end, 4),
+        "dli_band": None if z.zone.dli_band is None else list(z.zone.dli_band),
+        "peak_ppfd_umol_m2_s": rounded(z.peak_ppfd, 3),
+        "peak_at": clock_text(z.peak_second),
+        "ppfd_max": z.zone.ppfd_max,
+        "photoperiod_hours": rounded(z.photoperiod_s / 3600, 4),
+        "longest_night_hours": rounded(z.night_s / 3600, 4),
+        "steepest_rise_per_minute": rounded(z.steepest_rise_per_minute, 3),
+        "saturation_hours": None if z.saturation_hours is None else rounded(z.saturation_hours, 4),
+    }
+
+
+def _tube(t: TubeProgram) -> dict[str, Any]:
+    ledger = t.ledger
+    return {
+        "channel": t.channel,
+        "is_fitted_within_dates": t.is_fitted,
+        "lit_hours": rounded(ledger.lit_hours, 3),
+        "full_hours_within_dates": rounded(ledger.full_hours, 3),
+        "burn_in_owed_hours": rounded(ledger.owed_hours, 3),
+        "burn_in_paid_at": None if ledger.paid_at is None else ledger.paid_at.isoformat(),
+        "dimmed_while_owing_hours": rounded(sum(r.length_s for r in ledger.dimmed) / 3600, 3),
+        "edge_seconds": ledger.edge_seconds,
+        "dimmed": [
+            {
+                "date": run.date.isoformat(),
+                "time": clock_text(run.second),
+                "minutes": rounded(run.length_s / 60, 2),
+                "owed_hours": rounded(run.owed_hours, 3),
+            }
+            for run in ledger.dimmed[:31]
+        ],
+    }

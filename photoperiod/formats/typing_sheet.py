@@ -1,0 +1,93 @@
+"""``typing-sheet.txt``: the rows to type in by hand, channel by channel, with boxes to tick."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.formats.cautions import CAUTIONS
+from photoperiod.formats.row_text import accepted, setpoints
+from photoperiod.program.channel_day import ChannelProgram
+from photoperiod.program.model import Program, Sheet
+from photoperiod.text import safe
+from photoperiod.units import SECONDS_PER_DAY, clock_text, number_text
+
+FILE_NAME = "typing-sheet.txt"
+
+_WIDTH = 78
+
+
+def render_files(program: Program, findings: Sequence[Diagnostic]) -> dict[str, bytes]:
+    """Return a sheet for each load, by file name; with several, the date stands in the name."""
+    loads = program.loads
+    return {_name(load, len(loads)): _sheet(program, load, findings) for load in loads}
+
+
+def _name(load: tuple[Sheet, ...], loads: int) -> str:
+    if loads == 1 or load[0].span is None:
+        return FILE_NAME
+    return f"typing-sheet-{load[0].span.first}.txt"
+
+
+def _sheet(program: Program, load: tuple[Sheet, ...], findings: Sequence[Diagnostic]) -> bytes:
+    schedule = program.schedule
+    controller = schedule.controller
+    lines = [safe(schedule.title), ""]
+    first, last = load[0].span, load[-1].span
+    if first is None or last is None:
+        lines += ["Load once; these rows have no date."]
+    else:
+        lines += [f"Load {load[0].load_by}; it holds up to {last.last}."]
+        after = [
+            each[0].span
+            for each in program.loads
+            if each[0].span and each[0].span.first > first.first
+        ]
+        lines += [
+            f"The next sheet is for {after[0].first}."
+            if after and after[0]
+            else "After that date the table goes on as it is. Compile again before then."
+        ]
+    lines += [
+        f"Times are on the controller's clock ({controller.clock} time).",
+        f"Between rows the controller goes by: {controller.times.between};"
+        f" after the last row: {controller.times.after_last_row}.",
+        "",
+    ]
+    for sheet in load:
+        if len(load) > 1 and sheet.span:
+            lines += [f"TABLE FROM {sheet.span.first} TO {sheet.span.last}", ""]
+        for id, (start, stop) in sheet.tables[0].windows.items():
+            begin, end = (clock_text(second % SECONDS_PER_DAY) for second in (start, stop))
+            lines += [
+                f"Tubes burn in: channel {id} is undimmed from {begin} to {end}, else dark.",
+                "",
+            ]
+        for id, c in sheet.channels.items():
+            lines += _channel(program, id, c)
+    for item in accepted(findings):
+        text = f"ACCEPTED: {safe(item['message'])}. Because: {safe(item['because'])}"
+        lines += [*textwrap.wrap(text, _WIDTH), ""]
+    lines += ["When all is typed, read every row back. Then watch the first dawn and dusk.", ""]
+    lines += ["Cautions"]
+    for caution in CAUTIONS:
+        lines += textwrap.wrap(caution, _WIDTH, initial_indent="- ", subsequent_indent="  ")
+    return ("\n".join(lines) + "\n").encode()
+
+
+def _channel(program: Program, id: str, c: ChannelProgram) -> list[str]:
+    rows = setpoints(program, c)
+    has_relay = any(row.relay for row in rows)
+    label = "" if c.channel.label == id else f" ({safe(c.channel.label)})"
+    lines = [
+        f"Channel {id}{label}: {len(rows)} of {program.schedule.controller.setpoints_per_channel} rows",
+        "",
+        "  row  time      level    volts" + ("   relay" if has_relay else "") + "   typed",
+    ]
+    for number, row in enumerate(rows, start=1):
+        line = f"  {number:>3}  {row.time:<8}  {number_text(row.level_percent, 3):>5} %  {row.volts:6.3f}"
+        if has_relay:
+            line += f"   {row.relay:<5}"
+        lines.append(f"{line}   [   ]")
+    return [*lines, ""]

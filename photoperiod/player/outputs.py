@@ -1,0 +1,106 @@
+"""What an exported table does: at a moment, over a day, over a span of instants.
+
+From the file alone, through the very player that controllers run; nothing here knows the plan.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.drive.light_path import LightPath
+from photoperiod.formats.image import Image, day_number
+from photoperiod.formats.table import Exported
+from photoperiod.player.reference import Status, play, play_rows
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What one output gives: level [counts and % of 10 V], code, volts, relay, light [fraction]."""
+
+    count: int
+    level_percent: float
+    volts: float
+    code: int
+    relay: bool
+    light: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedDay:
+    """What one channel does in each second of a day, all of shape (86400,)."""
+
+    counts: Ints
+    relay_on: Bools
+    lit: Bools
+    light: Floats
+
+
+def given(path: LightPath, count: int, code: int, relay: bool) -> Given:
+    """Return what an output gives that is put to a count."""
+    counts, closed = np.array([count]), np.array([relay])
+    return Given(
+        count=count,
+        level_percent=float(path.level_percents[count]),
+        volts=float(path.volts[count]),
+        code=code,
+        relay=relay,
+        light=float(path.light(counts, closed)[0]),
+    )
+
+
+def at_moment(table: Exported, date: dt.date, second: int) -> tuple[Status, dict[str, Given]]:
+    """Return the status and what every channel gives at a moment of the controller's clock."""
+    status, outputs = play(table.image, _day(table.image, date), second)
+    return status, {
+        id: given(path, out.count, out.code, out.relay)
+        for (id, path), out in zip(table.paths.items(), outputs, strict=True)
+    }
+
+
+def on_day(table: Exported, date: dt.date) -> dict[str, PlayedDay]:
+    """Return what every channel does in each second of a date of the controller's clock."""
+    sets = table.image.table_on(_day(table.image, date)).sets
+    return {id: of_set(table, id, index) for id, index in zip(table.paths, sets, strict=True)}
+
+
+def of_set(table: Exported, id: str, index: int) -> PlayedDay:
+    """Return what a channel does in each second of a day of one of the image's sets of rows."""
+    image, path = table.image, table.paths[id]
+    channel = image.channels[table.channels.index(id)]
+    counts, relays = play_rows(image, channel, image.sets[index])
+    return PlayedDay(
+        counts=counts,
+        relay_on=relays,
+        lit=path.is_lit(counts, relays),
+        light=path.light(counts, relays),
+    )
+
+
+def ppfd(table: Exported, light: Mapping[str, Floats | float]) -> dict[str, Floats]:
+    """Return the PPFD of every zone from the light of every channel. [µmol m⁻² s⁻¹]
+
+    By ``full_ppfd`` as it was measured; what tubes have lost since is not in an export.
+    """
+    zones: dict[str, Floats] = {}
+    for id, channel in table.about["channels"].items():
+        for zone, full in channel["full_ppfd"].items():
+            zones[zone] = zones.get(zone, np.float64(0.0)) + full * np.asarray(light[id])
+    return zones
+
+
+def zones(table: Exported) -> tuple[str, ...]:
+    """Return the ids of the zones that channels light."""
+    return tuple(ppfd(table, dict.fromkeys(table.paths, 0.0)))
+
+
+def _day(image: Image, date: dt.date) -> int:
+    return day_number(date) if image.span is not None else 0

@@ -1,0 +1,174 @@
+"""The player, one moment at a time: the reference of every player. ``docs/player.md`` is its text.
+
+Integers only, no state: what is put out follows from the tables and the moment alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntFlag
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.replay import levels_of
+from photoperiod.formats.image import ChannelImage, Image
+from photoperiod.units import SECONDS_PER_DAY
+
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+class Status(IntFlag):
+    """What a player tells beside its outputs."""
+
+    FINE = 0
+    SAFE = 1  # no table that can be played, no trusted clock, or stopped by hand
+    EARLY = 2  # before the first day of the tables; the first one is played
+    EXPIRED = 4  # after the last day; the last one goes on
+    SOFT = 8  # a soft start holds some output down
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """What one output is given: a level [counts], the converter's code, and whether its relay is closed."""
+
+    count: int
+    code: int
+    relay: bool
+
+
+def play(
+    image: Image,
+    day: int,
+    second: int,
+    *,
+    clock_valid: bool = True,
+    stopped: bool = False,
+    since_start_s: int | None = None,
+) -> tuple[Status, tuple[Output, ...]]:
+    """Return what every output is given at a moment of the controller's clock.
+
+    Parameters
+    ----------
+    image : Image
+        The tables.
+    day : int
+        Days from 2000-01-01; not looked at if the tables are of no date.
+    second : int
+        Second of the day, 0 to 86,399; any other is an invalid clock.
+    clock_valid, stopped : bool
+        Whether day and second can be trusted; whether a person has stopped the lamps.
+    since_start_s : int or None
+        Seconds since the lamps came from the dark by a start, a safe state or a stop; None if a soft
+        start is long over.
+    """
+    if stopped or not clock_valid or not 0 <= second < SECONDS_PER_DAY:
+        return Status.SAFE, safe_outputs(image)
+    status = Status.FINE
+    if image.span is not None:
+        first, last = image.span
+        status |= Status.EARLY * (day < first) | Status.EXPIRED * (day > last)
+    outputs = []
+    for channel, index in zip(image.channels, image.table_on(day).sets, strict=True):
+        count, row = _level(image, image.sets[index], second)
+        ceiling = soft_ceiling(image, channel, since_start_s)
+        if count > ceiling:
+            count, status = ceiling, status | Status.SOFT
+        outputs.append(_output(image, channel, count, row))
+    return status, tuple(outputs)
+
+
+def safe_outputs(image: Image) -> tuple[Output, ...]:
+    """Return the declared safe state of every output."""
+    return tuple(
+        Output(c.safe_count, image.code_of(c.safe_count), c.safe_relay) for c in image.channels
+    )
+
+
+def soft_ceiling(image: Image, channel: ChannelImage, since_start_s: int | None) -> int:
+    """Return the largest count that a soft start allows.
+
+    From the floor to the top in a straight line of time; floor(…) of it, so that it never leads.
+    """
+    whole = image.soft_start_minutes * 60
+    if since_start_s is None or since_start_s >= whole:
+        return image.top_count
+    rise = image.top_count - channel.soft_count
+    return channel.soft_count + rise * max(since_start_s, 0) // whole
+
+
+def _level(image: Image, rows: Sequence[Row], second: int) -> tuple[int, Row]:
+    """Return the count at a second, and the row whose relay state holds."""
+    now = second - second % image.every_seconds
+    index = -1
+    for row in rows:
+        if row.second <= now:
+            index += 1
+    if image.stays and (index < 0 or index == len(rows) - 1):
+        row = rows[max(index, 0)]
+        return row.count, row
+    row, following = rows[index], rows[(index + 1) % len(rows)]  # index −1 is the last row
+    if image.holds:
+        return row.count, row
+    elapsed = now - row.second
+    if elapsed < 0:
+        elapsed += SECONDS_PER_DAY
+    length = following.second - row.second
+    if length <= 0:
+        length += SECONDS_PER_DAY
+    change = following.count - row.count
+    return row.count + _rounded(change * elapsed, length, image.rounding), row
+
+
+def _rounded(product: int, length: int, rounding: str) -> int:
+    """Return product ÷ length in whole counts; no division is of a negative number."""
+    if rounding == "toward-last-row":
+        return product // length if product >= 0 else -(-product // length)
+    if rounding == "down":
+        return product // length if product >= 0 else -((-product + length - 1) // length)
+    if product >= 0:
+        return (2 * product + length) // (2 * length)
+    return -((-2 * product + length - 1) // (2 * length))
+
+
+def _output(image: Image, channel: ChannelImage, count: int, row: Row) -> Output:
+    relay = True
+    if image.relay == "column":
+        relay = row.relay is not False
+    elif image.relay == "follows-level":
+        relay = count >= channel.on_count
+    if channel.snap_from <= count < channel.snap_to:
+        count = channel.snap_to
+    return Output(count, image.code_of(count), relay)
+
+
+def play_day(image: Image, day: int) -> tuple[Ints, Bools]:
+    """Return count and relay of every output for all seconds of a day, shape (channels, 86400) each.
+
+    The same as `play` for each second, by arrays.
+    """
+    sets = image.table_on(day).sets
+    played = [
+        play_rows(image, channel, image.sets[index])
+        for channel, index in zip(image.channels, sets, strict=True)
+    ]
+    return np.stack([counts for counts, _ in played]), np.stack([relays for _, relays in played])
+
+
+def play_rows(image: Image, channel: ChannelImage, rows: Sequence[Row]) -> tuple[Ints, Bools]:
+    """Return count and relay of one output for all seconds of a day of some rows, shape (86400,) each."""
+    times = TimeGrid(
+        step_s=1,
+        between="hold" if image.holds else "line",
+        after_last_row="hold" if image.stays else "wrap",
+    )
+    levels, relays = levels_of(rows, times, image.every_seconds, image.rounding)
+    if image.relay == "none":
+        relays = np.full(levels.shape, True)
+    elif image.relay == "follows-level":
+        relays = levels >= channel.on_count
+    snapped = (levels >= channel.snap_from) & (levels < channel.snap_to)
+    return np.where(snapped, channel.snap_to, levels), relays

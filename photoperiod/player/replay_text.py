@@ -1,0 +1,189 @@
+"""A replay as text, CSV and JSON: at a moment, or over a day."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from photoperiod.formats.table import Exported
+from photoperiod.player.outputs import Given, PlayedDay, at_moment, on_day, ppfd
+from photoperiod.player.reference import Status
+from photoperiod.text import safe
+from photoperiod.units import (
+    SECONDS_PER_DAY,
+    SECONDS_PER_HOUR,
+    UMOL_PER_MOL,
+    clock_text,
+    hours_text,
+    number_text,
+)
+
+#: What the status of a player means, in words.
+WORDS = {
+    Status.EARLY: "before the first date of the tables: the first one is played",
+    Status.EXPIRED: "after the last date of the tables: the last one goes on",
+}
+
+_HEAD = ("channel", "light %", "level %", "volts", "code", "relay")
+
+
+def status_words(status: Status) -> list[str]:
+    """Return what a status says, in words."""
+    return [text for flag, text in WORDS.items() if flag in status]
+
+
+def moment_text(table: Exported, date: dt.date, second: int) -> str:
+    """Return a moment as a table for people."""
+    status, channels = at_moment(table, date, second)
+    lines = [f"{safe(table.about['schedule']['title'])}, {_when(table, date, second)}"]
+    lines += [f"  ({text})" for text in status_words(status)]
+    lines += ["", _columns(_HEAD)]
+    lines += [_columns((id, *_cells(table, g))) for id, g in channels.items()]
+    zones = ppfd(table, {id: g.light for id, g in channels.items()})
+    if zones:
+        lines += ["", "PPFD, by full_ppfd as measured:"]
+        lines += [f"  {zone}: {float(value):.1f} µmol m⁻² s⁻¹" for zone, value in zones.items()]
+    return "\n".join(lines) + "\n"
+
+
+def moment_data(table: Exported, date: dt.date, second: int) -> dict[str, Any]:
+    """Return a moment as plain data, as ``schemas/replay.schema.json`` describes it."""
+    status, channels = at_moment(table, date, second)
+    zones = ppfd(table, {id: g.light for id, g in channels.items()})
+    return _data_head(table) | {
+        "date": date.isoformat(),
+        "time": clock_text(second, with_seconds=True),
+        "status": status_words(status),
+        "channels": {id: _given_data(table, g) for id, g in channels.items()},
+        "ppfd_umol_m2_s": {zone: round(float(value), 3) for zone, value in zones.items()},
+    }
+
+
+def day_text(table: Exported, date: dt.date, every_s: int) -> str:
+    """Return a day as a table of moments, and what it gives in all."""
+    played = on_day(table, date)
+    lines = [f"{safe(table.about['schedule']['title'])}, {date} on the {table.image.clock} clock"]
+    lines += [f"  ({text})" for text in _day_status(table, date)]
+    lines += ["", _columns(("time", *(f"{id} %" for id in played)))]
+    for second in range(0, SECONDS_PER_DAY, every_s):
+        cells = [
+            number_text(100 * float(day.light[second]), 1) if day.lit[second] else "dark"
+            for day in played.values()
+        ]
+        lines.append(_columns((clock_text(second, with_seconds=every_s % 60 != 0), *cells)))
+    lines.append("")
+    for id, day in played.items():
+        full_h = float(day.light.sum()) / SECONDS_PER_HOUR
+        lit = hours_text(int(day.lit.sum()))
+        lines.append(f"  {id}: {full_h:.2f} full-light hours, lit for {lit}")
+    for zone, dli in _dli(table, played).items():
+        lines.append(f"  {zone}: DLI {dli:.2f} mol m⁻² d⁻¹ (by full_ppfd as measured)")
+    return "\n".join(lines) + "\n"
+
+
+def day_csv(table: Exported, date: dt.date, every_s: int) -> str:
+    """Return a day as CSV: a record for each moment and channel (RFC 4180)."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(
+        ("date", "time", "channel", "count", "converter_code", "volts", "level_percent",
+         "light_percent", "relay")
+    )  # fmt: skip
+    for second in range(0, SECONDS_PER_DAY, every_s):
+        for id, g in at_moment(table, date, second)[1].items():
+            data = _given_data(table, g)
+            writer.writerow(
+                (date, clock_text(second, with_seconds=True), id, data["count"],
+                 data["converter_code"], data["volts"], data["level_percent"],
+                 data["light_percent"], data["relay"] or "")
+            )  # fmt: skip
+    return text.getvalue()
+
+
+def day_data(table: Exported, date: dt.date, every_s: int) -> dict[str, Any]:
+    """Return a day as plain data: moments, and what it gives in all."""
+    played = on_day(table, date)
+    return _data_head(table) | {
+        "date": date.isoformat(),
+        "status": _day_status(table, date),
+        "channels": {
+            id: {
+                "full_light_hours": round(float(day.light.sum()) / SECONDS_PER_HOUR, 4),
+                "lit_hours": round(int(day.lit.sum()) / SECONDS_PER_HOUR, 4),
+            }
+            for id, day in played.items()
+        },
+        "dli_mol_m2_d": {zone: round(dli, 4) for zone, dli in _dli(table, played).items()},
+        "moments": [
+            {
+                "time": clock_text(second, with_seconds=True),
+                "channels": {
+                    id: _given_data(table, g) for id, g in at_moment(table, date, second)[1].items()
+                },
+            }
+            for second in range(0, SECONDS_PER_DAY, every_s)
+        ],
+    }
+
+
+def _data_head(table: Exported) -> dict[str, Any]:
+    about = table.about
+    return {
+        "format": "photoperiod-replay",
+        "version": 1,
+        "made_with": about["made_with"],
+        "schedule": about["schedule"],
+        "clock": about["clock"],
+        "time_zone": about["time_zone"],
+    }
+
+
+def _day_status(table: Exported, date: dt.date) -> list[str]:
+    return status_words(at_moment(table, date, 0)[0])
+
+
+def _dli(table: Exported, played: Mapping[str, PlayedDay]) -> dict[str, float]:
+    zones = ppfd(table, {id: day.light for id, day in played.items()})
+    return {zone: float(np.sum(value)) / UMOL_PER_MOL for zone, value in zones.items()}
+
+
+def _given_data(table: Exported, g: Given) -> dict[str, Any]:
+    return {
+        "count": g.count,
+        "converter_code": g.code,
+        "volts": round(g.volts, 4),
+        "level_percent": round(g.level_percent, 4),
+        "light_percent": round(g.light * 100, 4),
+        "relay": _relay(table, g) or None,
+    }
+
+
+def _relay(table: Exported, g: Given) -> str:
+    if table.image.relay == "none":
+        return ""
+    return "on" if g.relay else "off"
+
+
+def _cells(table: Exported, g: Given) -> tuple[str, ...]:
+    return (
+        f"{g.light * 100:.2f}",
+        number_text(g.level_percent, 2),
+        f"{g.volts:.3f}",
+        str(g.code),
+        _relay(table, g) or "-",
+    )
+
+
+def _when(table: Exported, date: dt.date, second: int) -> str:
+    time = clock_text(second, with_seconds=True)
+    on = f"on the {table.image.clock} clock"
+    return f"{date} {time} {on}" if table.image.span is not None else f"{time} {on}"
+
+
+def _columns(cells: tuple[str, ...]) -> str:
+    return ("  " + "".join(f"{cell:<12}" for cell in cells)).rstrip()

@@ -1,0 +1,1 @@
+"""Dated tables for all channels, and what they give to zones."""

@@ -1,0 +1,182 @@
+"""A schedule compiled for some dates: the one value that checks, exports and summaries read."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from photoperiod.drive.grid import Row
+from photoperiod.program.channel_day import ChannelProgram, Day, ZoneProgram
+from photoperiod.program.day_types import SeasonError
+from photoperiod.schedule.model import Schedule, Tube
+from photoperiod.sky.clock import ClockChange
+from photoperiod.tubes.hours import Ledger
+
+#: More than this from the first to the last date is a slip of the pen.
+MAX_DAYS = 3_653
+
+
+@dataclass(frozen=True, slots=True)
+class DateSpan:
+    """The dates of a program, both ends included, on the plan's clock."""
+
+    first: dt.date
+    last: dt.date
+
+    def __post_init__(self) -> None:
+        if self.last < self.first:
+            raise ValueError(f"the span runs backwards, from {self.first} to {self.last}")
+        if self.days > MAX_DAYS:
+            raise ValueError(f"{self.days:,} days are more than ten years")
+
+    @property
+    def days(self) -> int:
+        """How many dates there are."""
+        return (self.last - self.first).days + 1
+
+    def __iter__(self) -> Iterator[dt.date]:
+        return (self.first + dt.timedelta(days=n) for n in range(self.days))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """The tables of all channels that hold for some dates.
+
+    Parameters
+    ----------
+    span : DateSpan or None
+        The dates; None for a day of no date.
+    day : Day
+        The tables, and what they give.
+    windows : mapping of channel to (int, int)
+        Channels that burn in at full, and when. [s]
+    season : SeasonError or None
+        How far the table is from the days of its dates; None where they all want the same.
+    dark, dimmed : frozenset of str
+        Channels that owe burn-in and wait, dark or by the plan.
+    outside : frozenset of str
+        Channels at full whose window no other channel's light surrounds.
+    reasons : mapping of channel to str
+        Why each channel that waits does, in words.
+    """
+
+    span: DateSpan | None
+    day: Day
+    windows: Mapping[str, tuple[int, int]]
+    season: SeasonError | None = None
+    dark: frozenset[str] = frozenset()
+    dimmed: frozenset[str] = frozenset()
+    outside: frozenset[str] = frozenset()
+    reasons: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def channels(self) -> Mapping[str, ChannelProgram]:
+        """Every channel's day."""
+        return self.day.channels
+
+    @property
+    def zones(self) -> Mapping[str, ZoneProgram]:
+        """What every zone gets."""
+        return self.day.zones
+
+    @property
+    def rows(self) -> tuple[tuple[Row, ...], ...]:
+        """The rows of every channel, in the order of the file."""
+        return tuple(tuple(c.fit.rows) for c in self.channels.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Tables one after the other that have the same rows: to the controller they are one."""
+
+    tables: tuple[Table, ...]
+
+    @property
+    def span(self) -> DateSpan | None:
+        """The dates; None for a day of no date."""
+        first, last = self.tables[0].span, self.tables[-1].span
+        return DateSpan(first.first, last.last) if first and last else None
+
+    @property
+    def channels(self) -> Mapping[str, ChannelProgram]:
+        """Every channel's day, as the sheet begins."""
+        return self.tables[0].channels
+
+    @property
+    def load_by(self) -> str:
+        """By when it is loaded, in words: before its first light, or by midnight if a lamp burns then."""
+        if self.span is None:
+            return "once"
+        burns = any(c.fit.replay.lit[0] for c in self.channels.values())
+        when = "as it begins, at midnight" if burns else "before its first light"
+        return f"on {self.span.first}, {when}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeProgram:
+    """One tube over the dates: its ledger, and whether it is fitted by the last of them."""
+
+    tube: Tube
+    channel: str
+    ledger: Ledger
+    is_fitted: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Program:
+    """Everything that follows from a schedule and dates.
+
+    Parameters
+    ----------
+    tables : tuple of Table
+        In the order of their dates; at least one.
+    usual : Day
+        The first date by the plan.
+    clock_changes : tuple of (str, ClockChange)
+        When the plan's or the controller's clock changes within the dates, where they differ.
+    set_back : tuple of (date, channel, float)
+        How far light is off where the controller's clock is set back. [fraction of full]
+    moon_nights : mapping of channel to (int, int, int)
+        On how many dates the tables show a moon by phase, of how many that have one, and on how many
+        they light one that is not there.
+    """
+
+    schedule: Schedule
+    span: DateSpan | None
+    tables: tuple[Table, ...]
+    usual: Day
+    tubes: Mapping[str, TubeProgram]
+    clock_changes: tuple[tuple[str, ClockChange], ...] = ()
+    set_back: tuple[tuple[dt.date, str, float], ...] = ()
+    moon_nights: Mapping[str, tuple[int, int, int]] = field(default_factory=dict)
+
+    @property
+    def channels(self) -> Mapping[str, ChannelProgram]:
+        """Every channel's day, by the first table."""
+        return self.tables[0].channels
+
+    @property
+    def zones(self) -> Mapping[str, ZoneProgram]:
+        """What every zone gets, by the first table."""
+        return self.tables[0].zones
+
+    @property
+    def sheets(self) -> tuple[Sheet, ...]:
+        """What the controller gets, in the order of its dates."""
+        runs = itertools.groupby(self.tables, key=lambda table: table.rows)
+        return tuple(Sheet(tuple(run)) for _, run in runs)
+
+    @property
+    def loads(self) -> tuple[tuple[Sheet, ...], ...]:
+        """The sheets as they are loaded, as many at once as the controller holds."""
+        size, sheets = self.schedule.controller.tables, self.sheets
+        return tuple(sheets[at : at + size] for at in range(0, len(sheets), size))
+
+    def table_on(self, date: dt.date) -> Table:
+        """Return the table of a date within the span."""
+        for table in self.tables:
+            if table.span is None or table.span.first <= date <= table.span.last:
+                return table
+        raise ValueError(f"{date} is not within the dates of the program")

@@ -1,0 +1,1 @@
+"""Findings, summaries and references as text for people and as JSON."""

@@ -1,0 +1,137 @@
+"""Diagnostics as text for a person: place, severity, code, the fact, the line itself, a way out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from photoperiod.diagnostics.model import Diagnostic, Report, Severity, Span
+from photoperiod.text import safe, width
+
+#: Longest stretch of a source line that is shown.
+SHOWN_COLUMNS = 100
+
+#: How many diagnostics are shown unless all are asked for.
+SHOWN_DIAGNOSTICS = 50
+
+_COLOURS = {
+    Severity.ERROR: "31;1",
+    Severity.WARNING: "33;1",
+    Severity.ACCEPTED: "35;1",
+    Severity.NOTE: "36;1",
+}
+
+Paint = Callable[[str, str], str]
+
+
+def render_text(
+    report: Report, lines: list[str], *, colour: bool = False, show_all: bool = False
+) -> str:
+    """Return a report as text.
+
+    Parameters
+    ----------
+    report : Report
+        What was found.
+    lines : list of str
+        The lines of the source, for excerpts.
+    colour : bool
+        Whether to use terminal colours.
+    show_all : bool
+        Show more than fifty diagnostics.
+    """
+    paint: Paint = _painted if colour else _plain
+    ordered = report.sorted()
+    full = [d for d in ordered if d.severity is not Severity.NOTE]
+    notes = [d for d in ordered if d.severity is Severity.NOTE]
+    most = len(ordered) if show_all else SHOWN_DIAGNOSTICS
+    blocks = [_block(report.file, d, lines, paint) for d in full[:most]]
+    if notes:
+        blocks.append("\n".join(_note(report.file, d, paint) for d in notes[:most]) + "\n")
+    hidden = max(len(full) - most, 0) + max(len(notes) - most, 0)
+    if hidden:
+        blocks.append(f"… and {hidden} more; `--all` shows them\n")
+    for name, why in sorted(report.not_run.items()):
+        blocks.append(f"not checked: {name} ({why})\n")
+    return "\n".join(blocks)
+
+
+def counts_line(report: Report) -> str:
+    """Return one line that counts what was found."""
+    words = []
+    for severity in (Severity.ERROR, Severity.WARNING, Severity.ACCEPTED, Severity.NOTE):
+        count = report.count(severity)
+        if count and severity is Severity.ACCEPTED:
+            words.append(f"{count} accepted")
+        elif count:
+            words.append(f"{count} {severity}{'' if count == 1 else 's'}")
+    line = f"{safe(report.file)}: {', '.join(words) if words else 'nothing to complain of'}"
+    grave = [d for d in report.sorted() if d.severity is not Severity.NOTE]
+    if grave:
+        gravest = min(grave, key=lambda d: list(Severity).index(d.severity))
+        line += f"; `photoperiod explain {gravest.code}` tells more"
+    return line
+
+
+def _plain(text: str, _colour: str) -> str:
+    return text
+
+
+def _painted(text: str, colour: str) -> str:
+    return f"\x1b[{colour}m{text}\x1b[0m"
+
+
+def _place(file: str, span: Span | None) -> str:
+    return safe(file) + (f":{span.line}:{span.column}" if span else "")
+
+
+def _heading(file: str, d: Diagnostic, paint: Paint) -> str:
+    label = paint(f"{d.severity} {d.code}", _COLOURS[d.severity])
+    return f"{_place(file, d.span)}  {label} {d.name}"
+
+
+def _note(file: str, d: Diagnostic, paint: Paint) -> str:
+    return f"{_heading(file, d, paint)}: {safe(d.message)}"
+
+
+def _block(file: str, d: Diagnostic, lines: list[str], paint: Paint) -> str:
+    out = [_heading(file, d, paint), f"  {safe(d.message)}"]
+    if d.span:
+        out += excerpt(lines, d.span, paint, _COLOURS[d.severity])
+    if d.accepted is not None:
+        out.append(f"  accepted because: {safe(d.accepted)}")
+    elif d.help:
+        out.append(f"  {paint('try', '32;1')}: {safe(d.help)}")
+    for item in d.related:
+        place = f" ({_place(file, item.span)})" if item.span else ""
+        out.append(f"  see: {safe(item.message)}{place}")
+        if item.span and item.span.line <= len(lines):
+            out += excerpt(lines, item.span, paint, "36")
+    return "\n".join(out) + "\n"
+
+
+def excerpt(lines: list[str], span: Span, paint: Paint = _plain, colour: str = "") -> list[str]:
+    """Return the source line of a span and a line of marks under it.
+
+    A span of several lines is marked to the end of its first one. Long lines are cut around the
+    span, and control characters are shown, not sent.
+    """
+    if not 1 <= span.line <= len(lines):
+        return []
+    line = lines[span.line - 1]
+    begin = min(span.column - 1, len(line))
+    end = span.end_column - 1 if span.end_line == span.line else len(line.rstrip())
+    end = max(min(end, len(line)), begin + 1)
+    left = 0
+    if len(line) > SHOWN_COLUMNS and begin > SHOWN_COLUMNS * 2 // 3:
+        left = begin - SHOWN_COLUMNS // 2
+    cut = line[left : left + SHOWN_COLUMNS].replace("\t", " ")
+    head = "…" if left else ""
+    tail = "…" if left + SHOWN_COLUMNS < len(line) else ""
+    before = safe(cut[: begin - left])
+    marked = safe(cut[begin - left : end - left])
+    number = str(span.line)
+    marks = "~" * max(width(marked), 1)
+    return [
+        f"  {number} | {head}{safe(cut)}{tail}".rstrip(),
+        f"  {' ' * len(number)} | {' ' * (width(head) + width(before))}{paint(marks, colour)}",
+    ]

@@ -1,0 +1,1 @@
+"""From plain data with places to a schedule of frozen values."""

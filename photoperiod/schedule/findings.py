@@ -1,0 +1,77 @@
+"""What all parts of lowering share: collecting complaints, trying parts, knowing ids."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from photoperiod.diagnostics.model import Diagnostic, Path, Related, close_match, suggestion
+from photoperiod.schedule.cursor import Poisoned, View
+from photoperiod.text import short
+
+T = TypeVar("T")
+
+#: Rounding of calibrations that are compared with volts from the file [V].
+VOLTS_SLACK = 1e-6
+
+
+class Complaints(list[Diagnostic]):
+    """The diagnostics of one pass, and the ids written in the file."""
+
+    def __init__(self, top: View, *, is_faulty: bool) -> None:
+        super().__init__()
+        self.top, self.is_faulty = top, is_faulty
+
+    def add(
+        self,
+        code: str,
+        path: Path,
+        message: str,
+        help: str = "",
+        *,
+        on_key: bool = False,
+        related: tuple[Related, ...] = (),
+    ) -> None:
+        """Add one diagnostic."""
+        self.append(
+            Diagnostic(
+                code=code, path=path, message=message, help=help, on_key=on_key, related=related
+            )
+        )
+
+    @property
+    def has_errors(self) -> bool:
+        """True if anything so far stands in the way of a schedule."""
+        return self.is_faulty or any(d.severity == "error" for d in self)
+
+    def ids(self, key: str) -> list[str]:
+        """Return all ids under a key, good or bad, so that naming them is no second fault."""
+        value = self.top.data.get(key)
+        return list(value) if isinstance(value, dict) else []
+
+    def knows(self, name: str, key: str, path: Path, *, on_key: bool = False) -> bool:
+        """Return whether an id is written under a key, and complain if it is not."""
+        if name in self.ids(key):
+            return True
+        if self.top.at(key) in self.top.bad:
+            return False  # the whole section is bad or misspelt, and that has been said
+        guess = close_match(name, self.ids(key))
+        if guess and self.top.at(key, guess) in self.top.bad:
+            return False  # the id that is meant is itself bad
+        kind = key[:-1]
+        self.add(
+            "M301",
+            path,
+            f"there is no {kind} '{short(name)}'",
+            suggestion(name, self.ids(key), kind),
+            on_key=on_key,
+        )
+        return False
+
+
+def attempt(make: Callable[[], T]) -> T | None:
+    """Return what is made, or None if something it hangs on is bad."""
+    try:
+        return make()
+    except Poisoned:
+        return None

@@ -1,0 +1,324 @@
+"""One channel's rows as a function of their times, and line simplification.
+
+`Draft` knows where a lamp lights and goes dark on the grid, which rows that forces, and how far a
+table strays. `simplify` puts further rows where the replayed table is farthest from the plan, one
+by one. It is not the best that fits: it serves channels that share one column of times, and gives
+the exact fit an error to begin with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.replay import Replay, play
+from photoperiod.setpoints.tolerance import sliding
+from photoperiod.units import SECONDS_PER_DAY
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+#: A row is not worth having if it gains less light than this at its second [fraction of full].
+WORTH_LIGHT = 0.0005
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """What one channel should do on a day.
+
+    Parameters
+    ----------
+    name : str
+        The channel.
+    reachable : ndarray, shape (86400,)
+        Light wanted at each second, within reach of the ballast; 0 is dark. [fraction of full]
+    corners : tuple of int
+        Seconds of the day at which the plan changes its course. [s]
+    path : LightPath
+        From counts to light.
+    may_exceed : bool
+        False if the table must not give more light than the plan at its samples.
+    weight : float
+        How much an error of this channel counts beside those with which it shares its times.
+    dose_within : float
+        The table may change the dose of the day by this share without more ado.
+    """
+
+    name: str
+    reachable: Floats
+    corners: tuple[int, ...]
+    path: LightPath
+    may_exceed: bool = True
+    weight: float = 1.0
+    dose_within: float = 0.01
+
+
+def simplify(drafts: Sequence[Draft], row_limit: int) -> list[int]:
+    """Return the times of rows for channels that share them, by line simplification.
+
+    Parameters
+    ----------
+    drafts : sequence of Draft
+        One channel, or all channels of a controller with shared times.
+    row_limit : int
+        Rows the controller holds; more come back only if darkness and midnight demand them.
+
+    Returns
+    -------
+    list of int
+        Seconds of the day, rising. [s]
+    """
+    chosen: set[int] = set().union(*(draft.forced for draft in drafts))
+    corners = set().union(*(draft.corners for draft in drafts))
+    for wish in (set().union(*(draft.step_ends for draft in drafts)), corners):
+        if len(chosen | wish) <= row_limit:
+            chosen |= wish
+    if not chosen:
+        chosen = drafts[0].extremes() if row_limit > 1 else {drafts[0].brightest()}
+    while len(chosen) < row_limit:
+        found = _next_time(drafts, sorted(chosen))
+        if found is None:
+            break
+        chosen.add(found)
+    return sorted(chosen)
+
+
+def _next_time(drafts: Sequence[Draft], seconds: list[int]) -> int | None:
+    """Return the time of the row that is missed most, or None if no further row helps."""
+    best: tuple[float, int] | None = None
+    for draft in drafts:
+        found = draft.missed(seconds)
+        if found and (best is None or found[0] > best[0]):
+            best = found
+    return best[1] if best else None
+
+
+class Draft:
+    """One channel's rows as a function of their times."""
+
+    def __init__(self, target: Target, times: TimeGrid) -> None:
+        self.target, self.times, self.path = target, times, target.path
+        self.step = times.step_s
+        self.ceiling = None
+        if not target.may_exceed:
+            self.ceiling = target.path.ceiling_for(float(target.reachable.max()))
+        reach = target.reachable
+        self.lit = self._lit_on_grid()
+        self.least, self.most = self._tolerated()
+        burning = np.maximum(reach, self.path.ballast.floor_light)
+        self.best_counts = self.path.nearest_counts(burning, self.ceiling)
+        self.forced = self._forced()
+        self.step_ends = self._step_ends()
+        self.corners = self._corners()
+
+    def _lit_on_grid(self) -> Bools:
+        """Return for each step of the grid whether the channel is lit in it.
+
+        The moments at which the lamp lights and goes dark are moved to the nearest step; a run
+        that would vanish keeps one step.
+        """
+        steps = SECONDS_PER_DAY // self.step
+        lit = self.target.reachable > 0
+        if not self.path.can_be_dark or lit.all():
+            return np.ones(steps, dtype=bool)
+        result = np.zeros(steps, dtype=bool)
+        if not lit.any():
+            return result
+        begins = np.flatnonzero(lit & ~np.roll(lit, 1))
+        ends = np.flatnonzero(~lit & np.roll(lit, 1))
+        for begin in begins:
+            later = ends[ends > begin]
+            end = int(later[0]) if later.size else int(ends[0]) + SECONDS_PER_DAY
+            first = self.times.nearest(int(begin)) // self.step
+            last = self.times.nearest(end) // self.step
+            if last <= first:  # keep the step in whose middle it lies
+                first = (int(begin) + end) // 2 // self.step
+                last = first + 1
+            result[np.arange(first, last) % steps] = True
+        return result
+
+    def switchings(self) -> tuple[Ints, Ints]:
+        """Return the grid times at which the lamp lights and at which it goes dark. [s]"""
+        before = np.roll(self.lit, 1)
+        lights = np.flatnonzero(self.lit & ~before) * self.step
+        darks = np.flatnonzero(~self.lit & before) * self.step
+        return lights, darks
+
+    def _tolerated(self) -> tuple[Floats, Floats]:
+        """Return the least and most light that is no error at each second.
+
+        Half a time step in time on either side. In the step before the row that switches off the
+        level falls toward that row's level 0, and where the level itself makes the light it rises
+        in the step before the first lit row: such an edge of one step is no error either.
+        """
+        reach = self.target.reachable
+        least = sliding(reach, self.step // 2, np.minimum)
+        most = sliding(reach, self.step // 2, np.maximum)
+        if self.times.between == "line":
+            lights, darks = self.switchings()
+            for dark in darks if self.times.wraps else darks[darks > 0]:
+                least[np.arange(dark - self.step + 1, dark) % SECONDS_PER_DAY] = 0.0
+            if not self.times.wraps:  # until midnight the level is held
+                lights = lights[lights > 0]
+            for light in lights if self.path.dark_by_level else ():
+                edge = np.arange(light - self.step + 1, light) % SECONDS_PER_DAY
+                most[edge] = np.maximum(most[edge], most[light])
+        if not self.target.may_exceed:
+            # A lamp that is lit gives its floor, whatever is wanted right then.
+            meant_lit = np.repeat(self.lit, self.step)
+            most = np.where(meant_lit, np.maximum(reach, self.path.ballast.floor_light), most)
+            least = np.minimum(least, most)
+        return least, most
+
+    def _forced(self) -> set[int]:
+        """Return the times at which a row must stand for darkness and midnight to be kept."""
+        lit, before = self.lit, np.roll(self.lit, 1)
+        if not self.times.wraps:
+            before[0] = False
+        seconds = {int(i) * self.step for i in np.flatnonzero(lit != before)}
+        if not self.times.wraps:
+            seconds.add(0)  # what applies from midnight on is the first row
+            if self.times.between == "line" and lit[-1]:
+                seconds.add(SECONDS_PER_DAY - self.step)
+        elif not lit.any():
+            return {0}
+        if self.path.dark_by_level and self.times.between == "line":
+            # The level itself makes the lamp dark: it must not rise before the lamp lights.
+            for i in np.flatnonzero(lit & ~before):
+                if i > 0 or self.times.wraps:
+                    seconds.add((int(i) * self.step - self.step) % SECONDS_PER_DAY)
+        return seconds
+
+    def _step_ends(self) -> set[int]:
+        """Return the last lit times of stretches that end above the floor.
+
+        The row that switches off has level 0, so a line toward it begins to fall at the row before:
+        right before a step down there should be one.
+        """
+        if self.times.between == "hold":
+            return set()
+        ends = np.flatnonzero(self.lit & ~np.roll(self.lit, -1))
+        last_second = ends * self.step + self.step - 1
+        return {
+            int(end) * self.step
+            for end, second in zip(ends, last_second, strict=True)
+            if self.target.reachable[second] > self.path.ballast.floor_light + WORTH_LIGHT
+        }
+
+    def _corners(self) -> set[int]:
+        """Return the times at which the plan changes its course while it is lit."""
+        found = set()
+        for corner in self.target.corners:
+            second = self.times.nearest(corner)
+            if second == SECONDS_PER_DAY:
+                if not self.times.wraps:
+                    continue
+                second = 0
+            if self.lit[second // self.step]:
+                found.add(second)
+        return found
+
+    def extremes(self) -> set[int]:
+        """Return the times of the most and least light, for a day without any forced row."""
+        on_grid = self.target.reachable[:: self.step]
+        return {int(on_grid.argmax()) * self.step, int(on_grid.argmin()) * self.step}
+
+    def brightest(self) -> int:
+        """Return the time of the most light."""
+        return int(self.target.reachable[:: self.step].argmax()) * self.step
+
+    def rows(self, seconds: list[int]) -> tuple[Row, ...]:
+        """Return the rows at given times."""
+        counts = self._hold_counts(seconds) if self.times.between == "hold" else None
+        rows = []
+        for index, second in enumerate(seconds):
+            is_lit = bool(self.lit[second // self.step])
+            count = int(self.best_counts[second] if counts is None else counts[index])
+            rows.append(self.row(second, count if is_lit else 0, is_lit=is_lit))
+        return tuple(rows)
+
+    def row(self, second: int, count: int, *, is_lit: bool) -> Row:
+        """Return a row; the relay is named wherever the controller's rows hold a relay state."""
+        has_relay = self.path.relay.kind == "column"
+        relay = is_lit or not self.path.dark_by_row  # a ballast dark by itself keeps its mains
+        return Row(second, count, relay if has_relay else None)
+
+    def _hold_counts(self, seconds: list[int]) -> Ints:
+        """Return the count in the middle of what each row has to hold for."""
+        middles = []
+        for index, second in enumerate(seconds):
+            until = seconds[(index + 1) % len(seconds)]
+            if until <= second:
+                until = until + SECONDS_PER_DAY if self.times.wraps else SECONDS_PER_DAY
+            stretch = self.target.reachable[np.arange(second, until) % SECONDS_PER_DAY]
+            stretch = stretch[stretch > 0] if stretch.any() else stretch
+            middles.append(0.5 * (float(stretch.min()) + float(stretch.max())))
+        light = np.maximum(np.array(middles), self.path.ballast.floor_light)
+        return self.path.nearest_counts(light, self.ceiling)
+
+    def play(self, seconds: list[int]) -> tuple[tuple[Row, ...], Replay]:
+        """Return the rows at given times, and what they do."""
+        rows = self.rows(seconds)
+        return rows, play(rows, self.times, self.path.levels, self.path)
+
+    def errors(self, replay: Replay) -> Floats:
+        """Return the distance of the light given from the plan, with tolerance in time."""
+        return np.maximum(np.maximum(self.least - replay.light, replay.light - self.most), 0.0)
+
+    def dose_error(self, rows: tuple[Row, ...]) -> float:
+        """Return by what share some rows change the dose of the day."""
+        wanted = float(self.target.reachable.sum())
+        given = float(play(rows, self.times, self.path.levels, self.path).light.sum())
+        return given / wanted - 1.0 if wanted else 0.0
+
+    def missed(self, seconds: list[int]) -> tuple[float, int] | None:
+        """Return how much light is missed where it is missed most, and the time of a row for it."""
+        _, replay = self.play(seconds)
+        errors = self.errors(replay)
+        meant_lit = np.repeat(self.lit, self.step)
+        best = np.where(meant_lit, self.path.burning_light[self.best_counts], 0.0)
+        unavoidable = np.maximum(np.maximum(self.least - best, best - self.most), 0.0)
+        gain = errors - unavoidable
+        gain[np.abs(replay.counts - self.best_counts) < 2] = 0.0
+        taken = np.array(seconds)
+        while True:
+            worst = int(gain.argmax())
+            if gain[worst] < WORTH_LIGHT:
+                return None
+            index = int(np.searchsorted(taken, worst, side="right")) - 1
+            low = int(taken[index]) if index >= 0 else int(taken[-1]) - SECONDS_PER_DAY
+            high = int(taken[(index + 1) % taken.size])
+            if high <= low:
+                high += SECONDS_PER_DAY
+            if not self.times.wraps:
+                low, high = max(low, 0), min(high, SECONDS_PER_DAY)
+            found = self._time_between(low, high, worst)
+            if found is not None:
+                return float(gain[worst]), found
+            gain[np.arange(low, high) % SECONDS_PER_DAY] = 0.0
+
+    def _time_between(self, low: int, high: int, worst: int) -> int | None:
+        """Return the best free grid time strictly between two rows, or None."""
+        free = np.arange(low + self.step, high, self.step)
+        free = free[self.lit[(free % SECONDS_PER_DAY) // self.step]]
+        if not free.size:
+            return None
+        if self.times.between == "hold":
+            return self._split_of_hold(low, high, free)
+        at = worst if worst >= low else worst + SECONDS_PER_DAY
+        return int(free[np.abs(free - at).argmin()]) % SECONDS_PER_DAY
+
+    def _split_of_hold(self, low: int, high: int, free: Ints) -> int:
+        """Return the time that leaves the smaller spread of light on either side of it."""
+        stretch = self.target.reachable[np.arange(low, high) % SECONDS_PER_DAY]
+        left = np.maximum.accumulate(stretch) - np.minimum.accumulate(stretch)
+        back = stretch[::-1]
+        right = (np.maximum.accumulate(back) - np.minimum.accumulate(back))[::-1]
+        spread = np.maximum(left[free - low - 1], right[free - low])
+        return int(free[int(spread.argmin())]) % SECONDS_PER_DAY

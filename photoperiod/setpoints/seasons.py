@@ -1,0 +1,354 @@
+"""Few tables for many days: runs of days that one table serves within stated errors.
+
+Days are compared by their light at whole minutes. A table is off on a day where its light lies
+outside what the day wants within a tolerance in time before and after, by how much as a share of the
+channel's brightest light; and by its dose. Half the distance between the brightest and the dimmest
+day of a run is an error that no table of the run can do without, so that most runs are ruled out
+without a single fit.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.setpoints.fit import Fit
+from photoperiod.setpoints.problem import Target
+from photoperiod.units import SECONDS_PER_DAY
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+#: Days are compared this far apart [s].
+SAMPLE_S = 60
+
+#: A dose below this counts as this much: what comes and goes near nothing is no error [full-light h].
+LEAST_DOSE_H = 0.05
+
+#: How often a run is made shorter because its table did not keep the errors.
+TRIES = 6
+
+#: How finely the least error of a number of tables is aimed at: the bound is halved this often.
+HALVINGS = 16
+
+#: So many tables are kept while a run is looked for.
+KEPT_FITS = 8
+
+Fitter = Callable[[Mapping[str, Target]], Mapping[str, Fit]]
+
+
+@dataclass(frozen=True, slots=True)
+class Error:
+    """How far the table of a channel is from what some days want, at worst.
+
+    ``light`` as a share of the channel's brightest, ``dose`` as one of the day's.
+    """
+
+    light: float = 0.0
+    dose: float = 0.0
+
+    def joined(self, other: Error) -> Error:
+        """Return the larger errors of two."""
+        return Error(max(self.light, other.light), max(self.dose, other.dose))
+
+    def keeps(self, light_most: float, dose_most: float) -> bool:
+        """Return whether both errors are within bounds."""
+        return self.light <= light_most and self.dose <= dose_most
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Season:
+    """Days in a row that share a table.
+
+    Parameters
+    ----------
+    first, last : int
+        The days, both included.
+    fitted_first, fitted_last : int
+        The days to whose middle its table was fitted.
+    fits : mapping by channel
+        The table.
+    errors : mapping by channel
+        The largest errors on any of its days.
+    """
+
+    first: int
+    last: int
+    fitted_first: int
+    fitted_last: int
+    fits: Mapping[str, Fit]
+    errors: Mapping[str, Error]
+
+    @property
+    def worst(self) -> Error:
+        """The largest errors of all channels."""
+        return functools.reduce(Error.joined, self.errors.values())
+
+
+class Span:
+    """The days of a span, as they are compared.
+
+    Parameters
+    ----------
+    samples : mapping of channel to ndarray, shape (days, 1440)
+        Light wanted within reach of the ballast, at whole minutes. [fraction of full]
+    targets : callable
+        Given a day, what its table would be fitted to.
+    fitter : callable
+        Fits the tables of all channels.
+    tolerance_s : int
+        Light may come so much earlier or later, but by a minute at least. [s]
+    breaks : frozenset of int
+        Days with which a table must begin.
+    keep_dark : frozenset of str
+        Channels that are never lit where some day wants them dark, such as a moon before it rises.
+    """
+
+    def __init__(
+        self,
+        samples: Mapping[str, Singles],
+        targets: Callable[[int], Mapping[str, Target]],
+        fitter: Fitter,
+        tolerance_s: int,
+        breaks: frozenset[int] = frozenset(),
+        keep_dark: frozenset[str] = frozenset(),
+    ) -> None:
+        self.samples, self.targets, self.fitter, self.breaks = samples, targets, fitter, breaks
+        self.keep_dark = keep_dark
+        self.days = len(next(iter(samples.values())))
+        self.reach = max(tolerance_s // SAMPLE_S, 1)
+        self.peaks = {id: max(float(wanted.max()), 1e-9) for id, wanted in samples.items()}
+        self.doses = {
+            id: np.maximum(wanted.mean(axis=1, dtype=np.float64) * 24, LEAST_DOSE_H)
+            for id, wanted in samples.items()
+        }
+        self._near: dict[str, tuple[Singles, Singles]] = {}
+        self._fits: dict[tuple[int, int], Mapping[str, Fit]] = {}
+
+    def bounds(self, id: str, day: int) -> tuple[Floats, Floats]:
+        """Return the least and the most light of a channel near each minute, shape (1440,)."""
+        if id not in self._near:
+            wanted = self.samples[id]
+            self._near[id] = (
+                _nearby(wanted, self.reach, np.minimum), _nearby(wanted, self.reach, np.maximum)
+            )  # fmt: skip
+        low, high = self._near[id]
+        return low[day].astype(np.float64), high[day].astype(np.float64)
+
+    def reachable_run(self, first: int, light_error: float, dose_error: float) -> int:
+        """Return the last day of the longest run that no lower bound rules out."""
+        low = {id: np.zeros(SECONDS_PER_DAY // SAMPLE_S) for id in self.samples}
+        high = {id: np.full(SECONDS_PER_DAY // SAMPLE_S, np.inf) for id in self.samples}
+        least = dict.fromkeys(self.samples, math.inf)
+        most = dict.fromkeys(self.samples, 0.0)
+        for day in range(first, self.days):
+            if day > first and day in self.breaks:
+                return day - 1
+            for id in self.samples:
+                near_low, near_high = self.bounds(id, day)
+                np.maximum(low[id], near_low, out=low[id])
+                np.minimum(high[id], near_high, out=high[id])
+                least[id] = min(least[id], float(self.doses[id][day]))
+                most[id] = max(most[id], float(self.doses[id][day]))
+                gap = float((low[id] - high[id]).max()) / 2
+                spread = (most[id] - least[id]) / (most[id] + least[id])
+                if day > first and (gap > light_error * self.peaks[id] or spread > dose_error):
+                    return day - 1
+        return self.days - 1
+
+    def middle(self, first: int, last: int) -> Mapping[str, Target]:
+        """Return what the table of a run is fitted to.
+
+        That is its middle day, lit and dark when that day is: moved at each minute by as little as
+        it takes to be right on all days, or to halfway between them where that can't be.
+        """
+        day = (first + last) // 2
+        targets = self.targets(day)
+        if first == last:
+            return targets
+        found = {}
+        for id, target in targets.items():
+            near = [self.bounds(id, each) for each in range(first, last + 1)]
+            low = np.max([bounds[0] for bounds in near], axis=0)
+            high = np.min([bounds[1] for bounds in near], axis=0)
+            wanted = self.samples[id][day].astype(np.float64)
+            right = np.where(low <= high, np.clip(wanted, low, high), (low + high) / 2)
+            change = right - wanted
+            minutes = np.arange(len(change) + 1) * float(SAMPLE_S)
+            seconds = np.arange(SECONDS_PER_DAY, dtype=np.float64)
+            moved = target.reachable + np.interp(seconds, minutes, np.append(change, change[0]))
+            ballast = target.path.ballast
+            moved = ballast.reachable(
+                np.maximum(moved, ballast.floor_light), target.path.most_light
+            )
+            lit = target.reachable > 0
+            if id in self.keep_dark:
+                lit &= np.repeat(high > 0, SAMPLE_S)
+            found[id] = replace(target, reachable=np.where(lit, moved, 0.0))
+        return found
+
+    def errors(
+        self, fits: Mapping[str, Fit], first: int, last: int, light_most: float = math.inf,
+        dose_most: float = math.inf,
+    ) -> tuple[dict[str, Error], int]:  # fmt: skip
+        """Return the errors of a table by channel, and the last day up to which they keep bounds."""
+        found = dict.fromkeys(fits, Error())
+        given = {id: each.replay.light[::SAMPLE_S] for id, each in fits.items()}
+        doses = {id: float(each.replay.light.sum()) / 3600 for id, each in fits.items()}
+        for day in range(first, last + 1):
+            now = {}
+            for id, shown in given.items():
+                low, high = self.bounds(id, day)
+                light = float(np.maximum(low - shown, shown - high).max()) / self.peaks[id]
+                if id in self.keep_dark and first < last and ((shown > 0) & (high <= 0)).any():
+                    light = max(light, 1.0)
+                wanted = float(self.doses[id][day])
+                dose = abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted
+                now[id] = found[id].joined(Error(light, dose))
+            if not all(error.keeps(light_most, dose_most) for error in now.values()):
+                return found, day - 1
+            found = now
+        return found, last
+
+    def fit(self, first: int, last: int) -> Mapping[str, Fit]:
+        """Return the table of a run; the last few are kept, for a day may be tried twice."""
+        if (first, last) not in self._fits:
+            if len(self._fits) >= KEPT_FITS:
+                self._fits.pop(next(iter(self._fits)))
+            self._fits[first, last] = self.fitter(self.middle(first, last))
+        return self._fits[first, last]
+
+    def season(self, first: int, last: int) -> Season:
+        """Return days with a table of their own, and its errors on each of them."""
+        fits = self.fit(first, last)
+        errors, _ = self.errors(fits, first, last)
+        return Season(
+            first=first, last=last, fitted_first=first, fitted_last=last, fits=fits, errors=errors
+        )
+
+
+def _nearby(wanted: Singles, reach: int, best: Callable[..., Singles]) -> Singles:
+    """Return the least, or the most, of each day within some minutes of each, shape as ``wanted``.
+
+    By windows twice as long each time, so that a reach of hours costs little more than one of minutes.
+    """
+    length, window, found = 2 * reach + 1, 1, wanted
+    while 2 * window <= length:
+        found = best(found, np.roll(found, -window, axis=1))
+        window *= 2
+    found = best(found, np.roll(found, window - length, axis=1))
+    return np.roll(found, reach, axis=1)
+
+
+def seasons(
+    span: Span,
+    *,
+    light_error: float,
+    dose_error: float,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Season]:
+    """Return runs that keep both errors, each as long as can be found; few fits are made.
+
+    A day whose own table misses the errors stands alone, with the errors that it has.
+
+    Parameters
+    ----------
+    span : Span
+        The days.
+    light_error, dose_error : float
+        The most that any table may be off on any of its days. [share]
+    progress : callable or None
+        Told how many days of how many are done.
+    """
+    found: list[Season] = []
+    first, slack = 0, 0.0
+    while first < span.days:
+        season, slack = _season(span, first, light_error, dose_error, slack)
+        found.append(season)
+        first = season.last + 1
+        if progress is not None:
+            progress(first, span.days)
+    return found
+
+
+def _season(
+    span: Span, first: int, light_error: float, dose_error: float, slack: float
+) -> tuple[Season, float]:
+    """Return the run that begins with a day, and what its fit took of the error of light.
+
+    ``slack`` is what the fit before took: so much is left free at the first try.
+    """
+    longest = span.reachable_run(first, light_error, dose_error)
+    last = min(longest, span.reachable_run(first, max(light_error - slack, 0.0), dose_error))
+    best: Season | None = None
+    for _ in range(TRIES):
+        fits = span.fit(first, last)
+        errors, kept = span.errors(fits, first, longest, light_error, dose_error)
+        middle = (first + last) // 2
+        own, _ = span.errors(fits, middle, middle)
+        slack = max(error.light for error in own.values())
+        if kept >= first and (best is None or kept > best.last):
+            best = Season(
+                first=first, last=kept, fitted_first=first, fitted_last=last, fits=fits,
+                errors=errors,
+            )  # fmt: skip
+        if kept >= last or last == first:
+            break
+        # A quarter of the run is given up, or as much as it missed by.
+        last = max(first, min(last - max((last - first) // 4, 1), max(kept, first)))
+        if best is not None and last <= best.last:
+            break
+    if best is None:  # its own table misses the errors
+        best = span.season(first, first)
+    return best, slack
+
+
+def runs_of_number(span: Span, number: int) -> list[tuple[int, int]]:
+    """Return at most so many runs, or as many as the breaks ask for, with the least bound on errors.
+
+    The errors that no table of a run can do without, of light and of dose together, are as small as
+    runs of that number can have them. No table is fitted, so that what rows can't do makes no
+    difference between one number and the next.
+    """
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        if fewest_possible(span, middle, middle) > number:
+            low = middle
+        else:
+            high = middle
+    runs, first = [], 0
+    while first < span.days:
+        runs.append((first, span.reachable_run(first, high, high)))
+        first = runs[-1][1] + 1
+    return runs
+
+
+def fewest_possible(span: Span, light_error: float, dose_error: float) -> int:
+    """Return a number of tables that no choice of runs that keeps the errors can go below."""
+    count, first = 0, 0
+    while first < span.days:
+        first = span.reachable_run(first, light_error, dose_error) + 1
+        count += 1
+    return count
+
+
+def changes_fast(samples: Singles, light_error: float, dose_error: float, tolerance_s: int) -> bool:
+    """Return whether a channel needs many tables, whatever they are: one for three days or more.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (days, 1440)
+        Light wanted at whole minutes. [fraction of full]
+    light_error, dose_error : float
+        The errors that a table may have. [share]
+    tolerance_s : int
+        Light may come so much earlier or later. [s]
+    """
+    alone = Span({"": samples}, lambda _: {}, lambda _: {}, tolerance_s)
+    return 3 * fewest_possible(alone, light_error, dose_error) > max(alone.days, 3)

@@ -1,0 +1,418 @@
+"""The best table of one channel on the controller's grid, with the proof that it is the best.
+
+Rows that darkness and midnight demand are fixed; between them every lit run is a path through
+gates (`photoperiod.setpoints.segments`). The error is found by growing it from a proven lower bound until
+a table fits, then by shrinking it until none does: that last refusal is the proof.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.drive.light_path import LIGHT_SLACK
+from photoperiod.setpoints.least_squares import Pieces, closest_held
+from photoperiod.setpoints.segments import (
+    Found,
+    Run,
+    WorkSpent,
+    fewest,
+    pieces_needed,
+)
+from photoperiod.setpoints.tolerance import Band, Ladder, Wanted
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: The optimum is proven to this [fraction of full].
+RESOLUTION = 1e-7
+
+#: A root mean square of light that is as good as none [fraction of full].
+WORTH_LIGHT = 0.001
+
+#: Growth of the error while no table fits yet.
+GROWTH = 1.12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lit:
+    """A lit run of a day, in samples.
+
+    Parameters
+    ----------
+    start : int
+        Index of its first sample.
+    length : int
+        How many samples it has; it may reach into the next day.
+    end : int or None
+        Count of the row that ends it, None if its last row is held until midnight.
+    is_circle : bool
+        True if the channel is never dark and the table wraps: the run has no natural start. Lines
+        of such a day are for `photoperiod.setpoints.columns`.
+    """
+
+    start: int
+    length: int
+    end: int | None
+    is_circle: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """What a search needs to know of one channel.
+
+    Parameters
+    ----------
+    wanted : Wanted
+        Light wanted at every sample.
+    ladder : Ladder
+        Light of every count.
+    runs : tuple of Lit
+        The lit runs.
+    between, rounding : str
+        How the controller goes from row to row.
+    grid : int
+        Samples in one time step.
+    """
+
+    wanted: Wanted
+    ladder: Ladder
+    runs: tuple[Lit, ...]
+    between: str
+    rounding: str
+    grid: int
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Corners of every run as (sample of the day, count), and what was proven.
+
+    ``error`` is what the corners reach at the samples, ``bound`` what no table can beat; both as a
+    fraction of full. They differ by at most `RESOLUTION` unless the work ran out.
+    """
+
+    corners: tuple[tuple[tuple[int, int], ...], ...]
+    error: float
+    bound: float
+
+    @property
+    def is_best(self) -> bool:
+        """True if no other corners are better by more than the second objective may give away."""
+        return self.error <= 1.05 * self.bound + 1e-6
+
+
+Evaluate = Callable[[Sequence[Sequence[tuple[int, int]]]], float]
+
+
+def solve(
+    problem: Problem, corners_most: int, evaluate: Evaluate, known_error: float, work: WorkSpent
+) -> Solution | None:
+    """Return the best corners, or None if there are too few for the runs.
+
+    Parameters
+    ----------
+    problem : Problem
+        One channel.
+    corners_most : int
+        Corners that all runs together may have.
+    evaluate : callable
+        Gives the error of some corners at the samples, by playing them. [fraction of full]
+    known_error : float
+        An error that is known to be reached by some table. [fraction of full]
+    work : WorkSpent
+        Bounds the work; when it is spent the best so far is returned.
+    """
+    if corners_most < len(problem.runs) or not _relaxed_fits(problem, known_error, corners_most):
+        return None
+    low = relaxed_bound(problem, corners_most, known_error)
+    best: Solution | None = None
+    error = min(low * 1.02 + RESOLUTION, known_error)
+    try:
+        while best is None:
+            found = decide(problem, error, corners_most, work)
+            if found is not None:
+                best = Solution(found, min(evaluate(found), error), low)
+            elif error >= known_error:
+                return None
+            else:
+                low, error = error, min(error * GROWTH + RESOLUTION, known_error)
+        while best.error - low > 1.5 * RESOLUTION:
+            gap = best.error - low
+            # Halve while the gap is wide; then ask right below what was found.
+            error = best.error - RESOLUTION if gap < 0.01 * best.error else low + gap / 2
+            found = decide(problem, error, corners_most, work, best.corners)
+            if found is None:
+                low = error
+            else:
+                best = Solution(found, min(evaluate(found), error), low)
+    except WorkSpent.Exhausted:
+        if best is None:
+            return None
+    return Solution(best.corners, best.error, low)
+
+
+def floor_of(problem: Problem, evaluate: Evaluate, known_error: float,
+             work: WorkSpent) -> Solution | None:  # fmt: skip
+    """Return the best corners when any number of them may stand, None if the work runs out.
+
+    No row brings a sample nearer than the nearest count does. Where a row may stand at every sample,
+    that is reached, and the few corners that do are all that is searched.
+    """
+    unlimited = sum(lit.length for lit in problem.runs)
+    least = nearest_counts_error(problem)
+    try:
+        found = decide(problem, least, unlimited, work)
+    except WorkSpent.Exhausted:
+        return None
+    if found is not None:
+        return Solution(found, least, least)
+    return solve(problem, unlimited, evaluate, known_error, work)
+
+
+def nearest_counts_error(problem: Problem) -> float:
+    """Return the worst error if at every sample the best count were put out."""
+    wanted, ladder = problem.wanted, problem.ladder
+    least, most = wanted.least, wanted.most
+    if problem.between == "hold":  # one count for a whole step
+        least = np.repeat(least.reshape(-1, problem.grid).max(axis=1), problem.grid)
+        most = np.repeat(most.reshape(-1, problem.grid).min(axis=1), problem.grid)
+    at = np.concatenate([np.arange(lit.start, lit.start + lit.length) for lit in problem.runs])
+    least, most = least[at % least.size], most[at % most.size]
+    light = ladder.light[ladder.first : ladder.top + 1]
+    if wanted.may_exceed:
+        given = light[np.searchsorted(0.5 * (light[1:] + light[:-1]), 0.5 * (least + most))]
+    else:
+        lower = np.searchsorted(light, most + LIGHT_SLACK, side="right") - 1
+        given = light[np.maximum(lower, 0)]
+    error = np.maximum(np.maximum(least - given, given - most), 0.0)
+    return float(error[least > 0.0].max(initial=0.0))  # in an edge a level may be lower yet
+
+
+class Refinement:
+    """The corners closest to a plan in the mean, of those that keep an error.
+
+    Parameters
+    ----------
+    problem : Problem
+        One channel that is dark for some time.
+    error : float
+        The error to be kept. [fraction of full]
+    corners_most : int
+        Corners that all runs together may have.
+    work : WorkSpent
+        Bounds the work.
+    """
+
+    def __init__(self, problem: Problem, error: float, corners_most: int, work: WorkSpent) -> None:
+        self.problem, self.most = problem, corners_most
+        self.band = problem.ladder.band(problem.wanted, error)
+        self.runs = [run_of(problem, self.band, lit) for lit in problem.runs]
+        self.most_in_one = corners_most - len(problem.runs) + 1
+        self.pieces: list[Pieces] = []
+        if problem.between == "line":
+            for run in self.runs:
+                starts = range(int(run.low[0]), int(run.high[0]) + 1)
+                self.pieces.append(Pieces(run, starts, self.most_in_one, problem.ladder, work))
+
+    def closest(self, shift: float = 0.0) -> tuple[tuple[tuple[int, int], ...], ...] | None:
+        """Return the corners closest to the plan moved by some light, None if there are none.
+
+        Rows to spare go to the runs in which they gain most. To move the plan is to put a price on
+        the dose: the squares then differ by what is linear in the light.
+        """
+        choices = []
+        for number, lit in enumerate(self.problem.runs):
+            at = np.arange(lit.start, lit.start + lit.length) % self.band.low.size
+            wanted = np.maximum(self.problem.wanted.middle[at] + shift, 0.0)
+            if self.problem.between == "hold":
+                found = closest_held(
+                    self.runs[number], self.most_in_one, self.problem.ladder, wanted
+                )
+            else:
+                found = self.pieces[number].closest(wanted)
+            if not found:
+                return None
+            choices.append([(path.pieces, cost, path) for cost, path in found])
+        # The cheapest way to share the rows out, run by run.
+        shared: dict[int, tuple[float, tuple[Found, ...]]] = {0: (0.0, ())}
+        for options in choices:
+            following: dict[int, tuple[float, tuple[Found, ...]]] = {}
+            for used, (cost, paths) in shared.items():
+                for pieces, more, path in options:
+                    total, sum_cost = used + pieces, cost + more
+                    if total <= self.most and sum_cost < following.get(total, (np.inf,))[0]:
+                        following[total] = (sum_cost, (*paths, path))
+            shared = following
+        if not shared:
+            return None
+        # Rows that bring the light hardly nearer in the mean are not worth typing in.
+        samples = sum(lit.length for lit in self.problem.runs)
+        enough = min(cost for cost, _ in shared.values()) * 1.05 + samples * WORTH_LIGHT**2
+        paths = next(entry[1] for _, entry in sorted(shared.items()) if entry[0] <= enough)
+        size = self.band.low.size
+        return tuple(
+            tuple((index % size, count) for index, count in _shifted(path, lit.start))
+            for lit, path in zip(self.problem.runs, paths, strict=True)
+        )
+
+
+def rows_for(problem: Problem, error: float, work: WorkSpent) -> int | None:
+    """Return the fewest corners that keep an error, or None if no number of them does."""
+    band = problem.ladder.band(problem.wanted, error)
+    total = 0
+    for lit in problem.runs:
+        found = _fewest(problem, band, lit, lit.length, work)
+        if found is None:
+            return None
+        total += len(found)
+    return total
+
+
+def decide(
+    problem: Problem,
+    error: float,
+    corners_most: int,
+    work: WorkSpent,
+    wider: Sequence[Sequence[tuple[int, int]]] = (),
+) -> tuple[tuple[tuple[int, int], ...], ...] | None:
+    """Return corners that keep an error with at most so many of them, or None if there are none.
+
+    ``wider`` are the corners that were found for a greater error. They are the fewest of each run,
+    and gates only shrink, so no run takes fewer now.
+    """
+    band = problem.ladder.band(problem.wanted, error)
+    left = corners_most
+    result = []
+    for number, lit in enumerate(problem.runs):
+        spare = left - (len(problem.runs) - number - 1)
+        at_least = len(wider[number]) if wider else 1
+        found = _fewest(problem, band, lit, spare, work, at_least)
+        if found is None:
+            return None
+        left -= len(found)
+        result.append(found)
+    return tuple(result)
+
+
+def run_of(problem: Problem, band: Band, lit: Lit) -> Run:
+    """Return the gates of a run."""
+    at = np.arange(lit.start, lit.start + lit.length) % band.low.size
+    return Run(
+        low=band.low[at],
+        high=band.high[at],
+        grid=problem.grid,
+        first=problem.ladder.first,
+        end=lit.end,
+        rounding=problem.rounding,
+    )
+
+
+def _fewest(
+    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent, at_least: int = 1
+) -> tuple[tuple[int, int], ...] | None:
+    size = band.low.size
+    if problem.between == "hold":
+        corners = _fewest_held(problem, band, lit, most, work)
+    else:
+        run = run_of(problem, band, lit)
+        starts = range(int(run.low[0]), int(run.high[0]) + 1)
+        found = fewest(run, starts, most, work, at_least)
+        corners = None if found is None else _shifted(found, lit.start)
+    if corners is None:
+        return None
+    return tuple((index % size, count) for index, count in corners)
+
+
+def _shifted(found: Found, start: int) -> list[tuple[int, int]]:
+    return [(start + index, count) for index, count in found.corners]
+
+
+def _fewest_held(
+    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent
+) -> list[tuple[int, int]] | None:
+    """Return the fewest held levels: each as long as its gates allow, which is the best choice."""
+    size = band.low.size
+    at = np.arange(lit.start, lit.start + lit.length) % size
+    if not lit.is_circle:
+        return _hold_from(problem, band, at, lit.start, most, work)
+    first = _hold_from(problem, band, at, 0, 1, work)
+    if first is not None:
+        return first
+    best: list[tuple[int, int]] | None = None
+    reach = _hold_once(problem, band.low[at], band.high[at], work)[0]
+    for shift in range(0, reach + 1, problem.grid):
+        limit = most if best is None else len(best) - 1
+        found = _hold_from(problem, band, (at + shift) % size, shift, limit, work)
+        best = found if found is not None else best
+    return best
+
+
+def _hold_from(
+    problem: Problem, band: Band, at: Ints, start: int, most: int, work: WorkSpent
+) -> list[tuple[int, int]] | None:
+    low, high = band.low[at], band.high[at]
+    corners: list[tuple[int, int]] = []
+    begin = 0
+    while begin < at.size:
+        if len(corners) == most:
+            return None
+        length, least, greatest = _hold_once(problem, low[begin:], high[begin:], work)
+        if length == 0:
+            return None
+        wanted = float(problem.wanted.middle[at[begin : begin + length]].mean())
+        count = int(np.abs(problem.ladder.light - wanted).argmin())
+        corners.append((start + begin, min(max(count, least), greatest)))
+        begin += length
+    return corners
+
+
+def _hold_once(problem: Problem, low: Ints, high: Ints, work: WorkSpent) -> tuple[int, int, int]:
+    """Return for how many samples one count can be held, in whole steps or to the end.
+
+    The least and greatest count that can come with it.
+    """
+    looked_at = 64
+    while True:
+        least = np.maximum.accumulate(np.maximum(low[:looked_at], problem.ladder.first))
+        most = np.minimum.accumulate(high[:looked_at])
+        work.add(least.size + 1000)  # a look takes its time, however short
+        good = int(np.argmin(np.append(least <= most, False)))
+        if good < least.size or looked_at >= low.size:
+            break
+        looked_at *= 4
+    if good < low.size:
+        good -= good % problem.grid
+    if good == 0:
+        return 0, 0, 0
+    return good, int(least[good - 1]), int(most[good - 1])
+
+
+def relaxed_bound(problem: Problem, corners_most: int, known_error: float = 1.0) -> float:
+    """Return an error that no table can beat, by pieces with real corners that need not meet."""
+    low, high = 0.0, known_error
+    if problem.between == "hold":
+        return 0.0
+    for _ in range(12):
+        middle = (low + high) / 2
+        if _relaxed_fits(problem, middle, corners_most):
+            high = middle
+        else:
+            low = middle
+    return low
+
+
+def _relaxed_fits(problem: Problem, error: float, corners_most: int) -> bool:
+    band = problem.ladder.band(problem.wanted, error)
+    total = 0
+    for lit in problem.runs:
+        run = run_of(problem, band, lit)
+        if (run.low > run.high).any():
+            return False
+        # A circle may be cut at one of its rows, which costs at most one piece more.
+        total += max(int(pieces_needed(run)[0]) - lit.is_circle, 1)
+        if total > corners_most:
+            return False
+    return True

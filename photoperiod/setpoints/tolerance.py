@@ -1,0 +1,102 @@
+"""Bands of tolerance: which counts keep the light within an error, at each sample of a day.
+
+The band at a sample is the preimage of [wanted − error, wanted + error] under the forward map, in
+whole counts as the controller emits them, so that converter, ballast and rounding are exact inside
+the search.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photoperiod.drive.grid import LevelGrid, TimeGrid
+from photoperiod.drive.light_path import LIGHT_SLACK, LightPath
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: Samples are at most this far apart, unless the controller's own output moves more slowly [s].
+SAMPLE_S = 60
+
+
+def sample_step(times: TimeGrid, levels: LevelGrid) -> int:
+    """Return how far apart samples are: a divisor of the time step, a multiple of the output's. [s]"""
+    most = max(SAMPLE_S, levels.every_seconds)
+    steps = range(levels.every_seconds, times.step_s + 1, levels.every_seconds)
+    return max(step for step in steps if times.step_s % step == 0 and step <= most)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """The light wanted at the samples of a day, with its tolerance in time.
+
+    Parameters
+    ----------
+    least, most : ndarray, shape (samples,)
+        The extremes of the reachable plan within the tolerance in time. [fraction of full]
+    middle : ndarray, shape (samples,)
+        The reachable plan at the sample itself. [fraction of full]
+    may_exceed : bool
+        False if an error upward is not allowed at all.
+    """
+
+    least: Floats
+    most: Floats
+    middle: Floats
+    may_exceed: bool = True
+
+    def errors(self, light: Floats) -> Floats:
+        """Return the distance of the light given at the samples from what is wanted."""
+        return np.maximum(np.maximum(self.least - light, light - self.most), 0.0)
+
+
+def sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
+    """Return the minimum or maximum within some seconds on either side, on a repeating day."""
+    result = values.copy()
+    done = 0
+    while done < reach_s:  # doubling: a window of 2w + 1 from two shifted windows
+        shift = min(max(done, 1), reach_s - done)
+        result = pick(pick(np.roll(result, shift), np.roll(result, -shift)), result)
+        done += shift
+    return result
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Least and most count that may be emitted at each sample, shape (samples,); empty if crossed."""
+
+    low: Ints
+    high: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """The light of each count while the channel is meant to be lit, never falling.
+
+    Counts below ``first`` are not for a lit channel (it would be dark or undefined there).
+    """
+
+    light: Floats
+    first: int
+    top: int
+
+    @classmethod
+    def of(cls, path: LightPath, ceiling: int | None) -> Ladder:
+        """Return the ladder of a light path under a ceiling."""
+        top = path.top_count if ceiling is None else max(ceiling, path.first_lit_count)
+        first = path.first_lit_count if path.dark_by_level else 0
+        return cls(path.burning_light[: top + 1], first, top)
+
+    def band(self, wanted: Wanted, error: float) -> Band:
+        """Return the counts whose light is within an error of what is wanted, for a lit channel.
+
+        Where no light at all is no error, as in the step before a lamp goes dark, any low count does.
+        """
+        low = np.searchsorted(self.light, wanted.least - error - LIGHT_SLACK, side="left")
+        above = error if wanted.may_exceed else 0.0
+        high = np.searchsorted(self.light, wanted.most + above + LIGHT_SLACK, side="right") - 1
+        low = np.where(wanted.least > 0.0, np.maximum(low, self.first), low)
+        return Band(low, np.minimum(high, self.top))

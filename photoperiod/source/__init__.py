@@ -1,0 +1,1 @@
+"""From bytes to plain data that knows its places."""

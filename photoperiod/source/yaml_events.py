@@ -1,0 +1,404 @@
+"""From YAML text to nodes with their places, by the events of the parser.
+
+Nothing is ever constructed from a tag, nesting costs no recursion, and every fault becomes a
+diagnostic. This is the only module that imports yaml.
+"""
+
+from __future__ import annotations
+
+import bisect
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import yaml
+
+from photoperiod.diagnostics.model import Diagnostic, Related, Span
+from photoperiod.source.yaml_scalars import core_value
+from photoperiod.text import short
+
+MAX_NODES = 20_000
+MAX_DEPTH = 60
+
+_KINDS = ("str", "int", "float", "bool", "null")
+_CORE = "tag:yaml.org,2002:"
+_SURROGATE = re.compile("[\ud800-\udfff]")
+
+#: What ends a line, in YAML 1.2 and in what editors count.
+LINE_END = re.compile(r"\r\n|\n|\r|\x85|\u2028|\u2029")
+
+
+def split_lines(text: str) -> list[str]:
+    """Return the lines of a text without their ends."""
+    return LINE_END.split(text)
+
+
+@dataclass(slots=True)
+class Node:
+    """A value with its place; mappings hold (key span, node), lists hold nodes."""
+
+    value: Any
+    span: Span
+    is_bad: bool = False
+
+
+class Stop(Exception):
+    """Reading can't go on; the diagnostic is already recorded."""
+
+
+@dataclass(slots=True)
+class _Open:
+    """A mapping or list that is still being read."""
+
+    node: Node
+    anchor: str | None
+    key: str | None = None
+    key_span: Span | None = None
+    key_is_bad: bool = False
+
+    def wants_key(self) -> bool:
+        return isinstance(self.node.value, dict) and self.key_span is None
+
+
+class Builder:
+    """Turns the parser's events into nodes, with an explicit stack."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.diagnostics: list[Diagnostic] = []
+        ends = LINE_END.finditer(text)
+        self.starts = [0, *(end.end() for end in ends)]
+        self.stack: list[_Open] = []
+        self.anchors: dict[str, Node] = {}
+        self.open_anchors: set[str] = set()
+        self.root: Node | None = None
+        self.nodes = 0
+        self.skip_depth = 0  # inside a key that is a list or mapping
+
+    def build(self) -> Node | None:
+        """Return the root, None if the text holds nothing; raises `Stop` if it can't go on."""
+        documents = 0
+        for event in self._events():
+            if isinstance(event, yaml.DocumentStartEvent):
+                documents += 1
+                if documents > 1:
+                    self.stop(
+                        "Y111",
+                        "another document begins here",
+                        event,
+                        help="one file is one schedule: remove the rest or save it apart",
+                    )
+            elif self.skip_depth:
+                self._skip(event)
+            elif isinstance(event, yaml.ScalarEvent):
+                self._scalar(event)
+            elif isinstance(event, yaml.AliasEvent):
+                self._alias(event)
+            elif isinstance(event, yaml.CollectionStartEvent):
+                self._start(event)
+            elif isinstance(event, yaml.CollectionEndEvent):
+                self._end(event)
+        root = self.root
+        return None if root is None or root.value is None else root
+
+    def _events(self) -> Iterator[Any]:
+        try:
+            yield from yaml.parse(self.text, Loader=yaml.SafeLoader)
+        except yaml.reader.ReaderError as error:
+            line, column = line_and_column(self.text, error.position)
+            character = self.text[error.position]
+            _complain(
+                self.diagnostics,
+                "Y106",
+                f"the text holds the forbidden character U+{ord(character):04X}",
+                Span(line, column, line, column + 1),
+                help="is this a text file?",
+            )
+            raise Stop from None
+        except yaml.MarkedYAMLError as error:
+            self._syntax(error)
+            raise Stop from None
+        except (RecursionError, ValueError) as error:
+            # Not seen with the pinned parser; kept so that no text at all can raise.
+            _complain(
+                self.diagnostics,
+                "Y101",
+                f"the text is not YAML: {type(error).__name__}",
+                Span(1, 1, 1, 1),
+            )
+            raise Stop from None
+
+    def _syntax(self, error: yaml.MarkedYAMLError) -> None:
+        mark = error.problem_mark or error.context_mark
+        problem = short((error.problem or "the text is not YAML").strip())
+        start = Span(1, 1, 1, 1) if mark is None else self._point(mark)
+        related: tuple[Related, ...] = ()
+        help = ""
+        lines = split_lines(self.text)
+        if "'\\t'" in problem or "\t" in problem or _is_tab_at(lines, start):
+            _complain(
+                self.diagnostics,
+                "Y114",
+                "a tab stands where YAML wants spaces",
+                start,
+                help="indent with spaces only",
+            )
+            return
+        unclosed = "quoted scalar" in (error.context or "") and "unexpected end" in problem
+        unclosed |= "quoted scalar" in (error.context or "") and "document separator" in problem
+        if error.context_mark is not None:
+            context = self._point(error.context_mark)
+            if unclosed:
+                start, problem = context, "this quoted text never ends"
+            elif problem.startswith("could not find expected ':'"):
+                start = context  # where the line without a colon begins
+            elif context.line != start.line:
+                related = (
+                    Related(message=f"{short(error.context)} that began here", span=context),
+                )
+        above = lines[start.line - 2] if start.line > 1 else ""
+        if problem.startswith("mapping values are not allowed"):
+            problem = "a second ':' in one line, or a line indented too far"
+            help = "put text with ': ' into quotes, and indent keys of one mapping alike"
+            if re.match(r"\s*[\w-]+:\S", above):
+                help = f"is a space missing after ':' on line {start.line - 1}?"
+            elif re.match(r"\s*\w[^:#]*$", above) and ":" in lines[start.line - 1]:
+                problem = "a line without ': ' (a colon and a space)"
+                help = "write `key: value` with a space after the colon"
+                line = start.line - 1
+                column = len(above) - len(above.lstrip()) + 1
+                start = Span(line, column, line, len(above.rstrip()) + 1)
+        elif problem.startswith("could not find expected ':'"):
+            problem = "a line without ': ' (a colon and a space)"
+            help = "write `key: value` with a space after the colon"
+        elif "alphabetic or numeric character" in problem or "cannot start any token" in problem:
+            help = "put the text into quotes"
+        elif "'scalar'" in problem or "'<scalar>'" in problem:
+            problem = "text goes on after its closing quote"
+            help = "double a quote inside quoted text, or use the other kind of quote around it"
+        elif "unknown escape" in problem:
+            help = "inside double quotes write \\\\ for a backslash, or use single quotes"
+        elif "did not find expected" in problem or problem.startswith("expected"):
+            problem = problem.replace("did not find expected", "expected").replace("<", "")
+            problem = problem.replace(">", "").strip()
+            help = "is a bracket not closed, or is this line indented unlike its neighbours?"
+        _complain(self.diagnostics, "Y101", problem, start, help=help, related=related)
+
+    def _span(self, event: Any) -> Span:
+        line, column = self.place(event.start_mark)
+        end_line, end_column = self.place(event.end_mark)
+        if (end_line, end_column) <= (line, column):
+            return Span(line, column, line, column + 1)
+        return Span(line, column, end_line, end_column)
+
+    def _point(self, mark: Any) -> Span:
+        line, column = self.place(mark)
+        return Span(line, column, line, column + 1)
+
+    def place(self, mark: Any) -> tuple[int, int]:
+        """Return line and column of a mark, from 1; the parser's own columns skip byte order marks."""
+        line = bisect.bisect_right(self.starts, mark.index)
+        return line, mark.index - self.starts[line - 1] + 1
+
+    def complain(
+        self, code: str, message: str, event: Any, help: str = "", related: tuple[Related, ...] = ()
+    ) -> None:
+        """Record a fault at an event."""
+        _complain(self.diagnostics, code, message, self._span(event), help=help, related=related)
+
+    def stop(self, code: str, message: str, event: Any, help: str = "") -> None:
+        """Record a fault at an event and give up."""
+        self.complain(code, message, event, help)
+        raise Stop
+
+    def _add(self, node: Node, event: Any) -> None:
+        """Put a finished or just opened node where it belongs."""
+        self.nodes += 1
+        if self.nodes > MAX_NODES:
+            self.stop("Y104", f"more than {MAX_NODES:,} values", event)
+        if not self.stack:
+            self.root = node
+            return
+        parent = self.stack[-1]
+        if isinstance(parent.node.value, list):
+            parent.node.value.append(node)
+        else:
+            if not parent.key_is_bad:
+                parent.node.value[parent.key] = (parent.key_span, node)
+            parent.key, parent.key_span, parent.key_is_bad = None, None, False
+
+    def _scalar(self, event: Any) -> None:
+        if self.stack and self.stack[-1].wants_key():
+            self._key(event)
+            return
+        known = len(self.diagnostics)
+        if _SURROGATE.search(event.value):
+            self.complain("Y106", "the text holds half of a surrogate pair", event)
+        node = Node(self._resolve(event), self._span(event))
+        node.is_bad = len(self.diagnostics) > known
+        self._anchor(event.anchor, node)
+        self._add(node, event)
+
+    def _key(self, event: Any) -> None:
+        parent = self.stack[-1]
+        key, span = event.value, self._span(event)
+        parent.key, parent.key_span = key, span
+        if event.tag not in (None, "!", _CORE + "str"):
+            self._wrong_tag(event, f"the key '{short(key)}'")
+        if _SURROGATE.search(key):
+            self.complain("Y106", "the key holds half of a surrogate pair", event)
+            parent.key_is_bad = True
+        elif key == "<<" and event.style is None:
+            self.complain(
+                "Y108",
+                "the merge key '<<' is not part of YAML 1.2",
+                event,
+                help="write the keys out, or repeat a whole mapping by `*name`",
+            )
+            parent.key_is_bad = parent.node.is_bad = True
+        elif key in parent.node.value:
+            first = parent.node.value[key][0]
+            self.complain(
+                "Y102",
+                f"the key '{short(key)}' stands twice here",
+                event,
+                help="remove or rename one of them",
+                related=(Related(message="first written here", span=first),),
+            )
+            parent.key_is_bad = True
+        self._anchor(event.anchor, Node(key, span))
+
+    def _anchor(self, name: str | None, node: Node) -> None:
+        """Remember a node; the anchor that was written last counts."""
+        if name:
+            self.open_anchors.discard(name)
+            self.anchors[name] = node
+
+    def _alias(self, event: Any) -> None:
+        name = event.anchor
+        if name in self.open_anchors:
+            self.stop("Y113", f"the alias '*{short(name)}' stands inside what it names", event)
+        if self.stack and self.stack[-1].wants_key():
+            self.complain("Y103", "an alias can't be a key", event, help="write the word out")
+            parent = self.stack[-1]
+            parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
+            return
+        if name not in self.anchors:
+            self.complain(
+                "Y115",
+                f"the alias '*{short(name)}' names nothing above it",
+                event,
+                help=f"mark the value to repeat with `&{short(name)}` further up",
+            )
+            self._add(Node(None, self._span(event), is_bad=True), event)
+            return
+        self._add(self.anchors[name], event)
+
+    def _start(self, event: Any) -> None:
+        if len(self.stack) >= MAX_DEPTH:
+            self.stop("Y110", f"values are nested more than {MAX_DEPTH} levels deep", event)
+        if self.stack and self.stack[-1].wants_key():
+            self.complain("Y103", "a key is a list or a mapping", event, help="write `key: value`")
+            parent = self.stack[-1]
+            parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
+            self._anchor(event.anchor, Node(None, self._span(event), is_bad=True))
+            self.skip_depth = 1
+            return
+        is_map = isinstance(event, yaml.MappingStartEvent)
+        allowed = (None, "!", _CORE + ("map" if is_map else "seq"))
+        node = Node({} if is_map else [], self._span(event))
+        if event.tag not in allowed:
+            self._wrong_tag(event, "a mapping" if is_map else "a list")
+            node.is_bad = True
+        self._add(node, event)
+        self.stack.append(_Open(node, event.anchor))
+        if event.anchor:
+            self.open_anchors.add(event.anchor)
+
+    def _end(self, event: Any) -> None:
+        opened = self.stack.pop()
+        if event.end_mark.index > event.start_mark.index:  # a closing bracket: flow style
+            start = opened.node.span
+            opened.node.span = Span(start.line, start.column, *self.place(event.end_mark))
+        if opened.anchor in self.open_anchors:  # else it was written anew inside
+            self._anchor(opened.anchor, opened.node)
+
+    def _skip(self, event: Any) -> None:
+        """Pass over the inside of a bad key, but count its depth and remember its anchors."""
+        self.nodes += 1
+        if self.nodes > MAX_NODES:
+            self.stop("Y104", f"more than {MAX_NODES:,} values", event)
+        if isinstance(event, yaml.NodeEvent) and not isinstance(event, yaml.AliasEvent):
+            self._anchor(event.anchor, Node(None, self._span(event), is_bad=True))
+        if isinstance(event, yaml.CollectionStartEvent):
+            self.skip_depth += 1
+            if len(self.stack) + self.skip_depth > MAX_DEPTH:
+                self.stop("Y110", f"values are nested more than {MAX_DEPTH} levels deep", event)
+        elif isinstance(event, yaml.CollectionEndEvent):
+            self.skip_depth -= 1
+
+    def _resolve(self, event: Any) -> Any:
+        """Return the plain value of a scalar, by the YAML 1.2 core schema."""
+        text, tag = event.value, event.tag
+        if tag in (None, "!"):
+            if event.style is not None or tag == "!":
+                return text
+            value, kind = self._core(text, event)
+            return value
+        if not tag.startswith(_CORE) or tag[len(_CORE) :] not in _KINDS:
+            self._wrong_tag(event, f"'{short(text)}'")
+            return text
+        wanted = tag[len(_CORE) :]
+        if wanted == "str":
+            return text
+        value, kind = self._core(text, event)
+        if wanted == "float" and kind == "int":
+            return float(value)
+        if kind != wanted and kind != "bad":
+            self.complain(
+                "Y105", f"'{short(text)}' is no !!{wanted}", event, help="leave the tag out"
+            )
+        return value
+
+    def _wrong_tag(self, event: Any, what: str) -> None:
+        tag = _tag_text(event.tag)
+        if event.tag.startswith(_CORE) and event.tag[len(_CORE) :] in (*_KINDS, "map", "seq"):
+            self.complain("Y105", f"{what} is no {tag}", event, help="leave the tag out")
+        else:
+            self.complain("Y107", f"unknown tag '{tag}'", event, help="leave the tag out")
+
+    def _core(self, text: str, event: Any) -> tuple[Any, str]:
+        value, kind = core_value(text)
+        if kind in _KINDS:
+            return value, kind
+        self.complain("Y112", kind, event, help="write the number that is meant")
+        return value, "bad"
+
+
+def _complain(
+    diagnostics: list[Diagnostic],
+    code: str,
+    message: str,
+    span: Span,
+    help: str = "",
+    related: tuple[Related, ...] = (),
+) -> None:
+    diagnostics.append(
+        Diagnostic(code=code, message=message, span=span, help=help, related=related)
+    )
+
+
+def line_and_column(text: str, index: int) -> tuple[int, int]:
+    """Return the place of a character, counted from 1."""
+    before = split_lines(text[:index])
+    return len(before), len(before[-1]) + 1
+
+
+def _is_tab_at(lines: list[str], span: Span) -> bool:
+    line = lines[span.line - 1] if span.line <= len(lines) else ""
+    return line[span.column - 1 : span.column] == "\t"
+
+
+def _tag_text(tag: str) -> str:
+    return short(tag.replace(_CORE, "!!"))

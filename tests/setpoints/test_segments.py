@@ -1,0 +1,229 @@
+"""The search against trying everything: no code of the search, a player of its own."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import random
+from collections.abc import Iterable
+
+import numpy as np
+import pytest
+
+from photoperiod.setpoints.least_squares import Pieces, closest_held
+from photoperiod.setpoints.segments import Run, WorkSpent, farthest, fewest, pieces_needed
+from photoperiod.setpoints.tolerance import Ladder
+
+ROUNDINGS = ("half-up", "down", "toward-last-row")
+PLENTY = 10**9
+
+
+def emitted(a: int, b: int, elapsed: int, span: int, rounding: str) -> int:
+    """What a controller puts out between two rows, by the definition of its rounding."""
+    change = (b - a) * elapsed
+    if rounding == "half-up":
+        return a + (2 * change + span) // (2 * span)
+    if rounding == "down":
+        return a + change // span
+    return a + math.trunc(change / span)
+
+
+def corners_after(run: Run, index: int, count: int) -> Iterable[tuple[int, int]]:
+    """Every corner that one piece reaches, by trying all of them at every sample."""
+    low, high = run.low.tolist(), run.high.tolist()
+    for stop in range(index + 1, run.length + 1):
+        if stop == run.length:
+            if run.end is None:
+                return
+            ends: Iterable[int] = [run.end]
+        elif stop % run.grid:
+            continue
+        else:
+            ends = range(max(low[stop], run.first), high[stop] + 1)
+        for end in ends:
+            span = stop - index
+            if all(
+                low[s] <= emitted(count, end, s - index, span, run.rounding) <= high[s]
+                for s in range(index, stop)
+            ):
+                yield stop, end
+
+
+def least_pieces(run: Run, starts: Iterable[int], most: int) -> int | None:
+    low, high = run.low.tolist(), run.high.tolist()
+    layer = {(0, c) for c in starts if low[0] <= c <= high[0] and c >= run.first}
+    seen = set(layer)
+    for pieces in range(1, most + 1):
+        if run.end is None and any(
+            all(low[s] <= count <= high[s] for s in range(index, run.length))
+            for index, count in layer
+        ):
+            return pieces
+        following = set()
+        for index, count in layer:
+            for corner in corners_after(run, index, count):
+                if corner[0] == run.length:
+                    return pieces
+                following.add(corner)
+        layer = following - seen
+        seen |= layer
+    return None
+
+
+def small_runs(seed: int, number: int) -> Iterable[tuple[Run, int]]:
+    chance = random.Random(seed)
+    for _ in range(number):
+        length, top = chance.randint(2, 13), chance.choice([3, 6, 12])
+        wave = chance.uniform(0.2, 1.0)
+        middle = [
+            chance.randint(0, top)
+            if chance.random() < 0.2
+            else int(top * abs(math.sin(i * wave + chance.random())))
+            for i in range(length)
+        ]
+        slack = chance.choice([0, 1, 2, 3])
+        yield (
+            Run(
+                low=np.array([max(0, m - chance.randint(0, slack)) for m in middle]),
+                high=np.array([m + chance.randint(0, slack) for m in middle]),
+                grid=chance.choice([1, 1, 2, 3]),
+                first=chance.choice([0, 0, 1]),
+                end=chance.choice([None, 0, 0, 2]),
+                rounding=chance.choice(ROUNDINGS),
+            ),
+            chance.randint(1, 6),
+        )
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_fewest_pieces_are_those_of_trying_everything(seed: int) -> None:
+    answers = set()
+    for run, most in small_runs(seed, 150):
+        starts = range(20)
+        wanted = least_pieces(run, starts, most)
+        found = fewest(run, starts, most, WorkSpent(PLENTY))
+        assert (found.pieces if found else None) == wanted, (run, most)
+        answers.add(wanted)
+        if found is None:
+            continue
+        for (index, count), following in itertools.pairwise(found.corners):
+            assert following in set(corners_after(run, index, count))
+    assert {None, 1, 2, 3} <= answers
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_bound_never_asks_for_more_pieces_than_are_needed(seed: int) -> None:
+    for run, most in small_runs(100 + seed, 100):
+        wanted = least_pieces(run, range(20), most)
+        if wanted is not None:
+            assert pieces_needed(run)[0] <= wanted
+
+
+def passes(low: list[float], high: list[float], begin: int, stop: int) -> bool:
+    """Whether a line passes all gates: if one does, one through two gate ends does."""
+    span = range(begin, stop + 1)
+    if begin == stop:
+        return low[begin] <= high[begin]
+    ends = [(x, y) for x in span for y in (low[x], high[x])]
+    for x0, y0 in ends:
+        for x1, y1 in ends:
+            if x1 > x0:
+                slope = (y1 - y0) / (x1 - x0)
+                if all(low[x] - 1e-9 <= y0 + slope * (x - x0) <= high[x] + 1e-9 for x in span):
+                    return True
+    return False
+
+
+def test_farthest_is_how_far_a_single_line_reaches() -> None:
+    chance = random.Random(7)
+    for _ in range(300):
+        length = chance.randint(2, 9)
+        low = [chance.uniform(0, 4) for _ in range(length)]
+        high = [value + chance.uniform(0, 3) for value in low]
+        begin = farthest(low, high, length - 1)
+        assert passes(low, high, begin, length - 1)
+        assert begin == 0 or not passes(low, high, begin - 1, length - 1)
+
+
+def test_work_is_bounded() -> None:
+    run = Run(low=np.zeros(500, int), high=np.full(500, 50), grid=1, first=0, end=0,
+              rounding="half-up")  # fmt: skip
+    with pytest.raises(WorkSpent.Exhausted):
+        fewest(run, range(51), 3, WorkSpent(1000))
+
+
+def ladder(top: int) -> Ladder:
+    """Light that is even in counts, so that squares in counts are squares in light."""
+    return Ladder(np.arange(top + 1) / top, 0, top)
+
+
+def square(run: Run, corners: list[tuple[int, int]], wanted: np.ndarray, top: int) -> float:
+    """The weighted squares of a path, line by line; weights are 1/top² all over."""
+    path = list(corners)
+    path.append((run.length, run.end if run.end is not None else path[-1][1]))
+    total = 0.0
+    for (i, a), (j, b) in itertools.pairwise(path):
+        for s in range(i, j):
+            total += ((a + (b - a) * (s - i) / (j - i)) / top - wanted[s]) ** 2
+    return total
+
+
+def all_paths(run: Run, starts: Iterable[int], most: int) -> Iterable[list[tuple[int, int]]]:
+    low, high = run.low.tolist(), run.high.tolist()
+    open_paths = [[(0, c)] for c in starts if low[0] <= c <= high[0] and c >= run.first]
+    while open_paths:
+        path = open_paths.pop()
+        index, count = path[-1]
+        if run.end is None and all(low[s] <= count <= high[s] for s in range(index, run.length)):
+            yield path
+        for corner in corners_after(run, index, count):
+            if corner[0] == run.length:
+                yield path
+            elif len(path) < most:
+                open_paths.append([*path, corner])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_closest_path_is_that_of_trying_everything(seed: int) -> None:
+    chance = random.Random(seed)
+    compared = 0
+    for run, most in small_runs(200 + seed, 60):
+        top = 20
+        wanted = np.array([chance.uniform(0, 0.8) for _ in range(run.length)])
+        paths = [p for p in all_paths(run, range(top), min(most, 3)) if len(p) <= most]
+        pieces = Pieces(run, range(top), min(most, 3), ladder(top), WorkSpent(PLENTY))
+        found = pieces.closest(wanted)
+        assert bool(paths) == bool(found)
+        if paths:
+            best = min(square(run, path, wanted, top) for path in paths)
+            corners = list(found[-1][1].corners)
+            assert square(run, corners, wanted, top) == pytest.approx(best, abs=1e-9)
+            compared += 1
+    assert compared > 10
+
+
+def test_the_closest_held_levels_are_those_of_trying_everything() -> None:
+    chance = random.Random(3)
+    for _ in range(60):
+        length, top = chance.randint(2, 7), 10
+        wanted = np.array([chance.uniform(0, 1) for _ in range(length)])
+        low = np.array([max(0, round(w * top) - chance.randint(0, 3)) for w in wanted])
+        high = np.array([min(top, round(w * top) + chance.randint(0, 3)) for w in wanted])
+        run = Run(low=low, high=high, grid=1, first=0, end=0, rounding="half-up")
+        best: dict[int, float] = {}
+
+        def held(begin: int, cost: float, rows: int, run: Run = run, best: dict = best,
+                 wanted: np.ndarray = wanted, top: int = top) -> None:  # fmt: skip
+            if begin == run.length:
+                best[rows] = min(best.get(rows, math.inf), cost)
+                return
+            for stop in range(begin + 1, run.length + 1):
+                for count in range(run.low[begin:stop].max(), run.high[begin:stop].min() + 1):
+                    more = float(((count / top - wanted[begin:stop]) ** 2).sum())
+                    held(stop, cost + more, rows + 1)
+
+        held(0, 0.0, 0)
+        found = closest_held(run, length, ladder(top), wanted)
+        assert found[0][1].pieces == min(best)
+        assert found[0][0] == pytest.approx(best[min(best)], abs=1e-9)
+        assert found[-1][0] == pytest.approx(min(best.values()), abs=1e-9)

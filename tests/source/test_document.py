@@ -1,0 +1,739 @@
+"""Reading: what stands where, and every way in which text can fail to be YAML 1.2."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.diagnostics.model import Diagnostic, Related, Span
+from photoperiod.source.document import MAX_BYTES, MAX_DEPTH, MAX_NODES, read_text
+
+
+def read(text):
+    return read_text("test.yaml", text if isinstance(text, bytes) else text.encode("utf-8"))
+
+
+def place(span):
+    return (span.line, span.column, span.end_line, span.end_column)
+
+
+def found(source):
+    return [(d.code, d.span.line, d.span.column) for d in source.diagnostics]
+
+
+def cut(source, span):
+    """Return the text of a span that lies in one line."""
+    assert span.line == span.end_line
+    return source.lines[span.line - 1][span.column - 1 : span.end_column - 1]
+
+
+# Where values and keys stand
+
+PLACES = """\
+# a comment
+title: Two words
+wet: 'quoted # text'
+zones:
+  crest: {dli: [9, 14], "a b": x}   # flow
+  sand:
+    dli:
+      - 3
+      - 6.5
+list:
+- - inner
+- k: v
+  w: ''
+"""
+
+VALUES = {
+    ("title",): (2, 8, 2, 17),
+    ("wet",): (3, 6, 3, 21),
+    ("zones", "crest"): (5, 10, 5, 34),
+    ("zones", "crest", "dli"): (5, 16, 5, 23),
+    ("zones", "crest", "dli", 0): (5, 17, 5, 18),
+    ("zones", "crest", "dli", 1): (5, 20, 5, 22),
+    ("zones", "crest", "a b"): (5, 32, 5, 33),
+    ("zones", "sand", "dli", 0): (8, 9, 8, 10),
+    ("zones", "sand", "dli", 1): (9, 9, 9, 12),
+    ("list", 0, 0): (11, 5, 11, 10),
+    ("list", 1, "k"): (12, 6, 12, 7),
+    ("list", 1, "w"): (13, 6, 13, 8),
+}
+
+KEYS = {
+    ("title",): (2, 1, 2, 6),
+    ("zones",): (4, 1, 4, 6),
+    ("zones", "crest"): (5, 3, 5, 8),
+    ("zones", "crest", "dli"): (5, 11, 5, 14),
+    ("zones", "crest", "a b"): (5, 25, 5, 30),
+    ("zones", "sand", "dli"): (7, 5, 7, 8),
+    ("list", 1, "k"): (12, 3, 12, 4),
+    ("list", 1, "w"): (13, 3, 13, 4),
+}
+
+
+@pytest.mark.parametrize(("path", "expected"), VALUES.items())
+def test_place_of_a_value(path, expected):
+    source = read(PLACES)
+    assert place(source.values[path]) == expected
+    assert place(source.locate(path)) == expected
+
+
+@pytest.mark.parametrize(("path", "expected"), KEYS.items())
+def test_place_of_a_key(path, expected):
+    source = read(PLACES)
+    assert place(source.keys[path]) == expected
+    assert place(source.locate(path, on_key=True)) == expected
+
+
+def test_data_of_the_places():
+    source = read(PLACES)
+    assert source.diagnostics == []
+    assert source.bad == set()
+    assert source.data == {
+        "title": "Two words",
+        "wet": "quoted # text",
+        "zones": {"crest": {"dli": [9, 14], "a b": "x"}, "sand": {"dli": [3, 6.5]}},
+        "list": [["inner"], {"k": "v", "w": ""}],
+    }
+
+
+def test_every_value_and_key_of_the_data_has_a_place():
+    source = read(PLACES)
+    values, keys = set(), set()
+
+    def collect(value, path):
+        values.add(path)
+        inside = list(enumerate(value)) if isinstance(value, list) else []
+        if isinstance(value, dict):
+            inside = list(value.items())
+            keys.update((*path, key) for key in value)
+        for step, child in inside:
+            collect(child, (*path, step))
+
+    collect(source.data, ())
+    assert set(source.values) == values
+    assert set(source.keys) == keys
+
+
+@pytest.mark.parametrize(
+    ("path", "expected"),
+    [
+        ((), (2, 1)),
+        (("zones",), (5, 3)),
+        (("zones", "sand"), (7, 5)),
+        (("zones", "sand", "dli"), (8, 7)),
+        (("list",), (11, 1)),
+        (("list", 0), (11, 3)),
+        (("list", 1), (12, 3)),
+    ],
+)
+def test_a_block_is_marked_at_its_first_character(path, expected):
+    line, column = expected
+    assert place(read(PLACES).values[path]) == (line, column, line, column + 1)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("a: |\n  one\n  two\nb: 1\n", (1, 4)),
+        ("a: >-\n  one\n  two\nb: 1\n", (1, 4)),
+        ('a: "one\n  two"\nb: 1\n', (1, 4)),
+        ("a: 'one\n  two'\nb: 1\n", (1, 4)),
+        ("a: one\n  two\nb: 1\n", (1, 4)),
+        ("a: [one,\n  two]\nb: 1\n", (1, 4)),
+        ("a:\n  [one,\n  two]\nb: 1\n", (2, 3)),
+        ("a: {one: 1,\n  two: 2}\nb: 1\n", (1, 4)),
+    ],
+)
+def test_a_value_of_several_lines_begins_on_its_first(text, expected):
+    span = read(text).values[("a",)]
+    assert (span.line, span.column) == expected
+    assert (span.end_line, span.end_column) > (span.line, span.column)
+
+
+def test_a_flow_list_ends_behind_its_bracket_on_a_later_line():
+    assert place(read("a: [\n  1,\n  2\n  ]\n").values[("a",)]) == (1, 4, 4, 4)
+
+
+def test_quoted_text_of_two_lines_ends_behind_its_quote():
+    assert place(read('a: "one\n  two"\n').values[("a",)]) == (1, 4, 2, 7)
+
+
+@pytest.mark.parametrize(
+    ("text", "path", "expected"),
+    [
+        ("a:\nb: 1\n", ("a",), (1, 3, 1, 4)),
+        ("b: {a: }\n", ("b", "a"), (1, 7, 1, 8)),
+        ("b:\n  -\n  - 1\n", ("b", 0), (2, 4, 2, 5)),
+    ],
+)
+def test_a_value_that_is_not_written_is_one_mark_wide(text, path, expected):
+    source = read(text)
+    assert source.diagnostics == []
+    assert place(source.values[path]) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("a: !!str 5\n", "!!str 5"),
+        ("a: &x 5\n", "&x 5"),
+        ("a: &x !!int 5\n", "&x !!int 5"),
+        ("a: &x [1, 2]\n", "&x [1, 2]"),
+    ],
+)
+def test_tag_and_anchor_belong_to_the_value(text, expected):
+    source = read(text)
+    assert source.diagnostics == []
+    assert cut(source, source.values[("a",)]) == expected
+
+
+def test_an_alias_stands_where_its_value_was_written():
+    source = read("a: &x {k: [1]}\nb: *x\nc: [*x]\n")
+    assert source.data == {"a": {"k": [1]}, "b": {"k": [1]}, "c": [{"k": [1]}]}
+    for path in (("a",), ("b",), ("c", 0)):
+        assert place(source.values[path]) == (1, 4, 1, 15)
+        assert place(source.values[(*path, "k", 0)]) == (1, 12, 1, 13)
+        assert place(source.keys[(*path, "k")]) == (1, 8, 1, 9)
+    assert place(source.keys[("b",)]) == (2, 1, 2, 2)
+
+
+def test_the_anchor_written_last_counts():
+    assert read("a: &x 1\nb: &x 2\nc: *x\n").data == {"a": 1, "b": 2, "c": 2}
+
+
+def test_an_anchor_written_anew_inside_itself_names_the_inner_value():
+    source = read("a: &x [&x 1, *x]\n")
+    assert source.diagnostics == []
+    assert source.data == {"a": [1, 1]}
+
+
+def test_a_key_can_have_an_anchor():
+    source = read("&k blue: 1\nname: *k\n")
+    assert source.diagnostics == []
+    assert source.data == {"blue": 1, "name": "blue"}
+
+
+def test_keys_are_the_words_that_are_written():
+    source = read("1: a\ntrue: b\n~: c\n0x10: d\n7:30: e\n'q': f\n2027-01-01: g\n")
+    assert source.diagnostics == []
+    assert list(source.data) == ["1", "true", "~", "0x10", "7:30", "q", "2027-01-01"]
+
+
+@pytest.mark.parametrize(
+    ("path", "on_key", "expected"),
+    [
+        (("zones", "crest", "ppfd_max"), False, (5, 3)),  # the key of the mapping that lacks it
+        (("zones", "crest", "ppfd_max"), True, (5, 3)),
+        (("zones", "reef", "dli", 1), False, (4, 1)),
+        (("zones", "sand", "dli", 7), False, (7, 5)),
+        (("list", 0, 9), False, (11, 3)),  # a list item has no key: its value
+        (("nowhere",), False, (2, 1)),
+        (("nowhere", "at", "all"), True, (2, 1)),
+        (("zones", "crest", "dli", 0), True, (5, 17)),
+        ((), True, (2, 1)),
+    ],
+)
+def test_what_is_missing_is_looked_for_around_it(path, on_key, expected):
+    span = read(PLACES).locate(path, on_key=on_key)
+    assert (span.line, span.column) == expected
+
+
+def test_nothing_can_be_located_in_what_could_not_be_read():
+    assert read("a: [").locate(("a",)) is None
+
+
+def test_place_fills_in_what_has_no_span():
+    source = read(PLACES)
+    known = Span(1, 1, 1, 2)
+    diagnostic = source.place(
+        Diagnostic(
+            code="S203",
+            message="",
+            path=("title",),
+            related=(Related(message="", path=("wet",)), Related(message="", span=known)),
+        )
+    )
+    assert place(diagnostic.span) == VALUES[("title",)]
+    assert place(diagnostic.related[0].span) == (3, 1, 3, 4)
+    assert diagnostic.related[1].span is known
+    on_key = source.place(Diagnostic(code="S203", message="", path=("title",), on_key=True))
+    assert place(on_key.span) == KEYS[("title",)]
+    assert source.place(Diagnostic(code="S203", message="", span=known)).span is known
+
+
+# Bytes and lines
+
+
+def test_the_digest_is_that_of_the_bytes():
+    raw = b"\xef\xbb\xbfa: 1\r\n"
+    assert read(raw).digest == hashlib.sha256(raw).hexdigest()
+    assert read(b"\xff").digest == hashlib.sha256(b"\xff").hexdigest()
+
+
+def test_a_byte_order_mark_moves_nothing():
+    source = read(b"\xef\xbb\xbfa: x\nb: y\n")
+    assert source.diagnostics == []
+    assert source.text == "a: x\nb: y\n"
+    assert place(source.keys[("a",)]) == (1, 1, 1, 2)
+    assert place(source.values[("a",)]) == (1, 4, 1, 5)
+
+
+def test_a_byte_order_mark_moves_no_fault_of_encoding():
+    source = read(b"\xef\xbb\xbfa: \xe9\n")
+    assert found(source) == [("Y109", 1, 4)]
+    assert source.lines[0] == "a: \ufffd"
+
+
+def test_a_byte_order_mark_inside_the_text_counts_as_a_character():
+    source = read('{a: "\ufeff", b: x}\n')
+    assert source.diagnostics == []
+    assert cut(source, source.values[("b",)]) == "x"
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r", "\x85", "\u2028", "\u2029"])
+def test_every_line_end_of_the_parser_counts_as_one(end):
+    source = read(f"a: 1{end}# é{end}b: [x, x]{end}c: 3, c{end}c: 4{end}")
+    assert source.data == {"a": 1, "b": ["x", "x"], "c": "3, c"}
+    assert found(source) == [("Y102", 5, 1)]
+    assert place(source.values[("b", 1)]) == (3, 8, 3, 9)
+    assert source.lines == ["a: 1", "# é", "b: [x, x]", "c: 3, c", "c: 4", ""]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_lines_are_counted_alike_before_a_forbidden_character(end):
+    assert found(read(f"a: 1{end}b: 2{end}c: é\x07{end}")) == [("Y106", 3, 5)]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_lines_are_counted_alike_before_a_byte_that_is_not_utf_8(end):
+    assert found(read(f"a: 1{end}b: 2{end}c: é".encode() + b"\xff")) == [("Y109", 3, 5)]
+
+
+def test_carriage_returns_are_no_part_of_values():
+    assert read("a: x\r\nb: |\r\n  one\r\n  two\r\n").data == {"a": "x", "b": "one\ntwo\n"}
+
+
+@pytest.mark.parametrize(
+    ("text", "path", "expected"),
+    [
+        ("é: {b: 1}\n", ("é", "b"), (1, 8, 1, 9)),
+        ("水槽: {b: 1}\n", ("水槽", "b"), (1, 9, 1, 10)),
+        ("\U0001f41f: {b: 1}\n", ("\U0001f41f", "b"), (1, 8, 1, 9)),
+        ("e\u0301: {b: 1}\n", ("e\u0301", "b"), (1, 9, 1, 10)),
+        (
+            "\U0001f469\u200d\U0001f52c: {b: 1}\n",
+            ("\U0001f469\u200d\U0001f52c", "b"),
+            (1, 10, 1, 11),
+        ),
+    ],
+)
+def test_columns_count_code_points(text, path, expected):
+    source = read(text)
+    assert source.diagnostics == []
+    assert place(source.values[path]) == expected
+
+
+# Every fault of reading, at its place
+
+DEEP = MAX_DEPTH + 1
+
+FAULTS = [
+    # Y100
+    ("", "Y100", 1, 1),
+    ("\n\n", "Y100", 1, 1),
+    ("# only a comment\n", "Y100", 1, 1),
+    (b"\xef\xbb\xbf", "Y100", 1, 1),
+    ("---\n", "Y100", 1, 1),
+    ("---\n...\n", "Y100", 1, 1),
+    ("~\n", "Y100", 1, 1),
+    # Y101
+    ("a: b: c\n", "Y101", 1, 5),
+    ("a: 1\n b: 2\n", "Y101", 2, 3),
+    ("a:1\nb: 2\n", "Y101", 2, 2),
+    ("a:\n  b: 1\n c: 2\n", "Y101", 3, 2),
+    ("a: 1\n- b\n", "Y101", 2, 1),
+    ("- a\nb: 1\n", "Y101", 2, 1),
+    ("a: [1, 2\nb: 3\n", "Y101", 2, 2),
+    ("a: [1, 2}\n", "Y101", 1, 9),
+    ("a: {b: 1\n", "Y101", 2, 1),
+    ("a: ]\n", "Y101", 1, 4),
+    ("!foo a: 1\n", "Y107", 1, 1),
+    ("@a: 1\n", "Y101", 1, 1),
+    ("a: `b`\n", "Y101", 1, 4),
+    ('a: 1\nb: "x\nc: 2\n', "Y101", 2, 4),
+    ("a: 1\nb: 'x\nc: 2\n", "Y101", 2, 4),
+    ("a: 1\nlost\nb: 2\n", "Y101", 2, 1),
+    ("a: 1\nlost:1\nb: 2\n", "Y101", 2, 1),
+    ('a: "b\\q"\n', "Y101", 1, 7),
+    ('a: "\\x4g"\n', "Y101", 1, 7),
+    # Y102
+    ("a: 1\nb: 2\na: 3\n", "Y102", 3, 1),
+    ("{a: 1, a: 2}", "Y102", 1, 8),
+    ("- {a: 1,\n   'a': 2}", "Y102", 2, 4),
+    ('a: 1\n"a": 2\n', "Y102", 2, 1),
+    # Y103
+    ("[a, b]: 1\n", "Y103", 1, 1),
+    ("{a: 1}: 1\n", "Y103", 1, 1),
+    ("? {a: 1}\n: 2\n", "Y103", 1, 3),
+    ("? - a\n: 2\n", "Y103", 1, 3),
+    ("? [[a, {b: [c]}]]\n: {d: e}\n", "Y103", 1, 3),
+    ("a: &x 1\n*x : 2\n", "Y103", 2, 1),
+    ("a: 1\n*x : 2\n", "Y103", 2, 1),
+    # Y104
+    (b" " * (MAX_BYTES + 1), "Y104", 1, 1),
+    ("[" + "1, " * MAX_NODES + "]", "Y104", 1, 2 + 3 * (MAX_NODES - 1)),
+    # Y105
+    ("a: !!int x\n", "Y105", 1, 4),
+    ("a: !!int 1.0\n", "Y105", 1, 4),
+    ("a: !!int ''\n", "Y105", 1, 4),
+    ("a: !!float true\n", "Y105", 1, 4),
+    ("a: !!bool yes\n", "Y105", 1, 4),
+    ("a: !!null x\n", "Y105", 1, 4),
+    ("- !!int 7:30\n", "Y105", 1, 3),
+    # Y106
+    ("a: \x07\n", "Y106", 1, 4),
+    ("a: 1\nb: x\x00\n", "Y106", 2, 5),
+    ("a: 1\n# \x1b[31m\n", "Y106", 2, 3),
+    ("a: \x9b\n", "Y106", 1, 4),
+    ("a: \ufffe\n", "Y106", 1, 4),
+    ('a: "\\ud800"\n', "Y106", 1, 4),
+    ('"\\udfff": 1\n', "Y106", 1, 1),
+    # Y107
+    ("a: !foo 1\n", "Y107", 1, 4),
+    ("a: !!python/object:os.system x\n", "Y107", 1, 4),
+    ("a: !!python/name:os.system\n", "Y107", 1, 4),
+    ("a: !include other.yaml\n", "Y107", 1, 4),
+    ("a: !!timestamp 2027-01-01\n", "Y107", 1, 4),
+    ("a: !!binary aGk=\n", "Y107", 1, 4),
+    ("a: !!set {b, c}\n", "Y107", 1, 4),
+    ("a: !<tag:example.org,2027:x> 1\n", "Y107", 1, 4),
+    # Y108
+    ("<<: {b: 1}\n", "Y108", 1, 1),
+    ("a: &x {b: 1}\nc:\n  <<: *x\n", "Y108", 3, 3),
+    # Y109
+    (b"a: \xe9\n", "Y109", 1, 4),
+    ("a: ü\n".encode("latin-1"), "Y109", 1, 4),
+    ("a: 1\nb: ° C\n".encode("latin-1"), "Y109", 2, 4),
+    ("a: 1\n".encode("utf-16"), "Y109", 1, 1),
+    (b"a: \xed\xa0\x80\n", "Y109", 1, 4),
+    (b"a: \xc0\xaf\n", "Y109", 1, 4),
+    (b"a: \xf5\x80\x80\x80\n", "Y109", 1, 4),
+    ("é: ".encode() + b"\x80", "Y109", 1, 4),
+    # Y110
+    ("[" * DEEP + "]" * DEEP, "Y110", 1, DEEP),
+    ("[" * 5000, "Y110", 1, DEEP),
+    ("- " * 5000, "Y110", 1, 2 * DEEP - 1),
+    ("{a: " * DEEP + "}" * DEEP, "Y110", 1, 4 * (DEEP - 1) + 1),
+    # Y111
+    ("a: 1\n---\nb: 2\n", "Y111", 2, 1),
+    ("a: 1\n---\n", "Y111", 2, 1),
+    ("--- a\n--- b\n--- c\n", "Y111", 2, 1),
+    ("a: 1\n...\n---\nb: 2\n", "Y111", 3, 1),
+    # Y112
+    ("a: .inf\n", "Y112", 1, 4),
+    ("a: [1, -.INF]\n", "Y112", 1, 8),
+    ("a: .nan\n", "Y112", 1, 4),
+    ("a: 1e999\n", "Y112", 1, 4),
+    ("a: " + "9" * 5000 + "\n", "Y112", 1, 4),
+    ("a: !!float .inf\n", "Y112", 1, 4),
+    ("a: !!int " + "9" * 5000 + "\n", "Y112", 1, 4),
+    # Y113
+    ("&a [*a]\n", "Y113", 1, 5),
+    ("a: &a {b: *a}\n", "Y113", 1, 11),
+    ("a: &a\n  b:\n    - *a\n", "Y113", 3, 7),
+    # Y114
+    ("a:\n\tb: 1\n", "Y114", 2, 1),
+    ("\ta: 1\n", "Y114", 1, 1),
+    ("a:\n  b: 1\n\tc: 2\n", "Y114", 3, 1),
+    ("a:\n  \tb: 1\n", "Y114", 2, 3),
+    ("a: 1\n  \tb: 2\n", "Y114", 2, 3),
+    ("- a\n-\tb\n", "Y114", 2, 2),
+    # Y115
+    ("a: *x\n", "Y115", 1, 4),
+    ("a: [1, *x]\n", "Y115", 1, 8),
+    ("a: *x\nb: &x 1\n", "Y115", 1, 4),
+    ("*x\n", "Y115", 1, 1),
+]
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "line", "column"),
+    FAULTS,
+    ids=[f"{code}-{number}" for number, (_, code, _, _) in enumerate(FAULTS)],
+)
+def test_fault_of_reading(text, code, line, column):
+    source = read(text)
+    assert found(source) == [(code, line, column)]
+
+
+def test_the_faults_cover_every_code_of_reading():
+    assert {code for _, code, _, _ in FAULTS} == {code for code in CODES if code[0] == "Y"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a: 1\n...\n",
+        "---\na: 1\n",
+        "%YAML 1.2\n---\na: 1\n...\n# the end\n",
+        "a: 'tab\tin quotes'\n",
+        "a: 1 # tab\tin a comment\n",
+        'a: "\\t\\u00e9\\U0001f41f\\x41"\n',
+        "a: {}\nb: []\nc: ''\n",
+        "a: !!str 1\nb: !!int 1\nc: !!float 1\nd: !!bool true\ne: !!null ''\n",
+        "a: !!map {}\nb: !!seq []\nc: ! 1\n",
+        "a: !<tag:yaml.org,2002:str> 1\n",
+        "'<<': 1\na: <<\n",
+        "[" * MAX_DEPTH + "1" + "]" * MAX_DEPTH,
+        "[" + "1, " * (MAX_NODES - 1) + "]",
+        b"#" * (MAX_BYTES - 5) + b"\na: 1",
+        "a: &x [1]\nb: [*x, *x]\n",
+        "a: \U0001f41f \u200f\u202e \ufeff\n",
+    ],
+    ids=range(16),
+)
+def test_no_fault_of_reading(text):
+    source = read(text)
+    assert source.diagnostics == []
+    assert source.data is not None
+
+
+# Messages, ways out and second places
+
+
+def only(text):
+    (diagnostic,) = read(text).diagnostics
+    return diagnostic
+
+
+def test_a_repeated_key_names_its_first_place_and_keeps_its_first_value():
+    source = read("a: {x: 1}\nb: 2\na: {y: 3}\n")
+    assert source.data == {"a": {"x": 1}, "b": 2}
+    (diagnostic,) = source.diagnostics
+    assert diagnostic.message == "the key 'a' stands twice here"
+    assert place(diagnostic.span) == (3, 1, 3, 2)
+    assert [(item.message, place(item.span)) for item in diagnostic.related] == [
+        ("first written here", (1, 1, 1, 2))
+    ]
+    assert ("a", "y") not in source.values
+    assert place(source.values[("a", "x")]) == (1, 8, 1, 9)
+
+
+def test_a_key_written_three_times_is_told_of_twice():
+    source = read("a: 1\na: 2\na: 3\n")
+    assert source.data == {"a": 1}
+    assert found(source) == [("Y102", 2, 1), ("Y102", 3, 1)]
+    assert [d.related[0].span.line for d in source.diagnostics] == [1, 1]
+
+
+def test_equal_keys_of_different_mappings_are_no_repetition():
+    assert read("a: {k: 1}\nb: {k: 1}\nc: [{k: 1}, {k: 2}]\n").diagnostics == []
+
+
+def test_a_forgotten_space_is_guessed():
+    diagnostic = only("schedule:1\ntitle: x\n")
+    assert diagnostic.span.line == 2
+    assert "is a space missing after ':' on line 1?" in diagnostic.help
+
+
+def test_a_line_without_a_colon():
+    diagnostic = only("a: 1\nlost words\nb: 2\n")
+    assert "without ':" in diagnostic.message
+    assert "`key: value`" in diagnostic.help
+
+
+def test_an_open_bracket_names_where_it_was_opened():
+    diagnostic = only("a: 1\nb: [1, 2\nc: 3\n")
+    assert "',' or ']'" in diagnostic.message
+    assert place(diagnostic.related[0].span)[:2] == (2, 4)
+    assert "bracket" in diagnostic.help
+
+
+def test_an_open_quote_is_told_of_where_it_was_opened():
+    assert only('a: "x\nb: 1\n').message == "this quoted text never ends"
+
+
+def test_an_unknown_escape_is_not_taken_for_an_open_quote():
+    diagnostic = only('title: "C:\\schedules"\nb: 1\n')
+    assert place(diagnostic.span)[:2] == (1, 12)
+    assert "never ends" not in diagnostic.message
+    assert "escape" in diagnostic.message
+
+
+def test_messages_name_what_they_are_about():
+    assert only("a: !foo 1\n").message == "unknown tag '!foo'"
+    assert only("a: !!python/name:os.system\n").message == "unknown tag '!!python/name:os.system'"
+    assert only("a: !!bool yes\n").message == "'yes' is no !!bool"
+    assert only("a: *nowhere\n").message == "the alias '*nowhere' names nothing above it"
+    assert "&nowhere" in only("a: *nowhere\n").help
+    assert only("&a [*a]\n").message == "the alias '*a' stands inside what it names"
+    assert "U+0007" in only("a: \x07\n").message
+    assert "0xe9" in only(b"a: \xe9\n").message
+    assert only("a: .inf\n").message == "'.inf' is not a finite number"
+    assert "60 levels" in only("[" * 5000).message
+    assert "1,048,576" in only(b" " * (MAX_BYTES + 1)).message
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{}: 1\na: 2\na: 3\n".format("k" * 5000),
+        "a: !{} 1\n".format("t" * 5000),
+        "a: !{}!x 1\n".format("t" * 5000),
+        "a: *{}\n".format("n" * 5000),
+        "&{0} [*{0}]\n".format("n" * 5000),
+        "a: !!int {}\n".format("x" * 5000),
+        "? {0}\n: 1\n? {0}\n: 2\n".format("k" * 5000),
+    ],
+    ids=range(7),
+)
+def test_long_words_of_the_file_are_cut_in_messages(text):
+    for diagnostic in read(text).diagnostics:
+        assert len(diagnostic.message) < 200
+        assert len(diagnostic.help) < 200
+
+
+# One fault, one message
+
+
+def test_a_bad_value_is_marked_so_that_nobody_complains_again():
+    source = read("a: .nan\nb: [!foo 1, *x]\nc: !!int z\nd: 1\n")
+    assert source.bad == {("a",), ("b", 0), ("b", 1), ("c",)}
+    assert [d.code for d in source.diagnostics] == ["Y112", "Y107", "Y115", "Y105"]
+
+
+def test_a_bad_value_is_bad_wherever_an_alias_repeats_it():
+    source = read("a: &x .nan\nb: *x\nc: {d: *x}\n")
+    assert source.bad == {("a",), ("b",), ("c", "d")}
+    assert [d.code for d in source.diagnostics] == ["Y112"]
+
+
+def test_reading_goes_on_after_a_fault_that_stops_nothing():
+    source = read("a: 1\na: 2\n[x]: 3\nb: .inf\n<<: 4\nc: !foo 5\nd: *x\ne: !!int f\n")
+    assert [d.code for d in source.diagnostics] == [
+        "Y102",
+        "Y103",
+        "Y112",
+        "Y108",
+        "Y107",
+        "Y115",
+        "Y105",
+    ]
+    assert set(source.data) == {"a", "b", "c", "d", "e"}
+
+
+def test_what_a_bad_key_held_is_left_out():
+    source = read("? [a, {b: c}]\n: {d: e}\nf: g\n")
+    assert source.data == {"f": "g"}
+    assert set(source.values) == {(), ("f",)}
+
+
+def test_an_anchor_inside_a_bad_key_is_known():
+    assert found(read("? &x [a]\n: 1\nb: *x\n")) == [("Y103", 1, 3)]
+
+
+# Limits
+
+
+def test_an_alias_bomb_is_counted_not_built():
+    lines = ["a0: &a0 [x, x, x, x, x, x, x, x, x]"]
+    lines += [f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 9)}]" for n in range(1, 12)]
+    source = read("\n".join(lines))
+    assert [d.code for d in source.diagnostics] == ["Y104"]
+    assert "aliases counted where they are used" in source.diagnostics[0].message
+    assert source.data is None
+    assert len(source.values) <= MAX_NODES
+
+
+def test_depth_counts_through_aliases():
+    lines = ["a0: &a0 [x]"] + [f"a{n}: &a{n} [*a{n - 1}]" for n in range(1, 70)]
+    source = read("\n".join(lines))
+    assert [d.code for d in source.diagnostics] == ["Y110"]
+    assert source.data is None
+
+
+@pytest.mark.parametrize("piece", ["{", "[{", "? "])
+def test_depth_counts_inside_a_key_too(piece):
+    assert "Y110" in [d.code for d in read(piece * 300).diagnostics]
+
+
+def test_a_file_that_is_too_large_is_not_even_decoded():
+    source = read(b"\xff" * (MAX_BYTES + 1))
+    assert found(source) == [("Y104", 1, 1)]
+    assert source.text == ""
+
+
+def test_data_is_none_where_reading_stopped():
+    for text in ("a: [", "a: 1\n---\nb: 2\n", "&a [*a]", "[" * 100, b"\xff", "a: \x00"):
+        assert read(text).data is None
+
+
+# Whatever comes, nothing is raised
+
+CHARACTERS = "\t\n\r -?:,[]{}#&*!|>'\"%@`~<=.0123456789aAeExXoOtrufnl_\\/+é"
+ODD_CHARACTERS = "\x00\x1b\x85\u2028\ufeff\U0001f41f\ud7ff\ufffe"
+# fmt: off
+PIECES = (
+    "- ", ": ", "? ", "--- ", "\n---\n", "\n...\n", "&a ", "*a ", "!!int ", "!foo ", "<<: ", "%TAG ",
+    ".inf", ".nan", "0x", "0o", "1e999", "7:30", '"\\ud800"', '"\\x"', "|+2\n", ">-\n",
+)
+# fmt: on
+HOSTILE = st.sampled_from([*CHARACTERS, *ODD_CHARACTERS, *PIECES])
+
+
+def check_source(source):
+    if source.data is None:
+        assert any(d.severity == "error" for d in source.diagnostics)
+    count = len(source.lines)
+    for diagnostic in source.diagnostics:
+        assert diagnostic.code[0] == "Y"
+        assert diagnostic.message
+        spans = [diagnostic.span, *(item.span for item in diagnostic.related)]
+        for span in spans:
+            assert 1 <= span.line <= count
+            assert 1 <= span.column <= len(source.lines[span.line - 1]) + 1
+            assert (span.end_line, span.end_column) >= (span.line, span.column)
+    for span in (*source.values.values(), *source.keys.values()):
+        assert 1 <= span.line <= count
+        assert 1 <= span.column <= len(source.lines[span.line - 1]) + 1
+
+
+@settings(derandomize=True, deadline=None, max_examples=500)
+@given(st.one_of(st.text(), st.lists(HOSTILE, max_size=40).map("".join)))
+@example('a: "\ufeff" \ufeff b')
+@example("\ufeff\ufeffa: b: c")
+@example("a: 1\n\ufeff  b: 2")
+def test_any_text_is_read_without_raising(text):
+    check_source(read(text.encode("utf-8", errors="surrogatepass")))
+
+
+@settings(derandomize=True, deadline=None, max_examples=300)
+@given(st.one_of(st.binary(), st.binary(max_size=12).map(lambda raw: b"a: {b: [" + raw)))
+def test_any_bytes_are_read_without_raising(raw):
+    check_source(read(raw))
+
+
+@settings(derandomize=True, deadline=None, max_examples=200)
+@given(
+    st.recursive(
+        st.one_of(
+            st.none(), st.booleans(), st.integers(), st.floats(allow_nan=False), st.text(max_size=8)
+        ).filter(lambda v: not isinstance(v, float) or abs(v) < 1e300),
+        lambda inner: st.one_of(
+            st.lists(inner, max_size=4), st.dictionaries(st.text(max_size=6), inner, max_size=4)
+        ),
+        max_leaves=12,
+    ).filter(lambda value: value is not None)
+)
+def test_json_is_read_as_what_it_is(value):
+    # YAML 1.2 has JSON as a part of it (YAML 1.2.2 specification, chapter 1.2).
+    source = read(json.dumps(value))
+    if not source.diagnostics:  # numbers of more than forty digits and NUL keys aside
+        assert source.data == value
