@@ -52,7 +52,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.curves.curve import Curve, day_seconds, ramp_train
-from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
@@ -132,7 +132,7 @@ def light_path(response: str, step: str) -> LightPath:
     return LightPath(
         levels=LevelGrid(unit="percent", step=Fraction(step), every_seconds=1, rounding="half-up"),
         converter=Converter.nominal(12, 10.0, 10.0),
-        ballast=Ballast(
+        ballast=BallastCurve(
             kind=response, floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
         ),
         relay=RelayMode(kind="column"),

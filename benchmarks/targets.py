@@ -21,7 +21,7 @@ sys.path.insert(0, str(ROOT))
 from photoperiod.api import compile_and_check, load  # noqa: E402
 from photoperiod.formats import c_header, micropython, table_json  # noqa: E402
 from photoperiod.formats.image import encode  # noqa: E402
-from photoperiod.formats.table import Exported, read_exported  # noqa: E402
+from photoperiod.formats.table import PlayableTable, read_exported  # noqa: E402
 from photoperiod.player.reference import play  # noqa: E402
 from photoperiod.program.model import DateSpan  # noqa: E402
 from tests.targets.images import HARD, about  # noqa: E402
@@ -39,14 +39,14 @@ STEP_S = 61
 OVER = "PHOTOPERIOD_SOFT_START_OVER"
 
 
-def example(name: str, span: DateSpan | None) -> Exported:
+def example(name: str, span: DateSpan | None) -> PlayableTable:
     text = (ROOT / "examples" / f"{name}.yaml").read_bytes()
     outcome = compile_and_check(load(name, text), span)
     assert outcome.program is not None
     return read_exported("table.json", table_json.render(outcome.program, ()))
 
 
-def cases() -> dict[str, Exported]:
+def cases() -> dict[str, PlayableTable]:
     march = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
     wide = HARD["wide-down"]
     return {
@@ -55,7 +55,7 @@ def cases() -> dict[str, Exported]:
         "three lamps, a year": example(
             "natural-year", DateSpan(dt.date(2027, 1, 1), dt.date(2027, 12, 31))
         ),
-        "one lamp, 64 bits": Exported(about=about(wide), image=wide, paths={}),
+        "one lamp, 64 bits": PlayableTable(about=about(wide), image=wide, paths={}),
     }
 
 
@@ -77,7 +77,7 @@ def avr_sizes(program: Path) -> tuple[int, int]:
     return int(text) + int(data), int(data) + int(bss)
 
 
-def avr(folder: Path, case: str, exported: Exported) -> None:
+def avr(folder: Path, case: str, exported: PlayableTable) -> None:
     made = exported.image
     header = c_header.render(made, exported.about)
     length = len(encode(made)) - len(made.about)
@@ -103,7 +103,7 @@ def avr(folder: Path, case: str, exported: Exported) -> None:
 # This machine
 
 
-def host(folder: Path, case: str, exported: Exported) -> None:
+def host(folder: Path, case: str, exported: PlayableTable) -> None:
     made = exported.image
     (folder / "photoperiod.h").write_bytes(c_header.render(made, exported.about))
     program = folder / "host"
@@ -156,7 +156,7 @@ def best_s(work: Callable[[], object]) -> float:
     return min(times)
 
 
-def python(folder: Path, case: str, exported: Exported) -> None:
+def python(folder: Path, case: str, exported: PlayableTable) -> None:
     made = exported.image
     source = micropython.render(made, exported.about)
     module = ModuleType("photoperiod_table")
@@ -180,7 +180,7 @@ def python(folder: Path, case: str, exported: Exported) -> None:
     )
 
 
-def heap(case: str, exported: Exported) -> None:
+def heap(case: str, exported: PlayableTable) -> None:
     made = exported.image
     source = micropython.render(made, exported.about)
     with board() as b:

@@ -1,6 +1,6 @@
 """Draw the pictures of setpoints.md from real fits.
 
-Run: python docs/draw_setpoints.py
+Corridor: python docs/draw_setpoints.py
 
 Every line, gate, row and square is computed here with the package itself; only where words stand is
 chosen by hand. Numbers are written with fixed decimals, so the pictures are the same each time.
@@ -19,14 +19,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.curves.curve import Curve, day_seconds, ramp_train
-from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import Fit, fit
 from photoperiod.setpoints.problem import Draft, Target, simplify
-from photoperiod.setpoints.segments import Reach, Run, WorkSpent
+from photoperiod.setpoints.segments import Corridor, Reach, WorkSpent
 from photoperiod.setpoints.tolerance import Band, Ladder, Wanted
 from photoperiod.units import SECONDS_PER_DAY
 
@@ -57,7 +57,7 @@ def channel(name: str, curve: Curve, step: str) -> Target:
     path = LightPath(
         levels=LevelGrid(unit="percent", step=Fraction(step), every_seconds=1, rounding="half-up"),
         converter=Converter.nominal(12, 10.0, 10.0),
-        ballast=Ballast(
+        ballast=BallastCurve(
             kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
         ),
         relay=RelayMode(kind="column"),
@@ -202,7 +202,7 @@ def label_sets(rows: Sequence[Row], band: Band) -> dict[int, Stack]:
         length = (following.second - row.second) % SECONDS_PER_DAY // SAMPLE_S
         goes_on = bool(following.relay)
         samples = np.arange(begin, begin + length + goes_on) % band.low.size
-        run = Run(
+        run = Corridor(
             low=band.low[samples],
             high=band.high[samples],
             grid=1,

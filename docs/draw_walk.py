@@ -32,8 +32,8 @@ from draw_setpoints import (
 from photoperiod.api import compile_and_check, load
 from photoperiod.formats import table_json
 from photoperiod.formats.image import FIRST_DAY
-from photoperiod.formats.table import Exported, read_exported
-from photoperiod.player.outputs import Given, at_moment
+from photoperiod.formats.table import PlayableTable, read_exported
+from photoperiod.player.outputs import OutputState, at_moment
 
 PAGE = Path(__file__).parent / "walk.md"
 
@@ -95,7 +95,7 @@ def page_schedule() -> bytes:
     return found[1].encode()
 
 
-def table() -> Exported:
+def table() -> PlayableTable:
     """Return the table of that schedule, as `compile` writes it and `replay` reads it."""
     outcome = compile_and_check(load("bench.yaml", page_schedule()), None)
     if outcome.program is None:
@@ -103,7 +103,7 @@ def table() -> Exported:
     return read_exported("table.json", table_json.render(outcome.program, []))
 
 
-def given_at(held: Exported, second: int) -> Given:
+def given_at(held: PlayableTable, second: int) -> OutputState:
     """Return what the only channel is given at a second of the day."""
     (given,) = at_moment(held, FIRST_DAY, second)[1].values()
     return given

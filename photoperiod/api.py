@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from photoperiod.diagnostics.model import Report
-from photoperiod.source.document import Source, read_text
+from photoperiod.source.document import Document, read_text
 
 if TYPE_CHECKING:
     from photoperiod.program.dated_tables import Book
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 class Loaded:
     """A file as read: its source, what was found, and the schedule if there is one."""
 
-    source: Source
+    source: Document
     report: Report
     schedule: Schedule | None
 
@@ -33,7 +33,7 @@ class Compiled:
     program: Program | None
 
     @property
-    def source(self) -> Source:
+    def source(self) -> Document:
         """The file."""
         return self.loaded.source
 

@@ -31,7 +31,7 @@ class OutsideWorldError(PhotoperiodError):
     Parameters
     ----------
     code : str
-        Stable code, such as ``E501``, for ``photoperiod explain``.
+        Stable code, such as ``PHO501``, for ``photoperiod explain``.
     message : str
         What happened.
     help : str

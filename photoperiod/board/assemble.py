@@ -12,7 +12,7 @@ from photoperiod.board.outputs import IioOutput, LinesOutput, MqttOutput, PwmOut
 from photoperiod.board.outputs import Output as OutputDevice
 from photoperiod.board.player import Player
 from photoperiod.board.relays import GpioRelay, LedRelay, MqttRelay, NoRelay, Relay
-from photoperiod.board.state_store import Keep
+from photoperiod.board.state_store import StateStore
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Files, Sysfs
 from photoperiod.board.system import World
 from photoperiod.board.table_file import Loaded, TableFile, load
@@ -48,7 +48,7 @@ def relay_device(board: Board, id: str, files: Files, broker: Broker | None) -> 
 
 
 def first_table(
-    found: BoardFile, board: Board, file: TableFile, keep: Keep, say: Say
+    found: BoardFile, board: Board, file: TableFile, keep: StateStore, say: Say
 ) -> tuple[Loaded | None, OutsideWorldError | None]:
     """Return the table to begin with, and why it is the copy of the last good one, if it is.
 
@@ -79,7 +79,7 @@ def first_table(
                 device.set(False)
             except (DeviceFault, OSError) as error:
                 say(f"can't open the relay of '{id}': {error}")
-    if refused.code == "E506":
+    if refused.code == "PHO506":
         found.hold_against(file.read())
         return None, refused
     raise refused
@@ -91,7 +91,7 @@ def player(
     file: TableFile,
     loaded: Loaded,
     refused: OutsideWorldError | None,
-    keep: Keep,
+    keep: StateStore,
     world: World,
     stream: TextIO,
     say: Say,
@@ -103,7 +103,7 @@ def player(
     Raises
     ------
     OutsideWorldError
-        E507 if a device is not what it should be; E508 if a broker can't be used. A device that is
+        PHO507 if a device is not what it should be; PHO508 if a broker can't be used. A device that is
         not there is an alarm instead: it may come later, and relays must open at night without it.
     """
     if files is None:
@@ -134,7 +134,7 @@ def player(
         made.begin()
     except DeviceMismatch as error:
         mismatch = OutsideWorldError(
-            "E507", str(error), f"correct '{board.name}', or the schedule's converter"
+            "PHO507", str(error), f"correct '{board.name}', or the schedule's converter"
         )
         try:
             good = load(keep.good_table, board)

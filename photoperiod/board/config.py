@@ -10,10 +10,10 @@ from typing import Any
 from photoperiod.diagnostics.model import Diagnostic, Related, Report, suggestion
 from photoperiod.diagnostics.model import Path as DataPath
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.table import Exported
-from photoperiod.schedule.cursor import View
+from photoperiod.formats.table import PlayableTable
+from photoperiod.schedule.cursor import Cursor
 from photoperiod.sky.clock import Clock, zone_names
-from photoperiod.source.document import Source, read_text
+from photoperiod.source.document import Document, read_text
 from photoperiod.source.json_schema import validate
 
 #: Outputs whose receiver is told of the relay too, and may switch it itself.
@@ -95,11 +95,11 @@ class Board:
 class BoardFile:
     """How far a board file came: its text, what was found, and the board if there is one."""
 
-    source: Source
+    source: Document
     report: Report
     board: Board | None = None
 
-    def hold_against(self, table: Exported) -> None:
+    def hold_against(self, table: PlayableTable) -> None:
         """Add what does not fit between board and table; with an error there is no board any more."""
         if self.board is not None:
             self.report.add(unfit(self.board, table), self.source)
@@ -118,14 +118,14 @@ def read_board(name: str, raw: bytes) -> BoardFile:
     found.report.add((d for d in faults if d.path not in source.bad), source)
     if found.report.has_errors:
         return found
-    board = _board(name, View(source.data, (), frozenset(bad | source.bad)))
+    board = _board(name, Cursor(source.data, (), frozenset(bad | source.bad)))
     found.report.add(_meaning(board), source)
     if not found.report.has_errors:
         found.board = board
     return found
 
 
-def _board(name: str, view: View) -> Board:
+def _board(name: str, view: Cursor) -> Board:
     beside = Path(name).absolute().parent
     broker = None
     if view.has("broker"):
@@ -150,7 +150,7 @@ def _board(name: str, view: View) -> Board:
     )
 
 
-def _broker(view: View, beside: Path) -> BrokerPlan:
+def _broker(view: Cursor, beside: Path) -> BrokerPlan:
     files = {
         key: beside / view.text(key) if view.has(key) else None
         for key in ("password_file", "ca_file")
@@ -165,7 +165,7 @@ def _broker(view: View, beside: Path) -> BrokerPlan:
     )
 
 
-def _output(view: View, topic: str) -> OutputPlan:
+def _output(view: Cursor, topic: str) -> OutputPlan:
     return OutputPlan(
         kind=view.text("kind"),
         device=view.text("device"),
@@ -178,7 +178,7 @@ def _output(view: View, topic: str) -> OutputPlan:
     )
 
 
-def _relay(view: View, topic: str) -> RelayPlan:
+def _relay(view: Cursor, topic: str) -> RelayPlan:
     return RelayPlan(
         kind=view.text("kind"),
         name=view.text("name"),
@@ -198,7 +198,7 @@ def _meaning(board: Board) -> Iterator[Diagnostic]:
             path: DataPath = ("channels", id, part)
             if plan.kind == "mqtt" and board.broker is None:
                 yield Diagnostic(
-                    code="B704",
+                    code="PHO704",
                     path=(*path, "kind"),
                     message=f"the {part} of '{id}' goes to a broker, and there is none",
                     help="write `broker:` with its host and a topic",
@@ -210,7 +210,7 @@ def _meaning(board: Board) -> Iterator[Diagnostic]:
             first = seen.setdefault(where, path)
             if first != path:
                 yield Diagnostic(
-                    code="B703",
+                    code="PHO703",
                     path=path,
                     on_key=True,
                     message=f"the {part} of '{id}' is that of '{first[1]}'",
@@ -219,7 +219,7 @@ def _meaning(board: Board) -> Iterator[Diagnostic]:
                 )
     if board.time_zone is not None and board.time_zone not in zone_names():
         yield Diagnostic(
-            code="B707",
+            code="PHO707",
             path=("time_zone",),
             message=f"there is no time zone '{board.time_zone}'",
             help=suggestion(board.time_zone, sorted(zone_names())),
@@ -239,12 +239,12 @@ def _where(plan: OutputPlan | RelayPlan) -> tuple[Any, ...] | None:
     return {"led": ("led", plan.name), "gpio": ("gpio", plan.number)}.get(plan.kind)
 
 
-def unfit(board: Board, table: Exported) -> Iterator[Diagnostic]:
+def unfit(board: Board, table: PlayableTable) -> Iterator[Diagnostic]:
     """Yield what does not fit between a board and a table."""
     for id in table.channels:
         if id not in board.channels:
             yield Diagnostic(
-                code="B701",
+                code="PHO701",
                 path=("channels",),
                 on_key=True,
                 message=f"the table has a channel '{id}', and there is no output for it",
@@ -253,7 +253,7 @@ def unfit(board: Board, table: Exported) -> Iterator[Diagnostic]:
     for id in board.channels:
         if id not in table.channels:
             yield Diagnostic(
-                code="B702",
+                code="PHO702",
                 path=("channels", id),
                 on_key=True,
                 message=f"the table has no channel '{id}'",
@@ -265,7 +265,7 @@ def unfit(board: Board, table: Exported) -> Iterator[Diagnostic]:
             continue
         if (path.dark_by_row or path.is_switched_by_level) and output.kind not in TELLS_RELAY:
             yield Diagnostic(
-                code="B705",
+                code="PHO705",
                 path=("channels", id, "relay"),
                 message=f"the table makes '{id}' dark by its relay, and there is none:"
                 " at night it burns at its floor",
@@ -273,24 +273,24 @@ def unfit(board: Board, table: Exported) -> Iterator[Diagnostic]:
             )
     if board.time_zone is None and table.about["clock"] != "utc" and not table.about["time_zone"]:
         yield Diagnostic(
-            code="B706",
+            code="PHO706",
             message=f"the table is on {table.about['clock']} time of a zone that it does not name",
             help="write `time_zone:`, such as Atlantic/Azores",
         )
 
 
-def clock_of(board: Board, table: Exported) -> Clock:
+def clock_of(board: Board, table: PlayableTable) -> Clock:
     """Return the controller's clock of a table that fits the board.
 
     Raises
     ------
     OutsideWorldError
-        E506 if the table does not fit.
+        PHO506 if the table does not fit.
     """
     for fault in unfit(board, table):
-        if fault.code != "B705":
+        if fault.code != "PHO705":
             raise OutsideWorldError(
-                "E506",
+                "PHO506",
                 f"the table does not fit '{board.name}': {fault.message}",
                 "correct the board file and start the player again, or make another table",
             )
@@ -298,7 +298,7 @@ def clock_of(board: Board, table: Exported) -> Clock:
         return table.clock(board.time_zone)
     except ValueError as error:
         raise OutsideWorldError(
-            "E506",
+            "PHO506",
             f"the table does not fit this machine: {error}",
             "bring its zone data up to date",
         ) from error

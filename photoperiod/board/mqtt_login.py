@@ -14,14 +14,14 @@ def login(plan: BrokerPlan) -> Any:
     Raises
     ------
     OutsideWorldError
-        E508 if the library is missing, or what the plan names can't be read.
+        PHO508 if the library is missing, or what the plan names can't be read.
     """
     try:
         from paho.mqtt.client import Client
         from paho.mqtt.enums import CallbackAPIVersion
     except ImportError as error:
         raise OutsideWorldError(
-            "E508",
+            "PHO508",
             "a broker is named, and the library for MQTT is not installed",
             "pip install 'photoperiod[mqtt]'",
         ) from error
@@ -33,7 +33,7 @@ def login(plan: BrokerPlan) -> Any:
             client.tls_set(ca_certs=str(plan.ca_file))
     except (OSError, ValueError) as error:
         raise OutsideWorldError(
-            "E508",
+            "PHO508",
             f"can't log in to the broker: {getattr(error, 'strerror', None) or error}",
             "check `password_file` and `ca_file`, and who may read them",
         ) from error

@@ -13,7 +13,7 @@ from photoperiod.board.config import OutputPlan
 from photoperiod.board.mqtt import Broker
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Files, need
 from photoperiod.drive.converter import Converter
-from photoperiod.player.outputs import Given
+from photoperiod.player.outputs import OutputState
 
 #: How far the kernel's scale may be off the table's converter at its top code [V]. Our choice:
 #: references and resistors of one or two per cent are usual, a wrong gain is off by far more.
@@ -26,7 +26,7 @@ class Put:
 
     channel: str
     time: str
-    given: Given
+    given: OutputState
 
     def words(self) -> str:
         """Return it in one line for people."""

@@ -18,7 +18,7 @@ from photoperiod.board.config import Board
 from photoperiod.board.mqtt import Broker
 from photoperiod.board.outputs import Put
 from photoperiod.board.run_log import Record, RunLog, event_record, record
-from photoperiod.board.state_store import Keep, Remembered, State
+from photoperiod.board.state_store import Remembered, State, StateStore
 from photoperiod.board.sysfs import DeviceMismatch
 from photoperiod.board.system import World
 from photoperiod.board.table_file import Loaded, TableFile, keep_copy, loaded_of
@@ -68,7 +68,7 @@ class Player:
         Where newer tables come from.
     loaded : Loaded
         The table to begin with.
-    keep : Keep
+    keep : StateStore
         The player's own folder, locked.
     world : World
         Time and signals.
@@ -88,7 +88,7 @@ class Player:
         board: Board,
         file: TableFile,
         loaded: Loaded,
-        keep: Keep,
+        keep: StateStore,
         world: World,
         lines: Mapping[str, Line],
         broker: Broker | None,
@@ -325,7 +325,7 @@ class Player:
         except DeviceMismatch as error:
             for id, path in self.loaded.table.paths.items():
                 self.lines[id].output.device.fit(path.converter)
-            raise OutsideWorldError("E507", str(error)) from error
+            raise OutsideWorldError("PHO507", str(error)) from error
 
     def _refuse(self, error: OutsideWorldError) -> None:
         self.alarms.set("table", f"{error.code}: {error}; the last good table goes on")
@@ -463,7 +463,7 @@ class Player:
                 key = f"{name} of '{id}'"
                 if part.fault:
                     if self.alarms.set(
-                        key, f"E507: the {key} ({part.device.name}) is lost: {part.fault}"
+                        key, f"PHO507: the {key} ({part.device.name}) is lost: {part.fault}"
                     ):
                         self._event("device-lost")
                 elif self.alarms.clear(key):

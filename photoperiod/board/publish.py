@@ -20,7 +20,7 @@ def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
     Raises
     ------
     OutsideWorldError
-        E508 if the broker can't be reached, refuses, or does not take them.
+        PHO508 if the broker can't be reached, refuses, or does not take them.
     """
     client, answers = login(plan), []
 
@@ -56,5 +56,5 @@ def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
 
 def _refused(plan: BrokerPlan, why: str) -> OutsideWorldError:
     return OutsideWorldError(
-        "E508", f"the broker {plan.host}:{plan.port} {why}", "check its address, user and rights"
+        "PHO508", f"the broker {plan.host}:{plan.port} {why}", "check its address, user and rights"
     )

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Sequence
 from pathlib import Path
 
-from photoperiod.player.outputs import Given
+from photoperiod.player.outputs import OutputState
 from photoperiod.units import plain_number, utc_text
 
 COLUMNS = (
@@ -45,7 +45,7 @@ MOST_TORN = 4096
 Record = tuple[str, ...]
 
 
-def record(unix_s: int, channel: str, given: Given, *, has_relay: bool) -> Record:
+def record(unix_s: int, channel: str, given: OutputState, *, has_relay: bool) -> Record:
     """Return the record of what a channel is given."""
     return (
         utc_text(unix_s),

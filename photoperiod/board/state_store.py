@@ -55,7 +55,7 @@ class State:
     outputs: Mapping[str, Remembered] = field(default_factory=dict)
 
 
-class Keep:
+class StateStore:
     """The player's own folder."""
 
     def __init__(self, folder: Path) -> None:
@@ -73,7 +73,7 @@ class Keep:
         Raises
         ------
         OutsideWorldError
-            E502 if that can't be done.
+            PHO502 if that can't be done.
         """
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
@@ -88,7 +88,7 @@ class Keep:
         Raises
         ------
         OutsideWorldError
-            E509 if another player holds it, E502 if it can't be written.
+            PHO509 if another player holds it, PHO502 if it can't be written.
         """
         path = self.folder / "lock"
         try:
@@ -101,7 +101,7 @@ class Keep:
             other = os.read(held, 20).decode("ascii", "replace").strip()
             os.close(held)
             raise OutsideWorldError(
-                "E509",
+                "PHO509",
                 f"another player uses '{self.folder}'" + (f", process {other}" if other else ""),
                 "stop it first, or give each player a state folder of its own",
             ) from error
@@ -178,7 +178,7 @@ class Keep:
         Raises
         ------
         OutsideWorldError
-            E502 if it can't be written.
+            PHO502 if it can't be written.
         """
         self.make()
         try:
@@ -195,7 +195,7 @@ class Keep:
         Raises
         ------
         OutsideWorldError
-            E502 if the file can't be removed.
+            PHO502 if the file can't be removed.
         """
         try:
             self.hold_file.unlink()
@@ -249,7 +249,7 @@ def _state(data: Any) -> State | None:
 def _cannot_write(path: Path, error: OSError) -> OutsideWorldError:
     reason = (error.strerror or str(error)).lower()
     return OutsideWorldError(
-        "E502",
+        "PHO502",
         f"can't write '{path}': {reason}",
         "make the folder, owned by whoever runs the player",
     )

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from photoperiod.board.config import Board, clock_of
-from photoperiod.board.state_store import Keep, write_whole
+from photoperiod.board.state_store import StateStore, write_whole
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.table import MAX_BYTES, Exported, read_exported
+from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_exported
 from photoperiod.sky.clock import Clock
 
 Stamp = tuple[int, int, int]
@@ -24,7 +24,7 @@ class Loaded:
     """A table that can be played on a board: its bytes, what they hold, and the clock it is on."""
 
     raw: bytes
-    table: Exported
+    table: PlayableTable
     clock: Clock
 
 
@@ -83,12 +83,12 @@ class TableFile:
         Raises
         ------
         OutsideWorldError
-            E501 if it can't be read, E505 if it is no table, E506 if it does not fit the board.
+            PHO501 if it can't be read, PHO505 if it is no table, PHO506 if it does not fit the board.
         """
         self._handled = self._looked = self._stamp()
         return load(self.path, board)
 
-    def read(self) -> Exported:
+    def read(self) -> PlayableTable:
         """Return the table whether or not it fits a board; raises as `load` does."""
         return read_exported(str(self.path), _bytes(self.path))
 
@@ -99,7 +99,7 @@ def load(path: Path, board: Board) -> Loaded:
 
 
 def loaded_of(name: str, raw: bytes, board: Board) -> Loaded:
-    """Return the table in some bytes; raises E505 or E506 as `TableFile.load` does."""
+    """Return the table in some bytes; raises PHO505 or PHO506 as `TableFile.load` does."""
     table = read_exported(name, raw)
     return Loaded(raw, table, clock_of(board, table))
 
@@ -111,11 +111,11 @@ def _bytes(path: Path) -> bytes:
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise OutsideWorldError(
-            "E501", f"can't read '{path}': {reason}", "copy the table there"
+            "PHO501", f"can't read '{path}': {reason}", "copy the table there"
         ) from error
 
 
-def keep_copy(keep: Keep, loaded: Loaded) -> None:
+def keep_copy(keep: StateStore, loaded: Loaded) -> None:
     """Keep a copy of a table that can be played; raises OSError if the disk says no."""
     with contextlib.suppress(OSError):
         if keep.good_table.read_bytes() == loaded.raw:

@@ -78,7 +78,7 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
     """Return the findings of all checks, and the names of those that could not run, with why.
 
     Hard findings that the schedule accepts by name come back accepted. An acceptance that nothing
-    needed is a finding itself (C415).
+    needed is a finding itself (PHO415).
     """
     modules: list[ModuleType] = []
     not_run: dict[str, str] = {}
@@ -152,7 +152,7 @@ def _accepted(program: Program, findings: list[Diagnostic]) -> list[Diagnostic]:
         if index not in used:
             result.append(
                 Diagnostic(
-                    code="C415",
+                    code="PHO415",
                     path=(*acceptance.origin, "finding"),
                     message=f"'{acceptance.finding}' is accepted but does not occur here",
                     help="remove it, so that it can't hide the finding should it come back",

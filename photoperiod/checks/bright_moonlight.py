@@ -8,7 +8,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, number_text
 
-CODE = "C423"
+CODE = "PHO423"
 TITLE = "moonlight stays below the PPFD at which a night is no night"
 NEEDS_DATES = False
 OF_ALL_TABLES = True

@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import clock_text
 
-CODE = "C421"
+CODE = "PHO421"
 TITLE = "a channel that burns in is neither first to light nor last to go dark"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 
-CODE = "C419"
+CODE = "PHO419"
 TITLE = "tubes that owe burn-in get their day at full at once"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C425"
+CODE = "PHO425"
 TITLE = "the plan gives the same light twice where the controller's clock is set back"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

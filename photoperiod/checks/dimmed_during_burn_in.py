@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic, Related
 from photoperiod.program.model import Program
 from photoperiod.units import clock_text, hours_text, number_text
 
-CODE = "C406"
+CODE = "PHO406"
 TITLE = "tubes that owe burn-in are dark or full"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

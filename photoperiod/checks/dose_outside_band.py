@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C405"
+CODE = "PHO405"
 TITLE = "the DLI of each zone, from the finished table, is within its band"
 NEEDS_DATES = False
 

@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C409"
+CODE = "PHO409"
 TITLE = "snapping to floor or dark costs no dose worth speaking of"
 NEEDS_DATES = False
 

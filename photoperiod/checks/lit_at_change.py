@@ -7,7 +7,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import counted, number_text
 
-CODE = "C422"
+CODE = "PHO422"
 TITLE = "no channel's light jumps where one dated table follows another at midnight"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

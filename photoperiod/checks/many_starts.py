@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 
-CODE = "C411"
+CODE = "PHO411"
 TITLE = "tubes start at most twice a day"
 NEEDS_DATES = False
 

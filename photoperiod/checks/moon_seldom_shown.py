@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C424"
+CODE = "PHO424"
 TITLE = "a moon by phase is bright enough for its ballast on most nights"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

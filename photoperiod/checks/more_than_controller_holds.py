@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.channel_day import ChannelProgram, strays_far
+from photoperiod.program.channel_day import ChannelDay, strays_far
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C404"
+CODE = "PHO404"
 TITLE = "the controller holds the rows and channels that the plan needs"
 NEEDS_DATES = False
 
@@ -48,6 +48,6 @@ def check(program: Program) -> Iterator[Diagnostic]:
             )
 
 
-def _better(c: ChannelProgram) -> str:
+def _better(c: ChannelDay) -> str:
     rows = c.fit.certificate.floor_rows
     return f"more than {rows} buy nothing" if rows else "the switchings alone take most of them"

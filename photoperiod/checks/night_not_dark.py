@@ -7,7 +7,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C403"
+CODE = "PHO403"
 TITLE = "every channel is dark where its plan is dark"
 NEEDS_DATES = False
 

@@ -8,7 +8,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text, hours_text, number_text
 
-CODE = "C408"
+CODE = "PHO408"
 TITLE = "each zone has an unbroken night below 0.15 µmol m⁻² s⁻¹"
 NEEDS_DATES = False
 

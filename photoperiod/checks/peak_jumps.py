@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import clock_text, number_text
 
-CODE = "C420"
+CODE = "PHO420"
 TITLE = "the peak PPFD of each zone rises from day to day by no more than the zone allows"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C412"
+CODE = "PHO412"
 TITLE = "the port can sink the control current of its ballasts"
 NEEDS_DATES = False
 

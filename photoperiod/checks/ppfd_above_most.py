@@ -7,7 +7,7 @@ from photoperiod.program.channel_day import PPFD_SLACK
 from photoperiod.program.model import Program
 from photoperiod.units import clock_text, hours_text, number_text
 
-CODE = "C402"
+CODE = "PHO402"
 TITLE = "no zone gets more than its ppfd_max at any second"
 NEEDS_DATES = False
 

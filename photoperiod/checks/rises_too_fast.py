@@ -7,7 +7,7 @@ from photoperiod.program.channel_day import PPFD_SLACK
 from photoperiod.program.model import Program
 from photoperiod.units import clock_text, number_text
 
-CODE = "C407"
+CODE = "PHO407"
 TITLE = "the PPFD of each zone rises no faster than it states"
 NEEDS_DATES = False
 

@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C416"
+CODE = "PHO416"
 TITLE = "the controller's way of rounding does not matter much"
 NEEDS_DATES = False
 

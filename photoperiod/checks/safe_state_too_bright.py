@@ -9,7 +9,7 @@ from photoperiod.program.channel_day import PPFD_SLACK
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C427"
+CODE = "PHO427"
 TITLE = "the safe state keeps every zone's ppfd_max"
 NEEDS_DATES = False
 

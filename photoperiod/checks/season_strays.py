@@ -7,7 +7,7 @@ from photoperiod.program.day_types import ChannelSeason
 from photoperiod.program.model import Program
 from photoperiod.units import counted, number_text
 
-CODE = "C426"
+CODE = "PHO426"
 TITLE = "a table that stands for many dates gives about the light that each of them wants"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

@@ -8,7 +8,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import clock_text, number_text
 
-CODE = "C417"
+CODE = "PHO417"
 TITLE = "no channel goes dark for a moment between two lit stretches"
 NEEDS_DATES = False
 

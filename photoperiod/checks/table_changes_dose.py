@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C418"
+CODE = "PHO418"
 TITLE = "the finished table gives about the light that the reachable plan gives in a day"
 NEEDS_DATES = False
 
@@ -20,7 +20,7 @@ def check(program: Program) -> Iterator[Diagnostic]:
     season = program.tables[0].season
     for id, c in program.channels.items():
         if season is not None and id in season.channels and season.channels[id].days > 1:
-            continue  # it stands for many dates: see C426
+            continue  # it stands for many dates: see PHO426
         planned, given = c.full_light_hours.reachable, c.full_light_hours.replay
         if abs(given - planned) <= max(WORTH_SHARE * planned, WORTH_HOURS):
             continue

@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.channel_day import ChannelProgram
+from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program
 from photoperiod.units import clock_text, number_text
 
-CODE = "C410"
+CODE = "PHO410"
 TITLE = "the light of the finished table is close to the reachable plan"
 NEEDS_DATES = False
 
@@ -37,7 +37,7 @@ def check(program: Program) -> Iterator[Diagnostic]:
         )
 
 
-def _way_out(c: ChannelProgram) -> str:
+def _way_out(c: ChannelDay) -> str:
     """Return what would bring the table closer, as far as that is proven."""
     proof = c.fit.certificate
     if c.fit.method != "exact":

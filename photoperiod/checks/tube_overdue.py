@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C414"
+CODE = "PHO414"
 TITLE = "no tube burns longer than its replace_after_hours"
 NEEDS_DATES = True
 OF_ALL_TABLES = True

@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import number_text
 
-CODE = "C413"
+CODE = "PHO413"
 TITLE = "no time is spent between standby and floor volts"
 NEEDS_DATES = False
 

@@ -6,7 +6,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.units import CONTROL_VOLTS_FULL, number_text
 
-CODE = "C401"
+CODE = "PHO401"
 TITLE = "the port can give the volts that the plan and the table ask for"
 NEEDS_DATES = False
 

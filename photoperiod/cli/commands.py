@@ -224,7 +224,7 @@ def sky(
     if schedule.place is None:
         raise click.UsageError(f"'{file}' has no place; write `place:` with latitude and longitude")
 
-    from photoperiod.days.day_curves import Days
+    from photoperiod.days.day_curves import DayCurves
     from photoperiod.report import sky as pages
     from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR
 
@@ -234,7 +234,7 @@ def sky(
         )
     span = span_of(dates)
     assert span is not None
-    days = Days(schedule)
+    days = DayCurves(schedule)
     found = pages.sky_dates(days, span)
     if form == "text":
         click.echo(pages.render_text(schedule.title, days, found), nl=False)
@@ -248,7 +248,7 @@ def sky(
 @cli.command()
 @click.argument("code", required=False)
 def explain(code: str | None) -> int:
-    """Explain a diagnostic CODE, such as S201 or unknown-key; without one, list them all."""
+    """Explain a diagnostic CODE, such as PHO201 or unknown-key; without one, list them all."""
     from photoperiod.diagnostics.codes import BY_NAME, CODES
     from photoperiod.diagnostics.model import close_match
 
@@ -342,9 +342,11 @@ def new(file: str, **answers: Any) -> int:
     from photoperiod.source.json_schema import schema_path
 
     if file != "-" and Path(file).exists():
-        raise OutsideWorldError("E502", f"'{file}' is there already", "choose another name")
+        raise OutsideWorldError("PHO502", f"'{file}' is there already", "choose another name")
     if file != "-" and not os.access(Path(file).parent, os.W_OK):
-        raise OutsideWorldError("E502", f"can't write to the folder of '{file}'", "choose another")
+        raise OutsideWorldError(
+            "PHO502", f"can't write to the folder of '{file}'", "choose another"
+        )
     open_questions = [q for q in QUESTIONS if answers[q.name] is None]
     for question in open_questions:
         if is_moot(question.name, answers):
@@ -371,7 +373,7 @@ def new(file: str, **answers: Any) -> int:
         with Path(file).open("x", encoding="utf-8", newline="\n") as target:
             target.write(text)
     except OSError as error:
-        raise OutsideWorldError("E502", f"can't write '{file}': {error.strerror}") from error
+        raise OutsideWorldError("PHO502", f"can't write '{file}': {error.strerror}") from error
     click.echo(f"wrote {file}; next: photoperiod check {file}", err=True)
     return 0
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from photoperiod.diagnostics.model import Report
     from photoperiod.program.model import DateSpan
     from photoperiod.program.year import Progress
-    from photoperiod.source.document import Source
+    from photoperiod.source.document import Document
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -100,7 +100,7 @@ def read_file(
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise OutsideWorldError(
-            "E501",
+            "PHO501",
             f"can't read '{file}': {reason[:1].lower() + reason[1:]}",
             "check who may read it" if isinstance(error, PermissionError) else way_out,
         ) from error
@@ -126,7 +126,7 @@ def compile_file(
 
     if not Path(ledger).is_file():
         what = "a folder" if Path(ledger).is_dir() else "no plain file"
-        raise OutsideWorldError("E504", f"'{ledger}' is {what}", "--ledger names a file")
+        raise OutsideWorldError("PHO504", f"'{ledger}' is {what}", "--ledger names a file")
     held = parse_ledger(ledger, read_file(ledger, MOST_BYTES)[1])
     book = book_before(ledger, held, loaded.schedule, span)
     return compile_and_check(loaded, span, book, progress()), held
@@ -140,7 +140,7 @@ def _is_there(ledger: str) -> bool:
         return False
     except OSError as error:
         raise OutsideWorldError(
-            "E504",
+            "PHO504",
             f"can't use the ledger '{ledger}': {(error.strerror or str(error)).lower()}",
             "name another file",
         ) from error
@@ -214,7 +214,7 @@ class Read(Protocol):
     """What was read from a file, and what was found on it."""
 
     @property
-    def source(self) -> Source:
+    def source(self) -> Document:
         """The text."""
 
     @property

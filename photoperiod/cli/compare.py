@@ -107,7 +107,9 @@ def compare(
         ) from error
     name, raw = read_file(log, MAX_BYTES + 1, "check the name of the log")
     if len(raw) > MAX_BYTES:
-        raise OutsideWorldError("E511", f"'{name}' is larger than {MAX_BYTES:,} bytes", "split it")
+        raise OutsideWorldError(
+            "PHO511", f"'{name}' is larger than {MAX_BYTES:,} bytes", "split it"
+        )
     read = read_log(name, raw, held.channels, zones(held), dict(columns), naive)
     limits = Limits(
         light=light_within_percent / 100,

@@ -23,7 +23,7 @@ def make_folder(folder: str) -> None:
         Path(folder).mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutsideWorldError(
-            "E502", f"can't make the folder '{folder}': {(error.strerror or str(error)).lower()}"
+            "PHO502", f"can't make the folder '{folder}': {(error.strerror or str(error)).lower()}"
         ) from error
 
 

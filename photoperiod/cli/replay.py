@@ -10,7 +10,7 @@ import click
 from photoperiod.cli.common import Date, Number, check_years, read_file
 
 if TYPE_CHECKING:
-    from photoperiod.formats.table import Exported
+    from photoperiod.formats.table import PlayableTable
     from photoperiod.sky.clock import Clock
 
 
@@ -42,14 +42,14 @@ class Moment(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
         )
 
 
-def read_table(name: str) -> Exported:
+def read_table(name: str) -> PlayableTable:
     """Return the table in a file ('-' is standard input)."""
     from photoperiod.formats.table import MAX_BYTES, read_exported
 
     return read_exported(*read_file(name, MAX_BYTES + 1, CHECK_NAME))
 
 
-def clock_of(table: Exported, time_zone: str | None) -> Clock:
+def clock_of(table: PlayableTable, time_zone: str | None) -> Clock:
     """Return the controller's clock, or say how to name its zone."""
     try:
         return table.clock(time_zone)
@@ -121,7 +121,7 @@ def replay(
     return 0
 
 
-def _date(table: Exported, date: dt.date | None) -> dt.date:
+def _date(table: PlayableTable, date: dt.date | None) -> dt.date:
     """Return the date that is meant: the one given, or the only one there is."""
     from photoperiod.formats.image import FIRST_DAY, date_of
 
@@ -138,7 +138,7 @@ def _date(table: Exported, date: dt.date | None) -> dt.date:
 
 
 def _moment(
-    table: Exported, at: dt.datetime | dt.time, date: dt.date | None, time_zone: str | None
+    table: PlayableTable, at: dt.datetime | dt.time, date: dt.date | None, time_zone: str | None
 ) -> tuple[dt.date, int]:
     if isinstance(at, dt.time):
         return _date(table, date), (at.hour * 60 + at.minute) * 60 + at.second

@@ -37,7 +37,7 @@ def run(table: str, board_name: str) -> int:
         raise click.UsageError("a player reads files again and again; '-' is none")
 
     from photoperiod.board.assemble import first_table, player
-    from photoperiod.board.state_store import Keep
+    from photoperiod.board.state_store import StateStore
     from photoperiod.board.system import Linux
     from photoperiod.board.table_file import TableFile
 
@@ -47,7 +47,7 @@ def run(table: str, board_name: str) -> int:
         print_report(found, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
     world = Linux()
-    keep = Keep(board.state_folder)
+    keep = StateStore(board.state_folder)
     keep.make()
     keep.lock()
     file = TableFile(Path(table))
@@ -79,13 +79,13 @@ def hold(board_name: str, why: str) -> int:
 
     This is no isolation: unplug before you touch lamps or their wires.
     """
-    from photoperiod.board.state_store import Keep
+    from photoperiod.board.state_store import StateStore
 
     found = _board(board_name)
     if found.board is None:
         print_report(found, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
-    keep = Keep(found.board.state_folder)
+    keep = StateStore(found.board.state_folder)
     since = utc_text(time.time())
     keep.hold(f"held since {since}" + (f": {why}" if why else ""))
     click.echo(
@@ -101,13 +101,13 @@ def hold(board_name: str, why: str) -> int:
 @board_option
 def release(board_name: str) -> int:
     """Let the lamps of a board go on after `hold`, by a soft start."""
-    from photoperiod.board.state_store import Keep
+    from photoperiod.board.state_store import StateStore
 
     found = _board(board_name)
     if found.board is None:
         print_report(found, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
-    was_held = Keep(found.board.state_folder).release()
+    was_held = StateStore(found.board.state_folder).release()
     click.echo("released" if was_held else "was not held")
     return 0
 

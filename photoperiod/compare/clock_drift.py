@@ -87,14 +87,14 @@ def find_clock(plan: Plan, lights: Iterable[Light], within_s: float) -> tuple[Cl
         return RIGHT, "", ""
     drift = _drift(np.array(middles), shifts, within_s)
     if drift is not None:
-        return drift, "L611", _drift_words(drift, middles[-1])
+        return drift, "PHO611", _drift_words(drift, middles[-1])
     if np.ptp(shifts) <= SAME_S:
         off = float(np.median(shifts))
-        return ClockOff(instants[:1], np.array([off])), "L604", (
+        return ClockOff(instants[:1], np.array([off])), "PHO604", (
             f"what was logged fits the table best with a clock {_words(off)}" + _reason(off)
         )  # fmt: skip
     shifts = np.where(np.abs(shifts) <= within_s, 0.0, shifts)
-    return ClockOff(instants, shifts), "L604", _steps(plan, instants, shifts)
+    return ClockOff(instants, shifts), "PHO604", _steps(plan, instants, shifts)
 
 
 def _dates(plan: Plan, lights: Iterable[Light]) -> Iterator[list[Light]]:

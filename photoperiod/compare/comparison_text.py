@@ -6,12 +6,12 @@ from typing import Any
 
 from photoperiod.compare.findings import Finding, Judged, Verdict, time_text
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.formats.table import Exported
+from photoperiod.formats.table import PlayableTable
 from photoperiod.text import json_text, safe
 from photoperiod.units import counted, hours_text, utc_text
 
 
-def render_text(table: Exported, verdict: Verdict) -> str:
+def render_text(table: PlayableTable, verdict: Verdict) -> str:
     """Return a verdict for people: doses, then what is not as planned."""
     lines = [
         f"{safe(table.about['schedule']['title'])}: the log of"
@@ -41,7 +41,7 @@ def _finding(finding: Finding) -> str:
     return f"{severity} {code.code} {code.name}: {safe(subject + finding.message)}"
 
 
-def render_json(table: Exported, verdict: Verdict) -> str:
+def render_json(table: PlayableTable, verdict: Verdict) -> str:
     """Return a verdict as JSON, as ``schemas/comparison.schema.json`` describes it."""
     about = table.about
     data: dict[str, Any] = {

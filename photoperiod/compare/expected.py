@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.image import FIRST_DAY
-from photoperiod.formats.table import Exported
+from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import of_set
 from photoperiod.sky.clock import Clock
 from photoperiod.units import SECONDS_PER_DAY
@@ -33,7 +33,7 @@ class Plan:
     Each set of rows is played once, so that a log of a year asks for no more than its tables.
     """
 
-    def __init__(self, table: Exported, clock: Clock) -> None:
+    def __init__(self, table: PlayableTable, clock: Clock) -> None:
         self.table, self.clock = table, clock
         self._first_days = np.array([each.first_day for each in table.image.tables])
         self._known: dict[str, tuple[Ints, Singles, Bools]] = {}

@@ -19,7 +19,7 @@ from photoperiod.compare.clock_drift import ClockOff, find_clock
 from photoperiod.compare.expected import Light, Plan, band, date_of_day, light_of
 from photoperiod.compare.log_reader import Log, Series
 from photoperiod.formats.image import date_of
-from photoperiod.formats.table import Exported
+from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import zones
 from photoperiod.sky.clock import Clock
 from photoperiod.units import (
@@ -113,7 +113,7 @@ class Verdict:
 
 
 def judge(
-    table: Exported,
+    table: PlayableTable,
     log: Log,
     clock: Clock,
     limits: Limits,
@@ -123,7 +123,7 @@ def judge(
 
     Parameters
     ----------
-    table : Exported
+    table : PlayableTable
         What was loaded.
     log : Log
         What happened.
@@ -178,7 +178,7 @@ def _merged(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     )
 
 
-def _given(table: Exported, log: Log, plan: Plan, off: ClockOff | None) -> Iterator[Light]:
+def _given(table: PlayableTable, log: Log, plan: Plan, off: ClockOff | None) -> Iterator[Light]:
     """Yield the light of each channel that the log tells of, and the PPFD of each zone.
 
     Where no relay is logged it is taken as planned, by a clock that is off by so much; as closed while
@@ -283,7 +283,7 @@ def _gaps(plan: Plan, light: Light, limits: Limits, span: tuple[float, float]) -
     total = float(lengths[gaps].sum())
     nothing = total >= 0.999 * (span[1] - span[0])
     yield Finding(
-        "L603",
+        "PHO603",
         light.subject,
         f"nothing logged for {hours_text(total)} in {gaps.size} gap{'s' if gaps.size > 1 else ''},"
         f" the longest of {hours_text(float(lengths[longest]))} from {_time(plan, instants[longest])}"
@@ -307,7 +307,7 @@ def _stray(
         return
     worst = int(away.argmax())
     yield Finding(
-        "L601",
+        "PHO601",
         light.subject,
         f"off by up to {away[worst] * 100:.1f} % of full, at {_time(plan, light.unix_s[worst])}:"
         f" {_amount(light, light.values[worst])} where the table has {_amount(light, meant[worst])}; beyond"
@@ -352,7 +352,7 @@ def _stuck(plan: Plan, light: Light, off: ClockOff, limits: Limits, away: Floats
     length, begin, end = worst
     part = wanted[begin : end + 1]
     return Finding(
-        "L606",
+        "PHO606",
         light.subject,
         f"stuck at {_amount(light, values[begin])} for {hours_text(length)} from"
         f" {_time(plan, instants[begin])}, while the table goes from"
@@ -379,7 +379,7 @@ def _relays(plan: Plan, log: Log, limits: Limits, off: ClockOff) -> Iterator[Fin
         total = float(lengths[wrong & (lengths <= limits.gap_s)].sum())
         state, meant = ("closed", "open") if series.values[first] > 0.5 else ("open", "closed")
         yield Finding(
-            "L607",
+            "PHO607",
             id,
             f"relay {state} where the table has it {meant}, first at"
             f" {_time(plan, series.unix_s[first])}; otherwise than the table for {hours_text(total)}"
@@ -387,7 +387,7 @@ def _relays(plan: Plan, log: Log, limits: Limits, off: ClockOff) -> Iterator[Fin
         )
 
 
-def _open_pairs(table: Exported, log: Log, plan: Plan) -> Iterator[Finding]:
+def _open_pairs(table: PlayableTable, log: Log, plan: Plan) -> Iterator[Finding]:
     """Return where volts or counts are above all that the controller can give."""
     for id, path in table.paths.items():
         converter = path.converter
@@ -403,7 +403,7 @@ def _open_pairs(table: Exported, log: Log, plan: Plan) -> Iterator[Finding]:
                 continue
             at = int(series.values.argmax())
             yield Finding(
-                "L612",
+                "PHO612",
                 id,
                 f"{number_text(float(series.values[at]))} {quantity} at {_time(plan, series.unix_s[at])},"
                 " more than the controller can give: is the pair open (full light), or is it another"
@@ -411,21 +411,21 @@ def _open_pairs(table: Exported, log: Log, plan: Plan) -> Iterator[Finding]:
             )
 
 
-def _missing(table: Exported, log: Log, only: Sequence[str]) -> Iterator[Finding]:
+def _missing(table: PlayableTable, log: Log, only: Sequence[str]) -> Iterator[Finding]:
     """Return what the log does not tell of, and what the table does not know."""
     has_ppfd = any(quantity == "ppfd" for _, quantity in log.series)
     for id in only or table.channels:
         told = any((id, quantity) in log.series for quantity in BEST)
         if not told and (only or not has_ppfd):
-            yield Finding("L608", id, "its light is not in the log, so it was not compared")
+            yield Finding("PHO608", id, "its light is not in the log, so it was not compared")
     known = {*table.channels, *zones(table)}
     for subject in sorted({subject for subject, _ in log.series} - known):
-        yield Finding("L608", subject, "in the log, but not in the table", is_warning=False)
+        yield Finding("PHO608", subject, "in the log, but not in the table", is_warning=False)
     for text in log.strange_columns:
-        yield Finding("L613", "", text, is_warning=False)
+        yield Finding("PHO613", "", text, is_warning=False)
 
 
-def _zones(table: Exported, judged: Sequence[Judged]) -> Iterator[Judged]:
+def _zones(table: PlayableTable, judged: Sequence[Judged]) -> Iterator[Judged]:
     """Return the dose of each zone all of whose channels the log tells of."""
     by_id = {one.subject: one for one in judged if not one.is_zone}
     measured = {one.subject for one in judged if one.is_zone}
@@ -457,7 +457,7 @@ def _zones(table: Exported, judged: Sequence[Judged]) -> Iterator[Judged]:
 
 def _doses(judged: Sequence[Judged], limits: Limits) -> Iterator[Finding]:
     if not any(one.covered_s > 0 for one in judged):
-        yield Finding("L614", "", "nothing of the log could be compared with the table")
+        yield Finding("PHO614", "", "nothing of the log could be compared with the table")
     for one in judged:
         if one.planned <= 0:
             continue
@@ -465,14 +465,14 @@ def _doses(judged: Sequence[Judged], limits: Limits) -> Iterator[Finding]:
         if abs(share) > limits.dose:
             more = "more" if share > 0 else "less"
             yield Finding(
-                "L602",
+                "PHO602",
                 one.subject,
                 f"{one.given:.2f} {one.unit} given where the table gives {one.planned:.2f}:"
                 f" {abs(share) * 100:.1f} % {more}",
             )
 
 
-def _dates(table: Exported, plan: Plan, log: Log) -> Iterator[Finding]:
+def _dates(table: PlayableTable, plan: Plan, log: Log) -> Iterator[Finding]:
     """Return a note if the log reaches beyond the dates of the table."""
     if table.image.span is None:
         return
@@ -480,7 +480,7 @@ def _dates(table: Exported, plan: Plan, log: Log) -> Iterator[Finding]:
     begin, end = (date_of_day(int(day)) for day in plan.local(np.array(log.span_unix_s))[0])
     if begin < first or end > last:
         yield Finding(
-            "L605",
+            "PHO605",
             "",
             f"the log is of {begin} to {end}, the table for {first} to {last}; outside, its first or"
             " last table is taken to have gone on",
@@ -491,10 +491,12 @@ def _dates(table: Exported, plan: Plan, log: Log) -> Iterator[Finding]:
 def _told(plan: Plan, log: Log) -> Iterator[Finding]:
     """Return what the log itself says, and what of it could not be read."""
     for unix_s, event in log.events:
-        yield Finding("L609", "", f"{_time(plan, unix_s)} {event}", is_warning=False)
+        yield Finding("PHO609", "", f"{_time(plan, unix_s)} {event}", is_warning=False)
     if log.bad_lines:
         lines = ", ".join(map(str, log.bad_lines[:5])) + (", …" if len(log.bad_lines) > 5 else "")
-        yield Finding("L610", "", f"records that can't be read, in line {lines}", is_warning=False)
+        yield Finding(
+            "PHO610", "", f"records that can't be read, in line {lines}", is_warning=False
+        )
 
 
 def _time(plan: Plan, unix_s: float) -> str:

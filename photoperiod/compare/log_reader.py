@@ -81,10 +81,10 @@ class Log:
 
 
 class LogRefused(OutsideWorldError):
-    """A log that can't be read; E511."""
+    """A log that can't be read; PHO511."""
 
     def __init__(self, name: str, why: str, help: str) -> None:
-        super().__init__("E511", f"can't read '{short(name)}' as a log: {why}", help)
+        super().__init__("PHO511", f"can't read '{short(name)}' as a log: {why}", help)
 
 
 @dataclass(slots=True)
@@ -123,7 +123,7 @@ def read_log(
     Raises
     ------
     OutsideWorldError
-        E511 if it is no log, or units or zone are unclear.
+        PHO511 if it is no log, or units or zone are unclear.
     """
     try:
         text = raw.decode("utf-8-sig")

@@ -122,7 +122,7 @@ class Segment:
         return low * (end_s - start_s) + (high - low) * length * (area(q) - area(p))
 
 
-class Train(Protocol):
+class Signal(Protocol):
     """Light over time from the midnight of a date on, unwrapped: it may shine on after 24 hours."""
 
     def raw(self, time_s: Floats) -> Floats:
@@ -144,7 +144,7 @@ class Train(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class Profile:
     """One train of segments, such as a day or a night of moonlight; dark outside them.
 
     The segments touch, their times rise, and the whole lasts at most 24 hours.
@@ -203,7 +203,7 @@ class Part:
         )
 
 
-def _centre_s(train: Train, begin: int, end: int) -> float:
+def _centre_s(train: Signal, begin: int, end: int) -> float:
     middles: Floats = np.arange(begin, end).astype(np.float64) + 0.5
     light = train.raw(middles)
     total = float(light.sum())
@@ -276,12 +276,12 @@ class Samples:
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class Slice:
     """What a train gives between two moments, moved in time into one day.
 
     Parameters
     ----------
-    train : Train
+    train : Signal
         Light over time from some midnight on.
     start_s, stop_s : int
         The moments, in the time of the train. [s]
@@ -289,7 +289,7 @@ class Window:
         What is added to them to get seconds of this day. [s]
     """
 
-    train: Train
+    train: Signal
     start_s: int
     stop_s: int
     shift_s: int
@@ -329,12 +329,12 @@ class Window:
 class Curve:
     """Light wanted of a channel on a day: the brightest of its parts at each moment."""
 
-    parts: tuple[Part | Window, ...]
+    parts: tuple[Profile | Slice, ...]
 
     @property
-    def trains(self) -> tuple[Train, ...]:
+    def trains(self) -> tuple[Signal, ...]:
         """The trains of a curve that is the same on every date."""
-        return tuple(part for part in self.parts if isinstance(part, Part))
+        return tuple(part for part in self.parts if isinstance(part, Profile))
 
     @property
     def most_light(self) -> float:
@@ -380,7 +380,7 @@ class Curve:
 
 def ramp_train(
     start_s: int, peaks: list[tuple[int, int, float, str]], end_s: int, dusk_s: int, dusk_shape: str
-) -> Part:
+) -> Profile:
     """Return the part made of a dawn, peaks and a dusk.
 
     Parameters
@@ -406,4 +406,4 @@ def ramp_train(
         segments.append(Segment(now, end_s - dusk_s, light, light))
     if dusk_s:
         segments.append(Segment(end_s - dusk_s, end_s, light, 0.0, dusk_shape))
-    return Part(tuple(segments))
+    return Profile(tuple(segments))

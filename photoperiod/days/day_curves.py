@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.curves.curve import Curve, Train, Window
+from photoperiod.curves.curve import Curve, Signal, Slice
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.schedule.model import Channel, DayFault, Schedule
 from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, ClockChange
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 if TYPE_CHECKING:
-    from photoperiod.sky.almanac import Sky
+    from photoperiod.sky.almanac import Almanac
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -33,7 +33,7 @@ KEPT_DATES = 400
 
 _DAY = dt.timedelta(days=1)
 
-#: Days ago to which light of a date can belong: a day may begin late in the evening, or before midnight.
+#: DayCurves ago to which light of a date can belong: a day may begin late in the evening, or before midnight.
 NEIGHBOURS = (2, 1, 0, -1)
 
 
@@ -60,14 +60,14 @@ def clock_of(schedule: Schedule, kind: str) -> Clock:
     return Clock.civil(zone) if kind == "civil" else Clock.standard(zone)
 
 
-class Days:
+class DayCurves:
     """The curves of a schedule, date by date."""
 
     def __init__(self, schedule: Schedule) -> None:
         self.schedule = schedule
         self.follows_sky = schedule.follows_sky
         self.has_one_clock = schedule.has_one_clock
-        self._trains: dict[tuple[str, dt.date], tuple[Train, ...] | DayFault] = {}
+        self._trains: dict[tuple[str, dt.date], tuple[Signal, ...] | DayFault] = {}
 
     @functools.cached_property
     def plan_clock(self) -> Clock:
@@ -83,12 +83,12 @@ class Days:
         return clock_of(self.schedule, self.schedule.controller.clock)
 
     @functools.cached_property
-    def sky(self) -> Sky:
+    def sky(self) -> Almanac:
         """The sky that the plan follows: that of the place, or the borrowed one.
 
         Its libraries are imported here, because most schedules never ask for it.
         """
-        from photoperiod.sky.almanac import Sky
+        from photoperiod.sky.almanac import Almanac
         from photoperiod.sky.moon import Moon
         from photoperiod.sky.sun import Sun
 
@@ -100,7 +100,7 @@ class Days:
         else:
             latitude, longitude = borrowed.latitude_deg, borrowed.longitude_deg
             share = borrowed.season_share
-        return Sky(
+        return Almanac(
             sun=Sun(latitude, longitude, share),
             moon=Moon(latitude, longitude),
             clock=self.plan_clock,
@@ -147,15 +147,15 @@ class Days:
             raise DayFault(faults)
         return found
 
-    def _windows(self, channel: Channel, pieces: list[Piece]) -> list[Window]:
+    def _windows(self, channel: Channel, pieces: list[Piece]) -> list[Slice]:
         return [
-            Window(train, start, start + piece.stop_s - piece.start_s, shift)
+            Slice(train, start, start + piece.stop_s - piece.start_s, shift)
             for piece in pieces
             for train, start, shift in self._trains_in(channel, piece)
             if train.raw_integral(start, start + piece.stop_s - piece.start_s) > 0
         ]
 
-    def _trains_in(self, channel: Channel, piece: Piece) -> Iterator[tuple[Train, int, int]]:
+    def _trains_in(self, channel: Channel, piece: Piece) -> Iterator[tuple[Signal, int, int]]:
         """Return what may shine in a piece, where the piece begins in its seconds, and their shift.
 
         A plan by the clock counts in what the clock shows, so that a time that comes twice gives the
@@ -183,13 +183,13 @@ class Days:
         if not FIRST_YEAR < date.year < LAST_YEAR:
             raise DayFault([
                 Diagnostic(
-                    code="D102", path=("place",), on_key=True,
+                    code="PHO802", path=("place",), on_key=True,
                     message=f"the sky of {date} is not known",
                     help=f"choose dates from {FIRST_YEAR + 1} to {LAST_YEAR - 1}",
                 )
             ])  # fmt: skip
 
-    def _trains_of(self, channel: Channel, date: dt.date, *, is_own: bool) -> tuple[Train, ...]:
+    def _trains_of(self, channel: Channel, date: dt.date, *, is_own: bool) -> tuple[Signal, ...]:
         """Return what belongs to a plan date and follows the sky.
 
         A date that only reaches into the one that is asked for counts as dark if it can't be built: it

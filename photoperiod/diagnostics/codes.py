@@ -23,367 +23,367 @@ class Code:
 _ERROR, _WARNING, _NOTE = "error", "warning", "note"
 
 _ALL = (
-    # Y: reading YAML
-    Code("Y100", "empty-file", _ERROR, "the file holds no schedule",
+    # 1xx: reading YAML
+    Code("PHO100", "empty-file", _ERROR, "the file holds no schedule",
          "The file is empty or holds comments only. `photoperiod new FILE` writes a first schedule."),
-    Code("Y101", "syntax", _ERROR, "the text is not YAML",
+    Code("PHO101", "syntax", _ERROR, "the text is not YAML",
          "The reader could not follow the structure of the text: a missing space after a colon, a"
          " bracket or quote that is never closed, or lines that are not indented alike."),
-    Code("Y102", "repeated-key", _ERROR, "a key stands twice in one mapping",
+    Code("PHO102", "repeated-key", _ERROR, "a key stands twice in one mapping",
          "Most readers keep the last of two equal keys and say nothing. A schedule in which half of"
          " a channel silently vanishes is dangerous, so it is refused. Remove or rename one."),
-    Code("Y103", "complex-key", _ERROR, "a key is a list or a mapping",
+    Code("PHO103", "complex-key", _ERROR, "a key is a list or a mapping",
          "Keys are plain words here. Write `key: value`."),
-    Code("Y104", "too-large", _ERROR, "the file is larger than a schedule can be",
+    Code("PHO104", "too-large", _ERROR, "the file is larger than a schedule can be",
          "A schedule is at most 1 MiB of text and 20,000 values, aliases counted as often as they"
          " are used. Larger files are a mistake or an attack."),
-    Code("Y105", "bad-tagged-value", _ERROR, "a tagged value does not fit its tag",
+    Code("PHO105", "bad-tagged-value", _ERROR, "a tagged value does not fit its tag",
          "A tag such as `!!int` promises a kind of value that the text does not hold. Leave the tag"
          " out: the reader knows numbers, words, true, false and null without it."),
-    Code("Y106", "unreadable-character", _ERROR, "the text holds a character that YAML forbids",
+    Code("PHO106", "unreadable-character", _ERROR, "the text holds a character that YAML forbids",
          "Control characters (NUL, BEL, escape) and lone surrogates can't stand in a schedule. The"
          " file may be a binary file, or damaged."),
-    Code("Y107", "unknown-tag", _ERROR, "a tag this language does not know",
+    Code("PHO107", "unknown-tag", _ERROR, "a tag this language does not know",
          "Tags that construct objects or include files are not part of the language. Only the core"
          " tags of YAML 1.2 (`!!str`, `!!int`, `!!float`, `!!bool`, `!!null`, `!!map`, `!!seq`) are."),
-    Code("Y108", "merge-key", _ERROR, "the merge key `<<` is not part of YAML 1.2",
+    Code("PHO108", "merge-key", _ERROR, "the merge key `<<` is not part of YAML 1.2",
          "Write the keys out, or give the whole mapping an anchor (`&name`) and use it with `*name`."),
-    Code("Y109", "not-utf-8", _ERROR, "the file is not UTF-8 text",
+    Code("PHO109", "not-utf-8", _ERROR, "the file is not UTF-8 text",
          "Save the file as UTF-8. In an old encoding such as Latin-1 a degree sign or an accented"
          " letter is a byte that UTF-8 does not allow there."),
-    Code("Y110", "too-deep", _ERROR, "values are nested too deeply",
+    Code("PHO110", "too-deep", _ERROR, "values are nested too deeply",
          "A schedule is at most 60 levels deep; a real one needs eight."),
-    Code("Y111", "second-document", _ERROR, "the file holds more than one document",
+    Code("PHO111", "second-document", _ERROR, "the file holds more than one document",
          "A line `---` begins another document. One file is one schedule: remove the rest or save"
          " it as a file of its own."),
-    Code("Y112", "not-a-finite-number", _ERROR, "a number that is not finite or far too long",
+    Code("PHO112", "not-a-finite-number", _ERROR, "a number that is not finite or far too long",
          "Infinity, not-a-number and numbers of hundreds of digits have no meaning as light, volts or time."),
-    Code("Y113", "alias-in-itself", _ERROR, "an alias stands inside what it names",
+    Code("PHO113", "alias-in-itself", _ERROR, "an alias stands inside what it names",
          "`&a [*a]` would be endless. Write the value out."),
-    Code("Y114", "tab", _ERROR, "a tab where YAML wants spaces",
+    Code("PHO114", "tab", _ERROR, "a tab where YAML wants spaces",
          "YAML indents with spaces only. Most editors can be told to insert spaces for the tab key."),
-    Code("Y115", "unknown-alias", _ERROR, "an alias that names no anchor",
+    Code("PHO115", "unknown-alias", _ERROR, "an alias that names no anchor",
          "`*name` repeats a value marked `&name` further up. There is no such mark above this line."),
-    # S: shape
-    Code("S201", "unknown-key", _ERROR, "a key that the language does not know here",
+    # 2xx: shape
+    Code("PHO201", "unknown-key", _ERROR, "a key that the language does not know here",
          "Every mapping of the language is closed, so that a slip of the pen never becomes a"
          " silently ignored setting. `docs/language.md` lists the keys of each place."),
-    Code("S202", "missing-key", _ERROR, "a key that must be there is missing",
+    Code("PHO202", "missing-key", _ERROR, "a key that must be there is missing",
          "Values that depend on the hardware have no default: the compiler does not guess a"
          " ballast's floor or what a controller does after its last row."),
-    Code("S203", "wrong-type", _ERROR, "a value of the wrong kind",
+    Code("PHO203", "wrong-type", _ERROR, "a value of the wrong kind",
          "The language expected another kind of value here, such as a number where words stand."),
-    Code("S204", "not-allowed", _ERROR, "a word that is not one of those allowed",
+    Code("PHO204", "not-allowed", _ERROR, "a word that is not one of those allowed",
          "Some values are chosen from a list. The help names the list."),
-    Code("S205", "out-of-range", _ERROR, "a number outside its range",
+    Code("PHO205", "out-of-range", _ERROR, "a number outside its range",
          "The number is smaller or larger than it can be. Percentages reach from 0 to 100, control"
          " volts from 0 to 10."),
-    Code("S206", "wrong-form", _ERROR, "text that is not in the form asked for",
+    Code("PHO206", "wrong-form", _ERROR, "text that is not in the form asked for",
          "Times are `HH:MM` or `HH:MM:SS`, dates `YYYY-MM-DD`, ids small letters, digits and hyphens."),
-    Code("S207", "wrong-count", _ERROR, "too few or too many items or characters",
+    Code("PHO207", "wrong-count", _ERROR, "too few or too many items or characters",
          "A list, a mapping or a text is shorter or longer than it can be."),
-    Code("S208", "repeated-item", _ERROR, "an item stands twice in a list",
+    Code("PHO208", "repeated-item", _ERROR, "an item stands twice in a list",
          "Each item of this list can stand in it once."),
-    Code("S209", "not-built-yet", _ERROR, "a part of the language that is reserved",
+    Code("PHO209", "not-built-yet", _ERROR, "a part of the language that is reserved",
          "The language has a place for this, and a later version will fill it. Until then it is"
          " refused rather than ignored."),
-    Code("S210", "other-version", _ERROR, "a version of the language this program does not read",
+    Code("PHO210", "other-version", _ERROR, "a version of the language this program does not read",
          "The first key `schedule` gives the version of the language. This program reads version 1."),
-    # M: meaning
-    Code("M301", "unknown-name", _ERROR, "a name that is not defined",
+    # 3xx: meaning
+    Code("PHO301", "unknown-name", _ERROR, "a name that is not defined",
          "A channel names its ballast and its tubes, and `full_ppfd` names zones, by the ids under"
          " `ballasts`, `tubes` and `zones`."),
-    Code("M302", "used-twice", _ERROR, "a tube in two places",
+    Code("PHO302", "used-twice", _ERROR, "a tube in two places",
          "A tube burns in one place: it can be listed once, on one channel. Otherwise its hours"
          " and its share of the light would be counted twice."),
-    Code("M303", "out-of-order", _ERROR, "times that do not follow one another",
+    Code("PHO303", "out-of-order", _ERROR, "times that do not follow one another",
          "Peaks and points are written in the order in which they happen. A day that crosses"
          " midnight goes on with the small hours after the large ones; it can cross midnight once."),
-    Code("M304", "ramps-overlap", _ERROR, "a ramp begins before the one before it has ended",
+    Code("PHO304", "ramps-overlap", _ERROR, "a ramp begins before the one before it has ended",
          "Move or shorten one of them by the minutes that the message names."),
-    Code("M305", "day-too-long", _ERROR, "a day of more than 24 hours",
+    Code("PHO305", "day-too-long", _ERROR, "a day of more than 24 hours",
          "From its first to its last light a day lasts at most 24 hours, and more than none. Light"
          " around the clock is written as points from 00:00 to 24:00."),
-    Code("M306", "no-such-date", _ERROR, "a date or time that does not exist",
+    Code("PHO306", "no-such-date", _ERROR, "a date or time that does not exist",
          "The date is written in the right form but no calendar has it, such as 30 February; or it is"
          " before any tube that still burns."),
-    Code("M307", "no-way-to-dark", _ERROR, "a ballast that needs a relay, on a controller without one",
+    Code("PHO307", "no-way-to-dark", _ERROR, "a ballast that needs a relay, on a controller without one",
          "`dark: {kind: relay}` says that only cutting the mains makes this ballast dark. Give the"
          " controller a relay (`relay: {kind: column}` or `{kind: follows-level}`), or say"
          " `dark: {kind: never}` and plan for a night at the floor."),
-    Code("M308", "floor-above-full", _ERROR, "a floor that is not below full",
+    Code("PHO308", "floor-above-full", _ERROR, "a floor that is not below full",
          "The floor's volts must be below `full_volts`, and its light below 100 %."),
-    Code("M309", "standby-above-floor", _ERROR, "standby volts above the floor volts",
+    Code("PHO309", "standby-above-floor", _ERROR, "standby volts above the floor volts",
          "A ballast goes into standby below its floor volts, never above them."),
-    Code("M310", "not-rising", _ERROR, "a measured response that falls",
+    Code("PHO310", "not-rising", _ERROR, "a measured response that falls",
          "More volts must not give less light. Small dips of up to 2 % light are taken for noise of"
-         " the meter and levelled (M311); larger ones mean that points were mixed up or that the"
+         " the meter and levelled (PHO311); larger ones mean that points were mixed up or that the"
          " lamp was not yet warm."),
-    Code("M311", "response-levelled", _WARNING, "small dips in a measured response were levelled",
+    Code("PHO311", "response-levelled", _WARNING, "small dips in a measured response were levelled",
          "Neighbouring points that fell by at most 2 % light were replaced by their mean (pool"
          " adjacent violators). Measure again with a warm lamp if the dips matter."),
-    Code("M312", "dead-zone", _NOTE, "volts that change without changing the light",
+    Code("PHO312", "dead-zone", _NOTE, "volts that change without changing the light",
          "Between these volts the measured light stays the same. The compiler uses the lowest of"
          " them; the rest of the stretch is lost resolution."),
-    Code("M313", "measured-ends", _ERROR, "a measured response that does not reach from floor to full",
+    Code("PHO313", "measured-ends", _ERROR, "a measured response that does not reach from floor to full",
          "The first point must be the floor (its volts and light) and the last one `full_volts` with"
          " 100 % light. Everything else is relative to full."),
-    Code("M314", "bad-calibration", _ERROR, "a calibration that can't be used",
+    Code("PHO314", "bad-calibration", _ERROR, "a calibration that can't be used",
          "Two different codes must give two different voltages, the larger code the larger one, and"
          " the line through them must reach the ballast's floor within the converter's codes."),
-    Code("M315", "step-does-not-divide", _ERROR, "a step that does not divide its range",
+    Code("PHO315", "step-does-not-divide", _ERROR, "a step that does not divide its range",
          "The time step must divide 24 hours into whole steps, the level step must divide the full"
          " range, and the seconds between two moves of the output must divide the time step."),
-    Code("M316", "no-light-planned", _ERROR, "a channel without a day or moonlight",
+    Code("PHO316", "no-light-planned", _ERROR, "a channel without a day or moonlight",
          "Give the channel a `day`, a `moonlight`, or remove it. `day` with points of 0 % keeps a"
          " channel dark on purpose."),
-    Code("M317", "zone-unlit", _ERROR, "a zone that no channel lights",
+    Code("PHO317", "zone-unlit", _ERROR, "a zone that no channel lights",
          "A zone gets its light from channels whose `full_ppfd` names it. Without one, its dose"
          " could only be reported as nothing, which would be wrong."),
-    Code("M318", "unused", _WARNING, "something that nothing uses",
+    Code("PHO318", "unused", _WARNING, "something that nothing uses",
          "A ballast or tube that no channel names has no effect; nor have `sky` and `seasons` where no"
          " channel follows the sun or the moon."),
-    Code("M319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
+    Code("PHO319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
          "Write the smaller number first: `dli: [9, 14]`."),
-    Code("M320", "burn-in-never-dark", _ERROR, "burn-in on a ballast that can't be dark",
+    Code("PHO320", "burn-in-never-dark", _ERROR, "burn-in on a ballast that can't be dark",
          "A new tube is run dark or full. On a ballast that is never dark it would burn dimmed all"
          " night. Burn it in elsewhere and enter the hours as `lit_hours`."),
-    Code("M321", "first-peak-start", _ERROR, "a first peak with a start, or a later one without",
+    Code("PHO321", "first-peak-start", _ERROR, "a first peak with a start, or a later one without",
          "The first peak begins where dawn ends, so it has no `from` and no `minutes`. Each further"
          " peak needs both: when its ramp begins and how long it takes."),
-    Code("M322", "level-below-grid", _ERROR, "a relay level that the controller can't emit",
+    Code("PHO322", "level-below-grid", _ERROR, "a relay level that the controller can't emit",
          "`on_level_percent` must be at least one level step, or the relay would never open; and it"
          " must not be above the ballast's floor volts, or the lamp could never be held at its floor."),
-    Code("M323", "off-the-grid", _NOTE, "a time that is not on the controller's grid",
+    Code("PHO323", "off-the-grid", _NOTE, "a time that is not on the controller's grid",
          "The controller holds times in steps. The plan keeps the time you wrote; the table has the"
          " nearest step, and the light error counts the difference."),
-    Code("M324", "default-used", _NOTE, "a default that carries weight",
+    Code("PHO324", "default-used", _NOTE, "a default that carries weight",
          "You left this out, and what the compiler assumed changes the table or a check. Write it"
          " into the file once you know it for your hardware."),
-    Code("M325", "uncounted-light", _WARNING, "a channel whose light is counted in no zone",
+    Code("PHO325", "uncounted-light", _WARNING, "a channel whose light is counted in no zone",
          "Zones have targets, but this channel gives no `full_ppfd`, so its light is missing from"
          " every zone's dose. Measure it: this channel alone, at full, at each zone."),
-    Code("M326", "crosses-midnight", _NOTE, "a day that ends on the next morning",
+    Code("PHO326", "crosses-midnight", _NOTE, "a day that ends on the next morning",
          "Its end is a smaller time than its start. That is legal, and the day belongs to the date of"
          " its first light; but it is also what two swapped times look like."),
-    Code("M327", "burn-in-outlives-tube", _ERROR, "a burn-in longer than the tube's life",
+    Code("PHO327", "burn-in-outlives-tube", _ERROR, "a burn-in longer than the tube's life",
          "The hours at full that the tube owes do not fit into the hours before `replace_after_hours`."
          " About twelve hours are usual (NEMA LSD 23-2010); a tube that has burned for long owes none."),
-    Code("M328", "depreciation-not-falling", _ERROR, "points of depreciation that do not fall",
+    Code("PHO328", "depreciation-not-falling", _ERROR, "points of depreciation that do not fall",
          "Points go by rising hours, and after its first hundred hours a tube gives less and less"
          " light. Straight lines are drawn between the points."),
-    Code("M329", "no-place", _ERROR, "a sky or a time zone without a place",
+    Code("PHO329", "no-place", _ERROR, "a sky or a time zone without a place",
          "Times and light that follow the sky, and clocks that differ, need `place` with latitude,"
          " longitude and time zone."),
-    Code("M330", "seasons-two-ways", _ERROR, "errors and a number of tables at once",
+    Code("PHO330", "seasons-two-ways", _ERROR, "errors and a number of tables at once",
          "`seasons` takes either the errors that no table may exceed, or the number of tables."),
-    Code("M331", "nothing-to-spread", _ERROR, "a clock change to be spread where no clock changes",
+    Code("PHO331", "nothing-to-spread", _ERROR, "a clock change to be spread where no clock changes",
          "`clock_change_minutes_per_day` belongs to a plan in civil time."),
-    Code("M332", "ramp-length", _ERROR, "a dawn or dusk without a length, or with two",
+    Code("PHO332", "ramp-length", _ERROR, "a dawn or dusk without a length, or with two",
          "A dawn has a start, and either `minutes` or an `end`; a dusk has an end, and either `minutes`"
          " or a `start`."),
-    Code("M333", "noon-far-off", _WARNING, "a longitude that does not fit its time zone",
+    Code("PHO333", "noon-far-off", _WARNING, "a longitude that does not fit its time zone",
          "At this longitude the sun stands highest hours before or after 12:00 by the clock of the time"
          " zone. A wrong sign is the usual reason: east is positive, west negative."),
-    # C: checks on the compiled days
-    Code("C401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
+    # 4xx: checks on the compiled days
+    Code("PHO401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"
          " asks for more light than those volts give can't be carried out, and a table never"
          " holds volts above them. Lower the plan or fit an output that reaches further.", is_hard=True),
-    Code("C402", "ppfd-above-most", _ERROR, "more light than a zone may get",
+    Code("PHO402", "ppfd-above-most", _ERROR, "more light than a zone may get",
          "At some second of the day the channels together give a zone more than its `ppfd_max`."
          " Animals bleach and die of that. Lower the peaks, or raise the limit only if you know"
          " that the animals stand it.", is_hard=True),
-    Code("C403", "night-not-dark", _ERROR, "a night that can't be dark",
+    Code("PHO403", "night-not-dark", _ERROR, "a night that can't be dark",
          "The plan wants darkness, but this ballast holds its floor as long as it has mains. Corals"
          " need a dark period. Put a relay into the mains of the ballast, or accept it by name.",
          is_hard=True),
-    Code("C404", "more-than-controller-holds", _ERROR, "more than the controller holds",
+    Code("PHO404", "more-than-controller-holds", _ERROR, "more than the controller holds",
          "The dark and lit hours of the plan need more rows, or more channels, than the controller"
          " has, or with the rows it has the light would be wrong by more than half the channel's"
          " peak. The message says how many.", is_hard=True),
-    Code("C405", "dose-outside-band", _WARNING, "a daily dose outside the zone's band",
+    Code("PHO405", "dose-outside-band", _WARNING, "a daily dose outside the zone's band",
          "The daily light integral of the zone, computed from the finished table, is outside the"
          " band that the zone asks for."),
-    Code("C406", "dimmed-during-burn-in", _WARNING, "a new tube dimmed before its burn-in is paid",
+    Code("PHO406", "dimmed-during-burn-in", _WARNING, "a new tube dimmed before its burn-in is paid",
          "New tubes want to run undimmed at first, so that mercury and impurities settle. NEMA"
          " LSD 23-2010 recommends about twelve hours at full where lamps are unstable, and states"
          " that seasoning is not needed for rated life; some handbooks ask for 20 h (T8) or 100 h"
          " (T5). Until the hours are paid the channel should be dark or full. Full light for a"
          " whole day can bleach the animals: shorten the day, raise the lamps or shade the tank,"
          " or burn the tubes in elsewhere and enter `lit_hours`."),
-    Code("C407", "rises-too-fast", _WARNING, "light that rises faster than the zone allows",
+    Code("PHO407", "rises-too-fast", _WARNING, "light that rises faster than the zone allows",
          "The zone states the fastest rise of PPFD in a minute that its animals should see."
          " Lengthen the ramp, or give the table more rows."),
-    Code("C408", "night-too-short", _WARNING, "a night that is too short or not dark enough",
+    Code("PHO408", "night-too-short", _WARNING, "a night that is too short or not dark enough",
          "The zone's longest run below 0.15 µmol m⁻² s⁻¹ is shorter than its `dark_hours_min`"
          " (8 h unless stated: common practice, no source). From about 0.15 µmol m⁻² s⁻¹ on, light"
          " at night measurably harmed symbionts within a month (PMC8256845)."),
-    Code("C409", "floor-costs-dose", _WARNING, "the ballast's floor changes the dose",
+    Code("PHO409", "floor-costs-dose", _WARNING, "the ballast's floor changes the dose",
          "Light below the floor can't be given: it becomes dark or floor, as `below_floor` says."
          " For this channel that changes the day's dose by more than 2 %."),
-    Code("C410", "table-strays", _WARNING, "the table strays from the plan",
+    Code("PHO410", "table-strays", _WARNING, "the table strays from the plan",
          "With the rows and steps the controller has, the light differs from the reachable plan by"
          " more than 5 % of full, or half the peak of a dim channel, at some second, half a time"
          " step of tolerance in time already granted. The help says whether rows would help."),
-    Code("C411", "many-starts", _WARNING, "tubes that start more than twice a day",
+    Code("PHO411", "many-starts", _WARNING, "tubes that start more than twice a day",
          "Each start wears a tube's cathodes: life is rated at about eight starts a day, and longer"
          " cycles live longer (LRC Lighting Answers 6(1), 2002)."),
-    Code("C412", "port-overloaded", _WARNING, "more control current than the port can sink",
+    Code("PHO412", "port-overloaded", _WARNING, "more control current than the port can sink",
          "Each ballast sources up to 2 mA into the control pair (IEC 60929 Annex E, as quoted by"
          " luminaire makers). If the port can't sink the sum, the voltage rises and the light with it."),
-    Code("C413", "undefined-band", _WARNING, "seconds spent between standby and floor volts",
+    Code("PHO413", "undefined-band", _WARNING, "seconds spent between standby and floor volts",
          "Between its standby volts and its floor volts a ballast's light is not defined. The table"
          " crosses that band for longer than two time steps a day."),
-    Code("C414", "tube-overdue", _WARNING, "a tube past its hours",
+    Code("PHO414", "tube-overdue", _WARNING, "a tube past its hours",
          "The tube will have burned longer than its `replace_after_hours` by the last compiled day."),
-    Code("C415", "acceptance-unused", _WARNING, "an acceptance that nothing needed",
+    Code("PHO415", "acceptance-unused", _WARNING, "an acceptance that nothing needed",
          "The schedule accepts a finding that did not occur. Remove the line, so that it does not"
          " hide the finding should it come back."),
-    Code("C416", "rounding-matters", _WARNING, "a controller that rounds otherwise would stray",
+    Code("PHO416", "rounding-matters", _WARNING, "a controller that rounds otherwise would stray",
          "The compiler assumes what `controller.emits` declares. With one of the other usual ways"
          " of rounding between rows the light would differ by more than 2 % of full."),
-    Code("C417", "short-dark-gap", _WARNING, "a short dark gap between two lit stretches",
+    Code("PHO417", "short-dark-gap", _WARNING, "a short dark gap between two lit stretches",
          "A lamp that goes dark for less than a quarter of an hour and lights again is rarely meant:"
          " often a dusk ends at the minute at which moonlight begins, and the floor or the row that"
          " switches off leaves a gap. Let the two overlap; the brighter one counts."),
-    Code("C418", "table-changes-dose", _WARNING, "a table that changes the dose",
+    Code("PHO418", "table-changes-dose", _WARNING, "a table that changes the dose",
          "The day's light of the finished table differs by more than 5 % from that of the reachable"
          " plan. A coarse time step can move light in time without an error of light at any moment,"
          " because half a step is granted; this is where it shows."),
-    Code("C419", "burn-in-waits", _WARNING, "a burn-in that waits for the animals",
+    Code("PHO419", "burn-in-waits", _WARNING, "a burn-in that waits for the animals",
          "New tubes should run undimmed, but a day at full would lift a zone over its `ppfd_max` or out"
          " of its band of dose, so the channel waits: dark, or dimmed by the plan. Animals come before"
          " tubes. Shade the zone or raise the lamps, burn the tubes in elsewhere and enter `lit_hours`"
          " and `burn_in_full_hours: 0`, or give other channels room to make way."),
-    Code("C420", "peak-jumps", _WARNING, "a peak that rises from one day to the next",
+    Code("PHO420", "peak-jumps", _WARNING, "a peak that rises from one day to the next",
          "From one date to the next the greatest PPFD of a zone rises by more than its"
          " `peak_rise_percent_max`. New tubes at full are the usual cause: shade the zone for those"
          " days, raise the lamps, or burn the tubes in elsewhere and enter `lit_hours`."),
-    Code("C421", "burn-in-from-dark", _WARNING, "undimmed light that begins or ends in the dark",
+    Code("PHO421", "burn-in-from-dark", _WARNING, "undimmed light that begins or ends in the dark",
          "A channel at full would be the first to light or the last to go dark, because no dimmable"
          " channel lights the same zones before and after it. Shade the zone for those days, or let"
          " another channel begin earlier and end later."),
-    Code("C422", "lit-at-change", _WARNING, "a table that changes while a channel is lit",
+    Code("PHO422", "lit-at-change", _WARNING, "a table that changes while a channel is lit",
          "Dated tables follow each other at midnight. A channel that is lit then goes from the light of"
          " one to that of the next within a second. Plan it dark at midnight on the controller's"
          " clock, or accept the jump."),
-    Code("C423", "bright-moonlight", _WARNING, "moonlight that is bright enough to do harm",
+    Code("PHO423", "bright-moonlight", _WARNING, "moonlight that is bright enough to do harm",
          "Symbionts of corals were measurably harmed within a month at 0.15 µmol m⁻² s⁻¹ at night"
          " (PMC8256845); natural moonlight is under 0.006. What a dim channel can hold is often far"
          " more than a moon."),
-    Code("C424", "moon-seldom-shown", _NOTE, "a moon that is below its ballast's floor on some nights",
+    Code("PHO424", "moon-seldom-shown", _NOTE, "a moon that is below its ballast's floor on some nights",
          "A half moon gives 9 % of the light of a full one. Where the full moon is only a few times the"
          " floor of the ballast, most nights of the month can't be shown and are dark."),
-    Code("C425", "clock-set-back-lit", _WARNING, "light that changes while a clock is set back",
+    Code("PHO425", "clock-set-back-lit", _WARNING, "light that changes while a clock is set back",
          "When a clock is set back, the same times come twice, and a table gives the same light twice."
          " Where the plan's light differs in those hours, the first pass is wrong."),
-    Code("C426", "season-strays", _WARNING, "a table that stands for dates that want other light",
+    Code("PHO426", "season-strays", _WARNING, "a table that stands for dates that want other light",
          "Few tables for many dates are off on some of them, at most by what `seasons` allows; where a"
          " number of tables is asked for, by whatever that takes. A moon that is followed changes every"
          " night."),
-    Code("C427", "safe-state-too-bright", _ERROR, "a safe state with more light than a zone may get",
+    Code("PHO427", "safe-state-too-bright", _ERROR, "a safe state with more light than a zone may get",
          "Without a clock it can trust, or stopped by hand, our own player gives `safe_light_percent` day"
          " and night. That must keep a zone's `ppfd_max` all the more.", is_hard=True),
-    # D: days of a date, which can't be built
-    Code("D101", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
+    # 8xx: days of a date, which can't be built
+    Code("PHO801", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."
          " What a day means then is never guessed: give the time `if_none`, or `if_sun_stays_up` and"
          " `if_sun_stays_down`."),
-    Code("D102", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
+    Code("PHO802", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
          "The positions of sun and moon are good for the years named in the message."),
-    # B: board files
-    Code("B701", "no-output", _ERROR, "a channel of the table without an output",
+    # 7xx: board files
+    Code("PHO701", "no-output", _ERROR, "a channel of the table without an output",
          "The board file says nothing of a channel that the table has. Its lamps would stay as they"
          " are, day and night."),
-    Code("B702", "no-such-channel", _ERROR, "a channel that the table does not have",
+    Code("PHO702", "no-such-channel", _ERROR, "a channel that the table does not have",
          "The board file gives outputs to a channel that is not in the table. Nothing would ever set"
          " them."),
-    Code("B703", "output-twice", _ERROR, "an output or relay that two channels use",
+    Code("PHO703", "output-twice", _ERROR, "an output or relay that two channels use",
          "Each channel needs an output and a relay of its own: two would set one against the other."),
-    Code("B704", "no-broker", _ERROR, "an MQTT output or relay without a broker",
+    Code("PHO704", "no-broker", _ERROR, "an MQTT output or relay without a broker",
          "Write `broker:` with its host and a topic."),
-    Code("B705", "no-relay", _WARNING, "a channel that is dark by its relay, and has none",
+    Code("PHO705", "no-relay", _WARNING, "a channel that is dark by its relay, and has none",
          "The table makes the channel dark by a relay, and the board file has none for it. At night"
          " the lamp burns at its floor. Whatever takes the level from standard output or from a"
          " broker may switch it itself."),
-    Code("B706", "no-zone", _ERROR, "no time zone for the controller's clock",
+    Code("PHO706", "no-zone", _ERROR, "no time zone for the controller's clock",
          "A clock in standard or civil time is that of a zone. The table names none; write"
          " `time_zone:` in the board file."),
-    Code("B707", "unknown-zone", _ERROR, "a time zone that is not known",
+    Code("PHO707", "unknown-zone", _ERROR, "a time zone that is not known",
          "Zones are named as in the IANA data, such as Atlantic/Azores."),
-    # E: the outside world
-    Code("E501", "cannot-read", _ERROR, "a file that can't be read",
+    # 5xx: the outside world
+    Code("PHO501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Exit code 4."),
-    Code("E502", "cannot-write", _ERROR, "a target that can't be written",
+    Code("PHO502", "cannot-write", _ERROR, "a target that can't be written",
          "The disk is full, the place may not be written, or it is not a folder. Nothing that stood"
          " there before was changed. Exit code 4."),
-    Code("E503", "not-ours", _ERROR, "a folder that holds other files",
+    Code("PHO503", "not-ours", _ERROR, "a folder that holds other files",
          "`compile` replaces its output folder as a whole, so it only replaces a folder that it wrote"
          " itself. Choose another folder, or move the files it names. Exit code 4."),
-    Code("E504", "ledger-refused", _ERROR, "a ledger that can't be used",
+    Code("PHO504", "ledger-refused", _ERROR, "a ledger that can't be used",
          "The file is not a ledger, or is broken, or belongs to another schedule, or does not lead up"
          " to the dates that were asked for. Nothing was changed. Without --ledger the hours of tubes"
          " are reckoned from their fitting on. Exit code 4."),
-    Code("E505", "table-refused", _ERROR, "a file that can't be used as a table",
+    Code("PHO505", "table-refused", _ERROR, "a file that can't be used as a table",
          "The file is not an export of this program, is of another version, or its checksum does not"
          " fit because it was cut off, edited or damaged. Nothing of it was used: a player goes on"
          " with the last good table. Exit code 4."),
-    Code("E506", "board-unfit", _ERROR, "a table and a board file that do not fit each other",
+    Code("PHO506", "board-unfit", _ERROR, "a table and a board file that do not fit each other",
          "The table has a channel for which the board file has no output, or the other way round, or"
          " needs a time zone that neither names, or that this machine does not know. A player goes on with"
          " the last good table; one that never had any opens the relays and ends. Exit code 4."),
-    Code("E507", "device-refused", _ERROR, "a device that is not what the board file says",
+    Code("PHO507", "device-refused", _ERROR, "a device that is not what the board file says",
          "What the kernel tells of the device does not fit the table's converter: exit code 4. A file in"
          " sysfs that is missing, or may not be written, is an alarm: the player tries again every few"
          " seconds, and the other channels go on."),
-    Code("E508", "broker-refused", _ERROR, "a broker that can't be used",
+    Code("PHO508", "broker-refused", _ERROR, "a broker that can't be used",
          "The library for MQTT is not installed (`pip install 'photoperiod[mqtt]'`), or the password"
          " or certificates can't be read; or `publish` could not hand a table out. To a player a broker"
          " that does not answer is an alarm instead: it goes on and tries again. Exit code 4."),
-    Code("E509", "player-runs", _ERROR, "another player that uses the same state folder",
+    Code("PHO509", "player-runs", _ERROR, "another player that uses the same state folder",
          "Two players would set the same outputs against each other. Stop the other one first; its"
          " number stands in the file `lock` of the state folder. Exit code 4."),
-    Code("E511", "log-refused", _ERROR, "a file that can't be read as a log",
+    Code("PHO511", "log-refused", _ERROR, "a file that can't be read as a log",
          "A log is CSV with a column `time` and, for each channel, volts, levels, light or codes; or"
          " the PPFD of a zone. Names, units and the zone of its times must be clear, because a table"
          " held against the wrong ones would look wrong all day. Exit code 4."),
-    # L: logs held against a table
-    Code("L601", "light-off", _WARNING, "light that is not what the table gives",
+    # 6xx: logs held against a table
+    Code("PHO601", "light-off", _WARNING, "light that is not what the table gives",
          "For ten minutes or more, and in three records or more, the log has more or less light than the"
          " table within the tolerance in time. A steady difference points to the converter, the wire or"
          " the ballast; one at steps to the player."),
-    Code("L602", "dose-off", _WARNING, "a dose that is not what the table gives",
+    Code("PHO602", "dose-off", _WARNING, "a dose that is not what the table gives",
          "Over the time that the log covers, the channel or zone got more or less than the table"
          " gives in the same time. PPFD by a meter also falls because tubes fade."),
-    Code("L603", "log-gap", _WARNING, "a time of which nothing was logged",
+    Code("PHO603", "log-gap", _WARNING, "a time of which nothing was logged",
          "Doses are judged over the time that the log covers; what happened in a gap is not known."),
-    Code("L604", "clock-off", _WARNING, "a clock that is ahead or behind",
+    Code("PHO604", "clock-off", _WARNING, "a clock that is ahead or behind",
          "The log fits the table far better if it is shifted in time. Whole hours come from summer"
          " time or a wrong zone. Deviations are judged after allowing for it."),
-    Code("L605", "beyond-dates", _NOTE, "a log that reaches beyond the dates of the table",
+    Code("PHO605", "beyond-dates", _NOTE, "a log that reaches beyond the dates of the table",
          "Outside its dates a player goes on with the first or last table, and so does this comparison."),
-    Code("L606", "output-stuck", _WARNING, "an output that stays still while the table moves",
+    Code("PHO606", "output-stuck", _WARNING, "an output that stays still while the table moves",
          "For an hour or more the output did not change although the table does: a loose wire, a"
          " converter that hangs, a player that stopped, or a hold."),
-    Code("L607", "relay-missed", _WARNING, "a relay that is not as the table has it",
+    Code("PHO607", "relay-missed", _WARNING, "a relay that is not as the table has it",
          "A relay that stays closed leaves the lamp at its floor all night; a welded contact does so too."),
-    Code("L608", "not-in-both", _WARNING, "a channel or zone that only the log or only the table has",
+    Code("PHO608", "not-in-both", _WARNING, "a channel or zone that only the log or only the table has",
          "It could not be compared. If the log is to tell of some channels only, name them with"
          " --channel. What only the log has is a note."),
-    Code("L609", "player-event", _NOTE, "something the player wrote into its log",
+    Code("PHO609", "player-event", _NOTE, "something the player wrote into its log",
          "Starts, stops, holds, clock steps and the like, as `photoperiod run` logs them."),
-    Code("L610", "bad-records", _NOTE, "records of the log that could not be read",
+    Code("PHO610", "bad-records", _NOTE, "records of the log that could not be read",
          "A record that was cut off by a power failure, for example. The rest was used."),
-    Code("L611", "clock-drifts", _WARNING, "a clock that gains or loses",
+    Code("PHO611", "clock-drifts", _WARNING, "a clock that gains or loses",
          "From date to date the log fits the table with another shift. A clock without a battery or a"
          " cheap crystal does that; set it from a time server or a better clock."),
-    Code("L612", "beyond-reach", _WARNING, "more than the controller can give",
+    Code("PHO612", "beyond-reach", _WARNING, "more than the controller can give",
          "A pair that is open, by a broken wire or a loose clamp, shows the ballast's own volts, and the"
          " lamp burns at full. Or the column holds another quantity."),
-    Code("L613", "strange-column", _NOTE, "a column of the log that is not understood",
+    Code("PHO613", "strange-column", _NOTE, "a column of the log that is not understood",
          "It looks like that of a channel or zone, by another name. Name it with --column."),
-    Code("L614", "nothing-compared", _WARNING, "a log that could not be compared at all",
+    Code("PHO614", "nothing-compared", _WARNING, "a log that could not be compared at all",
          "It holds no two records of a channel or zone that are near enough to each other."),
 )  # fmt: skip
 

@@ -24,7 +24,7 @@ class Severity(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Span:
+class SourceRange:
     """A stretch of the source; lines and columns count code points from 1, the end is exclusive."""
 
     line: int
@@ -39,7 +39,7 @@ class Related:
 
     message: str
     path: Path = ()
-    span: Span | None = None
+    span: SourceRange | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +56,7 @@ class Diagnostic:
         The node it is about.
     on_key : bool
         True if the key of that node is meant, not its value.
-    span : Span or None
+    span : SourceRange or None
         Filled in by `photoperiod.source.document.Source.place`.
     help : str
         The way out.
@@ -70,7 +70,7 @@ class Diagnostic:
     message: str
     path: Path = ()
     on_key: bool = False
-    span: Span | None = None
+    span: SourceRange | None = None
     help: str = ""
     related: tuple[Related, ...] = ()
     accepted: str | None = None
@@ -109,7 +109,7 @@ class Report:
     file: str
     diagnostics: list[Diagnostic] = field(default_factory=list)
     not_run: dict[str, str] = field(default_factory=dict)
-    _told: set[tuple[str, Span, str]] = field(default_factory=set)
+    _told: set[tuple[str, SourceRange, str]] = field(default_factory=set)
 
     def add(self, diagnostics: Iterable[Diagnostic], places: Places | None = None) -> None:
         """Add diagnostics, each put at its place in the source.
@@ -134,7 +134,7 @@ class Report:
 
     def sorted(self) -> list[Diagnostic]:
         """Return the diagnostics by place, the gravest first where places are equal."""
-        nowhere = Span(0, 0, 0, 0)
+        nowhere = SourceRange(0, 0, 0, 0)
         return sorted(
             self.diagnostics,
             key=lambda d: (d.span or nowhere, _RANK[d.severity], d.code, d.message),

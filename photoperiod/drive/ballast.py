@@ -20,7 +20,7 @@ NOISE_LIGHT = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ballast:
+class BallastCurve:
     """A ballast's response.
 
     Parameters

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import RANGE, LevelGrid, RelayMode
 from photoperiod.units import CONTROL_VOLTS_FULL
@@ -38,7 +38,7 @@ class LightPath:
 
     levels: LevelGrid
     converter: Converter
-    ballast: Ballast
+    ballast: BallastCurve
     relay: RelayMode
 
     @cached_property

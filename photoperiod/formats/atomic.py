@@ -24,7 +24,7 @@ def write_directory(target: Path, files: Mapping[str, bytes]) -> None:
     Raises
     ------
     OutsideWorldError
-        E502 if it can't be written, E503 if the folder holds files that are not ours.
+        PHO502 if it can't be written, PHO503 if the folder holds files that are not ours.
     """
     target = Path(os.path.realpath(target))
     try:
@@ -56,13 +56,13 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
     Raises
     ------
     OutsideWorldError
-        E502 if it can't be written.
+        PHO502 if it can't be written.
     """
     target = Path(os.path.realpath(target))
     try:
         if target.exists() and not target.is_file():
             raise OutsideWorldError(
-                "E502",
+                "PHO502",
                 f"'{target}' is {'a folder' if target.is_dir() else 'a device or a pipe'}, not a file",
                 "nothing was written; name a file, or '-' for standard output",
             )
@@ -83,7 +83,7 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
             raise OutsideWorldError(
-                "E502",
+                "PHO502",
                 f"can't replace '{target}': {reason}",
                 "what was to be written with it is written; make it replaceable and run this again",
             ) from error
@@ -119,7 +119,7 @@ def _beside(target: Path, word: str) -> Path:
 def _refuse_foreign(target: Path) -> None:
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         raise OutsideWorldError(
-            "E502", f"'{target}' is not a folder", "name a folder that may be replaced as a whole"
+            "PHO502", f"'{target}' is not a folder", "name a folder that may be replaced as a whole"
         )
     if not target.exists():
         return
@@ -129,7 +129,7 @@ def _refuse_foreign(target: Path) -> None:
     if foreign:
         shown = ", ".join(foreign[:5]) + (", …" if len(foreign) > 5 else "")
         raise OutsideWorldError(
-            "E503",
+            "PHO503",
             f"'{target}' holds files that were not written by compile: {shown}",
             "choose another folder, or move these files; the folder is replaced as a whole",
         )
@@ -151,7 +151,7 @@ def _cannot_write(target: Path, error: OSError) -> OutsideWorldError:
     if isinstance(error, FileExistsError | NotADirectoryError):
         reason = "something on the way to it is a file, not a folder"
     return OutsideWorldError(
-        "E502",
+        "PHO502",
         f"can't write '{target}': {reason[:1].lower() + reason[1:]}",
         "nothing that stood there before was changed; "
         + ("free some space" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "check its rights")

@@ -34,7 +34,7 @@ def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
     Raises
     ------
     OutsideWorldError
-        E504 if the bytes are no ledger, or a broken one.
+        PHO504 if the bytes are no ledger, or a broken one.
     """
     if len(raw) >= MOST_BYTES:
         raise _refused(name, "it is too large")
@@ -92,7 +92,7 @@ def book_before(name: str, data: dict[str, Any], schedule: Schedule, span: DateS
     Raises
     ------
     OutsideWorldError
-        E504 if the ledger belongs to another schedule, or has no entry that ends right before the
+        PHO504 if the ledger belongs to another schedule, or has no entry that ends right before the
         span, or knows nothing of a tube that was fitted before.
     """
     title = data["schedule"]["title"]
@@ -104,7 +104,7 @@ def book_before(name: str, data: dict[str, Any], schedule: Schedule, span: DateS
     entry = next((e for e in data["entries"] if e["through"] == day_before), None)
     if entry is None:
         raise OutsideWorldError(
-            "E504",
+            "PHO504",
             f"the ledger '{name}' begins on {data['begins']} and ends on"
             f" {data['entries'][-1]['through']}; it does not lead up to {span.first}",
             f"compile from {data['begins']}, or from the day after one of its entries ended",
@@ -119,7 +119,7 @@ def book_before(name: str, data: dict[str, Any], schedule: Schedule, span: DateS
             found[id] = TubeState(max(float(lit), 0.0), max(float(owed), 0.0))
         elif tube.fitted is not None and tube.fitted.date() < span.first:
             raise OutsideWorldError(
-                "E504",
+                "PHO504",
                 f"tube '{id}', fitted on {tube.fitted.date()}, is not in the ledger '{name}', which"
                 f" goes through {day_before}",
                 "compile again from its fitting on, or correct `fitted`",
@@ -177,7 +177,7 @@ def _is_date(text: str) -> bool:
 
 def _refused(name: str, why: str) -> OutsideWorldError:
     return OutsideWorldError(
-        "E504",
+        "PHO504",
         f"can't use the ledger '{name}': {why}",
         "name another file; without --ledger tubes are followed from their fitting on",
     )

@@ -9,7 +9,7 @@ from typing import Any
 from photoperiod import __version__
 from photoperiod.diagnostics.model import Diagnostic, Severity, path_text
 from photoperiod.drive.grid import Row
-from photoperiod.program.channel_day import Amounts, ChannelProgram
+from photoperiod.program.channel_day import Amounts, ChannelDay
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ZONE_DATA
@@ -32,12 +32,12 @@ class SetpointText:
     relay: str
 
 
-def setpoints(program: Program, c: ChannelProgram) -> list[SetpointText]:
+def setpoints(program: Program, c: ChannelDay) -> list[SetpointText]:
     """Return a channel's rows with their levels, volts and codes."""
     return [_setpoint(program, c, row) for row in c.fit.rows]
 
 
-def _setpoint(program: Program, c: ChannelProgram, row: Row) -> SetpointText:
+def _setpoint(program: Program, c: ChannelDay, row: Row) -> SetpointText:
     controller = program.schedule.controller
     return SetpointText(
         time=clock_text(row.second, with_seconds=controller.times.step_s % 60 != 0),

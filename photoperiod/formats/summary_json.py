@@ -17,8 +17,8 @@ from photoperiod.formats.row_text import (
     rounded,
     table_dates,
 )
-from photoperiod.program.channel_day import ChannelProgram, ZoneProgram
-from photoperiod.program.model import Program, Table, TubeProgram
+from photoperiod.program.channel_day import ChannelDay, ZoneDay
+from photoperiod.program.model import Program, Table, TubeUse
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, clock_text
 
 FILE_NAME = "summary.json"
@@ -89,7 +89,7 @@ def _table(program: Program, table: Table) -> dict[str, Any]:
     }
 
 
-def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
+def _channel(program: Program, c: ChannelDay) -> dict[str, Any]:
     return {
         "label": c.channel.label,
         "role": c.role,
@@ -130,7 +130,7 @@ def _channel(program: Program, c: ChannelProgram) -> dict[str, Any]:
     }
 
 
-def _code_worth(program: Program, c: ChannelProgram) -> float:
+def _code_worth(program: Program, c: ChannelDay) -> float:
     """Return the light that one converter code is worth right above the floor."""
     curve = c.channel.ballast.curve
     step = program.schedule.controller.converter.volts_per_code
@@ -138,7 +138,7 @@ def _code_worth(program: Program, c: ChannelProgram) -> float:
     return float(high - low)
 
 
-def _zone(z: ZoneProgram) -> dict[str, Any]:
+def _zone(z: ZoneDay) -> dict[str, Any]:
     return {
         "label": z.zone.label,
         "dli_mol_m2_d": amounts(z.dli, 4),
@@ -154,7 +154,7 @@ def _zone(z: ZoneProgram) -> dict[str, Any]:
     }
 
 
-def _tube(t: TubeProgram) -> dict[str, Any]:
+def _tube(t: TubeUse) -> dict[str, Any]:
     ledger = t.ledger
     return {
         "channel": t.channel,

@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row
 from photoperiod.drive.light_path import LightPath
@@ -63,7 +63,7 @@ Rows = tuple[dt.date | None, Mapping[str, Sequence[Row]]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Exported:
+class PlayableTable:
     """A table that was read back.
 
     Parameters
@@ -139,9 +139,9 @@ def light_paths(about: Mapping[str, Any]) -> dict[str, LightPath]:
     }
 
 
-def _ballast(data: Mapping[str, Any]) -> Ballast:
+def _ballast(data: Mapping[str, Any]) -> BallastCurve:
     points = data.get("points", ())
-    return Ballast(
+    return BallastCurve(
         kind=data["response"],
         floor_volts=data["floor_volts"],
         floor_light=data["floor_light_percent"] / 100,
@@ -244,7 +244,7 @@ def csv_end(body: bytes, records: int) -> bytes:
     return f"end,,,,{records},,,{zlib.crc32(body):08x}".encode() + LINE_END
 
 
-def read_exported(name: str, raw: bytes) -> Exported:
+def read_exported(name: str, raw: bytes) -> PlayableTable:
     """Return the table that a JSON, CSV or binary export holds.
 
     Parameters
@@ -257,7 +257,7 @@ def read_exported(name: str, raw: bytes) -> Exported:
     Raises
     ------
     OutsideWorldError
-        E505 if it is none, was changed or cut off, or is of another version.
+        PHO505 if it is none, was changed or cut off, or is of another version.
     """
     try:
         if len(raw) > MAX_BYTES:
@@ -274,24 +274,24 @@ def read_exported(name: str, raw: bytes) -> Exported:
     except Exception as fault:  # a player must refuse whatever a file may hold, not end by it
         why = fault if isinstance(fault, ImageFault) else "it holds what no table holds"
         raise OutsideWorldError(
-            "E505",
+            "PHO505",
             f"can't use '{short(name)}' as a table: {why}",
             "nothing of it was used; copy it again from where it was made, or make it anew with"
             " `photoperiod export`",
         ) from fault
 
 
-def _from_image(raw: bytes) -> Exported:
+def _from_image(raw: bytes) -> PlayableTable:
     image = decode(raw)
     about = _checked(_json(image.about))
     paths = light_paths(about)
     told = image_of(about, paths, (), with_about=False)
     if replace(image, sets=(), tables=(), about=b"") != told:
         raise ImageFault("what it tells of itself is not what it holds")
-    return Exported(about=about, image=image, paths=paths)
+    return PlayableTable(about=about, image=image, paths=paths)
 
 
-def _from_json(raw: bytes) -> Exported:
+def _from_json(raw: bytes) -> PlayableTable:
     data = _json(raw)
     if data.get("format") != "photoperiod-table":
         raise ImageFault("it is not the `table.json` of a compiled schedule")
@@ -315,7 +315,7 @@ def _from_json(raw: bytes) -> Exported:
     return _exported(about, tables)
 
 
-def _from_csv(raw: bytes) -> Exported:
+def _from_csv(raw: bytes) -> PlayableTable:
     start = raw.rfind(LINE_END + b"end,") + len(LINE_END)
     body = raw[:start]
     if start < len(LINE_END):
@@ -340,10 +340,10 @@ def _from_csv(raw: bytes) -> Exported:
     )
 
 
-def _exported(about: Mapping[str, Any], tables: Sequence[Rows]) -> Exported:
+def _exported(about: Mapping[str, Any], tables: Sequence[Rows]) -> PlayableTable:
     paths = light_paths(about)
     image = decode(encode(image_of(about, paths, tables, with_about=False)))  # a check of it all
-    return Exported(about=about, image=image, paths=paths)
+    return PlayableTable(about=about, image=image, paths=paths)
 
 
 def _json(raw: bytes) -> dict[str, Any]:

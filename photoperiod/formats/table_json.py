@@ -16,7 +16,7 @@ from photoperiod.formats.row_text import (
     table_dates,
 )
 from photoperiod.formats.table import with_checksum
-from photoperiod.program.channel_day import ChannelProgram
+from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program
 
 FILE_NAME = "table.json"
@@ -74,7 +74,7 @@ def about(program: Program, findings: Sequence[Diagnostic]) -> dict[str, Any]:
     }
 
 
-def _channel(c: ChannelProgram) -> dict[str, Any]:
+def _channel(c: ChannelDay) -> dict[str, Any]:
     curve = c.channel.ballast.curve
     ballast: dict[str, Any] = {
         "response": curve.kind,
@@ -100,7 +100,7 @@ def _channel(c: ChannelProgram) -> dict[str, Any]:
     }
 
 
-def _safe_state(c: ChannelProgram) -> dict[str, Any]:
+def _safe_state(c: ChannelDay) -> dict[str, Any]:
     """Return level and relay of the safe state: level 0 and an open relay where it is dark."""
     light = c.channel.safe_light
     count = c.safe_count
@@ -112,7 +112,7 @@ def _safe_state(c: ChannelProgram) -> dict[str, Any]:
     }
 
 
-def _rows(program: Program, c: ChannelProgram) -> dict[str, Any]:
+def _rows(program: Program, c: ChannelDay) -> dict[str, Any]:
     return {
         "role": c.role,
         "certificate": certificate(c.fit.certificate),

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.row_text import accepted, setpoints
-from photoperiod.program.channel_day import ChannelProgram
-from photoperiod.program.model import Program, Sheet
+from photoperiod.program.channel_day import ChannelDay
+from photoperiod.program.model import ControllerTable, Program
 from photoperiod.text import safe
 from photoperiod.units import SECONDS_PER_DAY, clock_text, number_text
 
@@ -24,13 +24,15 @@ def render_files(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
     return {_name(load, len(loads)): _sheet(program, load, findings) for load in loads}
 
 
-def _name(load: tuple[Sheet, ...], loads: int) -> str:
+def _name(load: tuple[ControllerTable, ...], loads: int) -> str:
     if loads == 1 or load[0].span is None:
         return FILE_NAME
     return f"typing-sheet-{load[0].span.first}.txt"
 
 
-def _sheet(program: Program, load: tuple[Sheet, ...], findings: Sequence[Diagnostic]) -> bytes:
+def _sheet(
+    program: Program, load: tuple[ControllerTable, ...], findings: Sequence[Diagnostic]
+) -> bytes:
     schedule = program.schedule
     controller = schedule.controller
     lines = [safe(schedule.title), ""]
@@ -76,7 +78,7 @@ def _sheet(program: Program, load: tuple[Sheet, ...], findings: Sequence[Diagnos
     return ("\n".join(lines) + "\n").encode()
 
 
-def _channel(program: Program, id: str, c: ChannelProgram) -> list[str]:
+def _channel(program: Program, id: str, c: ChannelDay) -> list[str]:
     rows = setpoints(program, c)
     has_relay = any(row.relay for row in rows)
     label = "" if c.channel.label == id else f" ({safe(c.channel.label)})"

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.image import Image, day_number
-from photoperiod.formats.table import Exported
+from photoperiod.formats.table import PlayableTable
 from photoperiod.player.reference import Status, play, play_rows
 
 Floats = NDArray[np.float64]
@@ -23,7 +23,7 @@ Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class OutputState:
     """What one output gives: level [counts and % of 10 V], code, volts, relay, light [fraction]."""
 
     count: int
@@ -44,10 +44,10 @@ class PlayedDay:
     light: Floats
 
 
-def given(path: LightPath, count: int, code: int, relay: bool) -> Given:
+def given(path: LightPath, count: int, code: int, relay: bool) -> OutputState:
     """Return what an output gives that is put to a count."""
     counts, closed = np.array([count]), np.array([relay])
-    return Given(
+    return OutputState(
         count=count,
         level_percent=float(path.level_percents[count]),
         volts=float(path.volts[count]),
@@ -57,7 +57,9 @@ def given(path: LightPath, count: int, code: int, relay: bool) -> Given:
     )
 
 
-def at_moment(table: Exported, date: dt.date, second: int) -> tuple[Status, dict[str, Given]]:
+def at_moment(
+    table: PlayableTable, date: dt.date, second: int
+) -> tuple[Status, dict[str, OutputState]]:
     """Return the status and what every channel gives at a moment of the controller's clock."""
     status, outputs = play(table.image, _day(table.image, date), second)
     return status, {
@@ -66,13 +68,13 @@ def at_moment(table: Exported, date: dt.date, second: int) -> tuple[Status, dict
     }
 
 
-def on_day(table: Exported, date: dt.date) -> dict[str, PlayedDay]:
+def on_day(table: PlayableTable, date: dt.date) -> dict[str, PlayedDay]:
     """Return what every channel does in each second of a date of the controller's clock."""
     sets = table.image.table_on(_day(table.image, date)).sets
     return {id: of_set(table, id, index) for id, index in zip(table.paths, sets, strict=True)}
 
 
-def of_set(table: Exported, id: str, index: int) -> PlayedDay:
+def of_set(table: PlayableTable, id: str, index: int) -> PlayedDay:
     """Return what a channel does in each second of a day of one of the image's sets of rows."""
     image, path = table.image, table.paths[id]
     channel = image.channels[table.channels.index(id)]
@@ -85,7 +87,7 @@ def of_set(table: Exported, id: str, index: int) -> PlayedDay:
     )
 
 
-def ppfd(table: Exported, light: Mapping[str, Floats | float]) -> dict[str, Floats]:
+def ppfd(table: PlayableTable, light: Mapping[str, Floats | float]) -> dict[str, Floats]:
     """Return the PPFD of every zone from the light of every channel. [µmol m⁻² s⁻¹]
 
     By ``full_ppfd`` as it was measured; what tubes have lost since is not in an export.
@@ -97,7 +99,7 @@ def ppfd(table: Exported, light: Mapping[str, Floats | float]) -> dict[str, Floa
     return zones
 
 
-def zones(table: Exported) -> tuple[str, ...]:
+def zones(table: PlayableTable) -> tuple[str, ...]:
     """Return the ids of the zones that channels light."""
     return tuple(ppfd(table, dict.fromkeys(table.paths, 0.0)))
 

@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from photoperiod.formats.table import Exported
-from photoperiod.player.outputs import Given, PlayedDay, at_moment, on_day, ppfd
+from photoperiod.formats.table import PlayableTable
+from photoperiod.player.outputs import OutputState, PlayedDay, at_moment, on_day, ppfd
 from photoperiod.player.reference import Status
 from photoperiod.text import safe
 from photoperiod.units import (
@@ -37,7 +37,7 @@ def status_words(status: Status) -> list[str]:
     return [text for flag, text in WORDS.items() if flag in status]
 
 
-def moment_text(table: Exported, date: dt.date, second: int) -> str:
+def moment_text(table: PlayableTable, date: dt.date, second: int) -> str:
     """Return a moment as a table for people."""
     status, channels = at_moment(table, date, second)
     lines = [f"{safe(table.about['schedule']['title'])}, {_when(table, date, second)}"]
@@ -51,7 +51,7 @@ def moment_text(table: Exported, date: dt.date, second: int) -> str:
     return "\n".join(lines) + "\n"
 
 
-def moment_data(table: Exported, date: dt.date, second: int) -> dict[str, Any]:
+def moment_data(table: PlayableTable, date: dt.date, second: int) -> dict[str, Any]:
     """Return a moment as plain data, as ``schemas/replay.schema.json`` describes it."""
     status, channels = at_moment(table, date, second)
     zones = ppfd(table, {id: g.light for id, g in channels.items()})
@@ -64,7 +64,7 @@ def moment_data(table: Exported, date: dt.date, second: int) -> dict[str, Any]:
     }
 
 
-def day_text(table: Exported, date: dt.date, every_s: int) -> str:
+def day_text(table: PlayableTable, date: dt.date, every_s: int) -> str:
     """Return a day as a table of moments, and what it gives in all."""
     played = on_day(table, date)
     lines = [f"{safe(table.about['schedule']['title'])}, {date} on the {table.image.clock} clock"]
@@ -86,7 +86,7 @@ def day_text(table: Exported, date: dt.date, every_s: int) -> str:
     return "\n".join(lines) + "\n"
 
 
-def day_csv(table: Exported, date: dt.date, every_s: int) -> str:
+def day_csv(table: PlayableTable, date: dt.date, every_s: int) -> str:
     """Return a day as CSV: a record for each moment and channel (RFC 4180)."""
     text = io.StringIO(newline="")
     writer = csv.writer(text)
@@ -105,7 +105,7 @@ def day_csv(table: Exported, date: dt.date, every_s: int) -> str:
     return text.getvalue()
 
 
-def day_data(table: Exported, date: dt.date, every_s: int) -> dict[str, Any]:
+def day_data(table: PlayableTable, date: dt.date, every_s: int) -> dict[str, Any]:
     """Return a day as plain data: moments, and what it gives in all."""
     played = on_day(table, date)
     return _data_head(table) | {
@@ -131,7 +131,7 @@ def day_data(table: Exported, date: dt.date, every_s: int) -> dict[str, Any]:
     }
 
 
-def _data_head(table: Exported) -> dict[str, Any]:
+def _data_head(table: PlayableTable) -> dict[str, Any]:
     about = table.about
     return {
         "format": "photoperiod-replay",
@@ -143,16 +143,16 @@ def _data_head(table: Exported) -> dict[str, Any]:
     }
 
 
-def _day_status(table: Exported, date: dt.date) -> list[str]:
+def _day_status(table: PlayableTable, date: dt.date) -> list[str]:
     return status_words(at_moment(table, date, 0)[0])
 
 
-def _dli(table: Exported, played: Mapping[str, PlayedDay]) -> dict[str, float]:
+def _dli(table: PlayableTable, played: Mapping[str, PlayedDay]) -> dict[str, float]:
     zones = ppfd(table, {id: day.light for id, day in played.items()})
     return {zone: float(np.sum(value)) / UMOL_PER_MOL for zone, value in zones.items()}
 
 
-def _given_data(table: Exported, g: Given) -> dict[str, Any]:
+def _given_data(table: PlayableTable, g: OutputState) -> dict[str, Any]:
     return {
         "count": g.count,
         "converter_code": g.code,
@@ -163,13 +163,13 @@ def _given_data(table: Exported, g: Given) -> dict[str, Any]:
     }
 
 
-def _relay(table: Exported, g: Given) -> str:
+def _relay(table: PlayableTable, g: OutputState) -> str:
     if table.image.relay == "none":
         return ""
     return "on" if g.relay else "off"
 
 
-def _cells(table: Exported, g: Given) -> tuple[str, ...]:
+def _cells(table: PlayableTable, g: OutputState) -> tuple[str, ...]:
     return (
         f"{g.light * 100:.2f}",
         number_text(g.level_percent, 2),
@@ -179,7 +179,7 @@ def _cells(table: Exported, g: Given) -> tuple[str, ...]:
     )
 
 
-def _when(table: Exported, date: dt.date, second: int) -> str:
+def _when(table: PlayableTable, date: dt.date, second: int) -> str:
     time = clock_text(second, with_seconds=True)
     on = f"on the {table.image.clock} clock"
     return f"{date} {time} {on}" if table.image.span is not None else f"{time} {on}"

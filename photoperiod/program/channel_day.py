@@ -56,7 +56,7 @@ Wanted = Callable[[], tuple[Curve, Target]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChannelProgram:
+class ChannelDay:
     """One channel's day: what was wanted, the table, and what the table gives.
 
     Parameters
@@ -132,7 +132,7 @@ class ChannelProgram:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ZoneProgram:
+class ZoneDay:
     """What one zone gets on a day, from the replay of all channels.
 
     ``sources`` are the channels that light it, with their PPFD at full [µmol m⁻² s⁻¹]; ``night_s``
@@ -141,7 +141,7 @@ class ZoneProgram:
     """
 
     zone: Zone
-    sources: tuple[tuple[ChannelProgram, float], ...]
+    sources: tuple[tuple[ChannelDay, float], ...]
     dli: Amounts
     peak_ppfd: float
     peak_second: int
@@ -159,11 +159,11 @@ class ZoneProgram:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Day:
+class CompiledDay:
     """The tables of all channels for one day, and what they give."""
 
-    channels: Mapping[str, ChannelProgram]
-    zones: Mapping[str, ZoneProgram]
+    channels: Mapping[str, ChannelDay]
+    zones: Mapping[str, ZoneDay]
 
 
 def holds(found: Fit, target: Target, rows_held: int) -> bool:
@@ -284,7 +284,7 @@ def compile_day(
     roles: Mapping[str, str],
     brightness: Mapping[str, tuple[float, float]],
     again: Callable[[str], tuple[Curve, Target]] | None = None,
-) -> Day:
+) -> CompiledDay:
     """Return what fitted tables give.
 
     Parameters
@@ -308,7 +308,7 @@ def compile_day(
         for id, channel in schedule.channels.items()
     }  # fmt: skip
     zones = {id: _zone(zone, channels) for id, zone in schedule.zones.items()}
-    return Day(channels=channels, zones=zones)
+    return CompiledDay(channels=channels, zones=zones)
 
 
 def _wanted(
@@ -359,7 +359,7 @@ def keeps_limits(schedule: Schedule, fits: Mapping[str, Fit]) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Played:
-    """What follows from a table alone; the same words as in `ChannelProgram`."""
+    """What follows from a table alone; the same words as in `ChannelDay`."""
 
     full_light_hours: float
     lit_seconds: int
@@ -394,7 +394,7 @@ def _played(found: Fit) -> _Played:
 
 
 def _channel(schedule: Schedule, channel: Channel, curve: Curve, target: Target, found: Fit, role: str,
-             brightness: tuple[float, float], wanted_again: Wanted) -> ChannelProgram:  # fmt: skip
+             brightness: tuple[float, float], wanted_again: Wanted) -> ChannelDay:  # fmt: skip
     path, played = target.path, _PLAYED.of(found, lambda: _played(found))
     reachable = target.reachable
     if role == "plan":  # the middle of each second stands for it
@@ -413,7 +413,7 @@ def _channel(schedule: Schedule, channel: Channel, curve: Curve, target: Target,
         )
         for zone, ppfd in channel.full_ppfd.items()
     }
-    return ChannelProgram(
+    return ChannelDay(
         channel=channel,
         wanted=wanted_again,
         path=path,
@@ -447,7 +447,7 @@ def _energy_kwh(channel: Channel, replay: Replay) -> float | None:
     return float(power.sum()) * channel.ballast_count / SECONDS_PER_HOUR / 1000
 
 
-def _zone(zone: Zone, channels: Mapping[str, ChannelProgram]) -> ZoneProgram:
+def _zone(zone: Zone, channels: Mapping[str, ChannelDay]) -> ZoneDay:
     lighting = [c for c in channels.values() if zone.id in c.dli]
     sources = tuple((c, c.channel.full_ppfd[zone.id] * c.brightness) for c in lighting)
     ppfd = _together(sources)
@@ -455,7 +455,7 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelProgram]) -> ZoneProgram:
     is_night = ppfd < NIGHT_PPFD_UMOL_M2_S
     rise, second = steepest_rise_per_minute(ppfd)
     peak = int(ppfd.argmax())
-    return ZoneProgram(
+    return ZoneDay(
         zone=zone,
         sources=sources,
         dli=Amounts(
@@ -477,7 +477,7 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelProgram]) -> ZoneProgram:
     )
 
 
-def _together(sources: Sequence[tuple[ChannelProgram, float]]) -> Floats:
+def _together(sources: Sequence[tuple[ChannelDay, float]]) -> Floats:
     ppfd = np.zeros(SECONDS_PER_DAY)
     for c, full_ppfd in sources:
         ppfd += c.replay.light * full_ppfd

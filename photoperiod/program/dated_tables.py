@@ -13,13 +13,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from photoperiod.drive.depreciation import mean_light
-from photoperiod.program.channel_day import Day
-from photoperiod.program.day_types import UsualDay
-from photoperiod.program.model import DateSpan, Program, Table, TubeProgram
+from photoperiod.program.channel_day import CompiledDay
+from photoperiod.program.day_types import DayType
+from photoperiod.program.model import DateSpan, Program, Table, TubeUse
 from photoperiod.program.year import Progress, Year
 from photoperiod.schedule.model import Channel, Schedule, Tube
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
-from photoperiod.tubes.hours import Ledger
+from photoperiod.tubes.hours import TubeHours
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 #: Brightness that differs by this share is the same.
@@ -72,7 +72,7 @@ def compile_program(
     DayFault
         If the day of some date can't be built.
     """
-    return _Calendar(schedule, span, book or Book(), progress).program()
+    return _TablePlanner(schedule, span, book or Book(), progress).program()
 
 
 @dataclass(slots=True)
@@ -81,7 +81,7 @@ class _Run:
 
     first: dt.date
     last: dt.date
-    usual: UsualDay
+    usual: DayType
     plan: DayPlan
     begin: Mapping[str, float]
     end: Mapping[str, float]
@@ -96,14 +96,14 @@ class _Run:
         )
 
 
-class _Calendar:
+class _TablePlanner:
     """The days of a schedule, one after the other."""
 
     def __init__(self, schedule: Schedule, span: DateSpan | None, book: Book,
                  progress: Progress | None) -> None:  # fmt: skip
         self.schedule, self.span, self.book = schedule, span, book
         self.year = Year(schedule, span, progress)
-        self.ledgers: dict[str, Ledger] = {}
+        self.ledgers: dict[str, TubeHours] = {}
 
     def program(self) -> Program:
         """Return the program."""
@@ -112,7 +112,7 @@ class _Calendar:
             return self._program(usual, [Table(span=None, day=usual, windows={})], {})
         tables = self._tables(self.span)
         tubes = {
-            tube.id: TubeProgram(
+            tube.id: TubeUse(
                 tube=tube,
                 channel=channel.id,
                 ledger=self.ledgers[tube.id],
@@ -124,7 +124,7 @@ class _Calendar:
         return self._program(usual, tables, tubes)
 
     def _program(
-        self, usual: Day, tables: list[Table], tubes: Mapping[str, TubeProgram]
+        self, usual: CompiledDay, tables: list[Table], tubes: Mapping[str, TubeUse]
     ) -> Program:
         days, span = self.year.days, self.span
         program = Program(
@@ -169,7 +169,7 @@ class _Calendar:
         if date < span.first:
             before = self._walk(date, span.first - _DAY, before)[-1].plan
             for id, ledger in self.ledgers.items():  # the report is on the span alone
-                self.ledgers[id] = Ledger(ledger.lit_hours, ledger.owed_hours)
+                self.ledgers[id] = TubeHours(ledger.lit_hours, ledger.owed_hours)
         runs: list[_Run] = []
         for run in self._walk(span.first, span.last, before):
             if runs and runs[-1].takes(run):
@@ -182,9 +182,9 @@ class _Calendar:
         for tube in self.schedule.tubes.values():
             known = self.book.tubes.get(tube.id)
             if known:
-                self.ledgers[tube.id] = Ledger(known.lit_hours, known.owed_hours)
+                self.ledgers[tube.id] = TubeHours(known.lit_hours, known.owed_hours)
             else:
-                self.ledgers[tube.id] = Ledger(tube.lit_hours, tube.burn_in_full_hours)
+                self.ledgers[tube.id] = TubeHours(tube.lit_hours, tube.burn_in_full_hours)
 
     def _begin(self, span: DateSpan) -> dt.date:
         """Return the date from which tubes are followed: the first fitting before the span."""
@@ -311,7 +311,7 @@ class _Calendar:
             return tube.id in self.book.tubes or self.span is None or date >= self.span.first
         return tube.fitted.date() <= date
 
-    def _run(self, first: dt.date, last: dt.date, usual: UsualDay, plan: DayPlan) -> None:
+    def _run(self, first: dt.date, last: dt.date, usual: DayType, plan: DayPlan) -> None:
         """Add days to the ledgers."""
         dates = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
         patterns = usual.patterns_of(plan)

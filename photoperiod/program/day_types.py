@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photoperiod.curves.curve import Curve, day_middles
-from photoperiod.program.channel_day import PPFD_SLACK, Day, compile_day, fit_day, holds
+from photoperiod.program.channel_day import PPFD_SLACK, CompiledDay, compile_day, fit_day, holds
 from photoperiod.program.dose import longest_run_s
 from photoperiod.recent import Recent
 from photoperiod.schedule.model import Channel, Schedule
@@ -105,7 +105,7 @@ class SeasonError:
         return SeasonError(left) if left else None
 
 
-class UsualDay:
+class DayType:
     """A day by the plan: what is wanted, the tables, and the days at full made from it.
 
     Parameters
@@ -155,7 +155,7 @@ class UsualDay:
 
     def compiled(
         self, plan: DayPlan, brightness: Mapping[str, tuple[float, float]], date: dt.date | None
-    ) -> Day:
+    ) -> CompiledDay:
         """Return what the tables of a plan give from a date on, as `day.compile_day` has it."""
         targets, fits = self.fits_of(plan)
         roles = dict.fromkeys(plan.windows, "full") | dict.fromkeys(plan.dark, "dark")

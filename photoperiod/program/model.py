@@ -8,11 +8,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from photoperiod.drive.grid import Row
-from photoperiod.program.channel_day import ChannelProgram, Day, ZoneProgram
+from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
 from photoperiod.program.day_types import SeasonError
 from photoperiod.schedule.model import Schedule, Tube
 from photoperiod.sky.clock import ClockChange
-from photoperiod.tubes.hours import Ledger
+from photoperiod.tubes.hours import TubeHours
 
 #: More than this from the first to the last date is a slip of the pen.
 MAX_DAYS = 3_653
@@ -48,7 +48,7 @@ class Table:
     ----------
     span : DateSpan or None
         The dates; None for a day of no date.
-    day : Day
+    day : CompiledDay
         The tables, and what they give.
     windows : mapping of channel to (int, int)
         Channels that burn in at full, and when. [s]
@@ -63,7 +63,7 @@ class Table:
     """
 
     span: DateSpan | None
-    day: Day
+    day: CompiledDay
     windows: Mapping[str, tuple[int, int]]
     season: SeasonError | None = None
     dark: frozenset[str] = frozenset()
@@ -72,12 +72,12 @@ class Table:
     reasons: Mapping[str, str] = field(default_factory=dict)
 
     @property
-    def channels(self) -> Mapping[str, ChannelProgram]:
+    def channels(self) -> Mapping[str, ChannelDay]:
         """Every channel's day."""
         return self.day.channels
 
     @property
-    def zones(self) -> Mapping[str, ZoneProgram]:
+    def zones(self) -> Mapping[str, ZoneDay]:
         """What every zone gets."""
         return self.day.zones
 
@@ -88,7 +88,7 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class ControllerTable:
     """Tables one after the other that have the same rows: to the controller they are one."""
 
     tables: tuple[Table, ...]
@@ -100,7 +100,7 @@ class Sheet:
         return DateSpan(first.first, last.last) if first and last else None
 
     @property
-    def channels(self) -> Mapping[str, ChannelProgram]:
+    def channels(self) -> Mapping[str, ChannelDay]:
         """Every channel's day, as the sheet begins."""
         return self.tables[0].channels
 
@@ -115,12 +115,12 @@ class Sheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TubeProgram:
+class TubeUse:
     """One tube over the dates: its ledger, and whether it is fitted by the last of them."""
 
     tube: Tube
     channel: str
-    ledger: Ledger
+    ledger: TubeHours
     is_fitted: bool
 
 
@@ -132,7 +132,7 @@ class Program:
     ----------
     tables : tuple of Table
         In the order of their dates; at least one.
-    usual : Day
+    usual : CompiledDay
         The first date by the plan.
     clock_changes : tuple of (str, ClockChange)
         When the plan's or the controller's clock changes within the dates, where they differ.
@@ -146,30 +146,30 @@ class Program:
     schedule: Schedule
     span: DateSpan | None
     tables: tuple[Table, ...]
-    usual: Day
-    tubes: Mapping[str, TubeProgram]
+    usual: CompiledDay
+    tubes: Mapping[str, TubeUse]
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()
     set_back: tuple[tuple[dt.date, str, float], ...] = ()
     moon_nights: Mapping[str, tuple[int, int, int]] = field(default_factory=dict)
 
     @property
-    def channels(self) -> Mapping[str, ChannelProgram]:
+    def channels(self) -> Mapping[str, ChannelDay]:
         """Every channel's day, by the first table."""
         return self.tables[0].channels
 
     @property
-    def zones(self) -> Mapping[str, ZoneProgram]:
+    def zones(self) -> Mapping[str, ZoneDay]:
         """What every zone gets, by the first table."""
         return self.tables[0].zones
 
     @property
-    def sheets(self) -> tuple[Sheet, ...]:
+    def sheets(self) -> tuple[ControllerTable, ...]:
         """What the controller gets, in the order of its dates."""
         runs = itertools.groupby(self.tables, key=lambda table: table.rows)
-        return tuple(Sheet(tuple(run)) for _, run in runs)
+        return tuple(ControllerTable(tuple(run)) for _, run in runs)
 
     @property
-    def loads(self) -> tuple[tuple[Sheet, ...], ...]:
+    def loads(self) -> tuple[tuple[ControllerTable, ...], ...]:
         """The sheets as they are loaded, as many at once as the controller holds."""
         size, sheets = self.schedule.controller.tables, self.sheets
         return tuple(sheets[at : at + size] for at in range(0, len(sheets), size))

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.days.day_curves import Days
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.channel_day import (
     fit_day,
     fit_some,
@@ -19,7 +19,7 @@ from photoperiod.program.channel_day import (
     light_path,
     plan_targets,
 )
-from photoperiod.program.day_types import ChannelSeason, SeasonError, UsualDay
+from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
 from photoperiod.program.model import DateSpan
 from photoperiod.schedule.model import DayFault, Schedule
 from photoperiod.setpoints.fit import Fit
@@ -31,7 +31,7 @@ from photoperiod.setpoints.seasons import (
     runs_of_number,
     seasons,
 )
-from photoperiod.setpoints.seasons import Span as Compared
+from photoperiod.setpoints.seasons import SeasonDays as Compared
 from photoperiod.units import SECONDS_PER_DAY
 
 Singles = NDArray[np.float32]
@@ -64,18 +64,18 @@ class Year:
         self, schedule: Schedule, span: DateSpan | None, progress: Progress | None = None
     ) -> None:
         self.schedule, self.span, self.progress = schedule, span, progress
-        self.days = Days(schedule)
-        self._known: dict[object, UsualDay] = {}
-        self._seasons: list[UsualDay] = []
+        self.days = DayCurves(schedule)
+        self._known: dict[object, DayType] = {}
+        self._seasons: list[DayType] = []
         self._firsts: list[dt.date] = []
         if span is not None and self.days.follows_sky:
             self._find_seasons(span)
 
-    def first(self) -> UsualDay:
+    def first(self) -> DayType:
         """Return the day of the first date."""
         return self.on(None if self.span is None else self.span.first)
 
-    def on(self, date: dt.date | None) -> UsualDay:
+    def on(self, date: dt.date | None) -> DayType:
         """Return the day by the plan of a date."""
         if date is not None and self.days.follows_sky:
             index = self._season_of(date)
@@ -85,7 +85,7 @@ class Year:
             self._known[curves] = self._fitted(date)
         return self._known[curves]
 
-    def typical(self, date: dt.date) -> UsualDay:
+    def typical(self, date: dt.date) -> DayType:
         """Return a day by the plan for a date whatever the span is, so that cuts change nothing."""
         if not self.days.follows_sky:
             return self.on(date if self.span is not None else None)
@@ -129,10 +129,10 @@ class Year:
         changes = self.days.clock_changes(first, last)
         return sorted({clock.wall_of(change.at_unix_s)[0] for _, change in changes})
 
-    def _fitted(self, date: dt.date | None) -> UsualDay:
+    def _fitted(self, date: dt.date | None) -> DayType:
         curves = self.days.curves(date)
         targets, fits = fit_day(self.schedule, plan_targets(self.schedule, curves), {})
-        return UsualDay(self.schedule, lambda _: curves, lambda: targets, fits)
+        return DayType(self.schedule, lambda _: curves, lambda: targets, fits)
 
     def _find_seasons(self, span: DateSpan) -> None:
         """Choose the tables of a span whose days follow the sky.
@@ -213,7 +213,7 @@ class Year:
             self._firsts.append(span.first + first * _DAY)
             order = list(self.schedule.channels)
             self._seasons.append(
-                UsualDay(
+                DayType(
                     self.schedule,
                     self.days.curves,
                     targets,

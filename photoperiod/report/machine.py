@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from photoperiod import __version__
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.diagnostics.model import Diagnostic, Report, Severity, Span, path_text
+from photoperiod.diagnostics.model import Diagnostic, Report, Severity, SourceRange, path_text
 from photoperiod.text import json_text
 
 #: Version of the JSON form; it grows only when a reader could be misled.
@@ -58,7 +58,7 @@ def _diagnostic(file: str, d: Diagnostic) -> dict[str, Any]:
     return data
 
 
-def _position(span: Span | None) -> dict[str, int | None]:
+def _position(span: SourceRange | None) -> dict[str, int | None]:
     if span is None:
         return {"line": None, "column": None, "end_line": None, "end_column": None}
     return {

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from photoperiod.days.day_curves import Days
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.model import DateSpan
 from photoperiod.report.summary import clock_change_text, columns
 from photoperiod.sky.clock import ZONE_DATA
@@ -45,12 +45,12 @@ class SkyDate:
     brightness: float
 
 
-def sky_dates(days: Days, span: DateSpan) -> list[SkyDate]:
+def sky_dates(days: DayCurves, span: DateSpan) -> list[SkyDate]:
     """Return the sky of every date of a span."""
     return [_sky_date(days, date) for date in span]
 
 
-def _sky_date(days: Days, date: dt.date) -> SkyDate:
+def _sky_date(days: DayCurves, date: dt.date) -> SkyDate:
     sky = days.sky
     events = {name: sky.shown(name, date) for name in (*SUN_EVENTS, *MOON_EVENTS)}
     begin, end = sky.clock.day_bounds(date)
@@ -66,7 +66,7 @@ def _sky_date(days: Days, date: dt.date) -> SkyDate:
     )
 
 
-def render_text(title: str, days: Days, dates: Sequence[SkyDate]) -> str:
+def render_text(title: str, days: DayCurves, dates: Sequence[SkyDate]) -> str:
     """Return a table for a person, times on the plan's clock."""
     head = ("date", *SUN_EVENTS, "day", "noon alt.", *MOON_EVENTS, "moon lit", "moonlight")
     rows = [
@@ -93,7 +93,7 @@ def render_text(title: str, days: Days, dates: Sequence[SkyDate]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _whose(days: Days) -> str:
+def _whose(days: DayCurves) -> str:
     sun, shift_s = days.sky.sun, days.sky.shift_s
     north = "N" if sun.latitude_deg >= 0 else "S"
     east = "E" if sun.longitude_deg >= 0 else "W"
@@ -143,7 +143,7 @@ def render_csv(dates: Sequence[SkyDate]) -> str:
     return text.getvalue()
 
 
-def render_json(days: Days, dates: Sequence[SkyDate]) -> str:
+def render_json(days: DayCurves, dates: Sequence[SkyDate]) -> str:
     """Return everything as JSON."""
     sky = days.sky
     data: dict[str, Any] = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from photoperiod.diagnostics.model import Diagnostic, Severity
-from photoperiod.program.channel_day import ChannelProgram
+from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program, Table
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ClockChange
@@ -196,7 +196,7 @@ def _channels(program: Program, table: Table) -> list[str]:
     return [*lines, "", *(line for line in proof if line)]
 
 
-def _proof(id: str, c: ChannelProgram, held: int) -> str:
+def _proof(id: str, c: ChannelDay, held: int) -> str:
     """Return what is proven of a channel's table, in a sentence."""
     proof = c.fit.certificate
     if c.fit.method != "exact":

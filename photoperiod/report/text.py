@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from photoperiod.diagnostics.model import Diagnostic, Report, Severity, Span
+from photoperiod.diagnostics.model import Diagnostic, Report, Severity, SourceRange
 from photoperiod.text import safe, width
 
 #: Longest stretch of a source line that is shown.
@@ -80,7 +80,7 @@ def _painted(text: str, colour: str) -> str:
     return f"\x1b[{colour}m{text}\x1b[0m"
 
 
-def _place(file: str, span: Span | None) -> str:
+def _place(file: str, span: SourceRange | None) -> str:
     return safe(file) + (f":{span.line}:{span.column}" if span else "")
 
 
@@ -109,7 +109,9 @@ def _block(file: str, d: Diagnostic, lines: list[str], paint: Paint) -> str:
     return "\n".join(out) + "\n"
 
 
-def excerpt(lines: list[str], span: Span, paint: Paint = _plain, colour: str = "") -> list[str]:
+def excerpt(
+    lines: list[str], span: SourceRange, paint: Paint = _plain, colour: str = ""
+) -> list[str]:
     """Return the source line of a span and a line of marks under it.
 
     A span of several lines is marked to the end of its first one. Long lines are cut around the

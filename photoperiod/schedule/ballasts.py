@@ -5,10 +5,9 @@ from __future__ import annotations
 import itertools
 
 from photoperiod.diagnostics.model import Related
-from photoperiod.drive.ballast import NOISE_LIGHT, levelled
-from photoperiod.drive.ballast import Ballast as BallastCurve
-from photoperiod.schedule.cursor import Poisoned, View
-from photoperiod.schedule.findings import VOLTS_SLACK, Complaints
+from photoperiod.drive.ballast import NOISE_LIGHT, BallastCurve, levelled
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import VOLTS_SLACK, Findings
 from photoperiod.schedule.model import Ballast, Controller, Watts
 from photoperiod.units import (
     CONTROL_MILLIAMPS_PER_BALLAST,
@@ -18,8 +17,8 @@ from photoperiod.units import (
 )
 
 
-def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
-    """Return a ballast, or raise Poisoned."""
+def lower_ballast(id: str, view: Cursor, complaints: Findings) -> Ballast:
+    """Return a ballast, or raise AlreadyReported."""
     floor = view.child("floor")
     dark = view.child("dark")
     full_volts = view.number("full_volts")
@@ -27,7 +26,7 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
     failed = False
     if floor_volts >= full_volts:
         complaints.add(
-            "M308",
+            "PHO308",
             floor.at("volts"),
             f"the floor at {plain_number(floor_volts)} V is not"
             f" below full at {plain_number(full_volts)} V",
@@ -35,12 +34,12 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
         )
         failed = True
     if floor_percent >= 100:
-        complaints.add("M308", floor.at("light_percent"), "the floor gives as much light as full")
+        complaints.add("PHO308", floor.at("light_percent"), "the floor gives as much light as full")
         failed = True
     standby = dark.number("below_volts") if dark.text("kind") == "standby" else 0.0
     if standby > floor_volts:
         complaints.add(
-            "M309",
+            "PHO309",
             dark.at("below_volts"),
             f"standby below {plain_number(standby)} V"
             f" reaches above the floor at {plain_number(floor_volts)} V",
@@ -48,7 +47,7 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
         )
         failed = True
     if failed:
-        raise Poisoned
+        raise AlreadyReported
     response = view.child("response")
     volts: tuple[float, ...] = ()
     light: tuple[float, ...] = ()
@@ -58,7 +57,7 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
         floor_light = light[0]
     if dark.text("kind") != "never" and not view.has("below_floor"):
         complaints.add(
-            "M324",
+            "PHO324",
             view.path,
             f"'below_floor' is taken as nearest: '{id}' is dark for"
             f" light below {number_text(floor_percent / 2)} % and at its floor above",
@@ -70,7 +69,7 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
         power = view.child("watts")
         if power.number("floor") > power.number("full"):
             complaints.add(
-                "M319", power.at("floor"), "the floor takes more power than full", "swap them"
+                "PHO319", power.at("floor"), "the floor takes more power than full", "swap them"
             )
         watts = Watts(
             full=power.number("full"), floor=power.number("floor"), dark=power.number("dark")
@@ -96,11 +95,11 @@ def lower_ballast(id: str, view: View, complaints: Complaints) -> Ballast:
 
 
 def _measured(
-    response: View,
+    response: Cursor,
     floor_volts: float,
     floor_light: float,
     full_volts: float,
-    complaints: Complaints,
+    complaints: Findings,
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     views = list(response.list("points"))
     volts = [view.number("volts") for view in views]
@@ -108,20 +107,20 @@ def _measured(
     for index in range(1, len(volts)):
         if volts[index] <= volts[index - 1]:
             complaints.add(
-                "M310",
+                "PHO310",
                 views[index].at("volts"),
                 f"{plain_number(volts[index])} V does not rise above the"
                 f" {plain_number(volts[index - 1])} V before it",
                 "write the points in the order of their volts",
             )
-            raise Poisoned
+            raise AlreadyReported
     missed = False
     ends = ((0, floor_volts, floor_light, "floor"), (-1, full_volts, 1.0, "full"))
     for index, end_volts, end_light, name in ends:
         if abs(volts[index] - end_volts) > VOLTS_SLACK or abs(raw[index] - end_light) > VOLTS_SLACK:
             which = "last" if index else "first"
             complaints.add(
-                "M313",
+                "PHO313",
                 views[index].path,
                 f"the {which} point is not {name}:"
                 f" {number_text(end_volts, 3)} V and {number_text(end_light * 100)} %",
@@ -129,22 +128,22 @@ def _measured(
             )
             missed = True
     if missed:
-        raise Poisoned
+        raise AlreadyReported
     light, moved = levelled(raw)
     dips = [b - a for a, b in itertools.pairwise(raw) if b < a]
     falls = [top - value for top, value in zip(itertools.accumulate(raw, max), raw, strict=True)]
     if max(falls) > NOISE_LIGHT:
         index = falls.index(max(falls))
         complaints.add(
-            "M310",
+            "PHO310",
             views[index].at("light_percent"),
             f"the light has fallen by {plain_number(round(max(falls) * 100, 6))} % of full here",
             "more volts must not give less light; measure again with a warm lamp",
         )
-        raise Poisoned
+        raise AlreadyReported
     if dips:
         complaints.add(
-            "M311",
+            "PHO311",
             response.at("points"),
             f"{len(dips)} small"
             f" {'dip was' if len(dips) == 1 else 'dips were'} levelled, by at most"
@@ -154,7 +153,7 @@ def _measured(
     for index in range(1, len(light)):
         if abs(raw[index] - raw[index - 1]) < 1e-9:
             complaints.add(
-                "M312",
+                "PHO312",
                 views[index].at("light_percent"),
                 f"from {plain_number(volts[index - 1])} V to"
                 f" {plain_number(volts[index])} V the light does not change",
@@ -163,7 +162,7 @@ def _measured(
 
 
 def meet_ballasts(
-    controller: Controller, ballasts: dict[str, Ballast | None], complaints: Complaints
+    controller: Controller, ballasts: dict[str, Ballast | None], complaints: Findings
 ) -> None:
     """Complain of ballasts that this controller's relay or converter can't serve."""
     relay, converter = controller.relay, controller.converter
@@ -177,7 +176,7 @@ def meet_ballasts(
         curve, origin = ballast.curve, ballast.origin
         if curve.dark == "relay" and relay.kind == "none":
             complaints.add(
-                "M307",
+                "PHO307",
                 (*origin, "dark"),
                 f"only a relay makes '{ballast.id}' dark, but the controller has none",
                 "give the controller a relay; `dark: {kind: never}` means a night at the floor",
@@ -185,7 +184,7 @@ def meet_ballasts(
             )
         if high_volts < curve.floor_volts:
             complaints.add(
-                "M314",
+                "PHO314",
                 (*origin, "floor", "volts"),
                 f"the port's top, {plain_number(round(high_volts, 6))}"
                 f" V, is below the floor of '{ballast.id}'",
@@ -194,7 +193,7 @@ def meet_ballasts(
         if low_volts > lowest + VOLTS_SLACK:
             what = "go into standby" if curve.dark == "standby" else "reach its floor"
             complaints.add(
-                "M314",
+                "PHO314",
                 (*origin, "dark", "below_volts")
                 if curve.dark == "standby"
                 else (*origin, "floor", "volts"),
@@ -206,13 +205,13 @@ def meet_ballasts(
             levels = controller.levels.level_percents(converter)
             least = float(levels[min(1, levels.size - 1)])
             floor_percent = curve.floor_volts / CONTROL_VOLTS_FULL * 100
-            told = any(complaint.code == "M322" for complaint in complaints)
+            told = any(complaint.code == "PHO322" for complaint in complaints)
             if not told and not least <= relay.on_level_percent <= floor_percent + 1e-9:
                 choice = f"choose from {number_text(least)} to {number_text(floor_percent)} %"
                 if least > floor_percent:
                     choice = "use a finer level step, or let rows hold the relay's state"
                 complaints.add(
-                    "M322",
+                    "PHO322",
                     ("controller", "relay", "on_level_percent"),
                     f"a relay that closes at {number_text(relay.on_level_percent)} % does not"
                     f" suit '{ballast.id}': its floor is at {number_text(floor_percent)} %, one"

@@ -12,8 +12,8 @@ from typing import TypeVar
 from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.schedule.ballasts import lower_ballast, meet_ballasts
 from photoperiod.schedule.controller import lower_controller
-from photoperiod.schedule.cursor import Poisoned, View
-from photoperiod.schedule.findings import Complaints, attempt
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import Findings, attempt
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.parts import (
     check_clocks,
@@ -28,19 +28,19 @@ from photoperiod.schedule.parts import (
     lower_tube,
     lower_zone,
 )
-from photoperiod.source.document import Source
+from photoperiod.source.document import Document
 
 T = TypeVar("T")
 
 
 def lower(
-    source: Source, bad: set[Path], *, is_faulty: bool = False
+    source: Document, bad: set[Path], *, is_faulty: bool = False
 ) -> tuple[Schedule | None, list[Diagnostic]]:
     """Return the schedule, and what is wrong with its meaning.
 
     Parameters
     ----------
-    source : Source
+    source : Document
         Data whose shape has been checked.
     bad : set of Path
         Values that must not be used; whatever hangs on them is left out silently.
@@ -56,14 +56,14 @@ def lower(
     """
     if not isinstance(source.data, dict) or () in bad:
         return None, []
-    top = View(source.data, (), frozenset(bad))
-    complaints = Complaints(top, is_faulty=is_faulty)
+    top = Cursor(source.data, (), frozenset(bad))
+    complaints = Findings(top, is_faulty=is_faulty)
     schedule = attempt(lambda: _schedule(top, source.digest, complaints))
     failed = is_faulty or bool(bad) or complaints.has_errors
     return (None if failed else schedule), complaints
 
 
-def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
+def _schedule(top: Cursor, digest: str, complaints: Findings) -> Schedule:
     place = attempt(lambda: lower_place(top, complaints) if top.has("place") else None)
     sky = attempt(lambda: lower_sky(top, place, complaints))
     seasons = attempt(lambda: lower_seasons(top, complaints))
@@ -83,7 +83,7 @@ def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
     check_whole(channels, zones, controller, complaints)
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
     if controller is None or seasons is None or None in parts:
-        raise Poisoned
+        raise AlreadyReported
     return Schedule(
         title=top.text("title", "untitled schedule"),
         place=place,
@@ -102,7 +102,7 @@ def _schedule(top: View, digest: str, complaints: Complaints) -> Schedule:
     )
 
 
-def _entries(top: View, key: str, make: Callable[[str, View], T]) -> dict[str, T | None]:
+def _entries(top: Cursor, key: str, make: Callable[[str, Cursor], T]) -> dict[str, T | None]:
     """Return what is made of each entry of a mapping, None where that failed."""
     view = attempt(lambda: top.child_or_empty(key))
     if view is None:
@@ -111,7 +111,7 @@ def _entries(top: View, key: str, make: Callable[[str, View], T]) -> dict[str, T
     for id, child in view.items():
         try:
             made[id] = make(id, child)
-        except Poisoned:
+        except AlreadyReported:
             continue
     return made
 

@@ -6,8 +6,8 @@ from fractions import Fraction
 
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import RANGE, LevelGrid, RelayMode, TimeGrid
-from photoperiod.schedule.cursor import Poisoned, View
-from photoperiod.schedule.findings import VOLTS_SLACK, Complaints, attempt
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import VOLTS_SLACK, Findings, attempt
 from photoperiod.schedule.model import Controller
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY, number_text, plain_number
 
@@ -21,8 +21,8 @@ MAX_COUNTS = 100_000
 SOFT_START_MINUTES = 30
 
 
-def lower_controller(top: View, complaints: Complaints) -> Controller:
-    """Return the controller, or raise Poisoned."""
+def lower_controller(top: Cursor, complaints: Findings) -> Controller:
+    """Return the controller, or raise AlreadyReported."""
     view = top.child("controller")
     port = view.child_or_empty("port")
     most_volts = port.number("most_volts", CONTROL_VOLTS_FULL)
@@ -32,26 +32,26 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
     converter = attempt(lambda: _converter(view, most_volts, complaints))
     clock = view.text("clock")
     if times is None or levels is None or relay is None or converter is None:
-        raise Poisoned
+        raise AlreadyReported
     if times.step_s % levels.every_seconds:
         complaints.add(
-            "M315",
+            "PHO315",
             view.at("emits", "every_seconds"),
             f"the output moves every {levels.every_seconds} s, which does not divide the time step of"
             f" {times.step_s} s",
             "rows take effect when the output moves: choose a divisor of the time step",
         )
-        raise Poisoned
+        raise AlreadyReported
     if levels.unit == "code" and levels.step > converter.full_code:
         complaints.add(
-            "M315",
+            "PHO315",
             view.at("emits", "step"),
             f"a step of {levels.step} codes is larger than the top code {converter.full_code}",
         )
-        raise Poisoned
+        raise AlreadyReported
     if not view.has("emits"):
         complaints.add(
-            "M324",
+            "PHO324",
             view.path,
             "'emits' is taken as whole percents, moved every second, rounded half up",
             "say what the controller emits",
@@ -59,7 +59,7 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
         )
     if not view.has("time_step_minutes"):
         complaints.add(
-            "M324",
+            "PHO324",
             view.path,
             "'time_step_minutes' is taken as 1",
             "say on what grid the controller holds times",
@@ -85,18 +85,18 @@ def lower_controller(top: View, complaints: Complaints) -> Controller:
     )
 
 
-def _times(view: View, complaints: Complaints) -> TimeGrid:
+def _times(view: Cursor, complaints: Findings) -> TimeGrid:
     minutes = Fraction(str(view.get("time_step_minutes", 1)))
     seconds = round(minutes * 60)  # 0.0167 minutes are meant as one second
     if seconds < 1 or abs(seconds - minutes * 60) > ROUNDING_S or SECONDS_PER_DAY % seconds:
         complaints.add(
-            "M315",
+            "PHO315",
             view.at("time_step_minutes"),
             f"steps of {plain_number(float(minutes))} minutes do not divide 24 hours"
             " into whole seconds",
             "use a divisor such as 1, 2, 5, 10, 15, 30 or 60",
         )
-        raise Poisoned
+        raise AlreadyReported
     return TimeGrid(
         step_s=seconds,
         between=view.text("between"),
@@ -104,7 +104,7 @@ def _times(view: View, complaints: Complaints) -> TimeGrid:
     )
 
 
-def _levels(view: View, complaints: Complaints) -> LevelGrid:
+def _levels(view: Cursor, complaints: Findings) -> LevelGrid:
     emits = view.child_or_empty("emits")
     unit = emits.text("unit", "percent")
     step = Fraction(str(emits.get("step", 1)))
@@ -113,20 +113,20 @@ def _levels(view: View, complaints: Complaints) -> LevelGrid:
     if not whole:
         what = f"{RANGE[unit]:,} {unit}" if unit in RANGE else "into whole codes"
         complaints.add(
-            "M315",
+            "PHO315",
             emits.at("step"),
             f"a step of {plain_number(float(step))} does not divide {what}",
             "use a step such as 1, 0.5 or 0.1 percent, 10 millivolts or 1 code",
         )
-        raise Poisoned
+        raise AlreadyReported
     if counts > MAX_COUNTS:
         complaints.add(
-            "M315",
+            "PHO315",
             emits.at("step"),
             f"a step this small makes too many levels; at most {MAX_COUNTS:,} are handled",
             "use a larger step",
         )
-        raise Poisoned
+        raise AlreadyReported
     return LevelGrid(
         unit=unit,
         step=step,
@@ -135,14 +135,14 @@ def _levels(view: View, complaints: Complaints) -> LevelGrid:
     )
 
 
-def _relay(view: View) -> RelayMode:
+def _relay(view: Cursor) -> RelayMode:
     relay = view.child("relay")
     kind = relay.text("kind")
     level = relay.number("on_level_percent") if kind == "follows-level" else 0.0
     return RelayMode(kind=kind, on_level_percent=level)
 
 
-def _converter(view: View, most_volts: float, complaints: Complaints) -> Converter:
+def _converter(view: Cursor, most_volts: float, complaints: Findings) -> Converter:
     converter = view.child("converter")
     kind = converter.text("kind")  # first: without it nothing else has been looked at
     bits = converter.integer("bits")
@@ -161,19 +161,19 @@ def _converter(view: View, most_volts: float, complaints: Complaints) -> Convert
         fault = f"code {high[0]} gives no more volts than code {low[0]}"
     if fault:
         complaints.add(
-            "M314",
+            "PHO314",
             converter.at("points"),
             fault,
             "measure two codes well apart, the ballasts connected",
         )
-        raise Poisoned
+        raise AlreadyReported
     made = Converter.two_point(bits, low, high, most_volts)
     if made.offset_volts > min(most_volts, CONTROL_VOLTS_FULL):
         complaints.add(
-            "M314",
+            "PHO314",
             converter.at("points"),
             f"by these points code 0 gives {number_text(made.offset_volts)} V, above the"
             " top of the port",
         )
-        raise Poisoned
+        raise AlreadyReported
     return made

@@ -7,10 +7,10 @@ import itertools
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from photoperiod.curves.curve import Part, Samples, Segment, Train, ramp_train
+from photoperiod.curves.curve import Profile, Samples, Segment, Signal, ramp_train
 from photoperiod.diagnostics.model import Diagnostic, Path, Related
-from photoperiod.schedule.cursor import Poisoned, View
-from photoperiod.schedule.findings import Complaints
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import DayFault
 from photoperiod.schedule.times import SAMPLE_S, SkyTimes, Times, clock_seconds, is_event
 from photoperiod.units import (
@@ -23,20 +23,20 @@ from photoperiod.units import (
 )
 
 if TYPE_CHECKING:
-    from photoperiod.sky.almanac import Sky
+    from photoperiod.sky.almanac import Almanac
 
 
-def lower_trains(view: View, complaints: Complaints, times: Times) -> tuple[Train, ...]:
+def lower_trains(view: Cursor, complaints: Findings, times: Times) -> tuple[Signal, ...]:
     """Return what the day and the moonlight of a channel describe.
 
     Raises
     ------
-    Poisoned
+    AlreadyReported
         If it can't be built; the reason is among the complaints, or was a fault of shape.
     FollowsSky
         If it needs a date and ``times`` know none.
     """
-    trains: list[Train] = []
+    trains: list[Signal] = []
     if view.has("day"):
         trains.append(_day(view.child("day"), complaints, times))
     if view.has("moonlight"):
@@ -48,10 +48,10 @@ def lower_trains(view: View, complaints: Complaints, times: Times) -> tuple[Trai
 class SkyRule:
     """What a channel does on a date, where that follows the sky."""
 
-    view: View
-    top: View
+    view: Cursor
+    top: Cursor
 
-    def trains(self, sky: Sky, date: dt.date) -> tuple[Train, ...]:
+    def trains(self, sky: Almanac, date: dt.date) -> tuple[Signal, ...]:
         """Return what begins to shine on a date.
 
         Raises
@@ -59,10 +59,10 @@ class SkyRule:
         DayFault
             If it can't be built on that date.
         """
-        complaints = Complaints(self.top, is_faulty=False)
+        complaints = Findings(self.top, is_faulty=False)
         try:
             trains = lower_trains(self.view, complaints, SkyTimes(sky, date))
-        except Poisoned:
+        except AlreadyReported:
             trains = ()
         faults = [
             d if str(date) in d.message else replace(d, message=f"{d.message} (on {date})")
@@ -79,7 +79,7 @@ class SkyRule:
         return self.view.has("moonlight") and self.view.child("moonlight").text("kind") != "steady"
 
 
-def _day(day: View, complaints: Complaints, times: Times) -> Train:
+def _day(day: Cursor, complaints: Findings, times: Times) -> Signal:
     kind = day.text("kind")
     if kind == "points":
         return _points(day, complaints, times)
@@ -88,27 +88,27 @@ def _day(day: View, complaints: Complaints, times: Times) -> Train:
     return _ramps(day, complaints, times)
 
 
-def _sun(day: View, times: Times) -> Train:
+def _sun(day: Cursor, times: Times) -> Signal:
     """Return light by the height of the sun."""
     peak, model = day.number("peak_light_percent") / 100, day.text("model", "sine")
     values = times.sunlight(model, of_year=day.text("peak_of", "year") == "year")
     return Samples.of(0, SAMPLE_S, peak * values)
 
 
-def _moonlight(moonlight: View, complaints: Complaints, times: Times) -> list[Train]:
+def _moonlight(moonlight: Cursor, complaints: Findings, times: Times) -> list[Signal]:
     kind = moonlight.text("kind")  # first: without it nothing else has been looked at
     start = times.first(moonlight, "start", complaints)
     end = _end(moonlight, start, complaints, times, is_night=True)
     if kind == "steady":
         light = moonlight.number("light_percent") / 100
-        return [Part((Segment(start, end, light, light),))]
+        return [Profile((Segment(start, end, light, light),))]
     light = moonlight.number("full_light_percent") / 100 * times.moonlight((start + end) // 2)
     spans = times.moon_up(start, end) if kind == "phase-and-rise" else [(start, end)]
-    return [Part((Segment(begin, stop, light, light),)) for begin, stop in spans]
+    return [Profile((Segment(begin, stop, light, light),)) for begin, stop in spans]
 
 
 def _end(
-    view: View, start: int, complaints: Complaints, times: Times, *, is_night: bool = False
+    view: Cursor, start: int, complaints: Findings, times: Times, *, is_night: bool = False
 ) -> int:
     """Return when something ends, at or after its start; nights cross midnight without a word."""
     if is_event(view, "end"):
@@ -117,21 +117,21 @@ def _end(
     end = times.at_clock(shown)
     if end == start:
         complaints.add(
-            "M305",
+            "PHO305",
             view.at("end"),
             f"it ends at {clock_text(end)}, when it begins: a day of 24 hours, or of none",
             "for light all night write an end one minute earlier"
             if is_night
             else "for light around the clock write `kind: points` from 00:00 to 24:00",
         )
-        raise Poisoned
+        raise AlreadyReported
     if end > start:
         return end
     next_end = times.at_clock(shown + SECONDS_PER_DAY)
     hours = number_text((next_end - start) / SECONDS_PER_HOUR)
     if not is_night:
         complaints.add(
-            "M326",
+            "PHO326",
             view.at("end"),
             f"{clock_text(end)} is before the start at {clock_text(start)}, so it is taken as the"
             f" next morning: a day of {hours} h",
@@ -140,11 +140,11 @@ def _end(
     return next_end
 
 
-def _ramp_seconds(view: View) -> int:
+def _ramp_seconds(view: Cursor) -> int:
     return round(view.number("minutes") * SECONDS_PER_MINUTE)
 
 
-def _dawn_seconds(dawn: View, start: int, complaints: Complaints, times: Times) -> int:
+def _dawn_seconds(dawn: Cursor, start: int, complaints: Findings, times: Times) -> int:
     """Return how long dawn takes, by its minutes or its end. [s]"""
     _one_of(dawn, "minutes", "end", complaints)
     if dawn.has("minutes"):
@@ -152,7 +152,7 @@ def _dawn_seconds(dawn: View, start: int, complaints: Complaints, times: Times) 
     return _later(dawn, "end", start, complaints, times) - start
 
 
-def _dusk_seconds(dusk: View, after: int, end: int, complaints: Complaints, times: Times) -> int:
+def _dusk_seconds(dusk: Cursor, after: int, end: int, complaints: Findings, times: Times) -> int:
     """Return how long dusk takes, by its minutes or its start. [s]"""
     _one_of(dusk, "minutes", "start", complaints)
     if dusk.has("minutes"):
@@ -160,16 +160,16 @@ def _dusk_seconds(dusk: View, after: int, end: int, complaints: Complaints, time
     start = _later(dusk, "start", after, complaints, times)
     if start > end:
         complaints.add(
-            "M303",
+            "PHO303",
             dusk.at("start"),
             f"dusk would begin at {_clock(start)}, after its end at {_clock(end)}",
             "write a start between the first light and the end",
         )
-        raise Poisoned
+        raise AlreadyReported
     return end - start
 
 
-def _starts_before_its_event(dawn: View) -> bool:
+def _starts_before_its_event(dawn: Cursor) -> bool:
     """Return whether a dawn begins at an event of the sky or before it."""
     if not is_event(dawn, "start"):
         return False
@@ -177,19 +177,19 @@ def _starts_before_its_event(dawn: View) -> bool:
     return "+" not in str(value["at"] if isinstance(value, dict) else value)
 
 
-def _one_of(view: View, one: str, other: str, complaints: Complaints) -> None:
+def _one_of(view: Cursor, one: str, other: str, complaints: Findings) -> None:
     if view.has(one) == view.has(other):
         complaints.add(
-            "M332",
+            "PHO332",
             view.path,
             f"it needs '{one}' or '{other}', {'not both' if view.has(one) else 'and has neither'}",
             f"write how long it takes as `{one}`, or its other end as `{other}`",
             on_key=True,
         )
-        raise Poisoned
+        raise AlreadyReported
 
 
-def _later(view: View, key: str, after: int, complaints: Complaints, times: Times) -> int:
+def _later(view: Cursor, key: str, after: int, complaints: Findings, times: Times) -> int:
     """Return a time at or after another one, on the next morning if need be."""
     if is_event(view, key):
         return times.after(view, key, after, complaints)
@@ -198,7 +198,7 @@ def _later(view: View, key: str, after: int, complaints: Complaints, times: Time
     return second if second >= after else times.at_clock(shown + SECONDS_PER_DAY)
 
 
-def _ramps(day: View, complaints: Complaints, times: Times) -> Part:
+def _ramps(day: Cursor, complaints: Findings, times: Times) -> Profile:
     dawn, dusk = day.child("dawn"), day.child("dusk")
     start = times.first(dawn, "start", complaints)
     end = _end(dusk, start, complaints, times)
@@ -218,7 +218,7 @@ def _ramps(day: View, complaints: Complaints, times: Times) -> Part:
         lacking = [key for key in ("from", "minutes") if not peak.has(key)]
         if lacking:
             complaints.add(
-                "M321",
+                "PHO321",
                 peak.path,
                 f"a peak after the first lacks {' and '.join(repr(key) for key in lacking)}",
                 "say when its ramp begins and how many minutes it takes",
@@ -228,7 +228,7 @@ def _ramps(day: View, complaints: Complaints, times: Times) -> Part:
         ramp = _Ramp(peak.at("from"), begin, _ramp_seconds(peak))
         if begin >= end:
             complaints.add(
-                "M303",
+                "PHO303",
                 ramp.path,
                 f"{clock_text(begin % SECONDS_PER_DAY)} is outside the day, which lasts from"
                 f" {clock_text(start)} to {_clock(end)}",
@@ -244,7 +244,7 @@ def _ramps(day: View, complaints: Complaints, times: Times) -> Part:
     if last.begin < ramps[-1].end and len(complaints) == known:
         complaints.append(_overlap(last, ramps[-1], is_dusk=True))
     if len(complaints) > known:
-        raise Poisoned
+        raise AlreadyReported
     return ramp_train(start, peaks, end, last.length, dusk.text("shape", "linear"))
 
 
@@ -261,11 +261,11 @@ class _Ramp:
         return self.begin + self.length
 
 
-def _refuse_keys_of_later_peaks(peak: View, complaints: Complaints) -> None:
+def _refuse_keys_of_later_peaks(peak: Cursor, complaints: Findings) -> None:
     for key in ("from", "minutes", "shape"):
         if peak.has(key):
             complaints.add(
-                "M321",
+                "PHO321",
                 peak.at(key),
                 f"the first peak begins where dawn ends, so it has no '{key}'",
                 "write it into `dawn`, or remove it",
@@ -277,7 +277,7 @@ def _overlap(ramp: _Ramp, before: _Ramp, *, is_dusk: bool = False) -> Diagnostic
     related = (Related(message="the ramp before it is written here", path=before.path),)
     if not is_dusk and ramp.begin < before.begin:
         return Diagnostic(
-            code="M303",
+            code="PHO303",
             path=ramp.path,
             related=related,
             message=f"{_clock(ramp.begin)} comes before {_clock(before.begin)}, where the ramp before"
@@ -287,7 +287,7 @@ def _overlap(ramp: _Ramp, before: _Ramp, *, is_dusk: bool = False) -> Diagnostic
     minutes = counted((before.end - ramp.begin) / SECONDS_PER_MINUTE, "minute", 1)
     what = "dusk" if is_dusk else "this ramp"
     return Diagnostic(
-        code="M304",
+        code="PHO304",
         path=ramp.path,
         related=related,
         message=f"{what} begins at {_clock(ramp.begin)}, {minutes} before the ramp before it ends at"
@@ -306,7 +306,7 @@ def _clock(second: int) -> str:
     return clock_text(second)
 
 
-def _points(day: View, complaints: Complaints, times: Times) -> Part:
+def _points(day: Cursor, complaints: Findings, times: Times) -> Profile:
     placed: list[tuple[int, float]] = []
     offset = 0
     first_clock: int | None = None
@@ -318,7 +318,7 @@ def _points(day: View, complaints: Complaints, times: Times) -> Part:
             second = times.at_clock(clock + offset)
         light = point.number("light_percent") / 100
         first_clock = clock if first_clock is None else first_clock
-        message, code = "", "M303"
+        message, code = "", "PHO303"
         help = "write the points in the order in which they happen"
         if placed and second < placed[-1][0]:
             if offset or clock > first_clock:
@@ -334,7 +334,7 @@ def _points(day: View, complaints: Complaints, times: Times) -> Part:
             help = "two points at one time make a step; remove the one between"
         if not message and placed and second - placed[0][0] > SECONDS_PER_DAY:
             hours = number_text((second - placed[0][0]) / 3600)
-            message, code = f"the day lasts {hours} hours up to this point", "M305"
+            message, code = f"the day lasts {hours} hours up to this point", "PHO305"
             help = "a day lasts at most 24 hours and can cross midnight once"
         if message:
             complaints.append(
@@ -345,16 +345,16 @@ def _points(day: View, complaints: Complaints, times: Times) -> Part:
                     help=help,
                 )
             )
-            raise Poisoned
+            raise AlreadyReported
         placed.append((second, light))
     segments = tuple(
         Segment(a[0], b[0], a[1], b[1]) for a, b in itertools.pairwise(placed) if b[0] > a[0]
     )
-    return Part(segments)
+    return Profile(segments)
 
 
 def _event_second(
-    point: View, placed: list[tuple[int, float]], complaints: Complaints, times: Times
+    point: Cursor, placed: list[tuple[int, float]], complaints: Findings, times: Times
 ) -> int:
     if placed:
         return times.after(point, "time", placed[-1][0] - 1, complaints)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from photoperiod.diagnostics.model import Diagnostic, Path, Related, close_match, suggestion
-from photoperiod.schedule.cursor import Poisoned, View
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.text import short
 
 T = TypeVar("T")
@@ -15,10 +15,10 @@ T = TypeVar("T")
 VOLTS_SLACK = 1e-6
 
 
-class Complaints(list[Diagnostic]):
+class Findings(list[Diagnostic]):
     """The diagnostics of one pass, and the ids written in the file."""
 
-    def __init__(self, top: View, *, is_faulty: bool) -> None:
+    def __init__(self, top: Cursor, *, is_faulty: bool) -> None:
         super().__init__()
         self.top, self.is_faulty = top, is_faulty
 
@@ -60,7 +60,7 @@ class Complaints(list[Diagnostic]):
             return False  # the id that is meant is itself bad
         kind = key[:-1]
         self.add(
-            "M301",
+            "PHO301",
             path,
             f"there is no {kind} '{short(name)}'",
             suggestion(name, self.ids(key), kind),
@@ -73,5 +73,5 @@ def attempt(make: Callable[[], T]) -> T | None:
     """Return what is made, or None if something it hangs on is bad."""
     try:
         return make()
-    except Poisoned:
+    except AlreadyReported:
         return None

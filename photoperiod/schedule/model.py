@@ -7,15 +7,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from photoperiod.curves.curve import Curve, Train
+from photoperiod.curves.curve import Curve, Signal
 from photoperiod.diagnostics.model import Diagnostic, Path
-from photoperiod.drive.ballast import Ballast as BallastCurve
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.depreciation import Depreciation
 from photoperiod.drive.grid import LevelGrid, RelayMode, TimeGrid
 
 if TYPE_CHECKING:
-    from photoperiod.sky.almanac import Sky
+    from photoperiod.sky.almanac import Almanac
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +67,7 @@ class DayFault(Exception):
 class DayRule(Protocol):
     """What a channel does on a date, where that follows the sky."""
 
-    def trains(self, sky: Sky, date: dt.date) -> tuple[Train, ...]:
+    def trains(self, sky: Almanac, date: dt.date) -> tuple[Signal, ...]:
         """Return what begins to shine on a date; DayFault where that can't be."""
         ...
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 
-from photoperiod.curves.curve import Curve, Part
+from photoperiod.curves.curve import Curve, Profile
 from photoperiod.diagnostics.model import Path, Related, close_match
 from photoperiod.drive.depreciation import DECLARED_AT_H, Depreciation
-from photoperiod.schedule.cursor import Poisoned, View
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import SkyRule, lower_trains
-from photoperiod.schedule.findings import Complaints
+from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import (
     Acceptance,
     Ballast,
@@ -46,13 +46,13 @@ ZONE_LIKENESS = 0.85
 PEAK_RISE_PERCENT_MAX = 25.0
 
 
-def lower_place(top: View, complaints: Complaints) -> Place:
-    """Return the place, or raise Poisoned."""
+def lower_place(top: Cursor, complaints: Findings) -> Place:
+    """Return the place, or raise AlreadyReported."""
     view = top.child("place")
     zone = view.text("time_zone")
     if zone not in zone_names():
         complaints.add(
-            "M301",
+            "PHO301",
             view.at("time_zone"),
             f"there is no time zone '{short(zone)}'",
             _near_zone(zone),
@@ -67,14 +67,14 @@ def lower_place(top: View, complaints: Complaints) -> Place:
     )
 
 
-def _check_noon(view: View, zone: str, complaints: Complaints) -> None:
+def _check_noon(view: Cursor, zone: str, complaints: Findings) -> None:
     """Warn of a longitude at which noon comes hours off noon by the clock."""
     noon_h = (
         12 + Clock.standard(zone).offset_s(REFERENCE_UNIX_S) / 3600 - view.number("longitude") / 15
     )
     if not NOON_FROM_H <= noon_h % 24 <= NOON_TO_H:
         complaints.add(
-            "M333",
+            "PHO333",
             view.at("longitude"),
             f"the sun's noon is about {clock_text(round(noon_h % 24 * 60) * 60 % 86_400)} there by the clock"
             f" of {zone}",
@@ -82,21 +82,21 @@ def _check_noon(view: View, zone: str, complaints: Complaints) -> None:
         )
 
 
-def lower_sky(top: View, place: Place | None, complaints: Complaints) -> BorrowedSky | None:
-    """Return the borrowed sky if there is one, or raise Poisoned."""
+def lower_sky(top: Cursor, place: Place | None, complaints: Findings) -> BorrowedSky | None:
+    """Return the borrowed sky if there is one, or raise AlreadyReported."""
     if not top.has("sky"):
         return None
     view = top.child("sky")
     if place is None:
         if not top.has("place"):
             complaints.add(
-                "M329",
+                "PHO329",
                 view.path,
                 "a borrowed sky needs a place to be brought to",
                 _PLACE,
                 on_key=True,
             )
-        raise Poisoned
+        raise AlreadyReported
     return BorrowedSky(
         latitude_deg=view.number("latitude", place.latitude_deg),
         longitude_deg=view.number("longitude", place.longitude_deg),
@@ -105,20 +105,20 @@ def lower_sky(top: View, place: Place | None, complaints: Complaints) -> Borrowe
     )
 
 
-def lower_seasons(top: View, complaints: Complaints) -> Seasons:
-    """Return how many tables are asked for, or raise Poisoned."""
+def lower_seasons(top: Cursor, complaints: Findings) -> Seasons:
+    """Return how many tables are asked for, or raise AlreadyReported."""
     view = top.child_or_empty("seasons")
     usual = Seasons()
     for key in ("light_error_percent", "dose_error_percent"):
         if view.has("tables") and view.has(key):
             complaints.add(
-                "M330",
+                "PHO330",
                 view.at(key),
                 f"'{key}' and 'tables' exclude each other",
                 "say how far tables may be off, or how many there are",
                 on_key=True,
             )
-            raise Poisoned
+            raise AlreadyReported
     return Seasons(
         light_error=view.number("light_error_percent", usual.light_error * 100) / 100,
         time_error_s=round(view.number("time_error_minutes", usual.time_error_s / 60) * 60),
@@ -127,36 +127,36 @@ def lower_seasons(top: View, complaints: Complaints) -> Seasons:
     )
 
 
-def lower_spread(top: View, complaints: Complaints) -> float | None:
+def lower_spread(top: Cursor, complaints: Findings) -> float | None:
     """Return by how many minutes a day the plan follows its clock, None for at once."""
     key = "clock_change_minutes_per_day"
     if not top.has(key):
         return None
     if top.text("plan_clock", "standard") != "civil":
         complaints.add(
-            "M331",
+            "PHO331",
             top.at(key),
             f"'{key}' means nothing under a plan clock that never changes",
             "write `plan_clock: civil`, or remove it",
             on_key=True,
         )
-        raise Poisoned
+        raise AlreadyReported
     return top.number(key)
 
 
-def check_clocks(top: View, complaints: Complaints) -> None:
+def check_clocks(top: Cursor, complaints: Findings) -> None:
     """Complain of clocks that can't be turned into each other for want of a time zone."""
     plan, controller = top.text("plan_clock", "standard"), top.child("controller").text("clock")
     if (plan != controller or top.has("clock_change_minutes_per_day")) and not top.has("place"):
         complaints.add(
-            "M329",
+            "PHO329",
             top.at("controller", "clock"),
             f"a {controller} controller clock under a {plan} plan clock needs a time zone",
             _PLACE,
         )
 
 
-def _moonlight(view: View) -> float | None:
+def _moonlight(view: Cursor) -> float | None:
     """Return the most light of a channel's moonlight. [fraction of full]"""
     if not view.has("moonlight"):
         return None
@@ -175,7 +175,7 @@ def _near_zone(name: str) -> str:
     )
 
 
-def _check_bounds(data: object, path: Path, complaints: Complaints) -> None:
+def _check_bounds(data: object, path: Path, complaints: Findings) -> None:
     """Complain of times whose earliest is after their latest."""
     if isinstance(data, dict):
         bad = complaints.top.bad
@@ -184,7 +184,7 @@ def _check_bounds(data: object, path: Path, complaints: Complaints) -> None:
         )
         if "at" in data and low and high and clock_seconds(low) > clock_seconds(high):
             complaints.add(
-                "M319",
+                "PHO319",
                 (*path, "not_before"),
                 f"not before {low} and not after {high}: no time is both",
                 "swap them",
@@ -196,21 +196,21 @@ def _check_bounds(data: object, path: Path, complaints: Complaints) -> None:
             _check_bounds(inner, (*path, index), complaints)
 
 
-def _check_place(view: View, complaints: Complaints) -> None:
+def _check_place(view: Cursor, complaints: Findings) -> None:
     """Complain of a channel that follows the sky of nowhere."""
     if not complaints.top.has("place"):
         complaints.add(
-            "M329",
+            "PHO329",
             view.path,
             f"channel '{view.path[-1]}' follows the sky, but the schedule has no place",
             _PLACE,
             on_key=True,
         )
-        raise Poisoned
+        raise AlreadyReported
 
 
-def lower_tube(id: str, view: View, complaints: Complaints) -> Tube:
-    """Return a tube, or raise Poisoned."""
+def lower_tube(id: str, view: Cursor, complaints: Findings) -> Tube:
+    """Return a tube, or raise AlreadyReported."""
     fitted = None
     if view.has("fitted"):
         fitted = _moment(view.text("fitted"), view.at("fitted"), complaints)
@@ -229,13 +229,13 @@ def lower_tube(id: str, view: View, complaints: Complaints) -> Tube:
     )
 
 
-def _check_life(view: View, complaints: Complaints) -> None:
+def _check_life(view: Cursor, complaints: Findings) -> None:
     """Complain of a burn-in that would outlive the tube."""
     life = view.optional_number("replace_after_hours")
     left = None if life is None else life - view.number("lit_hours")
     if left is not None and view.number("burn_in_full_hours") > max(left, 0.0):
         complaints.add(
-            "M327",
+            "PHO327",
             view.at("burn_in_full_hours"),
             f"a burn-in of {number_text(view.number('burn_in_full_hours'))} h does not fit into the"
             f" {number_text(max(left, 0.0))} h before the tube is to be replaced",
@@ -243,7 +243,7 @@ def _check_life(view: View, complaints: Complaints) -> None:
         )
 
 
-def _depreciation(view: View, complaints: Complaints) -> Depreciation | None:
+def _depreciation(view: Cursor, complaints: Findings) -> Depreciation | None:
     if not view.has("depreciation"):
         return None
     given = view.child("depreciation")
@@ -256,52 +256,55 @@ def _depreciation(view: View, complaints: Complaints) -> Depreciation | None:
         light.append(point.number("light_percent") / 100)
         if len(hours) > 1 and hours[-1] <= hours[-2]:
             complaints.add(
-                "M328",
+                "PHO328",
                 point.at("lit_hours"),
                 f"{number_text(hours[-1])} h does not come after {number_text(hours[-2])} h",
                 "list the points by rising hours",
             )
-            raise Poisoned
+            raise AlreadyReported
         if len(hours) > 1 and light[-1] > light[-2] and hours[-1] > DECLARED_AT_H:
             complaints.add(
-                "M328",
+                "PHO328",
                 point.at("light_percent"),
                 f"the light rises from {number_text(light[-2] * 100)} to"
                 f" {number_text(light[-1] * 100)} % with the hours",
                 "a tube gives less and less light after its first hundred hours",
             )
-            raise Poisoned
+            raise AlreadyReported
     return Depreciation(kind="points", hours=tuple(hours), light=tuple(light))
 
 
-def _moment(text: str, path: Path, complaints: Complaints) -> dt.datetime:
+def _moment(text: str, path: Path, complaints: Findings) -> dt.datetime:
     try:
         moment = dt.datetime.fromisoformat(text)
     except ValueError:
-        complaints.add("M306", path, f"there is no such date as {text}")
-        raise Poisoned from None
+        complaints.add("PHO306", path, f"there is no such date as {text}")
+        raise AlreadyReported from None
     if moment.year < FIRST_YEAR:
         complaints.add(
-            "M306",
+            "PHO306",
             path,
             f"{text} is before any tube that still burns",
             f"dates begin in {FIRST_YEAR}",
         )
-        raise Poisoned
+        raise AlreadyReported
     return moment
 
 
-def lower_zone(id: str, view: View, complaints: Complaints) -> Zone:
-    """Return a zone, or raise Poisoned."""
+def lower_zone(id: str, view: Cursor, complaints: Findings) -> Zone:
+    """Return a zone, or raise AlreadyReported."""
     band = view.get("dli")
     if band is not None and band[0] > band[1]:
         complaints.add(
-            "M319", view.at("dli"), f"{band[0]} is above {band[1]}", f"write [{band[1]}, {band[0]}]"
+            "PHO319",
+            view.at("dli"),
+            f"{band[0]} is above {band[1]}",
+            f"write [{band[1]}, {band[0]}]",
         )
-        raise Poisoned
+        raise AlreadyReported
     if not view.has("dark_hours_min"):
         complaints.add(
-            "M324",
+            "PHO324",
             view.path,
             f"'dark_hours_min' of zone '{id}' is taken as {number_text(DARK_HOURS_MIN)} h",
             on_key=True,
@@ -321,12 +324,12 @@ def lower_zone(id: str, view: View, complaints: Complaints) -> Zone:
 
 def lower_channel(
     id: str,
-    view: View,
+    view: Cursor,
     ballasts: dict[str, Ballast | None],
     tubes: dict[str, Tube | None],
-    complaints: Complaints,
+    complaints: Findings,
 ) -> Channel:
-    """Return a channel, or raise Poisoned."""
+    """Return a channel, or raise AlreadyReported."""
     known = True
     ballast_id = view.text("ballast")
     known &= complaints.knows(ballast_id, "ballasts", view.at("ballast"))
@@ -348,26 +351,26 @@ def lower_channel(
     curve, rule = None, None
     try:
         trains = lower_trains(view, complaints, ClockTimes())
-        curve = Curve(tuple(train for train in trains if isinstance(train, Part)))
+        curve = Curve(tuple(train for train in trains if isinstance(train, Profile)))
     except FollowsSky:
         rule = SkyRule(view, complaints.top)
         _check_bounds(view.data, view.path, complaints)
         _check_place(view, complaints)
     if curve is not None and not curve.parts:
         complaints.add(
-            "M316",
+            "PHO316",
             view.path,
             f"channel '{id}' has neither a day nor moonlight",
             "add `day:` or `moonlight:`",
             on_key=True,
         )
-        raise Poisoned
+        raise AlreadyReported
     ballast = ballasts.get(ballast_id)
     if not known or ballast is None or None in mine:
-        raise Poisoned
+        raise AlreadyReported
     if full_ppfd and measured_on is None and any(tube and tube.depreciation for tube in mine):
         complaints.add(
-            "M324",
+            "PHO324",
             view.at("full_ppfd"),
             f"'full_ppfd' of channel '{id}' is taken as measured with tubes of a hundred hours",
             "say when it was measured: `measured_on: 2027-03-20`",
@@ -376,7 +379,7 @@ def lower_channel(
     for tube in mine:
         if tube and tube.burn_in_full_hours > 0 and ballast.curve.dark == "never":
             complaints.add(
-                "M320",
+                "PHO320",
                 (*tube.origin, "burn_in_full_hours"),
                 f"tube '{tube.id}' is to burn in on channel '{id}', whose ballast is never dark",
                 "burn it in elsewhere and enter the hours as `lit_hours`",
@@ -398,7 +401,7 @@ def lower_channel(
     )
 
 
-def lower_acceptances(top: View, complaints: Complaints) -> tuple[Acceptance, ...]:
+def lower_acceptances(top: Cursor, complaints: Findings) -> tuple[Acceptance, ...]:
     """Return what the schedule accepts by name."""
     made = []
     try:
@@ -415,12 +418,12 @@ def lower_acceptances(top: View, complaints: Complaints) -> tuple[Acceptance, ..
                     origin=view.path,
                 )
             )
-    except Poisoned:
+    except AlreadyReported:
         return ()
     return tuple(made)
 
 
-def check_uses(complaints: Complaints) -> None:
+def check_uses(complaints: Findings) -> None:
     """Complain of tubes in two places, and of tubes and ballasts that nothing uses."""
     seen: dict[str, Path] = {}
     ballasts_used: set[str] = set()
@@ -435,7 +438,7 @@ def check_uses(complaints: Complaints) -> None:
             first = seen.get(str(name))
             if first and first[1] != id:  # twice on one channel is a fault of shape
                 complaints.add(
-                    "M302",
+                    "PHO302",
                     path,
                     f"tube '{short(name)}' already burns on channel '{first[1]}'",
                     "a tube stands on one channel",
@@ -447,7 +450,7 @@ def check_uses(complaints: Complaints) -> None:
     for id in complaints.ids("tubes"):
         if id not in seen:
             complaints.add(
-                "M318",
+                "PHO318",
                 ("tubes", id),
                 f"tube '{id}' burns on no channel",
                 on_key=True,
@@ -455,14 +458,16 @@ def check_uses(complaints: Complaints) -> None:
             )
     for id in complaints.ids("ballasts"):
         if id not in ballasts_used:
-            complaints.add("M318", ("ballasts", id), f"no channel uses ballast '{id}'", on_key=True)
+            complaints.add(
+                "PHO318", ("ballasts", id), f"no channel uses ballast '{id}'", on_key=True
+            )
 
 
 def check_whole(
     channels: dict[str, Channel | None],
     zones: dict[str, Zone | None],
     controller: Controller | None,
-    complaints: Complaints,
+    complaints: Findings,
 ) -> None:
     """Complain of zones without light, light without zones, and times off the grid."""
     if None in channels.values() or complaints.top.at("channels") in complaints.top.bad:
@@ -471,7 +476,7 @@ def check_whole(
     for id, zone in zones.items():
         if zone is not None and id not in lit:
             complaints.add(
-                "M317",
+                "PHO317",
                 ("zones", id),
                 f"no channel gives zone '{id}' any light",
                 "name it under `full_ppfd: {zones: …}` of the channels that light it",
@@ -482,7 +487,7 @@ def check_whole(
         for key in ("sky", "seasons"):
             if complaints.top.has(key):
                 complaints.add(
-                    "M318",
+                    "PHO318",
                     (key,),
                     f"'{key}' changes nothing: no channel follows the sun or the moon",
                     "write times such as `sunrise`, or `kind: sun`; or remove it",
@@ -493,7 +498,7 @@ def check_whole(
             continue
         if zones and not channel.full_ppfd:
             complaints.add(
-                "M325",
+                "PHO325",
                 channel.origin,
                 f"the light of channel '{channel.id}' is counted in no zone",
                 "measure it at full, alone, and write `full_ppfd`",
@@ -507,7 +512,7 @@ def check_whole(
         if off:
             shown = ", ".join(clock_text(second) for second in off[:4])
             complaints.add(
-                "M323",
+                "PHO323",
                 channel.origin,
                 f"channel '{channel.id}' changes its course at"
                 f" {shown}{' …' if len(off) > 4 else ''}, off the controller's grid of"

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.schedule.cursor import Poisoned, View
-from photoperiod.schedule.findings import Complaints
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import Findings
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, clock_text
 
 if TYPE_CHECKING:
-    from photoperiod.sky.almanac import Sky
+    from photoperiod.sky.almanac import Almanac
 
 Floats = NDArray[np.float64]
 
@@ -36,11 +36,11 @@ def clock_seconds(text: str) -> int:
     return hours * 3600 + minutes * 60 + (rest[0] if rest else 0)
 
 
-def is_event(view: View, key: str) -> bool:
+def is_event(view: Cursor, key: str) -> bool:
     """Return whether a time is an event of the sky."""
     value = view.get(key)
     if value is None:
-        raise Poisoned
+        raise AlreadyReported
     return isinstance(value, dict) or not str(value)[:1].isdigit()
 
 
@@ -51,16 +51,16 @@ class Times(Protocol):
         """Return when the clock shows a second of the date, or of a later one."""
         ...
 
-    def first(self, view: View, key: str, complaints: Complaints) -> int:
+    def first(self, view: Cursor, key: str, complaints: Findings) -> int:
         """Return when something begins, in seconds from the midnight of the date."""
         ...
 
-    def after(self, view: View, key: str, second: int, complaints: Complaints) -> int:
+    def after(self, view: Cursor, key: str, second: int, complaints: Findings) -> int:
         """Return when an event is, within 24 hours after a second."""
         ...
 
     def refuse_crossing(
-        self, view: View, key: str, start: int, end: int, complaints: Complaints
+        self, view: Cursor, key: str, start: int, end: int, complaints: Findings
     ) -> None:
         """Complain of an event at the end of a day that is only that of the next one."""
         ...
@@ -85,18 +85,18 @@ class ClockTimes:
         """Return the second itself: each date is like the other."""
         return second
 
-    def first(self, view: View, key: str, complaints: Complaints) -> int:
+    def first(self, view: Cursor, key: str, complaints: Findings) -> int:
         """Return a clock time."""
         if is_event(view, key):
             raise FollowsSky
         return clock_seconds(view.text(key))
 
-    def after(self, view: View, key: str, second: int, complaints: Complaints) -> int:
+    def after(self, view: Cursor, key: str, second: int, complaints: Findings) -> int:
         """Refuse: only events are asked for."""
         raise FollowsSky
 
     def refuse_crossing(
-        self, view: View, key: str, start: int, end: int, complaints: Complaints
+        self, view: Cursor, key: str, start: int, end: int, complaints: Findings
     ) -> None:
         """Refuse: it needs a date."""
         raise FollowsSky
@@ -124,14 +124,14 @@ class _Event:
     bounds: Mapping[str, str]
 
     @classmethod
-    def of(cls, view: View, key: str) -> _Event:
-        """Return the event of a key; Poisoned if it has a fault of shape."""
+    def of(cls, view: Cursor, key: str) -> _Event:
+        """Return the event of a key; AlreadyReported if it has a fault of shape."""
         value = view.get(key)
         bounds = value if isinstance(value, dict) else {}
         text = str(bounds.get("at", value))
         found = re.fullmatch(_EVENT, text)
         if found is None:
-            raise Poisoned
+            raise AlreadyReported
         name, sign, minutes = found.groups()
         offset_s = int(minutes or 0) * SECONDS_PER_MINUTE * (-1 if sign == "-" else 1)
         return cls(text, name, offset_s, bounds)
@@ -151,14 +151,14 @@ class _Event:
 class SkyTimes:
     """Times by the clock and the sky of one date, in seconds that pass from its midnight."""
 
-    def __init__(self, sky: Sky, date: dt.date) -> None:
+    def __init__(self, sky: Almanac, date: dt.date) -> None:
         self.sky, self.date = sky, date
 
     def at_clock(self, second: int) -> int:
         """Return when the clock shows a second of the date, or of a later one."""
         return self.sky.at_clock(self.date, second)
 
-    def first(self, view: View, key: str, complaints: Complaints) -> int:
+    def first(self, view: Cursor, key: str, complaints: Findings) -> int:
         """Return a clock time, or the event that belongs to the date."""
         if not is_event(view, key):
             return self.at_clock(clock_seconds(view.text(key)))
@@ -168,7 +168,7 @@ class SkyTimes:
             raise self._missing(view, key, event, 0, complaints)
         return second
 
-    def after(self, view: View, key: str, second: int, complaints: Complaints) -> int:
+    def after(self, view: Cursor, key: str, second: int, complaints: Findings) -> int:
         """Return when an event is next after a second: that of the date, or of the next one."""
         event = _Event.of(view, key)
         for days in (0, 1):
@@ -182,12 +182,12 @@ class SkyTimes:
                     return found
                 break
         complaints.add(
-            "M305",
+            "PHO305",
             view.at(key),
             f"the next '{event.text}' after {_clock_of(second)} comes more than 24 hours later",
             "a day lasts at most 24 hours: write another end, or begin later",
         )
-        raise Poisoned
+        raise AlreadyReported
 
     def _noon_s(self, days: int) -> int:
         """Return the sun's noon of the date, or of one days later. [s]"""
@@ -221,18 +221,18 @@ class SkyTimes:
         return next(second for second in found if second >= earliest)
 
     def _missing(
-        self, view: View, key: str, event: _Event, days: int, complaints: Complaints
-    ) -> Poisoned:
+        self, view: Cursor, key: str, event: _Event, days: int, complaints: Findings
+    ) -> AlreadyReported:
         complaints.add(
-            "D101",
+            "PHO801",
             view.at(key),
             f"there is no {event.name} on {self.date + dt.timedelta(days=days)}",
             f'say what counts on such dates: `{{at: {event.text}, if_none: "09:00"}}`',
         )
-        return Poisoned()
+        return AlreadyReported()
 
     def refuse_crossing(
-        self, view: View, key: str, start: int, end: int, complaints: Complaints
+        self, view: Cursor, key: str, start: int, end: int, complaints: Findings
     ) -> None:
         """Complain of an event at the end of a day that is only that of the next one.
 
@@ -245,13 +245,13 @@ class SkyTimes:
         if (own is not None and own > start) or not rises:
             return
         complaints.add(
-            "M303",
+            "PHO303",
             view.at(key),
             f"'{event.text}' comes before the first light at {_clock_of(start)}, so that the next one is"
             " a day later",
             "let the day begin earlier, or end later",
         )
-        raise Poisoned
+        raise AlreadyReported
 
     def sunlight(self, model: str, *, of_year: bool) -> Floats:
         """Return light by the sun through the date, every `SAMPLE_S`, 1 at the peak."""

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.setpoints.segments import Reach, Run, WorkSpent, farthest
+from photoperiod.setpoints.segments import Corridor, Reach, WorkSpent, farthest
 from photoperiod.setpoints.tolerance import Band
 
 Bools = NDArray[np.bool_]
@@ -35,7 +35,7 @@ _ONE = np.zeros(1, dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Strand:
+class ColumnChannel:
     """One channel of a column at a given error.
 
     Parameters
@@ -67,7 +67,7 @@ class Column:
 
     Parameters
     ----------
-    strands : sequence of Strand
+    strands : sequence of ColumnChannel
         The channels.
     forced : tuple of int
         Steps of the grid at which a row must stand, rising; the first of them is the cut.
@@ -79,7 +79,7 @@ class Column:
         False if the last row is held until the end of the day, which then begins at step 0.
     """
 
-    strands: Sequence[Strand]
+    strands: Sequence[ColumnChannel]
     forced: tuple[int, ...]
     grid: int
     rounding: str
@@ -98,7 +98,7 @@ class _Stretch:
 
     begin: int  # samples after the cut
     length: int
-    runs: dict[int, Run]  # by number of strand; only lit ones
+    runs: dict[int, Corridor]  # by number of strand; only lit ones
     opens: list[int]  # strands that light at its first row
     closes: list[int]  # strands that go dark at its end
     is_last: bool
@@ -172,7 +172,7 @@ def _stretches(column: Column) -> Iterator[_Stretch]:
     for stop in stops:
         is_last = stop == cut + steps
         ends_day = is_last and not column.wraps
-        runs: dict[int, Run] = {}
+        runs: dict[int, Corridor] = {}
         opens, closes = [], []
         for number, strand in enumerate(column.strands):
             if not strand.lit[begin % steps]:
@@ -181,7 +181,7 @@ def _stretches(column: Column) -> Iterator[_Stretch]:
             size = (stop - begin) * per
             at = np.arange(begin * per, begin * per + size + (not goes_dark and not ends_day))
             at %= strand.band.low.size
-            runs[number] = Run(
+            runs[number] = Corridor(
                 low=strand.band.low[at],
                 high=strand.band.high[at],
                 grid=per,
@@ -433,7 +433,7 @@ class _Labels:
 class _Sets:
     """Sets of counts of one strand in one stretch, as bits above the gate's lower end."""
 
-    def __init__(self, run: Run, words: int, rows: int, work: WorkSpent) -> None:
+    def __init__(self, run: Corridor, words: int, rows: int, work: WorkSpent) -> None:
         self.run, self.words, self.rows, self.work = run, words, rows, work
         self.reach = Reach(run, work)
         self._known: dict[int, Words] = {}
@@ -550,7 +550,7 @@ class _Sets:
         return result
 
 
-def _starts(run: Run) -> Ints:
+def _starts(run: Corridor) -> Ints:
     return run.begins(range(int(run.low[0]), int(run.high[0]) + 1))
 
 

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from photoperiod.setpoints.segments import (
     MOST_STATES,
+    Corridor,
     Found,
     Reach,
-    Run,
     WorkSpent,
     pieces_needed,
     unique,
@@ -42,7 +42,7 @@ class Pieces:
 
     Parameters
     ----------
-    run : Run
+    run : Corridor
         The gates.
     starts : sequence of int
         Counts that may stand at index 0.
@@ -55,7 +55,12 @@ class Pieces:
     """
 
     def __init__(
-        self, run: Run, starts: Sequence[int], most_pieces: int, ladder: Ladder, work: WorkSpent
+        self,
+        run: Corridor,
+        starts: Sequence[int],
+        most_pieces: int,
+        ladder: Ladder,
+        work: WorkSpent,
     ) -> None:
         self.run, self.most, self.ladder = run, most_pieces, ladder
         self.width = int(run.high.max()) + 2
@@ -129,7 +134,7 @@ class Pieces:
         return [(int(self.states[s] // width), int(self.states[s] % width)) for s in reversed(path)]
 
 
-def closest_held(run: Run, most_pieces: int, ladder: Ladder,
+def closest_held(run: Corridor, most_pieces: int, ladder: Ladder,
                  wanted: Floats) -> list[tuple[float, Found]]:  # fmt: skip
     """Return the same for levels that are held from row to row: cost and path by number of rows.
 
@@ -181,7 +186,7 @@ def closest_held(run: Run, most_pieces: int, ladder: Ladder,
     return results
 
 
-def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
+def _edges(run: Corridor, begin: Ints, most_pieces: int, width: int,
            work: WorkSpent) -> tuple[Ints, Ints]:  # fmt: skip
     """Return all pieces on some path of at most so many pieces, as (source, target)."""
     needed = pieces_needed(run)
@@ -217,7 +222,7 @@ def _edges(run: Run, begin: Ints, most_pieces: int, width: int,
 class Cost:
     """Weighted squares between a line and the plan, by prefix sums."""
 
-    def __init__(self, run: Run, ladder: Ladder, wanted: Floats) -> None:
+    def __init__(self, run: Corridor, ladder: Ladder, wanted: Floats) -> None:
         counts = np.arange(ladder.light.size, dtype=np.float64)
         plan = np.interp(wanted, ladder.light, counts)
         whole = np.clip(plan.astype(np.int64), 0, max(ladder.light.size - 2, 0))
@@ -239,7 +244,7 @@ class Cost:
         return np.asarray(np.maximum(cost, 0.0))
 
 
-def _ends(run: Run, states: Ints, width: int, cost_of: Cost) -> tuple[Ints, Floats]:
+def _ends(run: Corridor, states: Ints, width: int, cost_of: Cost) -> tuple[Ints, Floats]:
     """Return which states end a path, and what it still costs from there."""
     index, count = states // width, states % width
     if run.end is not None:

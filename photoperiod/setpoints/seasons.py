@@ -90,7 +90,7 @@ class Season:
         return functools.reduce(Error.joined, self.errors.values())
 
 
-class Span:
+class SeasonDays:
     """The days of a span, as they are compared.
 
     Parameters
@@ -246,7 +246,7 @@ def _nearby(wanted: Singles, reach: int, best: Callable[..., Singles]) -> Single
 
 
 def seasons(
-    span: Span,
+    span: SeasonDays,
     *,
     light_error: float,
     dose_error: float,
@@ -258,7 +258,7 @@ def seasons(
 
     Parameters
     ----------
-    span : Span
+    span : SeasonDays
         The days.
     light_error, dose_error : float
         The most that any table may be off on any of its days. [share]
@@ -277,7 +277,7 @@ def seasons(
 
 
 def _season(
-    span: Span, first: int, light_error: float, dose_error: float, slack: float
+    span: SeasonDays, first: int, light_error: float, dose_error: float, slack: float
 ) -> tuple[Season, float]:
     """Return the run that begins with a day, and what its fit took of the error of light.
 
@@ -308,7 +308,7 @@ def _season(
     return best, slack
 
 
-def runs_of_number(span: Span, number: int) -> list[tuple[int, int]]:
+def runs_of_number(span: SeasonDays, number: int) -> list[tuple[int, int]]:
     """Return at most so many runs, or as many as the breaks ask for, with the least bound on errors.
 
     The errors that no table of a run can do without, of light and of dose together, are as small as
@@ -329,7 +329,7 @@ def runs_of_number(span: Span, number: int) -> list[tuple[int, int]]:
     return runs
 
 
-def fewest_possible(span: Span, light_error: float, dose_error: float) -> int:
+def fewest_possible(span: SeasonDays, light_error: float, dose_error: float) -> int:
     """Return a number of tables that no choice of runs that keeps the errors can go below."""
     count, first = 0, 0
     while first < span.days:
@@ -350,5 +350,5 @@ def changes_fast(samples: Singles, light_error: float, dose_error: float, tolera
     tolerance_s : int
         Light may come so much earlier or later. [s]
     """
-    alone = Span({"": samples}, lambda _: {}, lambda _: {}, tolerance_s)
+    alone = SeasonDays({"": samples}, lambda _: {}, lambda _: {}, tolerance_s)
     return 3 * fewest_possible(alone, light_error, dose_error) > max(alone.days, 3)

@@ -38,7 +38,7 @@ _MOST_HELD = 8_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
+class Corridor:
     """Gates along a run, indices 0 to length.
 
     Parameters
@@ -132,7 +132,7 @@ class WorkSpent:
             raise self.Exhausted
 
 
-def pieces_needed(run: Run) -> Ints:
+def pieces_needed(run: Corridor) -> Ints:
     """Return for each index a lower bound on the pieces from there to the end.
 
     Pieces may have any real corners and need not meet; neighbours share one gate. The greedy choice
@@ -219,7 +219,7 @@ def _turn(a: tuple[int, float], b: tuple[int, float], c: tuple[int, float]) -> f
 class Reach:
     """What one piece from a corner can reach: the cone of slopes, vectorised over corners."""
 
-    def __init__(self, run: Run, work: WorkSpent) -> None:
+    def __init__(self, run: Corridor, work: WorkSpent) -> None:
         self.run, self.work = run, work
         self.lines = run.lines()
         self.size = self.lines[0][1].size
@@ -366,13 +366,13 @@ class Found:
 
 
 def fewest(
-    run: Run, starts: Sequence[int], most_pieces: int, work: WorkSpent, at_least: int = 1
+    run: Corridor, starts: Sequence[int], most_pieces: int, work: WorkSpent, at_least: int = 1
 ) -> Found | None:
     """Return a path with the fewest pieces, or None if it takes more than ``most_pieces``.
 
     Parameters
     ----------
-    run : Run
+    run : Corridor
         The gates.
     starts : sequence of int
         Counts that may stand at index 0.
@@ -399,7 +399,7 @@ def fewest(
 
 
 def _breadth_first(
-    run: Run, starts: Sequence[int], most_pieces: int, work: WorkSpent, needed: Ints
+    run: Corridor, starts: Sequence[int], most_pieces: int, work: WorkSpent, needed: Ints
 ) -> Found | None:
     width = int(run.high.max()) // run.stride + 2
     size = run.length + 1

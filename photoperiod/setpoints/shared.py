@@ -15,9 +15,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.setpoints.columns import Column, Strand, fewest_times, hold_times, least_rows
+from photoperiod.setpoints.columns import (
+    Column,
+    ColumnChannel,
+    fewest_times,
+    hold_times,
+    least_rows,
+)
 from photoperiod.setpoints.least_squares import Cost
-from photoperiod.setpoints.segments import Reach, Run, WorkSpent, farthest
+from photoperiod.setpoints.segments import Corridor, Reach, WorkSpent, farthest
 from photoperiod.setpoints.tolerance import Ladder, Wanted
 
 Floats = NDArray[np.float64]
@@ -283,9 +289,11 @@ def _relaxed_fits(problem: SharedProblem, error: float, rows: int) -> bool:
     return least is not None and least - (not problem.forced) <= rows
 
 
-def _strands(problem: SharedProblem, error: float) -> list[Strand]:
+def _strands(problem: SharedProblem, error: float) -> list[ColumnChannel]:
     strands = [
-        Strand(band=s.ladder.band(s.wanted, s.tolerance(error)), lit=s.lit, first=s.ladder.first)
+        ColumnChannel(
+            band=s.ladder.band(s.wanted, s.tolerance(error)), lit=s.lit, first=s.ladder.first
+        )
         for s in problem.sharers
     ]
     if problem.counts_most is None:
@@ -298,7 +306,7 @@ def _strands(problem: SharedProblem, error: float) -> list[Strand]:
     ]
 
 
-def _column(problem: SharedProblem, strands: Sequence[Strand], cut: int) -> Column:
+def _column(problem: SharedProblem, strands: Sequence[ColumnChannel], cut: int) -> Column:
     forced = sorted(problem.forced | {cut})
     at = forced.index(cut)
     later = [*forced[at:], *(step + problem.steps for step in forced[:at])]
@@ -312,7 +320,7 @@ def _column(problem: SharedProblem, strands: Sequence[Strand], cut: int) -> Colu
     )
 
 
-def _cuts(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]:
+def _cuts(problem: SharedProblem, strands: Sequence[ColumnChannel]) -> Sequence[int]:
     """Return steps of which one must have a row; one is enough where a row is forced.
 
     Of forced rows the one is taken at which the fewest channels are lit before and after.
@@ -330,7 +338,7 @@ def _cuts(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]:
     return (min(problem.forced, key=through),)
 
 
-def _windows(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]:
+def _windows(problem: SharedProblem, strands: Sequence[ColumnChannel]) -> Sequence[int]:
     """Return the steps of the shortest window found that no single line of some channel passes.
 
     One step will do if one level suits every channel all day.
@@ -340,7 +348,7 @@ def _windows(problem: SharedProblem, strands: Sequence[Strand]) -> Sequence[int]
     best: Sequence[int] = range(problem.steps)  # some row stands somewhere, at the least
     is_wanted = False
     for strand in strands:
-        run = Run(low=strand.band.low, high=strand.band.high, grid=1, first=0, end=None,
+        run = Corridor(low=strand.band.low, high=strand.band.high, grid=1, first=0, end=None,
                   rounding=problem.rounding)  # fmt: skip
         if (run.low > run.high).any():
             return (0,)  # nothing fits at all
@@ -403,7 +411,7 @@ class _Levels:
     """The counts of one channel at given times."""
 
     def __init__(self, problem: SharedProblem, times: Sequence[int], sharer: Sharer,
-                 strand: Strand, work: WorkSpent) -> None:  # fmt: skip
+                 strand: ColumnChannel, work: WorkSpent) -> None:  # fmt: skip
         self.problem, self.sharer, self.strand, self.work = problem, sharer, strand, work
         steps, cut = problem.steps, times[0]
         self.begins = [cut + (time - cut) % steps for time in times]
@@ -513,7 +521,7 @@ class _Levels:
         goes_on = not ends_day and self._is_lit(end)
         at = np.arange(begin * problem.grid, begin * problem.grid + length + goes_on)
         at %= band.low.size
-        run = Run(low=band.low[at], high=band.high[at], grid=1, first=self.strand.first,
+        run = Corridor(low=band.low[at], high=band.high[at], grid=1, first=self.strand.first,
                   end=None if goes_on or ends_day else 0, rounding=problem.rounding,
                   stride=self.strand.stride)  # fmt: skip
         cost_of = Cost(run, self.sharer.ladder, self.sharer.wanted.middle[at])

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.setpoints.least_squares import Pieces, closest_held
 from photoperiod.setpoints.segments import (
+    Corridor,
     Found,
-    Run,
     WorkSpent,
     fewest,
     pieces_needed,
@@ -297,10 +297,10 @@ def decide(
     return tuple(result)
 
 
-def run_of(problem: Problem, band: Band, lit: Lit) -> Run:
+def run_of(problem: Problem, band: Band, lit: Lit) -> Corridor:
     """Return the gates of a run."""
     at = np.arange(lit.start, lit.start + lit.length) % band.low.size
-    return Run(
+    return Corridor(
         low=band.low[at],
         high=band.high[at],
         grid=problem.grid,

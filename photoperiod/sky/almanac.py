@@ -33,7 +33,7 @@ NO_LIGHT = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Sky:
+class Almanac:
     """A sun, a moon, and the clock of the plan.
 
     Parameters

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from photoperiod.diagnostics.model import Diagnostic, Path, Span
+from photoperiod.diagnostics.model import Diagnostic, Path, SourceRange
 from photoperiod.source.yaml_events import (
     MAX_DEPTH,
     MAX_NODES,
@@ -27,7 +27,7 @@ MAX_BYTES = 1_048_576
 
 
 @dataclass(slots=True)
-class Source:
+class Document:
     """A file's text, its plain data, and where each value and key of it stands.
 
     Parameters
@@ -50,8 +50,8 @@ class Source:
     text: str = ""
     digest: str = ""
     data: Any = None
-    values: dict[Path, Span] = field(default_factory=dict)
-    keys: dict[Path, Span] = field(default_factory=dict)
+    values: dict[Path, SourceRange] = field(default_factory=dict)
+    keys: dict[Path, SourceRange] = field(default_factory=dict)
     bad: set[Path] = field(default_factory=set)
     diagnostics: list[Diagnostic] = field(default_factory=list)
 
@@ -60,7 +60,7 @@ class Source:
         """The lines of the text without their ends."""
         return split_lines(self.text)
 
-    def locate(self, path: Path, *, on_key: bool = False) -> Span | None:
+    def locate(self, path: Path, *, on_key: bool = False) -> SourceRange | None:
         """Return the place of a value or key; of what is not there, the nearest thing around it."""
         first, second = (self.keys, self.values) if on_key else (self.values, self.keys)
         span = first.get(path) or second.get(path)
@@ -79,7 +79,7 @@ class Source:
         return replace(diagnostic, span=span, related=related)
 
 
-def read_text(name: str, raw: bytes) -> Source:
+def read_text(name: str, raw: bytes) -> Document:
     """Read the bytes of a schedule; whatever is wrong with them stands in the diagnostics.
 
     Parameters
@@ -91,17 +91,17 @@ def read_text(name: str, raw: bytes) -> Source:
 
     Returns
     -------
-    Source
+    Document
         Never raises for any bytes.
     """
-    source = Source(name=name, digest=hashlib.sha256(raw).hexdigest())
+    source = Document(name=name, digest=hashlib.sha256(raw).hexdigest())
     raw = raw.removeprefix(b"\xef\xbb\xbf")
     if len(raw) > MAX_BYTES:
         _complain(
             source,
-            "Y104",
+            "PHO104",
             f"the file has more than {MAX_BYTES:,} bytes",
-            Span(1, 1, 1, 1),
+            SourceRange(1, 1, 1, 1),
         )
         return source
     try:
@@ -112,9 +112,9 @@ def read_text(name: str, raw: bytes) -> Source:
         line, column = line_and_column(before, len(before))
         _complain(
             source,
-            "Y109",
+            "PHO109",
             f"byte 0x{raw[error.start]:02x} is not UTF-8",
-            Span(line, column, line, column + 1),
+            SourceRange(line, column, line, column + 1),
             help="save the file as UTF-8",
         )
         return source
@@ -130,18 +130,18 @@ def read_text(name: str, raw: bytes) -> Source:
     if root is None:
         _complain(
             source,
-            "Y100",
+            "PHO100",
             "the file holds no schedule",
-            Span(1, 1, 1, 1),
+            SourceRange(1, 1, 1, 1),
             help="`photoperiod new FILE` writes a first one",
         )
         return source
     characters = 0
     for count, (path, node) in enumerate(_walk(root), start=1):
         if count > MAX_NODES or len(path) > MAX_DEPTH:
-            code, what = ("Y104", f"more than {MAX_NODES:,} values")
+            code, what = ("PHO104", f"more than {MAX_NODES:,} values")
             if count <= MAX_NODES:
-                code, what = ("Y110", f"values are nested more than {MAX_DEPTH} levels deep")
+                code, what = ("PHO110", f"values are nested more than {MAX_DEPTH} levels deep")
             _complain(source, code, what + ", aliases counted where they are used", node.span)
             return source
         source.values[path] = node.span
@@ -152,7 +152,7 @@ def read_text(name: str, raw: bytes) -> Source:
             if characters > MAX_BYTES:
                 _complain(
                     source,
-                    "Y104",
+                    "PHO104",
                     f"more than {MAX_BYTES:,} characters, aliases counted where they are used",
                     node.span,
                 )
@@ -164,7 +164,7 @@ def read_text(name: str, raw: bytes) -> Source:
     return source
 
 
-def _complain(source: Source, code: str, message: str, span: Span, help: str = "") -> None:
+def _complain(source: Document, code: str, message: str, span: SourceRange, help: str = "") -> None:
     source.diagnostics.append(Diagnostic(code=code, message=message, span=span, help=help))
 
 

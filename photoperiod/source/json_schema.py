@@ -155,7 +155,7 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
 def _bad_id(error: ValidationError, path: Path) -> Diagnostic:
     schema: Any = error.schema
     return Diagnostic(
-        code="S206",
+        code="PHO206",
         path=path,
         on_key=True,
         message=f"'{short(error.instance)}' is no id",
@@ -209,7 +209,7 @@ def _keys(
     unknown, missing = _unknown(group), _missing(group)
     strange = [
         Diagnostic(
-            code="S201",
+            code="PHO201",
             path=(*path, key),
             on_key=True,
             message=f"unknown key '{short(key)}'",
@@ -221,7 +221,7 @@ def _keys(
     where = where if path else f"the {name}"
     lacking = [
         Diagnostic(
-            code="S202",
+            code="PHO202",
             path=path,
             on_key=True,
             message=f"{where} lacks '{key}'",
@@ -248,27 +248,27 @@ def _word(error: ValidationError, path: Path, keyword: str, name: str) -> Diagno
     rule: Any = error.validator_value
     schema: Any = error.schema
     unit = f" {schema['x-unit']}" if "x-unit" in schema else ""
-    code, message, help = "S203", "", ""
+    code, message, help = "PHO203", "", ""
     related: tuple[Related, ...] = ()
     match keyword:
         case "x-reserved":
-            code, message = "S209", error.message
+            code, message = "PHO209", error.message
         case "type":
             rules = rule if isinstance(rule, list) else [rule]
             wanted = " or ".join(_TYPE_WORDS.get(each, str(each)) for each in rules)
             message = f"expected {wanted}, got {describe(value)}"
             help = _type_help(rules[0], value, schema)
         case "enum":
-            code, message = "S204", f"{describe(value)} is not allowed here"
+            code, message = "PHO204", f"{describe(value)} is not allowed here"
             help = suggestion(str(value), [str(v) for v in rule])
         case "const":
-            code, message = "S204", f"expected {rule!r}, got {describe(value)}"
+            code, message = "PHO204", f"expected {rule!r}, got {describe(value)}"
             if path == (name,):
-                code = "S210"
+                code = "PHO210"
                 message = f"this is version {describe(value)} of the language, not {rule}"
                 help = f"this program reads version 1: write `{name}: 1`"
         case "minimum" | "maximum" | "exclusiveMinimum" | "exclusiveMaximum":
-            code = "S205"
+            code = "PHO205"
             limit = {
                 "minimum": "at least",
                 "maximum": "at most",
@@ -278,7 +278,7 @@ def _word(error: ValidationError, path: Path, keyword: str, name: str) -> Diagno
             message = f"{value} is out of range: {limit} {rule}{unit}"
             help = str(schema.get("description", ""))
         case "pattern":
-            code, message = "S206", f"{describe(value)} is not in the form asked for"
+            code, message = "PHO206", f"{describe(value)} is not in the form asked for"
             help = schema.get("patternErrorMessage", "")
             strange = [c for c in value[:200] if (c.isspace() and c != " ") or not c.isprintable()]
             alike = [c for c in value[:200] if c in "\u00a0‐‑‒–—−："]
@@ -289,7 +289,7 @@ def _word(error: ValidationError, path: Path, keyword: str, name: str) -> Diagno
         case (
             "minLength" | "maxLength" | "minItems" | "maxItems" | "minProperties" | "maxProperties"
         ):
-            code = "S207"
+            code = "PHO207"
             things = {"L": "characters", "I": "items", "P": "entries"}[keyword[3]]
             if len(value) == 1:
                 things = {"L": "character", "I": "item", "P": "entry"}[keyword[3]]
@@ -298,7 +298,7 @@ def _word(error: ValidationError, path: Path, keyword: str, name: str) -> Diagno
             if side == "at most":
                 message = f"{len(value)} {things}, but at most {rule} {_are(rule)} allowed"
         case "uniqueItems":
-            code = "S208"
+            code = "PHO208"
             twice = _second(value)
             message = f"{describe(value[twice])} stands twice in this list" if value else ""
             path = (*path, twice)

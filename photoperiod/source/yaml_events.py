@@ -14,7 +14,7 @@ from typing import Any
 
 import yaml
 
-from photoperiod.diagnostics.model import Diagnostic, Related, Span
+from photoperiod.diagnostics.model import Diagnostic, Related, SourceRange
 from photoperiod.source.yaml_scalars import core_value
 from photoperiod.text import short
 
@@ -39,7 +39,7 @@ class Node:
     """A value with its place; mappings hold (key span, node), lists hold nodes."""
 
     value: Any
-    span: Span
+    span: SourceRange
     is_bad: bool = False
 
 
@@ -54,7 +54,7 @@ class _Open:
     node: Node
     anchor: str | None
     key: str | None = None
-    key_span: Span | None = None
+    key_span: SourceRange | None = None
     key_is_bad: bool = False
 
     def wants_key(self) -> bool:
@@ -84,7 +84,7 @@ class Builder:
                 documents += 1
                 if documents > 1:
                     self.stop(
-                        "Y111",
+                        "PHO111",
                         "another document begins here",
                         event,
                         help="one file is one schedule: remove the rest or save it apart",
@@ -110,9 +110,9 @@ class Builder:
             character = self.text[error.position]
             _complain(
                 self.diagnostics,
-                "Y106",
+                "PHO106",
                 f"the text holds the forbidden character U+{ord(character):04X}",
-                Span(line, column, line, column + 1),
+                SourceRange(line, column, line, column + 1),
                 help="is this a text file?",
             )
             raise Stop from None
@@ -123,23 +123,23 @@ class Builder:
             # Not seen with the pinned parser; kept so that no text at all can raise.
             _complain(
                 self.diagnostics,
-                "Y101",
+                "PHO101",
                 f"the text is not YAML: {type(error).__name__}",
-                Span(1, 1, 1, 1),
+                SourceRange(1, 1, 1, 1),
             )
             raise Stop from None
 
     def _syntax(self, error: yaml.MarkedYAMLError) -> None:
         mark = error.problem_mark or error.context_mark
         problem = short((error.problem or "the text is not YAML").strip())
-        start = Span(1, 1, 1, 1) if mark is None else self._point(mark)
+        start = SourceRange(1, 1, 1, 1) if mark is None else self._point(mark)
         related: tuple[Related, ...] = ()
         help = ""
         lines = split_lines(self.text)
         if "'\\t'" in problem or "\t" in problem or _is_tab_at(lines, start):
             _complain(
                 self.diagnostics,
-                "Y114",
+                "PHO114",
                 "a tab stands where YAML wants spaces",
                 start,
                 help="indent with spaces only",
@@ -168,7 +168,7 @@ class Builder:
                 help = "write `key: value` with a space after the colon"
                 line = start.line - 1
                 column = len(above) - len(above.lstrip()) + 1
-                start = Span(line, column, line, len(above.rstrip()) + 1)
+                start = SourceRange(line, column, line, len(above.rstrip()) + 1)
         elif problem.startswith("could not find expected ':'"):
             problem = "a line without ': ' (a colon and a space)"
             help = "write `key: value` with a space after the colon"
@@ -183,18 +183,18 @@ class Builder:
             problem = problem.replace("did not find expected", "expected").replace("<", "")
             problem = problem.replace(">", "").strip()
             help = "is a bracket not closed, or is this line indented unlike its neighbours?"
-        _complain(self.diagnostics, "Y101", problem, start, help=help, related=related)
+        _complain(self.diagnostics, "PHO101", problem, start, help=help, related=related)
 
-    def _span(self, event: Any) -> Span:
+    def _span(self, event: Any) -> SourceRange:
         line, column = self.place(event.start_mark)
         end_line, end_column = self.place(event.end_mark)
         if (end_line, end_column) <= (line, column):
-            return Span(line, column, line, column + 1)
-        return Span(line, column, end_line, end_column)
+            return SourceRange(line, column, line, column + 1)
+        return SourceRange(line, column, end_line, end_column)
 
-    def _point(self, mark: Any) -> Span:
+    def _point(self, mark: Any) -> SourceRange:
         line, column = self.place(mark)
-        return Span(line, column, line, column + 1)
+        return SourceRange(line, column, line, column + 1)
 
     def place(self, mark: Any) -> tuple[int, int]:
         """Return line and column of a mark, from 1; the parser's own columns skip byte order marks."""
@@ -216,7 +216,7 @@ class Builder:
         """Put a finished or just opened node where it belongs."""
         self.nodes += 1
         if self.nodes > MAX_NODES:
-            self.stop("Y104", f"more than {MAX_NODES:,} values", event)
+            self.stop("PHO104", f"more than {MAX_NODES:,} values", event)
         if not self.stack:
             self.root = node
             return
@@ -234,7 +234,7 @@ class Builder:
             return
         known = len(self.diagnostics)
         if _SURROGATE.search(event.value):
-            self.complain("Y106", "the text holds half of a surrogate pair", event)
+            self.complain("PHO106", "the text holds half of a surrogate pair", event)
         node = Node(self._resolve(event), self._span(event))
         node.is_bad = len(self.diagnostics) > known
         self._anchor(event.anchor, node)
@@ -247,11 +247,11 @@ class Builder:
         if event.tag not in (None, "!", _CORE + "str"):
             self._wrong_tag(event, f"the key '{short(key)}'")
         if _SURROGATE.search(key):
-            self.complain("Y106", "the key holds half of a surrogate pair", event)
+            self.complain("PHO106", "the key holds half of a surrogate pair", event)
             parent.key_is_bad = True
         elif key == "<<" and event.style is None:
             self.complain(
-                "Y108",
+                "PHO108",
                 "the merge key '<<' is not part of YAML 1.2",
                 event,
                 help="write the keys out, or repeat a whole mapping by `*name`",
@@ -260,7 +260,7 @@ class Builder:
         elif key in parent.node.value:
             first = parent.node.value[key][0]
             self.complain(
-                "Y102",
+                "PHO102",
                 f"the key '{short(key)}' stands twice here",
                 event,
                 help="remove or rename one of them",
@@ -278,15 +278,15 @@ class Builder:
     def _alias(self, event: Any) -> None:
         name = event.anchor
         if name in self.open_anchors:
-            self.stop("Y113", f"the alias '*{short(name)}' stands inside what it names", event)
+            self.stop("PHO113", f"the alias '*{short(name)}' stands inside what it names", event)
         if self.stack and self.stack[-1].wants_key():
-            self.complain("Y103", "an alias can't be a key", event, help="write the word out")
+            self.complain("PHO103", "an alias can't be a key", event, help="write the word out")
             parent = self.stack[-1]
             parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
             return
         if name not in self.anchors:
             self.complain(
-                "Y115",
+                "PHO115",
                 f"the alias '*{short(name)}' names nothing above it",
                 event,
                 help=f"mark the value to repeat with `&{short(name)}` further up",
@@ -297,9 +297,11 @@ class Builder:
 
     def _start(self, event: Any) -> None:
         if len(self.stack) >= MAX_DEPTH:
-            self.stop("Y110", f"values are nested more than {MAX_DEPTH} levels deep", event)
+            self.stop("PHO110", f"values are nested more than {MAX_DEPTH} levels deep", event)
         if self.stack and self.stack[-1].wants_key():
-            self.complain("Y103", "a key is a list or a mapping", event, help="write `key: value`")
+            self.complain(
+                "PHO103", "a key is a list or a mapping", event, help="write `key: value`"
+            )
             parent = self.stack[-1]
             parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
             self._anchor(event.anchor, Node(None, self._span(event), is_bad=True))
@@ -320,7 +322,7 @@ class Builder:
         opened = self.stack.pop()
         if event.end_mark.index > event.start_mark.index:  # a closing bracket: flow style
             start = opened.node.span
-            opened.node.span = Span(start.line, start.column, *self.place(event.end_mark))
+            opened.node.span = SourceRange(start.line, start.column, *self.place(event.end_mark))
         if opened.anchor in self.open_anchors:  # else it was written anew inside
             self._anchor(opened.anchor, opened.node)
 
@@ -328,13 +330,13 @@ class Builder:
         """Pass over the inside of a bad key, but count its depth and remember its anchors."""
         self.nodes += 1
         if self.nodes > MAX_NODES:
-            self.stop("Y104", f"more than {MAX_NODES:,} values", event)
+            self.stop("PHO104", f"more than {MAX_NODES:,} values", event)
         if isinstance(event, yaml.NodeEvent) and not isinstance(event, yaml.AliasEvent):
             self._anchor(event.anchor, Node(None, self._span(event), is_bad=True))
         if isinstance(event, yaml.CollectionStartEvent):
             self.skip_depth += 1
             if len(self.stack) + self.skip_depth > MAX_DEPTH:
-                self.stop("Y110", f"values are nested more than {MAX_DEPTH} levels deep", event)
+                self.stop("PHO110", f"values are nested more than {MAX_DEPTH} levels deep", event)
         elif isinstance(event, yaml.CollectionEndEvent):
             self.skip_depth -= 1
 
@@ -357,22 +359,22 @@ class Builder:
             return float(value)
         if kind != wanted and kind != "bad":
             self.complain(
-                "Y105", f"'{short(text)}' is no !!{wanted}", event, help="leave the tag out"
+                "PHO105", f"'{short(text)}' is no !!{wanted}", event, help="leave the tag out"
             )
         return value
 
     def _wrong_tag(self, event: Any, what: str) -> None:
         tag = _tag_text(event.tag)
         if event.tag.startswith(_CORE) and event.tag[len(_CORE) :] in (*_KINDS, "map", "seq"):
-            self.complain("Y105", f"{what} is no {tag}", event, help="leave the tag out")
+            self.complain("PHO105", f"{what} is no {tag}", event, help="leave the tag out")
         else:
-            self.complain("Y107", f"unknown tag '{tag}'", event, help="leave the tag out")
+            self.complain("PHO107", f"unknown tag '{tag}'", event, help="leave the tag out")
 
     def _core(self, text: str, event: Any) -> tuple[Any, str]:
         value, kind = core_value(text)
         if kind in _KINDS:
             return value, kind
-        self.complain("Y112", kind, event, help="write the number that is meant")
+        self.complain("PHO112", kind, event, help="write the number that is meant")
         return value, "bad"
 
 
@@ -380,7 +382,7 @@ def _complain(
     diagnostics: list[Diagnostic],
     code: str,
     message: str,
-    span: Span,
+    span: SourceRange,
     help: str = "",
     related: tuple[Related, ...] = (),
 ) -> None:
@@ -395,7 +397,7 @@ def line_and_column(text: str, index: int) -> tuple[int, int]:
     return len(before), len(before[-1]) + 1
 
 
-def _is_tab_at(lines: list[str], span: Span) -> bool:
+def _is_tab_at(lines: list[str], span: SourceRange) -> bool:
     line = lines[span.line - 1] if span.line <= len(lines) else ""
     return line[span.column - 1 : span.column] == "\t"
 

@@ -88,7 +88,7 @@ class Pattern:
 
 
 @dataclass(slots=True)
-class Ledger:
+class TubeHours:
     """What happened to one tube over the dates it was run for.
 
     Parameters
@@ -146,7 +146,7 @@ class Ledger:
 
     def run(
         self, dates: Iterable[dt.date], pattern: Pattern, fitted: dt.datetime | None = None
-    ) -> Ledger:
+    ) -> TubeHours:
         """Add days that are all alike; the ledger itself is changed and returned.
 
         Parameters

@@ -20,7 +20,7 @@ from photoperiod.board.assemble import player
 from photoperiod.board.config import read_board
 from photoperiod.board.mqtt import NotDelivered
 from photoperiod.board.player import Player
-from photoperiod.board.state_store import Keep
+from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_file import TableFile
 from photoperiod.formats.table import CHECKSUM_KEY, with_checksum
 from tests.conftest import changed, compiled
@@ -335,8 +335,8 @@ class Bench:
         os.utime(self.table, (unix_s, unix_s))
 
     @property
-    def keep(self) -> Keep:
-        return Keep(self.folder / "state")
+    def keep(self) -> StateStore:
+        return StateStore(self.folder / "state")
 
     @property
     def code(self) -> int:
@@ -357,7 +357,7 @@ class Bench:
         path.write_text(self.board_text, encoding="utf-8")
         board = read_board(str(path), path.read_bytes()).board
         assert board is not None
-        keep = Keep(board.state_folder)
+        keep = StateStore(board.state_folder)
         keep.make()
         file = TableFile(self.table)
         self.player = player(

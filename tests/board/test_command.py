@@ -171,7 +171,7 @@ def test_two_players_do_not_fight(place: Place) -> None:
     place.start()
     second = place.do("run", str(place.table))
     assert second.returncode == 4
-    assert "error E509: another player uses" in second.stderr
+    assert "error PHO509: another player uses" in second.stderr
     assert place.output == (code(80), True)
 
 
@@ -202,10 +202,10 @@ def test_a_new_table_and_a_broken_one(place: Place) -> None:
     fresh.replace(place.table)
     until(lambda: place.output == (code(70), True), "the new table")
     place.table.write_bytes(STEADY[:-40])
-    until(lambda: "alarm: E505" in place.told(), "the alarm")
+    until(lambda: "alarm: PHO505" in place.told(), "the alarm")
     assert place.output == (code(70), True)
     place.table.write_bytes(STEADY)
-    until(lambda: "alarm over: E505" in place.told(), "the end of the alarm")
+    until(lambda: "alarm over: PHO505" in place.told(), "the end of the alarm")
     until(lambda: place.events() == ["start", "reload", "refused", "reload"], "the events")
 
 
@@ -213,7 +213,7 @@ def test_a_broken_table_at_the_start(place: Place) -> None:
     place.table.write_bytes(STEADY[:-40])
     player = place.start()
     assert player.wait(PATIENCE_S) == 4
-    assert "error E505" in place.told()
+    assert "error PHO505" in place.told()
     assert place.output == (code(80), False)  # nothing says what light would be right
     place.table.write_bytes(STEADY)
     player = place.start()
@@ -232,12 +232,12 @@ def test_a_board_file_with_a_fault_is_shown(place: Place, run: Run) -> None:
     for words in (("run", str(place.table)), ("hold",), ("release",)):
         exit_code, _, err = run(*words, "--board", path)
         assert exit_code == 1
-        assert f"{path}:9:19  error S204 not-allowed" in err
+        assert f"{path}:9:19  error PHO204 not-allowed" in err
         assert "did you mean 'led'?" in err
     exit_code, _, err = run("run", "-", "--board", path)
     assert exit_code == 2 and "'-' is none" in err
     exit_code, _, err = run("run", place.table, "--board", place.folder / "none.yaml")
-    assert exit_code == 4 and "E501" in err
+    assert exit_code == 4 and "PHO501" in err
 
 
 # ---- a real broker
@@ -349,7 +349,7 @@ def test_a_broker_is_told_levels_and_when_the_player_dies(place: Place, broker: 
         player = place.start()
         until(lambda: listener.last["reef/player"] == '{"state": "running"}', "the state")
         place.table.write_bytes(b"{}")
-        until(lambda: "E505" in listener.last["reef/alarms"], "the alarm")
+        until(lambda: "PHO505" in listener.last["reef/alarms"], "the alarm")
         assert place.end(player, signal.SIGTERM) == 0
         until(lambda: listener.last["reef/player"] == '{"state": "stopped"}', "the state")
         assert level(listener) == 0 and listener.last["reef/blue/relay"] == "off"
@@ -386,14 +386,14 @@ def test_without_the_library_the_extra_is_named(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setitem(sys.modules, "paho.mqtt.client", None)
     with pytest.raises(OutsideWorldError, match="not installed") as caught:
         PahoBroker(BrokerPlan(host="127.0.0.1", topic="reef"))
-    assert caught.value.code == "E508" and "photoperiod[mqtt]" in caught.value.help
+    assert caught.value.code == "PHO508" and "photoperiod[mqtt]" in caught.value.help
 
 
 def test_a_password_that_cannot_be_read(tmp_path: Path) -> None:
     plan = BrokerPlan(host="127.0.0.1", topic="t", username="u", password_file=tmp_path / "none")
     with pytest.raises(OutsideWorldError, match="No such file") as caught:
         PahoBroker(plan)
-    assert caught.value.code == "E508"
+    assert caught.value.code == "PHO508"
 
 
 def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
@@ -420,7 +420,7 @@ def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
             assert place.table.read_bytes() == other.read_bytes()
         other.write_bytes(first[:-9])
         done = place.publish(other, *hand_out)  # what is broken is not even sent
-        assert done.returncode == 4 and "E505" in done.stderr
+        assert done.returncode == 4 and "PHO505" in done.stderr
     finally:
         place.end(player, signal.SIGTERM)
     assert place.events() == ["start", "reload", "refused", "stop"]
@@ -440,7 +440,7 @@ def test_a_player_that_comes_later_gets_the_table_too(place: Place, broker: Mosq
     assert place.end(player, signal.SIGTERM) == 0
     broker.stop()
     done = place.publish(other, *where)
-    assert done.returncode == 4 and "E508" in done.stderr and "can't be reached" in done.stderr
+    assert done.returncode == 4 and "PHO508" in done.stderr and "can't be reached" in done.stderr
 
 
 def test_a_restart_with_a_table_for_another_converter_plays_the_good_copy(place: Place) -> None:
@@ -459,7 +459,7 @@ def test_a_restart_with_a_table_for_another_converter_plays_the_good_copy(place:
     place.table.write_bytes(table((0, 80), change=finer))
     player = place.start()
     until(lambda: "plays" in place.told(), "the start")
-    assert "the last good table" in place.told() and "E507" in place.told()
+    assert "the last good table" in place.told() and "PHO507" in place.told()
     assert place.end(player, signal.SIGTERM) == 0
 
 
@@ -482,4 +482,4 @@ def test_file_names_that_are_no_topics(place: Place) -> None:
         done = place.publish(place.table, "--broker", broker, "--topic", "t")
         assert done.returncode == 2 and "is not HOST" in done.stderr
     done = place.publish(place.table, "--broker", "a..b", "--topic", "t")
-    assert done.returncode == 4 and "E508" in done.stderr
+    assert done.returncode == 4 and "PHO508" in done.stderr

@@ -71,20 +71,20 @@ def test_topics_follow_from_the_broker_and_the_channel() -> None:
 
 
 FAULTS = [
-    ("board: 1", "board: 2", "S210", 1, 8, "version 2"),
-    ("log: {folder: log}\n", "", "S202", 1, 1, "the board lacks 'log'"),
-    ("state_folder", "state_foldr", "S201", 2, 1, "unknown key 'state_foldr'"),
-    ("kind: pwm", "kind: dac", "S204", 10, 20, "'dac' is not allowed"),
-    ("period_ns: 1000000", "period_ns: 10", "S205", 10, 57, "at least 1000 ns"),
-    ("period_ns: 1000000", "period: 1", "S201", 10, 46, "unknown key 'period'"),
-    ("name: relay-blue", "name: ../sda", "S206", 8, 30, "not in the form"),
-    ("channel: 0, gain", "channel: one, gain", "S203", 7, 57, "a whole number"),
-    ("  white:", "  White:", "S206", 9, 3, "'White' is no id"),
-    ("broker: {host: 127.0.0.1, topic: reef}\n", "time_zone: Mars/Base\n", "B707", 4, 12,
+    ("board: 1", "board: 2", "PHO210", 1, 8, "version 2"),
+    ("log: {folder: log}\n", "", "PHO202", 1, 1, "the board lacks 'log'"),
+    ("state_folder", "state_foldr", "PHO201", 2, 1, "unknown key 'state_foldr'"),
+    ("kind: pwm", "kind: dac", "PHO204", 10, 20, "'dac' is not allowed"),
+    ("period_ns: 1000000", "period_ns: 10", "PHO205", 10, 57, "at least 1000 ns"),
+    ("period_ns: 1000000", "period: 1", "PHO201", 10, 46, "unknown key 'period'"),
+    ("name: relay-blue", "name: ../sda", "PHO206", 8, 30, "not in the form"),
+    ("channel: 0, gain", "channel: one, gain", "PHO203", 7, 57, "a whole number"),
+    ("  white:", "  White:", "PHO206", 9, 3, "'White' is no id"),
+    ("broker: {host: 127.0.0.1, topic: reef}\n", "time_zone: Mars/Base\n", "PHO707", 4, 12,
      "no time zone 'Mars/Base'"),
     ("{kind: pwm, chip: 0, channel: 1, period_ns: 1000000}",
-     '{kind: iio, device: "iio:device0", channel: 0}', "B703", 10, 5, "is that of 'blue'"),
-    ("{kind: gpio, number: 17}", "{kind: led, name: relay-blue}", "B703", 11, 5,
+     '{kind: iio, device: "iio:device0", channel: 0}', "PHO703", 10, 5, "is that of 'blue'"),
+    ("{kind: gpio, number: 17}", "{kind: led, name: relay-blue}", "PHO703", 11, 5,
      "the relay of 'white' is that of 'blue'"),
 ]  # fmt: skip
 
@@ -99,22 +99,22 @@ def test_a_fault_has_its_place(
     first = found.report.sorted()[0]
     assert told(found)[0] == (code, line, column)
     assert message in first.message
-    assert first.help or code == "S203"
+    assert first.help or code == "PHO203"
 
 
 def test_an_mqtt_kind_needs_a_broker() -> None:
     text = GOOD.replace("broker: {host: 127.0.0.1, topic: reef}\n", "").replace(
         "{kind: gpio, number: 17}", "{kind: mqtt}"
     )
-    assert told(read(text)) == [("B704", 10, 19)]
+    assert told(read(text)) == [("PHO704", 10, 19)]
 
 
 def test_a_table_must_fit_the_board() -> None:
-    assert told(read(GOOD, table((0, 80)))) == [("B702", 9, 3)]
+    assert told(read(GOOD, table((0, 80)))) == [("PHO702", 9, 3)]
     three = table((0, 80), channels=("blue", "white", "violet"))
-    assert told(read(GOOD, three)) == [("B701", 5, 1)]
+    assert told(read(GOOD, three)) == [("PHO701", 5, 1)]
     local = table((0, 80), channels=("blue", "white"), clock="civil")
-    assert [code for code, *_ in told(read(GOOD, local))] == ["B706"]
+    assert [code for code, *_ in told(read(GOOD, local))] == ["PHO706"]
     zoned = read(GOOD + "time_zone: Atlantic/Azores\n", local)
     assert told(zoned) == [] and zoned.board is not None
     clock = clock_of(zoned.board, read_exported("t", local))
@@ -126,13 +126,13 @@ def test_a_running_player_is_told_by_e506() -> None:
     assert board is not None
     with pytest.raises(OutsideWorldError, match="no channel 'white'") as caught:
         clock_of(board, read_exported("t", table((0, 80))))
-    assert caught.value.code == "E506"
+    assert caught.value.code == "PHO506"
 
 
 def test_a_channel_without_its_relay_is_a_warning() -> None:
     text = GOOD.replace("{kind: gpio, number: 17}", "{kind: none}")
     found = read(text, BOTH)
-    assert told(found) == [("B705", 11, 12)]
+    assert told(found) == [("PHO705", 11, 12)]
     assert found.board is not None
     told_over = text.replace("{kind: pwm, chip: 0, channel: 1, period_ns: 1000000}", "{kind: mqtt}")
     assert told(read(told_over, BOTH)) == []  # whoever listens gets the relay too

@@ -12,7 +12,7 @@ from photoperiod.board.outputs import IioOutput, LinesOutput, Put, PwmOutput
 from photoperiod.board.relays import GpioRelay, LedRelay
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Sysfs
 from photoperiod.drive.converter import Converter
-from photoperiod.player.outputs import Given
+from photoperiod.player.outputs import OutputState
 from tests.board.bench import IIO, FakeKernel
 
 NOMINAL = Converter.nominal(12, 10.0, 10.0)
@@ -20,7 +20,7 @@ NOMINAL = Converter.nominal(12, 10.0, 10.0)
 
 def put(code: int, relay: bool = True) -> Put:
     volts = code * 10 / 4096
-    return Put("blue", "2027-03-02T12:00:00Z", Given(80, 10 * volts, volts, code, relay, 0.5))
+    return Put("blue", "2027-03-02T12:00:00Z", OutputState(80, 10 * volts, volts, code, relay, 0.5))
 
 
 def iio(**plan: object) -> OutputPlan:

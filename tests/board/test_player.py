@@ -519,7 +519,7 @@ def test_a_lost_device_comes_back_softly_and_others_go_on(tmp_path: Path) -> Non
     assert 0 < white[0] <= code(12)
     assert int(bench.kernel.held[f"{other}/out_voltage0_raw"]) == 0  # stopped
     assert bench.events() == ["start", "device-lost", "device-back", "stop"]
-    assert any(text.startswith("alarm: E507: the output of 'white'") for text in bench.said)
+    assert any(text.startswith("alarm: PHO507: the output of 'white'") for text in bench.said)
     lost = [r for r in bench.records() if r[1] == "white" and "12:30" < r[0][11:16] < "14:30"]
     assert lost == []  # what a lost device gives is not known
 
@@ -547,7 +547,7 @@ def test_a_bus_that_hangs_is_one_alarm(tmp_path: Path) -> None:
     bench.world.at(3000, lambda: setattr(bench.kernel, "write", really))
     bench.run()
     assert bench.events() == ["start", "device-lost", "device-back", "stop"]
-    assert len([text for text in bench.said if "E507" in text]) == 2
+    assert len([text for text in bench.said if "PHO507" in text]) == 2
 
 
 def test_a_device_may_come_late(tmp_path: Path) -> None:
@@ -557,7 +557,7 @@ def test_a_device_may_come_late(tmp_path: Path) -> None:
     bench.world.at(30, bench.kernel.gone.clear)
     assert bench.watch([29, 51]) == [(0, False), (code(FLOOR), True)]
     assert bench.said[0].startswith(
-        "alarm: E507: the output of 'blue' (iio:device0 channel 0) is lost"
+        "alarm: PHO507: the output of 'blue' (iio:device0 channel 0) is lost"
     )
 
 
@@ -566,7 +566,7 @@ def test_a_device_that_is_another_ends_the_player(tmp_path: Path) -> None:
     bench.kernel.held[f"{IIO}/out_voltage0_scale"] = "0.25"
     with pytest.raises(OutsideWorldError, match="by the table's converter") as caught:
         bench.begin()
-    assert caught.value.code == "E507"
+    assert caught.value.code == "PHO507"
     assert bench.kernel.writes == []
 
 
@@ -724,7 +724,7 @@ def test_a_table_of_a_zone_that_the_machine_does_not_know_is_refused(tmp_path: P
     raw = table((0, 20), clock="civil", change=elsewhere)
     bench.world.at(25, lambda: bench.put_table(raw, MIDNIGHT))
     bench.run()
-    assert any("E506" in text and "Mars/Base" in text for text in bench.said)
+    assert any("PHO506" in text and "Mars/Base" in text for text in bench.said)
     assert bench.events() == ["start", "refused", "stop"]
 
 

@@ -14,12 +14,12 @@ import pytest
 
 from photoperiod.board.clock_trust import Evidence, was_trusted, why_not
 from photoperiod.board.run_log import HEADER, RunLog, event_record, record
-from photoperiod.board.state_store import Keep, Remembered, State
+from photoperiod.board.state_store import Remembered, State, StateStore
 from photoperiod.errors import OutsideWorldError
-from photoperiod.player.outputs import Given
+from photoperiod.player.outputs import OutputState
 from tests.board.bench import HOUR, MIDNIGHT, FakeWorld
 
-GIVEN = Given(80, 80.0, 7.998046875, 3276, True, 0.64)
+GIVEN = OutputState(80, 80.0, 7.998046875, 3276, True, 0.64)
 
 
 # ---- log
@@ -128,7 +128,7 @@ STATE = State(boot_id="b", boot_s=5.5, unix_s=1e9, is_trusted=True,
 
 
 def test_a_state_comes_back_as_it_was(tmp_path: Path) -> None:
-    keep = Keep(tmp_path)
+    keep = StateStore(tmp_path)
     assert keep.read_state() is None
     keep.write_state(STATE)
     assert keep.read_state() == STATE
@@ -140,13 +140,13 @@ def test_a_state_comes_back_as_it_was(tmp_path: Path) -> None:
                                  b'"boot_s":NaN,"unix_s":1,"is_trusted":true,"outputs":{}}'])  # fmt: skip
 def test_a_broken_state_is_none(tmp_path: Path, raw: bytes) -> None:
     (tmp_path / "state.json").write_bytes(raw)
-    assert Keep(tmp_path).read_state() is None
+    assert StateStore(tmp_path).read_state() is None
 
 
 def test_a_state_that_cannot_be_written_leaves_the_old_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    keep = Keep(tmp_path)
+    keep = StateStore(tmp_path)
     keep.write_state(STATE)
 
     def fail(_target: int) -> None:
@@ -160,20 +160,20 @@ def test_a_state_that_cannot_be_written_leaves_the_old_one(
 
 
 def test_one_player_only(tmp_path: Path) -> None:
-    first, second = Keep(tmp_path), Keep(tmp_path)
+    first, second = StateStore(tmp_path), StateStore(tmp_path)
     assert not second.is_locked()
     first.lock()
     assert second.is_locked()
     with pytest.raises(OutsideWorldError, match=f"process {os.getpid()}") as caught:
         second.lock()
-    assert caught.value.code == "E509"
+    assert caught.value.code == "PHO509"
     first.unlock()
     second.lock()
     second.unlock()
 
 
 def test_a_hold_is_there_until_released(tmp_path: Path) -> None:
-    keep = Keep(tmp_path / "new")
+    keep = StateStore(tmp_path / "new")
     assert not keep.is_held() and not keep.release()
     keep.hold("why")
     assert keep.is_held() and keep.hold_file.read_text() == "why\n"
@@ -253,7 +253,7 @@ def test_this_machine_has_a_clock_and_a_start() -> None:
 
 
 def test_numbers_beyond_all_measure_are_no_state(tmp_path: Path) -> None:
-    keep = Keep(tmp_path)
+    keep = StateStore(tmp_path)
     for boot in ("1e999", "1" + "0" * 400):
         text = (
             '{"format": "photoperiod-state", "version": 1, "boot_id": "x", "boot_s": BOOT, "unix_s": 1,'
@@ -270,6 +270,6 @@ def test_a_hold_needs_no_room_for_its_words(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("photoperiod.board.state_store.write_whole", refuse)
-    keep = Keep(tmp_path)
+    keep = StateStore(tmp_path)
     keep.hold("why")
     assert keep.is_held()

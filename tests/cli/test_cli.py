@@ -39,7 +39,7 @@ def test_check_prints_faults_to_standard_output(run: Run, write: Callable[..., P
     assert "  'sqare-law' is not allowed here\n" in out
     assert "  16 |     response: {kind: sqare-law}\n     |                      ~~~~~~~~~\n" in out
     assert "  try: did you mean 'square-law'?\n" in out
-    assert out.endswith("1 error; `photoperiod explain S204` tells more\n")
+    assert out.endswith("1 error; `photoperiod explain PHO204` tells more\n")
     assert err == ""
 
 
@@ -51,8 +51,8 @@ def test_check_as_json_keeps_its_promise(run: Run, write: Callable[..., Path]) -
     jsonschema.validate(data, load_schema("diagnostics"))
     assert [(d["code"], d["name"], d["severity"], d["line"], d["column"], d["path"])
             for d in data["diagnostics"]] == [
-        ("S202", "missing-key", "error", 3, 1, ["controller"]),
-        ("S201", "unknown-key", "error", 21, 12, ["tubes", "blue-a", "wats"]),
+        ("PHO202", "missing-key", "error", 3, 1, ["controller"]),
+        ("PHO201", "unknown-key", "error", 21, 12, ["tubes", "blue-a", "wats"]),
     ]  # fmt: skip
     assert data["diagnostics"][1]["file"] == str(path)
     assert data["summary"] == {
@@ -122,8 +122,8 @@ def test_compile_prints_the_doses_and_keeps_warnings_apart(
     code, out, err = run("compile", path, "-o", path.parent / "out")
     assert code == 0
     assert "4.08 (4.12)" in out
-    assert "C405" not in out
-    assert "warning C405" in err
+    assert "PHO405" not in out
+    assert "warning PHO405" in err
 
 
 @pytest.mark.parametrize(
@@ -192,7 +192,7 @@ def test_files_that_cannot_be_read_are_exit_code_4(run: Run, tmp_path: Path) -> 
         code, out, err = run("check", file)
         assert code == 4
         assert out == ""
-        assert err.startswith("error E501: can't read '")
+        assert err.startswith("error PHO501: can't read '")
         assert "  try: " in err
 
 
@@ -202,20 +202,22 @@ def test_targets_that_cannot_be_written_are_exit_code_4(
     path = write(SCHEDULE)
     code, out, err = run("compile", path, "-o", path / "out")
     assert (code, out) == (4, "")
-    assert f"error E502: can't write '{path / 'out'}': something on the way to it is a file" in err
+    assert (
+        f"error PHO502: can't write '{path / 'out'}': something on the way to it is a file" in err
+    )
     foreign = path.parent / "photos"
     foreign.mkdir()
     (foreign / "reef.jpg").write_bytes(b"mine")
     code, out, err = run("compile", path, "-o", foreign)
     assert (code, out) == (4, "")
-    assert "error E503: " in err
+    assert "error PHO503: " in err
     assert [file.name for file in foreign.iterdir()] == ["reef.jpg"]
 
 
 def test_an_endless_file_is_refused_at_once(run: Run) -> None:
     code, out, _ = run("check", "/dev/zero")
     assert code == 1
-    assert "Y104" in out
+    assert "PHO104" in out
 
 
 def test_every_code_is_explained(run: Run) -> None:
@@ -274,7 +276,7 @@ def test_colour_follows_option_then_environment(
 
 def test_coloured_check(run: Run, write: Callable[..., Path]) -> None:
     path = write(changed(("watts: 54", "wats: 54")))
-    assert "\x1b[31;1merror S201\x1b[0m" in run("check", path, "--color", "always")[1]
+    assert "\x1b[31;1merror PHO201\x1b[0m" in run("check", path, "--color", "always")[1]
     assert "\x1b" not in run("check", path)[1]
 
 
@@ -361,7 +363,7 @@ def test_new_accepts_nothing_in_the_name_of_its_user(run: Run, tmp_path: Path) -
     assert run("new", path, *options(ANSWERS | {"dark": "never", "relay": "none"}))[0] == 0
     code, _, err = run("compile", path, "-o", tmp_path / "out")
     assert code == 1
-    assert "error C403 night-not-dark" in err
+    assert "error PHO403 night-not-dark" in err
 
 
 @pytest.mark.parametrize(
@@ -395,7 +397,7 @@ def test_new_stops_when_nobody_answers(run: Run, tmp_path: Path) -> None:
 def test_new_refuses_answers_that_make_no_schedule(run: Run, tmp_path: Path) -> None:
     code, _, err = run("new", tmp_path / "t.yaml", *options(ANSWERS | {"dusk": "09:00"}))
     assert code == 1
-    assert "M305" in err
+    assert "PHO305" in err
     assert not (tmp_path / "t.yaml").exists()
 
 

@@ -90,7 +90,7 @@ def test_a_hard_finding_writes_nothing(
 ) -> None:
     text = changed(("ppfd_max: 200", "ppfd_max: 90"))
     code, _, err = run("export", "binary", write(text), "-o", tmp_path / "t.bin")
-    assert code == 1 and "C402" in err and "nothing was written" in err
+    assert code == 1 and "PHO402" in err and "nothing was written" in err
     assert not (tmp_path / "t.bin").exists()
 
 
@@ -256,7 +256,7 @@ def test_an_export_reads_the_ledger_and_leaves_it_alone(
     code, _, err = run(
         "export", "json", schedule, "--date", "2027-03-09", "-o", target, "--ledger", ledger
     )
-    assert code == 4 and "E504" in err  # it leads up to 2027-03-03 only
+    assert code == 4 and "PHO504" in err  # it leads up to 2027-03-03 only
     code, _, err = run(
         "export", "json", schedule, "-o", target, "--ledger", ledger, "--flash-bytes", 9
     )

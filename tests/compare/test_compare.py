@@ -105,14 +105,14 @@ def test_a_day_as_planned_has_nothing_to_say(table: Path, compare: Compare) -> N
     ("fault", "expected", "words"),
     [
         # 7 % less volts on a square law: 1 − 0.93² = 13.5 % less light
-        (lambda n, v, r: (v * 0.93, r), ["L601", "L602", "L602"], "13.5 % less"),
+        (lambda n, v, r: (v * 0.93, r), ["PHO601", "PHO602", "PHO602"], "13.5 % less"),
         # off from 12:00 to 14:47 of the plan: 167 minutes
-        (lambda n, v, r: None if 43_200 < n < 53_200 else (v, r), ["L603"],
+        (lambda n, v, r: None if 43_200 < n < 53_200 else (v, r), ["PHO603"],
          "nothing logged for 2 h 47 min in 1 gap"),
-        (lambda n, v, r: (3.0, r) if n < 38_000 else (v, r), ["L602", "L602", "L606"],
+        (lambda n, v, r: (3.0, r) if n < 38_000 else (v, r), ["PHO602", "PHO602", "PHO606"],
          "stuck at 9.0 % light"),
-        (lambda n, v, r: (v, True), ["L607"], "relay closed where the table has it open"),
-        (lambda n, v, r: (v, r and not 43_200 <= n < 46_800), ["L601", "L602", "L602", "L607"],
+        (lambda n, v, r: (v, True), ["PHO607"], "relay closed where the table has it open"),
+        (lambda n, v, r: (v, r and not 43_200 <= n < 46_800), ["PHO601", "PHO602", "PHO602", "PHO607"],
          "relay open where the table has it closed, first at 2027-03-02T12:00:00-01:00;"
          " otherwise than the table for 1 h 00 min"),
     ],
@@ -132,13 +132,13 @@ def test_a_clock_that_is_hours_off_is_one_mistake(
     table: Path, compare: Compare, ahead_h: int, words: str
 ) -> None:
     code, out, _ = compare(log(table, shift=lambda n: ahead_h * 3600))
-    assert (code, codes(out)) == (1, ["L604"])
+    assert (code, codes(out)) == (1, ["PHO604"])
     assert words in out and "summer time, or another zone" in out
 
 
 def test_a_clock_that_drifts_is_told_with_its_rate(table: Path, compare: Compare) -> None:
     code, out, _ = compare(log(table, days=5, shift=lambda n: 40 * n // DAY_S))
-    assert (code, codes(out)) == (1, ["L611"])
+    assert (code, codes(out)) == (1, ["PHO611"])
     assert "the clock gains 40 s a day; by the last date it is 0 h 03 min ahead" in out
 
 
@@ -156,7 +156,7 @@ def test_times_without_a_zone_are_asked_for_and_then_read(table: Path, compare: 
     assert compare(text, "--log-time-zone", "controller")[0] == 0
     assert compare(text, "--log-time-zone", "Atlantic/Azores")[0] == 0  # winter: the same
     code, out, _ = compare(text, "--log-time-zone", "utc")
-    assert (code, codes(out)) == (1, ["L604", "L605"])  # its first hour is of the day before
+    assert (code, codes(out)) == (1, ["PHO604", "PHO605"])  # its first hour is of the day before
     code, _, err = compare(text, "--log-time-zone", "Atlantis")
     assert code == 2 and "no time zone 'Atlantis'" in err
 
@@ -195,14 +195,14 @@ def test_the_ppfd_of_a_zone_is_judged_by_its_dose(table: Path, compare: Compare)
 
     assert compare(meter(1.0))[0] == 0
     code, out, _ = compare(meter(0.9))
-    assert code == 1 and "L602" in out and "10.0 % less" in out
+    assert code == 1 and "PHO602" in out and "10.0 % less" in out
 
 
 def test_records_cut_off_by_a_power_failure_are_passed_over(table: Path, compare: Compare) -> None:
     lines = log(table).split("\r\n")
     lines[700] = lines[700][:23]
     code, out, _ = compare("\r\n".join(lines))
-    assert (code, codes(out)) == (0, ["L610"]) and "in line 701" in out
+    assert (code, codes(out)) == (0, ["PHO610"]) and "in line 701" in out
     code, _, err = compare("time,blue_volts\r\n" + "x,y\r\n" * 30)
     assert code == 4 and "30 of 30 records can't be read, the first in line 2" in err
 
@@ -210,7 +210,7 @@ def test_records_cut_off_by_a_power_failure_are_passed_over(table: Path, compare
 @pytest.mark.parametrize("text", ["", "\0", "time\r\n", "a,b\r\n1,2\r\n", "time,blue_volts\r\n"])
 def test_what_is_no_log_is_refused_in_words(compare: Compare, text: str) -> None:
     code, _, err = compare(text)
-    assert code == 4 and err.startswith("error E511: can't read") and "try:" in err
+    assert code == 4 and err.startswith("error PHO511: can't read") and "try:" in err
 
 
 def test_the_verdict_as_json_has_the_numbers(table: Path, compare: Compare) -> None:
@@ -228,7 +228,7 @@ def test_the_verdict_as_json_has_the_numbers(table: Path, compare: Compare) -> N
 
 def test_a_log_beyond_the_dates_is_noted(table: Path, compare: Compare) -> None:
     code, out, _ = compare(log(table, days=6))
-    assert (code, codes(out)) == (0, ["L605"])
+    assert (code, codes(out)) == (0, ["PHO605"])
 
 
 def test_events_of_the_player_are_shown(table: Path, compare: Compare) -> None:
@@ -239,7 +239,7 @@ def test_events_of_the_player_are_shown(table: Path, compare: Compare) -> None:
         moment = (START + dt.timedelta(seconds=n)).strftime("%Y-%m-%dT%H:%M:%SZ")
         lines.append(f"{moment},blue,{volts:.4f},{'on' if relay else 'off'},")
     code, out, _ = compare("\r\n".join(lines))
-    assert (code, codes(out)) == (0, ["L609"]) and "2027-03-02T00:00:00-01:00 start" in out
+    assert (code, codes(out)) == (0, ["PHO609"]) and "2027-03-02T00:00:00-01:00 start" in out
 
 
 # What testers found ---------------------------------------------------------------------------------
@@ -252,7 +252,7 @@ def test_any_drift_is_told_with_its_rate_and_nothing_else(
     table: Path, compare: Compare, days: int, per_day_s: int
 ) -> None:
     code, out, _ = compare(log(table, days=days, shift=lambda n: per_day_s * n // DAY_S))
-    assert (code, [c for c in codes(out) if c != "L605"]) == (1, ["L611"])
+    assert (code, [c for c in codes(out) if c != "PHO605"]) == (1, ["PHO611"])
     gains = "gains" if per_day_s > 0 else "loses"
     told = int(out.split(f"the clock {gains} ")[1].split()[0])
     assert told == pytest.approx(abs(per_day_s), abs=max(5, abs(per_day_s) / 20))
@@ -263,7 +263,7 @@ def test_a_clock_that_began_anew_is_found_to_the_minute(
     table: Path, compare: Compare, behind_s: int
 ) -> None:
     code, out, _ = compare(log(table, shift=lambda n: -behind_s))
-    assert (code, codes(out)) == (1, ["L604"])
+    assert (code, codes(out)) == (1, ["PHO604"])
     minutes = round(behind_s / 60)
     assert f"{minutes // 60} h {minutes % 60:02d} min behind" in out and "whole or half" not in out
 
@@ -274,19 +274,19 @@ def test_a_clock_off_without_a_relay_in_the_log_is_still_one_mistake(
     # the pair alone: what a voltmeter sees; volts also stand there while the relay is open
     text = log(table, shift=lambda n: 3600, head="time,blue_volts,lamp")
     code, out, _ = compare(text)
-    assert (code, codes(out)) == (1, ["L604"])
+    assert (code, codes(out)) == (1, ["PHO604"])
 
 
 def test_a_clock_that_was_set_meanwhile_is_told_from_when(table: Path, compare: Compare) -> None:
     code, out, _ = compare(log(table, days=4, shift=lambda n: 3600 if n >= 2 * DAY_S else 0))
-    assert (code, codes(out)) == (1, ["L604"])
+    assert (code, codes(out)) == (1, ["PHO604"])
     assert "from 2027-03-02 right, from 2027-03-04 1 h 00 min ahead" in out
 
 
 def test_a_part_of_a_day_with_a_clock_off_is_one_mistake(table: Path, compare: Compare) -> None:
     text = log(table, lambda n, v, r: (v, r) if 28_800 < n < 43_200 else None,
                shift=lambda n: 1800)  # fmt: skip
-    assert compare(text)[0:1] == (1,) and codes(compare(text)[1]) == ["L604"]
+    assert compare(text)[0:1] == (1,) and codes(compare(text)[1]) == ["PHO604"]
 
 
 def test_steps_a_little_late_are_right(run: Run, tmp_path: Path) -> None:
@@ -318,16 +318,16 @@ def test_noise_of_a_meter_is_no_fault_and_does_not_hide_one(table: Path, compare
         return held * noise.gauss(1, 0.005), relay
 
     code, out, _ = compare(log(table, stuck))
-    assert code == 1 and "L606" in codes(out)
+    assert code == 1 and "PHO606" in codes(out)
 
 
 def test_what_is_not_compared_is_a_warning(table: Path, compare: Compare) -> None:
     text = log(table).replace("blue_volts", "blue_volt")
     code, out, _ = compare(text)
-    assert code == 1 and {"L608", "L613", "L614"} <= set(codes(out))
+    assert code == 1 and {"PHO608", "PHO613", "PHO614"} <= set(codes(out))
     assert "did you mean 'blue_volts'?" in out
     code, out, _ = compare("time,blue_volts\r\n2027-03-02T12:00:00Z,8.9\r\n")
-    assert code == 1 and "L614" in codes(out)
+    assert code == 1 and "PHO614" in codes(out)
     assert compare(log(table), "--channel", "blue")[0] == 0
     code, _, err = compare(log(table), "--channel", "bleu")
     assert code == 2 and "did you mean 'blue'?" in err
@@ -342,13 +342,13 @@ def test_a_log_that_ends_early_beside_another_has_a_gap(table: Path, compare: Co
         ppfd = (float(volts) / 10) ** 2 * 130 if relay == "on" else 0.0
         text.append(f"{stamp},{volts},{relay},{ppfd:.2f}" if n < 840 else f"{stamp},,,{ppfd:.2f}")
     code, out, _ = compare("\r\n".join([*text, ""]))
-    assert (code, codes(out)) == (1, ["L603"])
+    assert (code, codes(out)) == (1, ["PHO603"])
     assert "blue: nothing logged for 10 h 00 min in 1 gap" in out
 
 
 def test_an_open_pair_is_told(table: Path, compare: Compare) -> None:
     code, out, _ = compare(log(table, lambda n, v, r: (11.2 if n > 40_000 else v, r)))
-    assert code == 1 and "L612" in codes(out) and "is the pair open (full light)" in out
+    assert code == 1 and "PHO612" in codes(out) and "is the pair open (full light)" in out
 
 
 @pytest.mark.parametrize(
@@ -370,7 +370,7 @@ def test_more_that_is_no_log(compare: Compare, text: str, words: str) -> None:
 
 def test_a_glitch_is_passed_over_and_a_wrong_column_is_not(table: Path, compare: Compare) -> None:
     code, out, _ = compare(log(table, lambda n, v, r: (99.9 if n == 40_020 else v, r)))
-    assert (code, codes(out)) == (0, ["L610"])
+    assert (code, codes(out)) == (0, ["PHO610"])
     code, _, err = compare(log(table), "--column", "blue_volts=sand:volts")
     assert code == 4 and "the table has no channel 'sand' for volts" in err
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from photoperiod.curves.curve import (
     SHAPES,
     Curve,
-    Part,
+    Profile,
     Segment,
     day_middles,
     day_seconds,
@@ -75,11 +75,13 @@ def quadrature(f: Callable[[float], float], low: float, high: float, *kinks: flo
     return total
 
 
-def at(curve: Segment | Part | Curve, second: float) -> float:
+def at(curve: Segment | Profile | Curve, second: float) -> float:
     return float(curve.light(np.array([second], dtype=np.float64))[0])
 
 
-def train(start: int, dawn: int, light: float, dusk: int, end: int, shape: str = "linear") -> Part:
+def train(
+    start: int, dawn: int, light: float, dusk: int, end: int, shape: str = "linear"
+) -> Profile:
     return ramp_train(start, [(start, dawn, light, shape)], end, dusk, shape)
 
 
@@ -247,7 +249,7 @@ FACTORS = [
 
 @pytest.mark.parametrize(("day", "factor", "dli"), [f[1:] for f in FACTORS],
                          ids=[f[0] for f in FACTORS])  # fmt: skip
-def test_days_have_the_shape_factors_of_calculus(day: Part, factor: float, dli: float) -> None:
+def test_days_have_the_shape_factors_of_calculus(day: Profile, factor: float, dli: float) -> None:
     hours = Curve((day,)).integral() / HOUR
     assert hours == pytest.approx(factor * LENGTH_H, rel=ROUNDING_TOLERANCE)
     assert PEAK_PPFD * hours * MOL_PER_UMOL_HOUR == pytest.approx(dli, abs=PRINTED_DLI_TOLERANCE)
@@ -345,7 +347,7 @@ def test_a_curve_repeats_every_day(start_h: int) -> None:
 
 def test_the_brightest_of_overlapping_parts_wins() -> None:
     day = train(9 * HOUR, HOUR, 0.8, HOUR, 21 * HOUR)
-    moon = Part((Segment(21 * HOUR, 33 * HOUR + 1800, 0.02, 0.02),))
+    moon = Profile((Segment(21 * HOUR, 33 * HOUR + 1800, 0.02, 0.02),))
     curve = Curve((day, moon))
     for second, light in (
         (0, 0.02),
@@ -366,7 +368,7 @@ def test_the_brightest_of_overlapping_parts_wins() -> None:
 @pytest.mark.parametrize("shape", SHAPE_NAMES)
 def test_the_integral_of_overlapping_parts_is_close_to_a_finer_one(shape: str) -> None:
     day = train(9 * HOUR, 90 * 60, 0.8, 45 * 60, 21 * HOUR, shape)
-    moon = Part((Segment(20 * HOUR, 34 * HOUR, 0.037, 0.037),))
+    moon = Profile((Segment(20 * HOUR, 34 * HOUR, 0.037, 0.037),))
     fine = (np.arange(DAY * 16) + 0.5) / 16
     wanted = float(np.maximum(day.light(fine), moon.light(fine)).sum()) / 16
     assert Curve((day, moon)).integral() == pytest.approx(wanted, rel=OVERLAP_TOLERANCE)
@@ -386,7 +388,7 @@ def test_parts_that_do_not_overlap_add_up_in_closed_form(
 ) -> None:
     first = train(start * HOUR, HOUR, high, HOUR, (start + lit) * HOUR, shape)
     begin = start + lit + gap
-    second = Part((Segment(begin % 24 * HOUR, begin % 24 * HOUR + 2 * HOUR, low, low),))
+    second = Profile((Segment(begin % 24 * HOUR, begin % 24 * HOUR + 2 * HOUR, low, low),))
     together = Curve((first, second)).integral()
     assert together == pytest.approx(first.integral() + second.integral(), abs=1e-6)
 
@@ -394,9 +396,9 @@ def test_parts_that_do_not_overlap_add_up_in_closed_form(
 def test_what_is_lit_somewhere() -> None:
     assert train(0, 60, 0.5, 60, HOUR).is_lit_somewhere()
     assert not train(0, 60, 0.0, 60, HOUR).is_lit_somewhere()
-    assert Part((Segment(0, HOUR, 0.0, 0.1),)).is_lit_somewhere()
-    assert not Part((Segment(HOUR, HOUR, 0.5, 0.5),)).is_lit_somewhere()
-    assert not Part(()).is_lit_somewhere()
+    assert Profile((Segment(0, HOUR, 0.0, 0.1),)).is_lit_somewhere()
+    assert not Profile((Segment(HOUR, HOUR, 0.5, 0.5),)).is_lit_somewhere()
+    assert not Profile(()).is_lit_somewhere()
 
 
 def test_a_curve_keeps_the_shape_of_the_times_it_is_asked_for() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from photoperiod.api import Compiled, compile_and_check, load
-from photoperiod.days.day_curves import Days
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import DateSpan, Program
 from tests.sky.truth import Truth
@@ -167,7 +167,7 @@ def test_a_ramp_through_the_night_of_the_change_is_followed_to_the_minute() -> N
     back = outcome(night, controller="civil")
     assert back.schedule is not None
     compile_and_check(back, DateSpan(dt.date(2027, 10, 30), dt.date(2027, 11, 1)))
-    (told,) = [d for d in back.report if d.code == "C425"]
+    (told,) = [d for d in back.report if d.code == "PHO425"]
     # an hour of the ramp is 15 % of full
     assert told.message.startswith(
         "on 2027-10-31 the controller's clock is set back while the light of"
@@ -248,7 +248,7 @@ def dates_of(span: tuple[str, str], day: str, **more: object) -> dict[dt.date, l
     """On each date the seconds at which the light wanted begins and ends."""
     found = outcome(day, **more)  # type: ignore[arg-type]
     assert found.schedule is not None, [d.message for d in found.report]
-    days = Days(found.schedule)
+    days = DayCurves(found.schedule)
     result = {}
     for date in DateSpan(*(dt.date.fromisoformat(text) for text in span)):
         light = days.curves(date)["blue"].light(np.arange(86_400.0)) > 0
@@ -289,7 +289,7 @@ def test_an_event_that_does_not_happen_stops_it_at_its_line_unless_it_is_said_wh
     found = outcome(day % ("sunrise", "sunset"), **TROMSO)
     compile_and_check(found, DateSpan(dt.date(2027, 11, 20), dt.date(2027, 12, 3)))
     assert found.program is None
-    first, *_ = [d for d in found.report if d.code == "D101"]
+    first, *_ = [d for d in found.report if d.code == "PHO801"]
     assert re.fullmatch(r"there is no sunrise on 2027-11-2[5-9]", first.message)
     assert first.span is not None and first.span.line == 30
     assert "if_none" in first.help
@@ -301,7 +301,7 @@ def test_an_event_that_does_not_happen_stops_it_at_its_line_unless_it_is_said_wh
     found = outcome(long % ("sunrise", "sunset"), **TROMSO)
     compile_and_check(found, DateSpan(dt.date(2027, 11, 10), dt.date(2027, 11, 20)))
     (told,) = [d for d in found.report if d.severity == "error"]
-    assert told.code == "M304" and "(on 2027-11-" in told.message
+    assert told.code == "PHO304" and "(on 2027-11-" in told.message
 
 
 def test_polar_days_and_nights_of_the_sun_are_lit_and_dark_throughout() -> None:
@@ -316,7 +316,7 @@ def test_a_borrowed_sun_has_its_mean_noon_where_it_is_asked_for() -> None:
     for plan in ("standard", "civil"):
         found = outcome(SUN % "", plan=plan, controller=plan, top=reef % "")
         assert found.schedule is not None, [d.message for d in found.report]
-        days = Days(found.schedule)
+        days = DayCurves(found.schedule)
         noons = []
         for date in DateSpan(dt.date(2027, 1, 1), dt.date(2027, 12, 31)):
             light = days.curves(date)["blue"].light(np.arange(0, 86_400.0, 60))
@@ -344,7 +344,7 @@ def test_a_moon_by_phase_follows_its_brightness_not_its_disc() -> None:
     # Astronomical Almanac). Krisciunas & Schaefer 1991: a half moon gives 9.1 % of a full one.
     found = outcome(MOON % "phase")
     assert found.schedule is not None, [d.message for d in found.report]
-    days = Days(found.schedule)
+    days = DayCurves(found.schedule)
 
     def light(date: dt.date) -> float:
         return float(days.curves(date)["blue"].light(np.array([23 * 3600.0]))[0])
@@ -367,7 +367,7 @@ def test_a_moon_by_rise_comes_some_fifty_minutes_later_each_night() -> None:
 def test_a_sky_outside_its_model_is_refused() -> None:
     found = outcome(SUN % "")
     compile_and_check(found, DateSpan(dt.date(2150, 1, 1), dt.date(2150, 1, 2)))
-    (told,) = [d for d in found.report if d.code == "D102"]
+    (told,) = [d for d in found.report if d.code == "PHO802"]
     assert told.message == "the sky of 2150-01-01 is not known"
     assert found.program is None
 
@@ -380,7 +380,7 @@ def test_offsets_that_cross_another_event_are_refused() -> None:
     compile_and_check(found, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 2)))
     assert found.program is None
     told = next(d for d in found.report if d.severity == "error")
-    assert told.code == "M303"
+    assert told.code == "PHO303"
     assert "'sunset' comes before the first light at 18:" in told.message
 
 
@@ -388,7 +388,7 @@ def test_tables_never_light_a_moon_before_it_rises() -> None:
     p = program("2027-03-01", "2027-03-14", day=MOON % "phase-and-rise")
     found = outcome(MOON % "phase-and-rise")
     assert found.schedule is not None
-    days = Days(found.schedule)
+    days = DayCurves(found.schedule)
     seconds = np.arange(86_400.0)
     for table in p.tables:
         for date in table.span or ():
@@ -405,7 +405,7 @@ def test_too_few_tables_for_a_moon_are_told_of() -> None:
     found = outcome(MOON % "phase-and-rise", top="seasons: {tables: 2}\n")
     compile_and_check(found, DateSpan(dt.date(2027, 3, 15), dt.date(2027, 3, 26)))
     assert found.program is not None and len(found.program.sheets) <= 2
-    (told,) = [d for d in found.report if d.code == "C426"]
+    (told,) = [d for d in found.report if d.code == "PHO426"]
     assert "is off by" in told.message and "a moon that is followed needs one a night" in told.help
     shown, nights, _ = found.program.moon_nights["blue"]
     assert shown < nights
@@ -414,7 +414,7 @@ def test_too_few_tables_for_a_moon_are_told_of() -> None:
 def test_a_bound_that_is_no_time_is_one_fault() -> None:
     found = outcome(EVENTS % ('{at: sunrise, not_before: "O05:00", not_after: "10:00"}', "sunset"))
     (told,) = [d for d in found.report if d.severity == "error"]
-    assert told.code == "S206" and found.schedule is None
+    assert told.code == "PHO206" and found.schedule is None
 
 
 # The day of the sun to which an event belongs ---------------------------------------------------------
@@ -484,7 +484,7 @@ def test_every_sunrise_begins_a_day_where_two_fall_on_one_date() -> None:
     )
     found = outcome(day % ("sunrise", "sunset"), plan="utc", controller="utc", **dhaka)
     assert found.schedule is not None
-    days = Days(found.schedule)
+    days = DayCurves(found.schedule)
     for date in DateSpan(dt.date(2027, 3, 21), dt.date(2027, 3, 27)):
         lit_h = (days.curves(date)["blue"].light(np.arange(86_400.0)) > 0).sum() / 3600
         assert lit_h == pytest.approx(12.2, abs=0.15)  # a little over an equinox's
@@ -515,7 +515,7 @@ def test_a_day_from_sunset_to_sunset_is_told_to_be_too_long() -> None:
     found = outcome(night, **LISBON)
     compile_and_check(found, DateSpan(dt.date(2027, 6, 10), dt.date(2027, 6, 11)))
     (told,) = {d.message: d for d in found.report if d.severity == "error"}.values()
-    assert told.code == "M305" and "more than 24 hours later" in told.message
+    assert told.code == "PHO305" and "more than 24 hours later" in told.message
 
 
 def test_a_season_breaks_where_the_lesser_part_of_a_day_is_wrong() -> None:
@@ -566,7 +566,7 @@ def test_each_table_says_what_its_own_first_date_wants_also_within_a_season() ->
     assert found.schedule is not None, [d.message for d in found.report]
     p = compile_program(found.schedule, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 4, 5)))
     assert len(p.tables) >= 3
-    days = Days(found.schedule)
+    days = DayCurves(found.schedule)
     for table in p.tables:
         assert table.span is not None
         own = days.curves(table.span.first)["blue"].integral() / 3600
@@ -585,7 +585,7 @@ def test_only_what_lifts_a_zone_over_its_limit_is_held_down() -> None:
     assert made.schedule is not None, [d.message for d in made.report]
     compile_and_check(made, DateSpan(dt.date(2027, 3, 18), dt.date(2027, 3, 24)))
     assert made.program is not None
-    assert not [d for d in made.report if d.code in ("C402", "C404")]
+    assert not [d for d in made.report if d.code in ("PHO402", "PHO404")]
     for table in made.program.tables:
         assert table.zones["crest"].peak_ppfd <= 80.2 + 1e-6
     # the moon, which shines at night, is not among those that are held down
@@ -599,7 +599,7 @@ def test_a_month_before_the_span_that_can_not_be_built_says_why_it_is_asked_for(
     tube = "tubes:\n  a: {watts: 54, fitted: 2026-11-20T08:00}\n"
     found = outcome(day, top=tube, **TROMSO)
     compile_and_check(found, DateSpan(dt.date(2027, 4, 1), dt.date(2027, 4, 3)))
-    (told,) = [d for d in found.report if d.code == "D101"]
+    (told,) = [d for d in found.report if d.code == "PHO801"]
     assert "stands for its month: the hours that tubes burned before" in told.message
     # and without a tube, PPFD measured in the dark months stops nothing
     measured = EVENTS.replace("end: sunrise + 45 min", "minutes: 2").replace(

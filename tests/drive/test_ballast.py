@@ -11,7 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from photoperiod.drive.ballast import Ballast, levelled
+from photoperiod.drive.ballast import BallastCurve, levelled
 
 #: Two ways of computing one number in double precision.
 ROUNDING_TOLERANCE = 1e-12
@@ -26,15 +26,19 @@ quick = settings(derandomize=True, deadline=None, max_examples=200)
 
 #: The ballast maker's technical guide of about 2009 (reference/dimming.md §1.2): 1 % at 1 V and
 #: less, full at 10 V.
-SQUARE = Ballast(
+SQUARE = BallastCurve(
     kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
 )
 #: A driver maker's note of 2018 (reference/dimming.md §6): 10 % at 1 V, 100 % at 9 V.
-DRIVER = Ballast(kind="linear", floor_volts=1.0, full_volts=9.0, floor_light=0.10, dark="never")
-LINEAR = Ballast(kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay")
-LOG = Ballast(kind="log-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay")
+DRIVER = BallastCurve(
+    kind="linear", floor_volts=1.0, full_volts=9.0, floor_light=0.10, dark="never"
+)
+LINEAR = BallastCurve(
+    kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
+)
+LOG = BallastCurve(kind="log-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay")
 #: A made-up meter reading with a dead zone from 4 V to 5 V.
-MEASURED = Ballast(
+MEASURED = BallastCurve(
     kind="measured",
     floor_volts=1.0,
     full_volts=9.5,
@@ -46,20 +50,20 @@ MEASURED = Ballast(
 ALL = {"square": SQUARE, "driver": DRIVER, "linear": LINEAR, "log": LOG, "measured": MEASURED}
 
 
-def light_at(ballast: Ballast, volts: float) -> float:
+def light_at(ballast: BallastCurve, volts: float) -> float:
     return float(ballast.light_at(np.array([volts]))[0])
 
 
-def volts_for(ballast: Ballast, light: float) -> float:
+def volts_for(ballast: BallastCurve, light: float) -> float:
     return float(ballast.volts_for(np.array([light]))[0])
 
 
-def reachable(ballast: Ballast, light: float, most: float = 1.0) -> float:
+def reachable(ballast: BallastCurve, light: float, most: float = 1.0) -> float:
     return float(ballast.reachable(np.array([light]), most)[0])
 
 
 @st.composite
-def ballasts(draw: st.DrawFn) -> Ballast:
+def ballasts(draw: st.DrawFn) -> BallastCurve:
     floor_volts = draw(st.floats(0, 5))
     full_volts = floor_volts + draw(st.floats(0.5, 5))
     floor_light = draw(st.floats(0.001, 0.5))
@@ -75,7 +79,7 @@ def ballasts(draw: st.DrawFn) -> Ballast:
             full_volts,
         )
         light = (floor_light, *(floor_light + (1 - floor_light) * x for x in lights), 1.0)
-    return Ballast(
+    return BallastCurve(
         kind=kind,
         floor_volts=floor_volts,
         full_volts=full_volts,
@@ -174,7 +178,7 @@ def test_a_log_law_from_a_thousandth_is_the_curve_of_iec_62386(n: int, percent: 
 
 
 @pytest.mark.parametrize("ballast", ALL.values(), ids=ALL)
-def test_light_is_flat_below_the_floor_and_above_full(ballast: Ballast) -> None:
+def test_light_is_flat_below_the_floor_and_above_full(ballast: BallastCurve) -> None:
     # IEC 60929 Annex E as quoted by an industry article of 2019: 1 V and less is the floor, full at
     # the top and above; only the mains makes it dark.
     for volts in (0.0, 0.5 * ballast.floor_volts, ballast.floor_volts):
@@ -234,7 +238,7 @@ def test_arrays_of_any_shape_keep_their_shape() -> None:
 
 @quick
 @given(ballast=ballasts(), share=st.floats(0, 1))
-def test_asking_for_light_gives_that_light(ballast: Ballast, share: float) -> None:
+def test_asking_for_light_gives_that_light(ballast: BallastCurve, share: float) -> None:
     wanted = ballast.floor_light + (1 - ballast.floor_light) * share
     volts = volts_for(ballast, wanted)
     slack = ROUND_TRIP_TOLERANCE
@@ -247,7 +251,7 @@ def test_asking_for_light_gives_that_light(ballast: Ballast, share: float) -> No
 
 @quick
 @given(ballast=ballasts(), share=st.floats(0, 1))
-def test_volts_are_the_least_that_give_the_light(ballast: Ballast, share: float) -> None:
+def test_volts_are_the_least_that_give_the_light(ballast: BallastCurve, share: float) -> None:
     given_volts = ballast.floor_volts + (ballast.full_volts - ballast.floor_volts) * share
     light = light_at(ballast, given_volts)
     assert volts_for(ballast, light) <= given_volts + 1e-6
@@ -259,7 +263,7 @@ def test_volts_are_the_least_that_give_the_light(ballast: Ballast, share: float)
 
 @quick
 @given(ballast=ballasts(), low=st.floats(0, 12), more=st.floats(0, 12))
-def test_more_volts_never_give_less_light(ballast: Ballast, low: float, more: float) -> None:
+def test_more_volts_never_give_less_light(ballast: BallastCurve, low: float, more: float) -> None:
     first, second = light_at(ballast, low), light_at(ballast, low + more)
     assert first <= second + ROUNDING_TOLERANCE
     assert ballast.floor_light - ROUNDING_TOLERANCE <= first
@@ -317,7 +321,7 @@ def test_a_port_that_ends_below_the_floor_still_gives_the_floor() -> None:
 @quick
 @given(ballast=ballasts(), wanted=st.floats(0, 1), most=st.floats(0.5, 1))
 def test_reachable_light_is_dark_or_between_floor_and_top(
-    ballast: Ballast, wanted: float, most: float
+    ballast: BallastCurve, wanted: float, most: float
 ) -> None:
     light = reachable(ballast, wanted, most)
     assert light == 0.0 or ballast.floor_light <= light <= most

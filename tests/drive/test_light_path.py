@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode
 from photoperiod.drive.light_path import LightPath
@@ -27,10 +27,10 @@ PRINTED_VOLTS_TOLERANCE = 5e-5
 
 quick = settings(derandomize=True, deadline=None, max_examples=150)
 
-SQUARE = Ballast(
+SQUARE = BallastCurve(
     kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
 )
-STANDBY = Ballast(
+STANDBY = BallastCurve(
     kind="linear",
     floor_volts=1.0,
     full_volts=9.0,
@@ -46,7 +46,7 @@ FOLLOWS = RelayMode(kind="follows-level", on_level_percent=7.0)
 
 
 def path(
-    ballast: Ballast = SQUARE,
+    ballast: BallastCurve = SQUARE,
     relay: RelayMode = COLUMN,
     unit: str = "percent",
     step: str = "1",
@@ -214,7 +214,7 @@ def test_what_is_never_dark_always_burns(count: int, relay_on: bool, relay: Rela
 def paths(draw: st.DrawFn) -> LightPath:
     floor_volts = draw(st.floats(0.2, 3.0))
     dark = draw(st.sampled_from(["relay", "standby", "never"]))
-    ballast = Ballast(
+    ballast = BallastCurve(
         kind=draw(st.sampled_from(["linear", "square-law", "log-law"])),
         floor_volts=floor_volts,
         full_volts=draw(st.floats(8.0, 10.0)),

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
@@ -271,7 +271,9 @@ def test_an_unknown_rounding_is_refused() -> None:
 PATH = LightPath(
     levels=LevelGrid(unit="percent", step=Fraction(1), every_seconds=1, rounding="down"),
     converter=Converter.nominal(10, 10.24, 10.0),  # 10 mV a code
-    ballast=Ballast(kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.1, dark="relay"),
+    ballast=BallastCurve(
+        kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.1, dark="relay"
+    ),
     relay=RelayMode(kind="column"),
 )
 

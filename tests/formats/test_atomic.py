@@ -59,7 +59,7 @@ def test_refuses_a_folder_with_files_of_others(tmp_path: Path) -> None:
     (target / "diary.txt").write_text("mine")
     with pytest.raises(OutsideWorldError, match=r"not written by compile: diary\.txt") as caught:
         write_directory(target, NEW)
-    assert caught.value.code == "E503"
+    assert caught.value.code == "PHO503"
     assert contents(target) == {**OLD, "diary.txt": b"mine"}
 
 
@@ -72,7 +72,7 @@ def test_a_manifest_that_is_not_ours_protects_nothing_of_ours(
     (target / "manifest.json").write_bytes(manifest)
     with pytest.raises(OutsideWorldError) as caught:
         write_directory(target, NEW)
-    assert caught.value.code == "E503"
+    assert caught.value.code == "PHO503"
     assert contents(target) == {"manifest.json": manifest}
 
 
@@ -80,7 +80,7 @@ def test_refuses_a_file_where_the_folder_should_be(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("mine")
     with pytest.raises(OutsideWorldError, match="is not a folder") as caught:
         write_directory(tmp_path / "out", OLD)
-    assert caught.value.code == "E502"
+    assert caught.value.code == "PHO502"
     assert (tmp_path / "out").read_text() == "mine"
 
 
@@ -88,7 +88,7 @@ def test_says_when_something_above_is_no_folder(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("mine")
     with pytest.raises(OutsideWorldError, match="can't write") as caught:
         write_directory(tmp_path / "file" / "out", OLD)
-    assert caught.value.code == "E502"
+    assert caught.value.code == "PHO502"
 
 
 def test_a_link_to_a_folder_is_followed(tmp_path: Path) -> None:
@@ -124,7 +124,7 @@ def test_a_full_disk_leaves_the_old_folder_as_it_was(small_disk: Path) -> None:
     write_directory(target, OLD)
     with pytest.raises(OutsideWorldError, match=r"can.t write") as caught:
         write_directory(target, {**NEW, "table.json": b"x" * 200_000})
-    assert caught.value.code == "E502"
+    assert caught.value.code == "PHO502"
     assert "was changed" in caught.value.help
     assert contents(target) == OLD
     assert [path.name for path in small_disk.iterdir()] == ["out"]

@@ -137,7 +137,7 @@ def test_a_ledger_that_is_not_right_is_refused_and_nothing_changes(
     raw, out = ledger.read_bytes(), contents(tmp_path / "out")
     code, _, err = tank(3, 5)
     assert code == 4
-    assert err.startswith("error E504: ")
+    assert err.startswith("error PHO504: ")
     assert "  try: " in err
     assert ledger.read_bytes() == raw
     assert contents(tmp_path / "out") == out
@@ -161,7 +161,7 @@ def test_a_ledger_that_was_edited_or_says_a_thing_twice_is_refused(
         assert bad != good
         ledger.write_text(bad, encoding="utf-8")
         code, _, err = tank(3, 5)
-        assert code == 4 and "error E504: " in err
+        assert code == 4 and "error PHO504: " in err
         assert words in err
 
 
@@ -218,10 +218,10 @@ def test_a_ledger_that_is_no_plain_file_is_refused(
     os.mkfifo(pipe)
     for ledger in (loop, pipe, tmp_path / ("n" * 300)):
         code, _, err = run("compile", path, "--date", "2027-03-02", "-o", out, "--ledger", ledger)
-        assert code == 4 and "error E504: " in err
+        assert code == 4 and "error PHO504: " in err
         assert not out.exists()
     code, _, err = run("compile", path, "--date", "2027-03-02", "-o", loop)
-    assert code == 4 and "error E502: " in err
+    assert code == 4 and "error PHO502: " in err
     inner = tmp_path / "l" / "out"
     code, _, err = run(
         "compile", path, "--date", "2027-03-02", "-o", inner, "--ledger", inner.parent
@@ -237,13 +237,13 @@ def test_where_the_ledger_cannot_be_written_the_output_stays_as_it_was(
     before = contents(out)
     nowhere = tmp_path / "no" / "such" / "tubes.json"
     code, _, err = run("compile", path, "--date", "2027-03-02", "-o", out, "--ledger", nowhere)
-    assert code == 4 and "error E502: can't write" in err
+    assert code == 4 and "error PHO502: can't write" in err
     assert contents(out) == before
     # and where the folder can't be written, the ledger is not
     ledger = tmp_path / "tubes.json"
     (out / "mine.txt").write_text("mine")
     code, _, err = run("compile", path, "--date", "2027-03-02", "-o", out, "--ledger", ledger)
-    assert code == 4 and "E503" in err
+    assert code == 4 and "PHO503" in err
     assert not ledger.exists() and not list(tmp_path.glob(".*"))
 
 
@@ -268,10 +268,10 @@ def test_a_ledger_needs_dates_and_a_place(
     folder = tmp_path / "folder"
     folder.mkdir()
     code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", folder)
-    assert code == 4 and "error E504: " in err and "is a folder" in err
+    assert code == 4 and "error PHO504: " in err and "is a folder" in err
     nowhere = path / "l.json"  # under a file
     code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", nowhere)
-    assert code == 4 and "E504: can't use the ledger" in err
+    assert code == 4 and "PHO504: can't use the ledger" in err
 
 
 VALID = signed({
@@ -294,4 +294,4 @@ def test_no_bytes_raise_anything_but_a_refusal(raw: bytes, seed: int) -> None:
         try:
             parse_ledger("l.json", some)
         except OutsideWorldError as error:
-            assert error.code == "E504"
+            assert error.code == "PHO504"

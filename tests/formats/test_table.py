@@ -16,7 +16,7 @@ from photoperiod.errors import OutsideWorldError
 from photoperiod.formats import program_image as image_file
 from photoperiod.formats import records_csv, table_json
 from photoperiod.formats.image import day_number
-from photoperiod.formats.table import Exported, read_exported, with_checksum
+from photoperiod.formats.table import PlayableTable, read_exported, with_checksum
 from photoperiod.player.outputs import on_day
 from photoperiod.program.model import DateSpan
 from photoperiod.schedule.model import Schedule
@@ -81,7 +81,7 @@ def test_a_changed_byte_or_a_cut_is_refused(written: dict[str, bytes], kind: str
         other = bytes([(raw[at] + draw.randint(1, 255)) % 256])
         with pytest.raises(OutsideWorldError, match="can't use") as refused:
             read_exported("x", raw[:at] + other + raw[at + 1 :])
-        assert refused.value.code == "E505"
+        assert refused.value.code == "PHO505"
         with pytest.raises(OutsideWorldError):
             read_exported("x", raw[:at])
 
@@ -114,7 +114,7 @@ def test_whatever_a_table_holds_it_is_refused_and_never_raises_otherwise(
             data["tables"] = [data["tables"][0] | {"channels": {"blue": None}}]
     with pytest.raises(OutsideWorldError) as refused:
         read_exported("x", with_checksum(data))
-    assert refused.value.code == "E505"
+    assert refused.value.code == "PHO505"
 
 
 def test_a_schedule_in_place_of_a_table_is_told_to_be_one() -> None:
@@ -159,8 +159,8 @@ def test_a_title_can_not_break_any_format() -> None:
 
 def test_the_safe_state_is_that_of_the_schedule() -> None:
     text = changed(("    tubes: [blue-a]\n", "    tubes: [blue-a]\n    safe_light_percent: 10\n"))
-    dark: Exported = read_exported("x", exports(compiled(SCHEDULE))["json"])
-    dim: Exported = read_exported("x", exports(compiled(text))["json"])
+    dark: PlayableTable = read_exported("x", exports(compiled(SCHEDULE))["json"])
+    dim: PlayableTable = read_exported("x", exports(compiled(text))["json"])
     assert (dark.image.channels[0].safe_count, dark.image.channels[0].safe_relay) == (0, False)
     (output,) = dim.image.channels
     light = dim.paths["blue"].light(np.array([output.safe_count]), np.array([True]))[0]

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from photoperiod.curves.curve import Curve, day_seconds, ramp_train
-from photoperiod.drive.ballast import Ballast
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
@@ -26,7 +26,7 @@ def light_path(kind: str = "square-law", relay: str = "column", rounding: str = 
     return LightPath(
         levels=LevelGrid(unit="percent", step=Fraction(2), every_seconds=1, rounding=rounding),
         converter=Converter.nominal(12, 10.0, 10.0),
-        ballast=Ballast(kind=kind, floor_volts=1.0, full_volts=10.0, floor_light=0.02, dark=dark,
+        ballast=BallastCurve(kind=kind, floor_volts=1.0, full_volts=10.0, floor_light=0.02, dark=dark,
                         standby_volts=0.5),
         relay=RelayMode(kind=relay, on_level_percent=6.0),
     )  # fmt: skip

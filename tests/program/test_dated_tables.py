@@ -314,7 +314,7 @@ def test_light_that_a_fitting_brings_in_mid_span_is_judged(policy: str) -> None:
     new = (math.exp(-alpha * 14 * 13) + math.exp(alpha * (500 + 14 * 355))) / 2
     assert p.tables[1].channels["white"].brightness == pytest.approx(new, rel=1e-6)
     assert p.tables[1].zones["crest"].peak_ppfd > 190 > p.tables[0].zones["crest"].peak_ppfd
-    over = [d for d in run_checks(p)[0] if d.code == "C402"]
+    over = [d for d in run_checks(p)[0] if d.code == "PHO402"]
     assert len(over) == 1 and "(table from 2027-03-05)" in over[0].message
 
 
@@ -459,11 +459,11 @@ def test_tubes_that_still_grow_brighter_are_judged_on_every_date() -> None:
     )  # 91 + 91 are 182 at the top
     p = compile_program(found, march(1, 31))
     assert len(p.sheets) == 1
-    over = [d for d in run_checks(p)[0] if d.code == "C402"]
+    over = [d for d in run_checks(p)[0] if d.code == "PHO402"]
     assert len(over) == 1
     white = [table.channels["white"].brightness for table in p.tables]
     assert max(white) == pytest.approx(1.0, abs=0.005) and min(white) < 0.9
     for table in p.tables:  # each table is brightest on its first date
         assert table.channels["white"].brightness >= table.channels["white"].brightness_at_end
     alone = compile_program(found, march(8, 8))
-    assert "C402" in {d.code for d in run_checks(alone)[0]}
+    assert "PHO402" in {d.code for d in run_checks(alone)[0]}

@@ -15,7 +15,7 @@ import yaml
 
 from photoperiod.api import load
 from photoperiod.drive.grid import Row
-from photoperiod.program.channel_day import ChannelProgram
+from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import MAX_DAYS, DateSpan, Program
 from photoperiod.schedule.model import Schedule
@@ -306,11 +306,11 @@ def test_examples_hold_what_they_promise(example: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def blue() -> ChannelProgram:
+def blue() -> ChannelDay:
     return compiled().channels["blue"]
 
 
-def test_the_plan_of_the_worked_path(blue: ChannelProgram) -> None:
+def test_the_plan_of_the_worked_path(blue: ChannelDay) -> None:
     # 0.8 × 11 h = 8.8 full-light hours; 8.8 × 130 × 0.0036 = 4.118 mol m⁻² d⁻¹
     assert blue.full_light_hours.plan == pytest.approx(8.8, rel=PLAYER_TOLERANCE)
     assert blue.dli["crest"].plan == pytest.approx(
@@ -319,7 +319,7 @@ def test_the_plan_of_the_worked_path(blue: ChannelProgram) -> None:
     assert blue.dli["crest"].plan == pytest.approx(4.118, abs=PRINTED_DLI_TOLERANCE)
 
 
-def test_the_volts_of_the_worked_path(blue: ChannelProgram) -> None:
+def test_the_volts_of_the_worked_path(blue: ChannelDay) -> None:
     # 80 % light is 8.944 V, level 89.44 %: (V/10)² = 0.8
     (volts,) = blue.path.ballast.volts_for(np.array([0.8]))
     assert volts == pytest.approx(8.944, abs=PRINTED_VOLTS_TOLERANCE)
@@ -331,7 +331,7 @@ def test_the_volts_of_the_worked_path(blue: ChannelProgram) -> None:
     [(89, 3645, 8.8989, 79.19), (90, 3686, 8.9990, 80.98)],
 )
 def test_the_levels_of_the_worked_path(
-    blue: ChannelProgram, level_percent: int, code: int, volts: float, light_percent: float
+    blue: ChannelDay, level_percent: int, code: int, volts: float, light_percent: float
 ) -> None:
     assert blue.path.codes[level_percent] == code
     assert blue.path.volts[level_percent] == pytest.approx(volts, abs=PRINTED_VOLTS_TOLERANCE / 5)
@@ -340,7 +340,7 @@ def test_the_levels_of_the_worked_path(
     )
 
 
-def test_the_rows_of_the_worked_path(blue: ChannelProgram) -> None:
+def test_the_rows_of_the_worked_path(blue: ChannelDay) -> None:
     # 79.19 % is nearer to 80 % than 80.98 %. Half of the floor of 1 % is reached 22.5 s into the
     # ramp: the lamp lights at 09:00 and goes dark at 21:00.
     rows = blue.fit.rows
@@ -355,7 +355,7 @@ def test_the_rows_of_the_worked_path(blue: ChannelProgram) -> None:
     assert blue.most_volts <= 8.9991
 
 
-def test_the_replay_of_the_worked_path_is_near_its_plan(blue: ChannelProgram) -> None:
+def test_the_replay_of_the_worked_path_is_near_its_plan(blue: ChannelDay) -> None:
     # One level is 1.8 % of light at 80 %; half of it is lost at most.
     assert blue.full_light_hours.replay == pytest.approx(8.8, rel=0.0125)
     assert blue.dli["crest"].replay == pytest.approx(
@@ -363,7 +363,7 @@ def test_the_replay_of_the_worked_path_is_near_its_plan(blue: ChannelProgram) ->
     )
 
 
-def test_the_reachable_plan_of_the_worked_path(blue: ChannelProgram) -> None:
+def test_the_reachable_plan_of_the_worked_path(blue: ChannelDay) -> None:
     # Below half the floor (0.5 %) each ramp is dark for 22.5 s, which loses ½ · 0.005 · 22.5 s; from
     # there to 1 % it is held at the floor, which gains as much: in all 8.8 h to a second.
     assert blue.full_light_hours.reachable == pytest.approx(8.8, abs=1 / HOUR)

@@ -12,7 +12,7 @@ import pytest
 from photoperiod import __version__
 from photoperiod.api import compile_and_check, load
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.diagnostics.model import Diagnostic, Related, Report, Span
+from photoperiod.diagnostics.model import Diagnostic, Related, Report, SourceRange
 from photoperiod.report.machine import VERSION, render_json, render_sarif, report_data
 from photoperiod.source.json_schema import load_schema
 from tests.conftest import EXAMPLES, changed
@@ -33,25 +33,27 @@ def everything():
     report.add(
         [
             Diagnostic(
-                code="M308",
+                code="PHO308",
                 message="the floor is not below full",
                 path=("ballasts", "pair", "floor", "volts"),
-                span=Span(3, 20, 3, 22),
+                span=SourceRange(3, 20, 3, 22),
                 help="lower it",
                 related=(
                     Related(
                         message="full",
                         path=("ballasts", "pair", "full_volts"),
-                        span=Span(4, 1, 5, 3),
+                        span=SourceRange(4, 1, 5, 3),
                     ),
                     Related(message="nowhere"),
                 ),
             ),
             Diagnostic(
-                code="C403", message="not dark", path=("channels", "a", "day", "peaks", 0)
+                code="PHO403", message="not dark", path=("channels", "a", "day", "peaks", 0)
             ).accept("algae only"),
-            Diagnostic(code="M318", message="unused", path=("tubes", "b"), span=Span(9, 1, 9, 2)),
-            Diagnostic(code="M324", message="a default", path=(), span=Span(1, 1, 1, 2)),
+            Diagnostic(
+                code="PHO318", message="unused", path=("tubes", "b"), span=SourceRange(9, 1, 9, 2)
+            ),
+            Diagnostic(code="PHO324", message="a default", path=(), span=SourceRange(1, 1, 1, 2)),
         ]
     )
     report.not_run["tube-overdue"] = "needs dates"
@@ -63,14 +65,14 @@ def hostile():
     report.add(
         [
             Diagnostic(
-                code="S201",
+                code="PHO201",
                 message=HOSTILE,
                 path=(HOSTILE, 0),
-                span=Span(1, 1, 1, 2),
+                span=SourceRange(1, 1, 1, 2),
                 help=HOSTILE,
                 related=(Related(message=HOSTILE, path=(HOSTILE,)),),
             ),
-            Diagnostic(code="C403", message=HOSTILE).accept(HOSTILE),
+            Diagnostic(code="PHO403", message=HOSTILE).accept(HOSTILE),
         ]
     )
     return report
@@ -107,7 +109,7 @@ def test_json_of_compiled_examples_is_as_its_schema_says():
 def test_json_says_all_of_a_diagnostic():
     first = json.loads(render_json(everything()))["diagnostics"][2]
     assert first == {
-        "code": "M308",
+        "code": "PHO308",
         "name": "floor-above-full",
         "severity": "error",
         "message": "the floor is not below full",
@@ -168,7 +170,7 @@ def test_json_follows_the_order_of_the_file():
     assert [(d["line"], d["column"]) for d in data] == sorted(
         (d["line"], d["column"]) for d in data
     )
-    assert [d["code"] for d in data] == ["S201", "S203", "Y102", "M324", "M301"]
+    assert [d["code"] for d in data] == ["PHO201", "PHO203", "PHO102", "PHO324", "PHO301"]
 
 
 @pytest.mark.parametrize("render", [render_json, render_sarif])
@@ -185,7 +187,7 @@ def test_nothing_is_put_out_that_could_steer_a_terminal(render, report):
 
 def test_words_of_the_file_come_back_unchanged():
     data = json.loads(render_json(hostile()))
-    (first,) = [d for d in data["diagnostics"] if d["code"] == "S201"]
+    (first,) = [d for d in data["diagnostics"] if d["code"] == "PHO201"]
     assert first["message"] == first["help"] == first["related"][0]["message"] == HOSTILE
     assert first["path"] == [HOSTILE, 0]
     assert first["file"] == f"tank{HOSTILE}.yaml"
@@ -193,7 +195,7 @@ def test_words_of_the_file_come_back_unchanged():
 
 def test_letters_that_are_not_ascii_stay_readable():
     report = Report("Becken Süd.yaml")
-    report.add([Diagnostic(code="S205", message="more than 0 µmol m⁻² s⁻¹ 水槽 \U0001f420")])
+    report.add([Diagnostic(code="PHO205", message="more than 0 µmol m⁻² s⁻¹ 水槽 \U0001f420")])
     for render in (render_json, render_sarif):
         assert "µmol m⁻² s⁻¹ 水槽 \U0001f420" in render(report)
 
@@ -245,7 +247,7 @@ def test_sarif_has_its_required_fields(report):
 
 def test_sarif_explains_the_rules_it_uses():
     rules = sarif(everything())["runs"][0]["tool"]["driver"]["rules"]
-    assert [rule["id"] for rule in rules] == ["C403", "M308", "M318", "M324"]
+    assert [rule["id"] for rule in rules] == ["PHO308", "PHO318", "PHO324", "PHO403"]
     for rule in rules:
         assert rule["name"] == CODES[rule["id"]].name
         assert rule["shortDescription"]["text"] == CODES[rule["id"]].title
@@ -255,8 +257,8 @@ def test_sarif_explains_the_rules_it_uses():
 def test_sarif_levels_and_places():
     results = {r["ruleId"]: r for r in sarif(everything())["runs"][0]["results"]}
     levels = {rule: result["level"] for rule, result in results.items()}
-    assert levels == {"M308": "error", "M318": "warning", "C403": "note", "M324": "note"}
-    (location,) = results["M308"]["locations"]
+    assert levels == {"PHO308": "error", "PHO318": "warning", "PHO403": "note", "PHO324": "note"}
+    (location,) = results["PHO308"]["locations"]
     assert location["physicalLocation"]["region"] == {
         "startLine": 3,
         "startColumn": 20,
@@ -266,18 +268,18 @@ def test_sarif_levels_and_places():
     assert location["logicalLocations"] == [
         {"fullyQualifiedName": "ballasts.pair.floor.volts"}
     ]  # fmt: skip
-    assert results["M308"]["message"]["text"] == "the floor is not below full\nlower it"
-    assert "region" not in results["C403"]["locations"][0]["physicalLocation"]
-    accepted = results["C403"]["locations"][0]["logicalLocations"][0]
+    assert results["PHO308"]["message"]["text"] == "the floor is not below full\nlower it"
+    assert "region" not in results["PHO403"]["locations"][0]["physicalLocation"]
+    accepted = results["PHO403"]["locations"][0]["logicalLocations"][0]
     assert accepted["fullyQualifiedName"] == "channels.a.day.peaks[0]"
 
 
 def test_sarif_marks_what_was_accepted_as_suppressed():
     results = {r["ruleId"]: r for r in sarif(everything())["runs"][0]["results"]}
-    assert results["C403"]["suppressions"] == [
+    assert results["PHO403"]["suppressions"] == [
         {"kind": "inSource", "justification": "algae only"}
     ]  # fmt: skip
-    assert "suppressions" not in results["M308"]
+    assert "suppressions" not in results["PHO308"]
 
 
 @pytest.mark.parametrize(
@@ -286,7 +288,7 @@ def test_sarif_marks_what_was_accepted_as_suppressed():
 def test_sarif_names_the_file_by_a_uri(name):
     # RFC 3986: a URI reference has no blanks, and '#', '?' and '%' have a meaning of their own.
     report = Report(name)
-    report.add([Diagnostic(code="Y100", message="empty", span=Span(1, 1, 1, 1))])
+    report.add([Diagnostic(code="PHO100", message="empty", span=SourceRange(1, 1, 1, 1))])
     result = sarif(report)["runs"][0]["results"][0]
     uri = result["locations"][0]["physicalLocation"]["artifactLocation"]["uri"]
     assert uri.isascii()

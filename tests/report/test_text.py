@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.api import load
-from photoperiod.diagnostics.model import Diagnostic, Related, Report, Span
+from photoperiod.diagnostics.model import Diagnostic, Related, Report, SourceRange
 from photoperiod.report.text import (
     SHOWN_COLUMNS,
     SHOWN_DIAGNOSTICS,
@@ -21,7 +21,7 @@ from photoperiod.report.text import (
 from photoperiod.text import width
 from tests.conftest import changed
 
-ERROR, WARNING, NOTE = "S203", "M318", "M324"
+ERROR, WARNING, NOTE = "PHO203", "PHO318", "PHO324"
 
 
 def finding(code=ERROR, line=1, column=4, length=1, **more):
@@ -29,7 +29,7 @@ def finding(code=ERROR, line=1, column=4, length=1, **more):
         **{
             "code": code,
             "message": "expected a number, got 'x'",
-            "span": Span(line, column, line, column + length),
+            "span": SourceRange(line, column, line, column + length),
         }
         | more
     )
@@ -54,10 +54,10 @@ def test_a_whole_block():
         column=8,
         length=3,
         help="write the number alone, in V",
-        related=(Related(message="full is written here", span=Span(1, 1, 1, 5)),),
+        related=(Related(message="full is written here", span=SourceRange(1, 1, 1, 5)),),
     )
     assert render_text(report(d), ["full: 10", "volts: ten"]) == (
-        "tank.yaml:2:8  error S203 wrong-type\n"
+        "tank.yaml:2:8  error PHO203 wrong-type\n"
         "  expected a number, got 'x'\n"
         "  2 | volts: ten\n"
         "    |        ~~~\n"
@@ -72,17 +72,17 @@ def test_blocks_stand_apart_and_in_the_order_of_the_file():
     late, early = finding(line=2), finding(line=1)
     warning = finding(WARNING, line=1, message="no channel uses it")
     assert render_text(report(late, warning, early), ["a: x", "b: y"]) == (
-        "tank.yaml:1:4  error S203 wrong-type\n"
+        "tank.yaml:1:4  error PHO203 wrong-type\n"
         "  expected a number, got 'x'\n"
         "  1 | a: x\n"
         "    |    ~\n"
         "\n"
-        "tank.yaml:1:4  warning M318 unused\n"
+        "tank.yaml:1:4  warning PHO318 unused\n"
         "  no channel uses it\n"
         "  1 | a: x\n"
         "    |    ~\n"
         "\n"
-        "tank.yaml:2:4  error S203 wrong-type\n"
+        "tank.yaml:2:4  error PHO203 wrong-type\n"
         "  expected a number, got 'x'\n"
         "  2 | b: y\n"
         "    |    ~\n"
@@ -95,8 +95,8 @@ def test_notes_take_one_line_and_come_last():
         report(note, finding(line=2), finding(NOTE, message="two")), ["a: x", "b: y"]
     )
     assert text.endswith(
-        "\n\ntank.yaml:1:4  note M324 default-used: a default\n"
-        "tank.yaml:1:4  note M324 default-used: two\n"
+        "\n\ntank.yaml:1:4  note PHO324 default-used: a default\n"
+        "tank.yaml:1:4  note PHO324 default-used: two\n"
     )
     assert "say it" not in text
 
@@ -107,13 +107,15 @@ def test_nothing_found_is_no_text():
 
 def test_without_a_place_there_is_no_excerpt():
     text = render_text(report(finding(span=None, help="look")), ["a: x"])
-    assert text == "tank.yaml  error S203 wrong-type\n  expected a number, got 'x'\n  try: look\n"
+    assert text == "tank.yaml  error PHO203 wrong-type\n  expected a number, got 'x'\n  try: look\n"
 
 
 def test_an_accepted_finding_gives_its_reason():
-    d = finding("C403", message="the night is not dark", help="cut the mains").accept("algae only")
+    d = finding("PHO403", message="the night is not dark", help="cut the mains").accept(
+        "algae only"
+    )
     text = render_text(report(d), ["a: x"])
-    assert text.startswith("tank.yaml:1:4  accepted C403 night-not-dark\n")
+    assert text.startswith("tank.yaml:1:4  accepted PHO403 night-not-dark\n")
     assert "  accepted because: algae only\n" in text
     assert "cut the mains" not in text
 
@@ -132,14 +134,14 @@ def test_fifty_are_shown_unless_all_are_asked_for(count):
     lines = [f"a{n}: x" for n in range(count)]
     made = report(*(finding(line=n + 1) for n in range(count)))
     text = render_text(made, lines)
-    assert text.count("error S203") == 50
+    assert text.count("error PHO203") == 50
     more = f"… and {count - 50} more; `--all` shows them\n"
     assert text.endswith(more) == (count > 50)
     assert ("`--all`" in text) == (count > 50)
     assert "tank.yaml:50:4" in text
     assert "tank.yaml:51:4" not in text
     everything = render_text(made, lines, show_all=True)
-    assert everything.count("error S203") == count
+    assert everything.count("error PHO203") == count
     assert "`--all`" not in everything
 
 
@@ -147,16 +149,16 @@ def test_notes_do_not_push_faults_out_of_sight():
     notes = [finding(NOTE, line=n + 1, message="a default") for n in range(60)]
     lines = ["a: x"] * 62
     text = render_text(report(*notes, finding(line=61)), lines)
-    assert "tank.yaml:61:4  error S203" in text
+    assert "tank.yaml:61:4  error PHO203" in text
 
 
 # Colour
 
 
 def test_no_colour_unless_it_is_asked_for():
-    d = finding(help="look", related=(Related(message="there", span=Span(1, 1, 1, 2)),))
+    d = finding(help="look", related=(Related(message="there", span=SourceRange(1, 1, 1, 2)),))
     note, warning = finding(NOTE, line=2), finding(WARNING, line=2)
-    accepted = finding("C403", line=2).accept("because")
+    accepted = finding("PHO403", line=2).accept("because")
     made = report(d, note, warning, accepted)
     plain, painted = (
         render_text(made, ["a: x", "b: y"], colour=colour) for colour in (False, True)
@@ -170,14 +172,16 @@ def test_no_colour_unless_it_is_asked_for():
 
 def test_the_marks_have_the_colour_of_the_severity():
     painted = render_text(report(finding()), ["a: x"], colour=True)
-    assert "\x1b[31;1merror S203\x1b[0m" in painted
+    assert "\x1b[31;1merror PHO203\x1b[0m" in painted
     assert "\x1b[31;1m~\x1b[0m" in painted
 
 
 def test_colour_is_never_taken_from_the_file():
     hostile = "\x1b[2J\x9b2J\u202e"
     d = finding(
-        message=hostile, help=hostile, related=(Related(message=hostile, span=Span(1, 1, 1, 2)),)
+        message=hostile,
+        help=hostile,
+        related=(Related(message=hostile, span=SourceRange(1, 1, 1, 2)),),
     )
     made = report(d, finding(NOTE, message=hostile), file=f"tank{hostile}.yaml")
     made.not_run["x"] = "why"
@@ -218,22 +222,25 @@ def test_colour_is_never_taken_from_the_file():
     ],
 )
 def test_marks_stand_under_what_they_mark(line, column, end, shown, marks):
-    assert excerpt([line], Span(1, column, 1, end)) == [f"  1 | {shown}".rstrip(), f"    | {marks}"]
+    assert excerpt([line], SourceRange(1, column, 1, end)) == [
+        f"  1 | {shown}".rstrip(),
+        f"    | {marks}",
+    ]
 
 
 def test_the_margin_is_as_wide_as_the_number_of_the_line():
     lines = ["a: x"] * 1234
-    assert excerpt(lines, Span(1234, 4, 1234, 5)) == ["  1234 | a: x", "       |    ~"]
+    assert excerpt(lines, SourceRange(1234, 4, 1234, 5)) == ["  1234 | a: x", "       |    ~"]
 
 
 def test_a_span_of_several_lines_is_marked_on_its_first():
     lines = ["a: [1,  ", "  2]"]
-    assert excerpt(lines, Span(1, 4, 2, 5)) == ["  1 | a: [1,", "    |    ~~~"]
+    assert excerpt(lines, SourceRange(1, 4, 2, 5)) == ["  1 | a: [1,", "    |    ~~~"]
 
 
 @pytest.mark.parametrize("line", [0, 3, 99])
 def test_a_line_that_is_not_there_is_not_shown(line):
-    assert excerpt(["a: x", "b: y"], Span(line, 1, line, 2)) == []
+    assert excerpt(["a: x", "b: y"], SourceRange(line, 1, line, 2)) == []
     assert render_text(report(finding(line=3)), ["a: x"]).count("\n") == 2
 
 
@@ -249,7 +256,7 @@ def marked(shown, marks):
 @pytest.mark.parametrize("number", [0, 3, 10, 16, 17, 24, 25, 40, 62, 75, 80, 95, 99])
 def test_long_lines_are_cut_around_the_marks(number):
     column = 4 * number + 1
-    shown, marks = excerpt([LONG], Span(1, column, 1, column + 3))
+    shown, marks = excerpt([LONG], SourceRange(1, column, 1, column + 3))
     assert marked(shown, marks) == f"{number:03d}"
     assert len(shown) <= len("  1 | ") + SHOWN_COLUMNS + 2
     assert shown.startswith("  1 | 000") or shown.startswith("  1 | …")
@@ -257,14 +264,14 @@ def test_long_lines_are_cut_around_the_marks(number):
 
 
 def test_a_mark_longer_than_the_shown_stretch_ends_with_it():
-    shown, marks = excerpt([LONG], Span(1, 1, 1, 401))
+    shown, marks = excerpt([LONG], SourceRange(1, 1, 1, 401))
     assert shown == f"  1 | {LONG[:SHOWN_COLUMNS]}…"
     assert marks == "    | " + "~" * SHOWN_COLUMNS
 
 
 def test_a_line_of_exactly_the_shown_length_is_whole():
     line = LONG[:SHOWN_COLUMNS]
-    shown, _ = excerpt([line], Span(1, 99, 1, 100))
+    shown, _ = excerpt([line], SourceRange(1, 99, 1, 100))
     assert shown == f"  1 | {line}"
 
 
@@ -280,7 +287,7 @@ def test_a_line_of_exactly_the_shown_length_is_whole():
 )
 def test_marks_of_any_span_stand_under_it(line, column, length):
     line = "".join(line.splitlines())
-    shown, marks = excerpt([line], Span(1, column, 1, column + length))
+    shown, marks = excerpt([line], SourceRange(1, column, 1, column + length))
     prefix = "    | "
     assert marks.startswith(prefix)
     spaces, count = re.fullmatch("( *)(~+)", marks[len(prefix) :]).groups()
@@ -306,7 +313,7 @@ def test_no_escape_of_a_label_or_key_is_sent(escape):
         ("between: line", f'between: "{escape}line"'),
     )
     outcome = load("tank.yaml", text.encode())
-    assert [d.code for d in outcome.report] == ["S201", "S204", "S206"]
+    assert [d.code for d in outcome.report] == ["PHO201", "PHO204", "PHO206"]
     shown = render_text(outcome.report, outcome.source.lines)
     for character in shown:
         assert character == "\n" or unicodedata.category(character) not in ("Cc", "Cf")
@@ -327,27 +334,27 @@ def test_a_raw_override_in_a_line_is_shown_as_an_escape():
     ("diagnostics", "line"),
     [
         ([], "tank.yaml: nothing to complain of"),
-        ([finding()], "tank.yaml: 1 error; `photoperiod explain S203` tells more"),
+        ([finding()], "tank.yaml: 1 error; `photoperiod explain PHO203` tells more"),
         (
             [finding(), finding(line=2)],
-            "tank.yaml: 2 errors; `photoperiod explain S203` tells more",
+            "tank.yaml: 2 errors; `photoperiod explain PHO203` tells more",
         ),
-        ([finding(WARNING)], "tank.yaml: 1 warning; `photoperiod explain M318` tells more"),
+        ([finding(WARNING)], "tank.yaml: 1 warning; `photoperiod explain PHO318` tells more"),
         ([finding(NOTE)], "tank.yaml: 1 note"),
         ([finding(NOTE), finding(NOTE, line=2)], "tank.yaml: 2 notes"),
         (
-            [finding("C403").accept("x")],
-            "tank.yaml: 1 accepted; `photoperiod explain C403` tells more",
+            [finding("PHO403").accept("x")],
+            "tank.yaml: 1 accepted; `photoperiod explain PHO403` tells more",
         ),
         (
             [
                 finding(NOTE),
                 finding(WARNING, line=1),
                 finding(line=2),
-                finding("C403", line=3).accept("x"),
+                finding("PHO403", line=3).accept("x"),
                 finding(WARNING, line=3),
             ],
-            "tank.yaml: 1 error, 2 warnings, 1 accepted, 1 note; `photoperiod explain S203` tells more",
+            "tank.yaml: 1 error, 2 warnings, 1 accepted, 1 note; `photoperiod explain PHO203` tells more",
         ),
     ],
 )

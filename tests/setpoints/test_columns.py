@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import pytest
 
-from photoperiod.curves.curve import Curve, Part, Segment, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
 from photoperiod.drive.grid import TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.setpoints.fit import Fit, Target, fit
@@ -40,7 +40,7 @@ def day(
 
 
 def steady(start: float, end: float, light: float) -> Curve:
-    return Curve((Part((Segment(round(start * HOUR), round(end * HOUR), light, light),)),))
+    return Curve((Profile((Segment(round(start * HOUR), round(end * HOUR), light, light),)),))
 
 
 NOON = day(8.2, 4, 0.9, 20.1, 4)
@@ -48,7 +48,7 @@ SHORT = day(10, 2, 0.5, 16, 3, "linear")
 LATE = day(13.7, 4, 0.7, 23.2, 2, "smooth")
 MOON = steady(20.3, 31.6, 0.12)
 LONG_NIGHT = day(18.2, 3, 0.3, 34, 4)
-STEPS = Curve((Part((Segment(6 * HOUR, 11 * HOUR, 0.3, 0.3), Segment(11 * HOUR, 15 * HOUR, 0.8, 0.8),
+STEPS = Curve((Profile((Segment(6 * HOUR, 11 * HOUR, 0.3, 0.3), Segment(11 * HOUR, 15 * HOUR, 0.8, 0.8),
                      Segment(15 * HOUR, 22 * HOUR, 0.5, 0.1))),))  # fmt: skip
 
 FINE = lamp(LINEAR, every=1800)

@@ -14,8 +14,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from photoperiod.curves.curve import Curve, Part, Segment, day_seconds, ramp_train
-from photoperiod.drive.ballast import Ballast
+from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
@@ -28,10 +28,12 @@ HOUR = 3600
 #: Light computed in two ways in double precision [fraction of full].
 LIGHT_TOLERANCE = 1e-12
 
-SQUARE = Ballast(
+SQUARE = BallastCurve(
     kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
 )
-LINEAR = Ballast(kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.1, dark="relay")
+LINEAR = BallastCurve(
+    kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.1, dark="relay"
+)
 STANDBY = replace(LINEAR, dark="standby", standby_volts=0.5)
 NEVER = replace(LINEAR, dark="never")
 #: A 10-bit converter of 10 mV a code: whole percents of level are whole codes.
@@ -44,7 +46,7 @@ NONE = RelayMode(kind="none")
 
 
 def path(
-    ballast: Ballast = SQUARE,
+    ballast: BallastCurve = SQUARE,
     relay: RelayMode = COLUMN,
     unit: str = "percent",
     step: str = "1",
@@ -78,7 +80,7 @@ def ramps(start: int, dawn: int, light: float, dusk: int, end: int, shape: str =
 
 
 def steady(start: int, end: int, light: float) -> Curve:
-    return Curve((Part((Segment(start, end, light, light),)),))
+    return Curve((Profile((Segment(start, end, light, light),)),))
 
 
 DARK = Curve(())
@@ -244,7 +246,7 @@ def curves(draw: st.DrawFn) -> Curve:
             now, left, light = now + length, left - length, following
             if draw(st.integers(0, 3)) == 0:
                 light = draw(st.floats(0, 1))  # a step
-        parts.append(Part(tuple(segments)))
+        parts.append(Profile(tuple(segments)))
     return Curve(tuple(parts))
 
 
@@ -364,7 +366,7 @@ def error_of(rows: Sequence[Row], aim: Target, times: TimeGrid) -> float:
 #: A plan above the floor of 10 % in straight lines between whole percents at whole minutes.
 POINTS = [(8 * HOUR, 0.2), (10 * HOUR, 0.7), (14 * HOUR, 0.7), (15 * HOUR, 0.9), (19 * HOUR, 0.4)]
 LINES = Curve(
-    (Part(tuple(Segment(a[0], b[0], a[1], b[1]) for a, b in itertools.pairwise(POINTS))),)
+    (Profile(tuple(Segment(a[0], b[0], a[1], b[1]) for a, b in itertools.pairwise(POINTS))),)
 )
 
 #: A table may be this much worse than the best: 5 % (DESIGN: "at most 1.05 of it") and rounding.
@@ -397,7 +399,7 @@ def test_lines_that_end_at_the_floor_are_reproduced_by_their_corners() -> None:
 
 def test_corners_are_kept_in_a_coarse_grid_too() -> None:
     # 15 minutes, hold: a staircase on the grid is reproduced without error but that of the levels.
-    stairs = Curve((Part(tuple(
+    stairs = Curve((Profile(tuple(
         Segment(h * HOUR, (h + 2) * HOUR, light, light)
         for h, light in ((8, 0.2), (10, 0.5), (12, 0.9), (14, 0.3))
     )),))  # fmt: skip
@@ -452,7 +454,7 @@ def test_a_dark_day_is_dark(between: str, after: str, limit: int) -> None:
     "ballast", [SQUARE, LINEAR, STANDBY, NEVER], ids=lambda b: f"{b.kind} {b.dark}"
 )
 def test_a_day_lit_throughout_is_lit_throughout(
-    ballast: Ballast, limit: int, after: str, between: str
+    ballast: BallastCurve, limit: int, after: str, between: str
 ) -> None:
     relay = COLUMN if ballast.dark == "relay" else NONE
     found = one(EVER, path(ballast, relay), grid(60, between, after), limit)
@@ -594,8 +596,8 @@ def test_one_or_two_rows(curve: Curve, after: str, between: str, limit: int) -> 
 
 
 def test_rows_that_darkness_needs_are_there_even_if_they_are_too_many() -> None:
-    lunch = Curve((Part((Segment(8 * HOUR, 11 * HOUR, 0.5, 0.5),)),
-                   Part((Segment(13 * HOUR, 20 * HOUR, 0.5, 0.5),))))  # fmt: skip
+    lunch = Curve((Profile((Segment(8 * HOUR, 11 * HOUR, 0.5, 0.5),)),
+                   Profile((Segment(13 * HOUR, 20 * HOUR, 0.5, 0.5),))))  # fmt: skip
     found = one(lunch, path(), grid(), 2)
     assert [(row.second, row.relay) for row in found.rows] == [
         (8 * HOUR, True), (11 * HOUR, False), (13 * HOUR, True), (20 * HOUR, False),
@@ -704,7 +706,7 @@ def test_no_neighbour_of_the_table_beats_its_bound(
     ids=["line", "hold", "standby", "never dark", "never dark, wrapping"],
 )
 def test_more_rows_are_never_worse(
-    ballast: Ballast, relay: RelayMode, times: TimeGrid, limits: Sequence[int]
+    ballast: BallastCurve, relay: RelayMode, times: TimeGrid, limits: Sequence[int]
 ) -> None:
     found = [one(NOON, path(ballast, relay), times, limit).certificate.error for limit in limits]
     for fewer, more in itertools.pairwise(found):

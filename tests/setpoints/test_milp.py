@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
-from photoperiod.curves.curve import Curve, Part, Segment, day_seconds, ramp_train
-from photoperiod.drive.ballast import Ballast
+from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, TimeGrid
 from photoperiod.drive.light_path import LightPath
@@ -29,7 +29,9 @@ from tests.oracle.enumerator import DAY, Enumerator
 HOUR = 3600
 
 #: Light from 1 % at 0 V to all at 10 V: linear in every level, that of the dark row included.
-LINEAR = Ballast(kind="linear", floor_volts=0.0, full_volts=10.0, floor_light=0.01, dark="relay")
+LINEAR = BallastCurve(
+    kind="linear", floor_volts=0.0, full_volts=10.0, floor_light=0.01, dark="relay"
+)
 
 #: Second differences of light from 0 to 1 are within this.
 STEEPEST = 2.0
@@ -154,7 +156,7 @@ def matrix(
     return csr_array((values, at), shape=shape), ends[:, 0], ends[:, 1]
 
 
-def day(start: float, dawn: float, light: float, end: float, dusk: float, shape: str) -> Part:
+def day(start: float, dawn: float, light: float, end: float, dusk: float, shape: str) -> Profile:
     first, last = round(start * HOUR), round(end * HOUR)
     ramps = [(first, round(dawn * HOUR), light, shape)]
     return ramp_train(first, ramps, last, round(dusk * HOUR), shape)
@@ -167,7 +169,7 @@ def wandering(seed: int) -> Curve:
     lights = [chance.uniform(0.05, 1.0) for _ in hours]
     pieces = itertools.pairwise(zip(hours, lights, strict=True))
     segments = [Segment(a * HOUR, b * HOUR, x, y) for (a, x), (b, y) in pieces]
-    return Curve((Part(tuple(segments)),))
+    return Curve((Profile(tuple(segments)),))
 
 
 SINE = Curve((day(7.2, 5, 0.9, 20.7, 6, "sine"),))

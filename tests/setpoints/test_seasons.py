@@ -14,7 +14,7 @@ from photoperiod.setpoints.problem import Target
 from photoperiod.setpoints.seasons import (
     LEAST_DOSE_H,
     Season,
-    Span,
+    SeasonDays,
     changes_fast,
     fewest_possible,
     runs_of_number,
@@ -53,13 +53,17 @@ def fitted(targets: Mapping[str, Target]) -> dict[str, Fit]:
 
 def span_of(
     lights: list[np.ndarray], tolerance_s: int = 300, breaks: frozenset[int] = frozenset()
-) -> Span:
+) -> SeasonDays:
     targets = [target(light) for light in lights]
     samples = np.array([each.reachable[::60] for each in targets], dtype=np.float32)
-    return Span({"blue": samples}, lambda day: {"blue": targets[day]}, fitted, tolerance_s, breaks)
+    return SeasonDays(
+        {"blue": samples}, lambda day: {"blue": targets[day]}, fitted, tolerance_s, breaks
+    )
 
 
-def errors(season: Season, span: Span, day: int, tolerance_s: int = 300) -> tuple[float, float]:
+def errors(
+    season: Season, span: SeasonDays, day: int, tolerance_s: int = 300
+) -> tuple[float, float]:
     """Light and dose error of a table on a day, measured here: no roll, no shared code."""
     wanted = span.targets(day)["blue"].reachable
     given = season.fits["blue"].replay.light
@@ -77,11 +81,11 @@ def errors(season: Season, span: Span, day: int, tolerance_s: int = 300) -> tupl
 
 
 @pytest.fixture(scope="module")
-def spring() -> Span:
+def spring() -> SeasonDays:
     return span_of([sun(day) for day in range(60, 100)])
 
 
-def test_every_day_is_served_within_both_errors(spring: Span) -> None:
+def test_every_day_is_served_within_both_errors(spring: SeasonDays) -> None:
     found = seasons(spring, light_error=0.05, dose_error=0.05)
     assert [s.first for s in found] == [0, *(s.last + 1 for s in found[:-1])]
     assert found[-1].last == spring.days - 1
@@ -92,7 +96,7 @@ def test_every_day_is_served_within_both_errors(spring: Span) -> None:
             assert light <= 0.05 + 1e-6 and dose <= 0.05 + 1e-6
 
 
-def test_there_are_hardly_more_tables_than_any_choice_needs(spring: Span) -> None:
+def test_there_are_hardly_more_tables_than_any_choice_needs(spring: SeasonDays) -> None:
     for error in (0.03, 0.05, 0.1):
         least = fewest_possible(spring, error, error)
         found = seasons(spring, light_error=error, dose_error=error)
@@ -133,7 +137,7 @@ def test_tables_begin_at_breaks_and_equal_days_share_one() -> None:
     assert [(s.first, s.last) for s in found] == [(0, 2), (3, 3), (4, 8)]
 
 
-def test_a_number_of_tables_is_kept_and_more_of_them_err_less(spring: Span) -> None:
+def test_a_number_of_tables_is_kept_and_more_of_them_err_less(spring: SeasonDays) -> None:
     worst = []
     for number in (1, 2, 4):
         runs = runs_of_number(spring, number)
@@ -151,7 +155,7 @@ def test_a_number_of_tables_is_used_up_however_coarse_the_tables_are() -> None:
         assert len(runs_of_number(span, number)) == number
 
 
-def test_near_light_is_that_of_the_minutes_around(spring: Span) -> None:
+def test_near_light_is_that_of_the_minutes_around(spring: SeasonDays) -> None:
     wanted = spring.samples["blue"][7]
     for reach_s in (60, 300, 7200):
         span = span_of([sun(67)], tolerance_s=reach_s)
@@ -162,7 +166,7 @@ def test_near_light_is_that_of_the_minutes_around(spring: Span) -> None:
             assert (low[minute], high[minute]) == (min(near), max(near))
 
 
-def test_a_night_that_is_dark_on_every_day_stays_dark(spring: Span) -> None:
+def test_a_night_that_is_dark_on_every_day_stays_dark(spring: SeasonDays) -> None:
     for season in seasons(spring, light_error=0.1, dose_error=0.1):
         wanted = [spring.targets(day)["blue"].reachable > 0
                   for day in range(season.first, season.last + 1)]  # fmt: skip

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from photoperiod.setpoints.least_squares import Pieces, closest_held
-from photoperiod.setpoints.segments import Run, WorkSpent, farthest, fewest, pieces_needed
+from photoperiod.setpoints.segments import Corridor, WorkSpent, farthest, fewest, pieces_needed
 from photoperiod.setpoints.tolerance import Ladder
 
 ROUNDINGS = ("half-up", "down", "toward-last-row")
@@ -28,7 +28,7 @@ def emitted(a: int, b: int, elapsed: int, span: int, rounding: str) -> int:
     return a + math.trunc(change / span)
 
 
-def corners_after(run: Run, index: int, count: int) -> Iterable[tuple[int, int]]:
+def corners_after(run: Corridor, index: int, count: int) -> Iterable[tuple[int, int]]:
     """Every corner that one piece reaches, by trying all of them at every sample."""
     low, high = run.low.tolist(), run.high.tolist()
     for stop in range(index + 1, run.length + 1):
@@ -49,7 +49,7 @@ def corners_after(run: Run, index: int, count: int) -> Iterable[tuple[int, int]]
                 yield stop, end
 
 
-def least_pieces(run: Run, starts: Iterable[int], most: int) -> int | None:
+def least_pieces(run: Corridor, starts: Iterable[int], most: int) -> int | None:
     low, high = run.low.tolist(), run.high.tolist()
     layer = {(0, c) for c in starts if low[0] <= c <= high[0] and c >= run.first}
     seen = set(layer)
@@ -70,7 +70,7 @@ def least_pieces(run: Run, starts: Iterable[int], most: int) -> int | None:
     return None
 
 
-def small_runs(seed: int, number: int) -> Iterable[tuple[Run, int]]:
+def small_runs(seed: int, number: int) -> Iterable[tuple[Corridor, int]]:
     chance = random.Random(seed)
     for _ in range(number):
         length, top = chance.randint(2, 13), chance.choice([3, 6, 12])
@@ -83,7 +83,7 @@ def small_runs(seed: int, number: int) -> Iterable[tuple[Run, int]]:
         ]
         slack = chance.choice([0, 1, 2, 3])
         yield (
-            Run(
+            Corridor(
                 low=np.array([max(0, m - chance.randint(0, slack)) for m in middle]),
                 high=np.array([m + chance.randint(0, slack) for m in middle]),
                 grid=chance.choice([1, 1, 2, 3]),
@@ -146,7 +146,7 @@ def test_farthest_is_how_far_a_single_line_reaches() -> None:
 
 
 def test_work_is_bounded() -> None:
-    run = Run(low=np.zeros(500, int), high=np.full(500, 50), grid=1, first=0, end=0,
+    run = Corridor(low=np.zeros(500, int), high=np.full(500, 50), grid=1, first=0, end=0,
               rounding="half-up")  # fmt: skip
     with pytest.raises(WorkSpent.Exhausted):
         fewest(run, range(51), 3, WorkSpent(1000))
@@ -157,7 +157,7 @@ def ladder(top: int) -> Ladder:
     return Ladder(np.arange(top + 1) / top, 0, top)
 
 
-def square(run: Run, corners: list[tuple[int, int]], wanted: np.ndarray, top: int) -> float:
+def square(run: Corridor, corners: list[tuple[int, int]], wanted: np.ndarray, top: int) -> float:
     """The weighted squares of a path, line by line; weights are 1/top² all over."""
     path = list(corners)
     path.append((run.length, run.end if run.end is not None else path[-1][1]))
@@ -168,7 +168,7 @@ def square(run: Run, corners: list[tuple[int, int]], wanted: np.ndarray, top: in
     return total
 
 
-def all_paths(run: Run, starts: Iterable[int], most: int) -> Iterable[list[tuple[int, int]]]:
+def all_paths(run: Corridor, starts: Iterable[int], most: int) -> Iterable[list[tuple[int, int]]]:
     low, high = run.low.tolist(), run.high.tolist()
     open_paths = [[(0, c)] for c in starts if low[0] <= c <= high[0] and c >= run.first]
     while open_paths:
@@ -209,10 +209,10 @@ def test_the_closest_held_levels_are_those_of_trying_everything() -> None:
         wanted = np.array([chance.uniform(0, 1) for _ in range(length)])
         low = np.array([max(0, round(w * top) - chance.randint(0, 3)) for w in wanted])
         high = np.array([min(top, round(w * top) + chance.randint(0, 3)) for w in wanted])
-        run = Run(low=low, high=high, grid=1, first=0, end=0, rounding="half-up")
+        run = Corridor(low=low, high=high, grid=1, first=0, end=0, rounding="half-up")
         best: dict[int, float] = {}
 
-        def held(begin: int, cost: float, rows: int, run: Run = run, best: dict = best,
+        def held(begin: int, cost: float, rows: int, run: Corridor = run, best: dict = best,
                  wanted: np.ndarray = wanted, top: int = top) -> None:  # fmt: skip
             if begin == run.length:
                 best[rows] = min(best.get(rows, math.inf), cost)

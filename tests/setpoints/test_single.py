@@ -16,8 +16,8 @@ from fractions import Fraction
 import pytest
 
 from photoperiod.curves.curve import Curve, Segment, day_seconds, ramp_train
-from photoperiod.curves.curve import Part as CurvePart
-from photoperiod.drive.ballast import Ballast
+from photoperiod.curves.curve import Profile as CurvePart
+from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, TimeGrid
 from photoperiod.drive.light_path import LightPath
@@ -34,8 +34,10 @@ RESOLUTION, NEARLY_BEST, SLACK = 2e-7, 1.05, 1e-6
 #: Light computed in two ways in double precision [fraction of full].
 LIGHT_TOLERANCE = 1e-9
 
-LOG = Ballast(kind="log-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay")
-LINEAR = Ballast(kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.1, dark="relay")
+LOG = BallastCurve(kind="log-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay")
+LINEAR = BallastCurve(
+    kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.1, dark="relay"
+)
 SQUARE = replace(LOG, kind="square-law", floor_light=0.02)
 STANDBY = replace(LINEAR, dark="standby", standby_volts=0.5)
 NEVER = replace(LINEAR, dark="never")
@@ -48,7 +50,7 @@ NONE = RelayMode(kind="none")
 
 
 def lamp(
-    ballast: Ballast,
+    ballast: BallastCurve,
     relay: RelayMode = COLUMN,
     step: str = "10",
     every: int = 60,

@@ -19,7 +19,7 @@ from photoperiod.drive.grid import Row
 from photoperiod.formats import c_header, micropython, table_json
 from photoperiod.formats.image import ChannelImage, DatedTable, Image, ImageFault
 from photoperiod.formats.source_text import comment
-from photoperiod.formats.table import Exported, read_exported
+from photoperiod.formats.table import PlayableTable, read_exported
 from photoperiod.program.model import DateSpan
 from tests.conftest import ROOT, compiled
 from tests.targets.images import HARD, about, days, expected, expected_day, image, moments
@@ -214,7 +214,7 @@ EXAMPLES = {"teaching-reef": None, "measured-ballast": None, "southern-summer": 
 
 
 @pytest.fixture(scope="module", params=EXAMPLES)
-def exported(request: pytest.FixtureRequest) -> Exported:
+def exported(request: pytest.FixtureRequest) -> PlayableTable:
     first = dt.date(2027, 3, 21)
     days_wanted = EXAMPLES[request.param]
     span = None if days_wanted is None else DateSpan(first, first + dt.timedelta(days_wanted - 1))
@@ -224,7 +224,7 @@ def exported(request: pytest.FixtureRequest) -> Exported:
     return read_exported("table.json", table_json.render(outcome.program, ()))
 
 
-def test_examples_on_every_target(exported: Exported, tmp_path: Path) -> None:
+def test_examples_on_every_target(exported: PlayableTable, tmp_path: Path) -> None:
     made, told = exported.image, exported.about
     day = days(made)[1]
     asked = moments(made)

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from photoperiod.tubes.hours import Dimmed, Ledger, Pattern
+from photoperiod.tubes.hours import Dimmed, Pattern, TubeHours
 
 Bools = NDArray[np.bool_]
 
@@ -29,8 +29,8 @@ def days(n: int, first: dt.date = FIRST) -> list[dt.date]:
     return [first + dt.timedelta(days=i) for i in range(n)]
 
 
-def run(ledger: Ledger, dates: list[dt.date], lit: Bools, full: Bools, step_s: int,
-        fitted: dt.datetime | None = None) -> Ledger:  # fmt: skip
+def run(ledger: TubeHours, dates: list[dt.date], lit: Bools, full: Bools, step_s: int,
+        fitted: dt.datetime | None = None) -> TubeHours:  # fmt: skip
     return ledger.run(dates, Pattern.of(lit, full, step_s), fitted)
 
 
@@ -52,7 +52,7 @@ NOWHERE = mask()
 
 
 def test_a_tube_that_owes_nothing_only_burns() -> None:
-    ledger = run(Ledger(1900.0, 0.0), days(30), LIT, NOWHERE, 60)
+    ledger = run(TubeHours(1900.0, 0.0), days(30), LIT, NOWHERE, 60)
     assert ledger.lit_hours == pytest.approx(1900 + 30 * 12, abs=HOURS_TOLERANCE)
     assert ledger.full_hours == 0.0
     assert ledger.owed_hours == 0.0
@@ -61,7 +61,7 @@ def test_a_tube_that_owes_nothing_only_burns() -> None:
 
 
 def test_a_day_to_70_percent_pays_nothing() -> None:
-    ledger = run(Ledger(0.0, 12.0), days(3), LIT, NOWHERE, 60)
+    ledger = run(TubeHours(0.0, 12.0), days(3), LIT, NOWHERE, 60)
     assert ledger.lit_hours == pytest.approx(36, abs=HOURS_TOLERANCE)
     assert ledger.owed_hours == 12.0
     assert ledger.dimmed == [Dimmed(date, 9 * HOUR, 12 * HOUR, 12.0) for date in days(3)]
@@ -71,7 +71,7 @@ def test_a_day_to_70_percent_pays_nothing() -> None:
 def test_a_day_to_full_pays_between_its_ramps() -> None:
     # 12 h owed (NEMA LSD 23-2010: overnight, about 12 h at full). First day: 1 h of dawn with 12 h
     # owed, 10 h paid, 1 h of dusk with 2 h owed. Second day: dawn with 2 h owed, paid at 12:00.
-    ledger = run(Ledger(0.0, 12.0), days(3), LIT, FULL, 60)
+    ledger = run(TubeHours(0.0, 12.0), days(3), LIT, FULL, 60)
     first, second = days(2)
     assert ledger.dimmed == [
         Dimmed(first, 9 * HOUR, HOUR, 12.0),
@@ -86,7 +86,7 @@ def test_a_day_to_full_pays_between_its_ramps() -> None:
 
 
 def test_what_is_paid_at_the_end_of_a_day_is_paid_at_midnight() -> None:
-    ledger = run(Ledger(0.0, 2.0), days(1), mask((0, DAY)), mask((22 * HOUR, DAY)), 60)
+    ledger = run(TubeHours(0.0, 2.0), days(1), mask((0, DAY)), mask((22 * HOUR, DAY)), 60)
     assert ledger.paid_at == dt.datetime(2027, 3, 2)
     assert ledger.owed_hours == 0.0
     assert ledger.dimmed == [Dimmed(FIRST, 0, 22 * HOUR, 2.0)]
@@ -95,14 +95,14 @@ def test_what_is_paid_at_the_end_of_a_day_is_paid_at_midnight() -> None:
 def test_dimming_counts_only_until_the_debt_is_paid() -> None:
     # Full 08:00-10:00 with 1 h owed: paid at 09:00; dimmed afterwards is nobody's business.
     ledger = run(
-        Ledger(0.0, 1.0), days(1), mask((8 * HOUR, 20 * HOUR)), mask((8 * HOUR, 10 * HOUR)), 60
+        TubeHours(0.0, 1.0), days(1), mask((8 * HOUR, 20 * HOUR)), mask((8 * HOUR, 10 * HOUR)), 60
     )
     assert ledger.paid_at == dt.datetime(2027, 3, 1, 9)
     assert (ledger.dimmed, ledger.edge_seconds) == ([], 0)
 
 
 def test_a_debt_of_a_fraction_of_a_second_is_paid_by_the_whole_second() -> None:
-    ledger = run(Ledger(0.0, 0.5 / HOUR), days(1), FULL, FULL, 60)
+    ledger = run(TubeHours(0.0, 0.5 / HOUR), days(1), FULL, FULL, 60)
     assert ledger.paid_at == dt.datetime(2027, 3, 1, 10, 0, 1)
     assert ledger.owed_hours == 0.0
 
@@ -111,7 +111,7 @@ def test_a_debt_of_a_fraction_of_a_second_is_paid_by_the_whole_second() -> None:
 def test_edges_of_at_most_one_step_are_counted_but_not_reported(length: int, is_edge: bool) -> None:
     lit = mask((9 * HOUR - length, 12 * HOUR))
     full = mask((9 * HOUR, 12 * HOUR))
-    ledger = run(Ledger(0.0, 100.0), days(2), lit, full, 60)
+    ledger = run(TubeHours(0.0, 100.0), days(2), lit, full, 60)
     if is_edge:
         assert ledger.edge_seconds == 2 * length
         assert ledger.dimmed == []
@@ -127,7 +127,7 @@ def test_a_dimmed_run_across_midnight_is_one_run() -> None:
     # 100 s around midnight are longer than a step of 60 s, though neither half is.
     lit = mask((DAY - 50 - HOUR, DAY + 50))
     full = mask((DAY - 50 - HOUR, DAY - 50))
-    ledger = run(Ledger(0.0, 100.0), days(3), lit, full, 60)
+    ledger = run(TubeHours(0.0, 100.0), days(3), lit, full, 60)
     assert ledger.dimmed
 
 
@@ -144,7 +144,7 @@ def test_a_dimmed_run_across_midnight_is_one_run() -> None:
 def test_what_is_paid_stays_paid(debt: float, paid_s: int, paid_days: int) -> None:
     lit = mask((10 * HOUR, 12 * HOUR))
     full = mask((10 * HOUR, 10 * HOUR + paid_s))
-    ledger = run(Ledger(0.0, debt), days(paid_days + 5), lit, full, 60)
+    ledger = run(TubeHours(0.0, debt), days(paid_days + 5), lit, full, 60)
     when = dt.datetime.combine(days(paid_days)[-1], dt.time(10)) + dt.timedelta(seconds=paid_s)
     assert ledger.paid_at == when
     assert ledger.owed_hours == 0.0
@@ -156,7 +156,7 @@ def test_what_is_paid_stays_paid(debt: float, paid_s: int, paid_days: int) -> No
 def test_a_tube_fitted_in_the_middle_of_a_day_counts_from_then_on() -> None:
     # Fitted at 15:00: 6 h burn on the first day, of which 5 h are full.
     fitted = dt.datetime(2027, 3, 1, 15)
-    ledger = run(Ledger(5.0, 12.0), days(2), LIT, FULL, 60, fitted)
+    ledger = run(TubeHours(5.0, 12.0), days(2), LIT, FULL, 60, fitted)
     assert ledger.lit_hours == pytest.approx(5 + 6 + 12, abs=HOURS_TOLERANCE)
     assert ledger.full_hours == pytest.approx(15, abs=HOURS_TOLERANCE)
     assert ledger.dimmed == [
@@ -167,13 +167,13 @@ def test_a_tube_fitted_in_the_middle_of_a_day_counts_from_then_on() -> None:
 
 
 def test_a_tube_fitted_in_the_middle_of_a_ramp_is_dimmed_from_then_on() -> None:
-    ledger = run(Ledger(0.0, 1.0), days(1), LIT, FULL, 60, dt.datetime(2027, 3, 1, 9, 30))
+    ledger = run(TubeHours(0.0, 1.0), days(1), LIT, FULL, 60, dt.datetime(2027, 3, 1, 9, 30))
     assert ledger.dimmed == [Dimmed(FIRST, 9 * HOUR + 1800, 1800, 1.0)]
     assert ledger.lit_hours == pytest.approx(11.5, abs=HOURS_TOLERANCE)
 
 
 def test_a_tube_that_owes_nothing_still_counts_from_its_fitting() -> None:
-    ledger = run(Ledger(0.0, 0.0), days(2), LIT, FULL, 60, dt.datetime(2027, 3, 1, 15))
+    ledger = run(TubeHours(0.0, 0.0), days(2), LIT, FULL, 60, dt.datetime(2027, 3, 1, 15))
     assert ledger.lit_hours == pytest.approx(18, abs=HOURS_TOLERANCE)
     assert ledger.full_hours == pytest.approx(15, abs=HOURS_TOLERANCE)
     assert ledger.paid_at is None
@@ -183,22 +183,22 @@ def test_a_tube_that_owes_nothing_still_counts_from_its_fitting() -> None:
     "fitted", [dt.datetime(2027, 3, 5), dt.datetime(2027, 3, 20, 8), dt.datetime(2030, 1, 1)]
 )
 def test_a_fitting_after_the_last_day_changes_nothing(fitted: dt.datetime) -> None:
-    ledger = run(Ledger(7.0, 12.0), days(4), LIT, FULL, 60, fitted)
-    assert ledger == Ledger(7.0, 12.0)
+    ledger = run(TubeHours(7.0, 12.0), days(4), LIT, FULL, 60, fitted)
+    assert ledger == TubeHours(7.0, 12.0)
 
 
 def test_a_fitting_before_the_first_day_changes_nothing() -> None:
-    old = run(Ledger(7.0, 12.0), days(4), LIT, FULL, 60, dt.datetime(2026, 1, 1, 12))
-    assert old == run(Ledger(7.0, 12.0), days(4), LIT, FULL, 60)
+    old = run(TubeHours(7.0, 12.0), days(4), LIT, FULL, 60, dt.datetime(2026, 1, 1, 12))
+    assert old == run(TubeHours(7.0, 12.0), days(4), LIT, FULL, 60)
 
 
 def test_no_days_change_nothing() -> None:
-    assert run(Ledger(7.0, 12.0), [], LIT, FULL, 60) == Ledger(7.0, 12.0)
+    assert run(TubeHours(7.0, 12.0), [], LIT, FULL, 60) == TubeHours(7.0, 12.0)
 
 
 def test_the_days_given_are_left_alone() -> None:
     lit, full = LIT.copy(), FULL.copy()
-    run(Ledger(0.0, 12.0), days(2), lit, full, 60, dt.datetime(2027, 3, 1, 15))
+    run(TubeHours(0.0, 12.0), days(2), lit, full, 60, dt.datetime(2027, 3, 1, 15))
     assert (lit == LIT).all()
     assert (full == FULL).all()
 
@@ -290,7 +290,7 @@ def test_any_ledger_is_kept_as_the_slow_one(
     fitted = None
     if fitted_s is not None:
         fitted = dt.datetime.combine(FIRST, dt.time()) + dt.timedelta(seconds=fitted_s)
-    found = run(Ledger(100.0, owed_s / HOUR), days(count), lit, full, step_s, fitted)
+    found = run(TubeHours(100.0, owed_s / HOUR), days(count), lit, full, step_s, fitted)
     slow = Slow(Fraction(owed_s)).run(days(count), lit.tolist(), full.tolist(), step_s, fitted)
     assert found.lit_hours == pytest.approx(100 + slow.lit_s / HOUR, abs=HOURS_TOLERANCE)
     assert found.full_hours == pytest.approx(slow.full_s / HOUR, abs=HOURS_TOLERANCE)
@@ -325,8 +325,8 @@ def test_a_span_cut_in_two_gives_the_same_ledger(
     if fitted_s is not None:
         fitted = dt.datetime.combine(FIRST, dt.time()) + dt.timedelta(seconds=fitted_s)
     dates = days(count)
-    whole = run(Ledger(3.0, owed_s / HOUR), dates, lit, full, step_s, fitted)
-    parts = run(Ledger(3.0, owed_s / HOUR), dates[:cut], lit, full, step_s, fitted)
+    whole = run(TubeHours(3.0, owed_s / HOUR), dates, lit, full, step_s, fitted)
+    parts = run(TubeHours(3.0, owed_s / HOUR), dates[:cut], lit, full, step_s, fitted)
     run(parts, dates[cut:], lit, full, step_s, fitted)
     assert parts == whole
 
@@ -337,7 +337,7 @@ def test_hours_at_full_and_only_they_pay(
     masks: tuple[np.ndarray, np.ndarray], owed_s: int, count: int
 ) -> None:
     lit, full = masks
-    ledger = run(Ledger(0.0, owed_s / HOUR), days(count), lit, full, 60)
+    ledger = run(TubeHours(0.0, owed_s / HOUR), days(count), lit, full, 60)
     full_s = int(full.sum()) * count
     assert ledger.full_hours == pytest.approx(full_s / HOUR, abs=HOURS_TOLERANCE)
     assert ledger.owed_hours == pytest.approx(max(owed_s - full_s, 0) / HOUR, abs=HOURS_TOLERANCE)
@@ -349,5 +349,5 @@ def test_hours_at_full_and_only_they_pay(
 @pytest.mark.parametrize(("length", "is_edge"), [(299, True), (300, True), (301, False)])
 def test_on_a_coarse_grid_an_edge_is_at_most_five_minutes(length: int, is_edge: bool) -> None:
     lit = mask((9 * HOUR - length, 12 * HOUR))
-    ledger = run(Ledger(0.0, 100.0), days(1), lit, mask((9 * HOUR, 12 * HOUR)), 900)
+    ledger = run(TubeHours(0.0, 100.0), days(1), lit, mask((9 * HOUR, 12 * HOUR)), 900)
     assert (ledger.edge_seconds, len(ledger.dimmed)) == ((length, 0) if is_edge else (0, 1))
