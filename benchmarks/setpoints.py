@@ -49,8 +49,8 @@ from typing import TypeVar
 os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats, Ints
 from photoperiod.curves.curve import Curve, day_seconds, ramp_train
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
@@ -60,8 +60,6 @@ from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import Fit, fit
 from photoperiod.setpoints.problem import Draft, Target, simplify
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Rows = tuple[Row, ...]
 Result = TypeVar("Result")
 

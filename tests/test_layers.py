@@ -11,7 +11,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "photoperiod"
 
 #: From the ground up. A module may import from the lines below its own and from its own line.
 LAYERS = (
-    ("__init__", "units", "errors", "text", "recent"),
+    ("__init__", "units", "errors", "text", "arrays", "recent"),
     ("diagnostics",),
     ("source",),
     ("drive", "curves", "sky"),

@@ -7,12 +7,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.compare.expected import Light, Plan, date_of_day
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, hours_text
-
-Floats = NDArray[np.float64]
 
 #: A light that moves by less than this in a day tells nothing of a clock [fraction of full]. Our choice.
 MOVES = 0.10

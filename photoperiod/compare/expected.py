@@ -7,19 +7,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats, Ints, Singles
 from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.image import FIRST_DAY
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import of_set
 from photoperiod.sky.clock import Clock
 from photoperiod.units import SECONDS_PER_DAY
-
-Floats = NDArray[np.float64]
-Singles = NDArray[np.float32]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 EPOCH = dt.date(1970, 1, 1)
 

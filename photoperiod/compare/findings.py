@@ -13,8 +13,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats
 from photoperiod.compare.clock_drift import ClockOff, find_clock
 from photoperiod.compare.expected import Light, Plan, band, date_of_day, light_of
 from photoperiod.compare.log_reader import Log, Series
@@ -29,9 +29,6 @@ from photoperiod.units import (
     hours_text,
     number_text,
 )
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 #: Quantities by which a channel's light is known, the surest first.
 BEST = ("count", "converter_code", "volts", "millivolts", "level_percent", "light_percent")

@@ -15,14 +15,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.diagnostics.model import close_match, suggestion
 from photoperiod.errors import OutsideWorldError
 from photoperiod.sky.clock import Clock
 from photoperiod.text import short
-
-Floats = NDArray[np.float64]
 
 #: What a column can hold, and the most that it can be; of zones only PPFD.
 MOST = {

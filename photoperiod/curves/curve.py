@@ -12,11 +12,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.units import CIE_KAPPA, SECONDS_PER_DAY
-
-Floats = NDArray[np.float64]
 
 
 def day_seconds() -> Floats:

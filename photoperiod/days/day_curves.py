@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats, Ints
 from photoperiod.curves.curve import Curve, Signal, Slice
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.schedule.model import Channel, DayFault, Schedule
@@ -25,8 +25,6 @@ from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 if TYPE_CHECKING:
     from photoperiod.sky.almanac import Almanac
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 #: So many dates of a channel are kept: a year is gone through more than once.
 KEPT_DATES = 400

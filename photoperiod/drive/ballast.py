@@ -10,9 +10,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from photoperiod.arrays import Floats
 
 #: Dips of a measured response up to this are taken for noise of the meter [fraction of full].
 #: Our choice, no source.

@@ -6,13 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats, Ints
 from photoperiod.units import CONTROL_VOLTS_FULL
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 #: Volts that differ by less are the same: rounding of a calibration [V].
 VOLTS_SLACK = 1e-9

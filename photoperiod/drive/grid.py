@@ -6,13 +6,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats, Ints
 from photoperiod.drive.converter import Converter
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 #: What a whole range is in each unit; codes have no fixed range.
 RANGE = {"percent": 100, "millivolts": 10_000}

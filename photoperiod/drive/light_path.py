@@ -6,17 +6,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import RANGE, LevelGrid, RelayMode
 from photoperiod.units import CONTROL_VOLTS_FULL
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-
 
 #: A channel that can't give this much runs dimmed even at its top [fraction of full]. Our choice;
 #: the last code of a 6-bit converter gives 92 % on a logarithmic ballast with a floor of 1 %.

@@ -9,15 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import LevelGrid, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.units import SECONDS_PER_DAY
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 ROUNDINGS = ("half-up", "down", "toward-last-row")
 

@@ -10,16 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.image import Image, day_number
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.reference import Status, play, play_rows
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)

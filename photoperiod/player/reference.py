@@ -10,15 +10,12 @@ from dataclasses import dataclass
 from enum import IntFlag
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Ints
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.replay import levels_of
 from photoperiod.formats.image import ChannelImage, Image
 from photoperiod.units import SECONDS_PER_DAY
-
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 
 class Status(IntFlag):

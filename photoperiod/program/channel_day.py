@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_middles, day_seconds
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import ROUNDINGS, Replay, play
@@ -28,9 +28,6 @@ from photoperiod.units import (
     SECONDS_PER_HOUR,
     UMOL_PER_MOL,
 )
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 #: Two PPFD that differ by less than this are the same [µmol m⁻² s⁻¹].
 PPFD_SLACK = 1e-6

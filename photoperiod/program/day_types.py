@@ -8,8 +8,8 @@ from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_middles
 from photoperiod.program.channel_day import PPFD_SLACK, CompiledDay, compile_day, fit_day, holds
 from photoperiod.program.dose import longest_run_s
@@ -39,8 +39,6 @@ from photoperiod.units import (
     hours_text,
     number_text,
 )
-
-Floats = NDArray[np.float64]
 
 #: Weight of a channel at full among those that share its times: it has no error to give.
 FULL_WEIGHT = 1e6

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats
 from photoperiod.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, UMOL_PER_MOL
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 
 def daily_light_integral(ppfd_umol_m2_s: Floats) -> float:

@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Singles
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.channel_day import (
     fit_day,
@@ -33,8 +33,6 @@ from photoperiod.setpoints.seasons import (
 )
 from photoperiod.setpoints.seasons import SeasonDays as Compared
 from photoperiod.units import SECONDS_PER_DAY
-
-Singles = NDArray[np.float32]
 
 #: Told how many days of how many are done.
 Progress = Callable[[int, int], None]

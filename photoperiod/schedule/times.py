@@ -8,9 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-import numpy as np
-from numpy.typing import NDArray
-
+from photoperiod.arrays import Floats
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, clock_text
@@ -18,7 +16,6 @@ from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MIN
 if TYPE_CHECKING:
     from photoperiod.sky.almanac import Almanac
 
-Floats = NDArray[np.float64]
 
 #: Light that follows the sun is sampled this far apart [s].
 SAMPLE_S = 60

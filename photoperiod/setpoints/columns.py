@@ -17,14 +17,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Ints, Words
 from photoperiod.setpoints.segments import Corridor, Reach, WorkSpent, farthest
 from photoperiod.setpoints.tolerance import Band
-
-Bools = NDArray[np.bool_]
-Ints = NDArray[np.int64]
-Words = NDArray[np.uint64]
 
 _WORD = 64
 _BITS = np.uint64(1) << np.arange(_WORD, dtype=np.uint64)

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
@@ -50,8 +50,6 @@ from photoperiod.setpoints.single import (
 )
 from photoperiod.setpoints.tolerance import SAMPLE_S, Ladder, Wanted, sample_step
 from photoperiod.units import SECONDS_PER_DAY
-
-Floats = NDArray[np.float64]
 
 __all__ = ["Certificate", "Fit", "Target", "fit"]
 

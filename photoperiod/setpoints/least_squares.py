@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats, Ints
 from photoperiod.setpoints.segments import (
     MOST_STATES,
     Corridor,
@@ -23,9 +23,6 @@ from photoperiod.setpoints.segments import (
     unique,
 )
 from photoperiod.setpoints.tolerance import Ladder
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 #: Pieces that may be looked at: a bound on memory and time.
 MOST_PIECES = 1_500_000

@@ -12,17 +12,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
 from photoperiod.setpoints.tolerance import sliding
 from photoperiod.units import SECONDS_PER_DAY
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 #: A row is not worth having if it gains less light than this at its second [fraction of full].
 WORTH_LIGHT = 0.0005

@@ -15,14 +15,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats, Singles
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
 from photoperiod.units import SECONDS_PER_DAY
-
-Floats = NDArray[np.float64]
-Singles = NDArray[np.float32]
 
 #: Days are compared this far apart [s].
 SAMPLE_S = 60

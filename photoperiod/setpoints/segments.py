@@ -15,10 +15,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from photoperiod.arrays import Bools, Floats, Ints
 
 #: Open ends of gates are drawn in by this much [counts]. Lines between whole counts over at most
 #: 86,400 seconds differ from a half by at least 1/172,800 unless they hit it.
@@ -88,13 +86,13 @@ class Corridor:
             [c for c in counts if c in allowed and c % self.stride == 0], dtype=np.int64
         )
 
-    def places(self) -> NDArray[np.bool_]:
+    def places(self) -> Bools:
         """Return at which indices a corner may stand, the end among them if it is a point."""
-        result: NDArray[np.bool_] = np.arange(self.length + 1) % self.grid == 0
+        result: Bools = np.arange(self.length + 1) % self.grid == 0
         result[self.length] = self.end is not None
         return result
 
-    def holds_to_end(self, index: Ints, count: Ints) -> NDArray[np.bool_]:
+    def holds_to_end(self, index: Ints, count: Ints) -> Bools:
         """Return whether a count can be held from an index to the end of the run."""
         low = np.maximum.accumulate(self.low[::-1])[::-1]
         high = np.minimum.accumulate(self.high[::-1])[::-1]
@@ -225,9 +223,7 @@ class Reach:
         self.size = self.lines[0][1].size
         self.last = self.size - 1
 
-    def corners(
-        self, index: Ints, count: Ints, useful: NDArray[np.bool_]
-    ) -> tuple[Ints, Ints, Ints]:
+    def corners(self, index: Ints, count: Ints, useful: Bools) -> tuple[Ints, Ints, Ints]:
         """Return all useful corners that one piece reaches.
 
         Parameters
@@ -255,9 +251,7 @@ class Reach:
             np.repeat(least, number) + step * self.run.stride,
         )
 
-    def spans(
-        self, index: Ints, count: Ints, useful: NDArray[np.bool_]
-    ) -> tuple[Ints, Ints, Ints, Ints]:
+    def spans(self, index: Ints, count: Ints, useful: Bools) -> tuple[Ints, Ints, Ints, Ints]:
         """Return the same as stretches of counts: source, index, least count, how many from it on.
 
         The counts of a stretch are multiples of the run's stride, or the end of the run.
@@ -286,7 +280,7 @@ class Reach:
         part: Ints,
         index: Ints,
         count: Ints,
-        useful: NDArray[np.bool_],
+        useful: Bools,
         found: list[tuple[Ints, Ints, Ints, Ints]],
     ) -> None:
         steepest = np.full(part.size, np.inf if sign >= 0 else 0.0)

@@ -13,8 +13,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.setpoints.columns import (
     Column,
     ColumnChannel,
@@ -25,10 +25,6 @@ from photoperiod.setpoints.columns import (
 from photoperiod.setpoints.least_squares import Cost
 from photoperiod.setpoints.segments import Corridor, Reach, WorkSpent, farthest
 from photoperiod.setpoints.tolerance import Ladder, Wanted
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 #: Joint errors that differ by less are the same [share of peak].
 RESOLUTION = 1e-6

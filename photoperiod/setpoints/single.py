@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Ints
 from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.setpoints.least_squares import Pieces, closest_held
 from photoperiod.setpoints.segments import (
@@ -23,9 +23,6 @@ from photoperiod.setpoints.segments import (
     pieces_needed,
 )
 from photoperiod.setpoints.tolerance import Band, Ladder, Wanted
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 #: The optimum is proven to this [fraction of full].
 RESOLUTION = 1e-7

@@ -10,13 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats, Ints
 from photoperiod.drive.grid import LevelGrid, TimeGrid
 from photoperiod.drive.light_path import LIGHT_SLACK, LightPath
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 #: Samples are at most this far apart, unless the controller's own output moves more slowly [s].
 SAMPLE_S = 60

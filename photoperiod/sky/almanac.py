@@ -11,14 +11,12 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock
 from photoperiod.sky.moon import Moon, phase_brightness
 from photoperiod.sky.sun import EVENTS, SECONDS_PER_DEGREE, Sun, light_of_altitude
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
-
-Floats = NDArray[np.float64]
 
 #: Events are looked for this long at a time [days].
 CHUNK_DAYS = 64

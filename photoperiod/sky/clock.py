@@ -14,11 +14,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import tzdata
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Ints
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
-
-Ints = NDArray[np.int64]
 
 #: Version of the zone data, such as 2026f.
 IANA_VERSION: str = tzdata.IANA_VERSION

@@ -13,9 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from photoperiod.arrays import Bools, Floats, Ints
 
 #: A crossing is halved down to this width, and found within it by a straight line. [s]
 WIDTH_S = 0.1
@@ -82,9 +81,7 @@ def crossings(
     return sorted(Crossing(*each) for each in found)
 
 
-def _grazes(
-    above: Callable[[Floats], Floats], grid: Floats, height: Floats
-) -> tuple[NDArray[np.int64], Floats]:
+def _grazes(above: Callable[[Floats], Floats], grid: Floats, height: Floats) -> tuple[Ints, Floats]:
     """Return grid points beside which the threshold is passed and passed back, and when it is.
 
     A point of the grid is a candidate if it is nearer to the threshold than both neighbours, all
@@ -111,7 +108,7 @@ def _grazes(
 
 def _enclosed(
     above: Callable[[Floats], Floats], left: Floats, right: Floats, halvings: int
-) -> tuple[Floats, NDArray[np.bool_]]:
+) -> tuple[Floats, Bools]:
     """Return the crossings between pairs of moments on different sides of the threshold.
 
     All are halved equally often, so that none depends on which others are looked for with it.

@@ -11,9 +11,8 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from photoperiod.arrays import Floats
 
 #: Steps computed and kept together.
 STEPS_PER_BLOCK = 128

@@ -15,14 +15,12 @@ from datetime import UTC, datetime
 
 import ephem
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats
 from photoperiod.sky.crossings import crossings
 from photoperiod.sky.interpolation import Samples
 from photoperiod.sky.sun import JULIAN_DAY_OF_UNIX_EPOCH, check_place
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
-
-Floats = NDArray[np.float64]
 
 #: Calendar years for which the moon is computed. Outside them it is less well known how far the earth
 #: has turned.
@@ -129,7 +127,7 @@ class Moon:
         _check_years(unix_s)
         return self._altitude_and_radius_deg(unix_s)[0]
 
-    def is_up(self, unix_s: Floats) -> NDArray[np.bool_]:
+    def is_up(self, unix_s: Floats) -> Bools:
         """Return whether the upper limb is above the horizon, as for `rises` and `sets`."""
         _check_years(unix_s)
         return self._limb_deg(unix_s) > -REFRACTION_DEG

@@ -21,13 +21,11 @@ from types import MappingProxyType
 import numpy as np
 from astral.julian import julianday_to_juliancentury
 from astral.sun import eq_of_time, sun_declination
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats
 from photoperiod.sky.crossings import crossings
 from photoperiod.sky.interpolation import Samples
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
-
-Floats = NDArray[np.float64]
 
 #: Height of the sun's centre at sunrise and sunset [deg]: 34' of refraction and 16' of radius.
 #: USNO, "Rise, Set, and Twilight Definitions".
@@ -128,7 +126,7 @@ class Sun:
         altitude_deg: Floats = np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
         return altitude_deg
 
-    def is_up(self, unix_s: Floats) -> NDArray[np.bool_]:
+    def is_up(self, unix_s: Floats) -> Bools:
         """Return whether the sun is up, as for sunrise and sunset."""
         return self.altitude_deg(unix_s) > HORIZON_DEG
 

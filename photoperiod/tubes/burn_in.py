@@ -13,12 +13,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats
 from photoperiod.units import SECONDS_PER_DAY, UMOL_PER_MOL, number_text
-
-Bools = NDArray[np.bool_]
-Floats = NDArray[np.float64]
 
 #: Assignments are weighed at moments this far apart [s].
 MOMENT_S = 60

@@ -11,11 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
-
-Bools = NDArray[np.bool_]
 
 #: Debts below this are paid: hours in a file have few decimals [s].
 DEBT_SLACK_S = 1e-6

@@ -15,9 +15,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
@@ -26,9 +26,6 @@ DAY = 86_400
 
 #: Lights that differ by less are the same [fraction of full].
 SLACK = 1e-9
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 def moved(change: Ints, elapsed: Ints, span: int, rounding: str) -> Ints:
@@ -139,11 +136,11 @@ class Enumerator:
         return np.arange((step - 1) * self.times.step_s + 1, step * self.times.step_s) % DAY
 
     @functools.cached_property
-    def meant_lit(self) -> NDArray[np.bool_]:
+    def meant_lit(self) -> Bools:
         return np.repeat(self.lit, self.times.step_s)
 
     @functools.cached_property
-    def is_unfit(self) -> NDArray[np.bool_]:
+    def is_unfit(self) -> Bools:
         """The counts at which the level itself makes the lamp dark, or its light is not defined."""
         path, counts = self.path, np.arange(self.path.top_count + 1)
         if not path.dark_by_level:
@@ -151,7 +148,7 @@ class Enumerator:
         return ~path.is_lit(counts, np.ones(counts.shape, dtype=bool)) | path.is_undefined
 
     def is_barred(self, counts: Ints, light: Floats, least: Floats, most: Floats,
-                  meant_lit: NDArray[np.bool_]) -> NDArray[np.bool_]:  # fmt: skip
+                  meant_lit: Bools) -> Bools:  # fmt: skip
         """Where a promise is broken: dark where it must burn, above what is never exceeded."""
         barred = self.is_unfit[counts] & (least > 0.0)
         if not self.may_exceed:

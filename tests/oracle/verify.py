@@ -11,16 +11,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import play
 from photoperiod.units import SECONDS_PER_DAY
-
-Bools = NDArray[np.bool_]
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 #: Errors of light that differ by less are the same [fraction of full].
 SLACK = 1e-9

@@ -14,10 +14,10 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
+from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
@@ -145,7 +145,7 @@ def mixed(
 
 def matrix(
     entries: list[tuple[dict[int, float], float, float]], size: int
-) -> tuple[csr_array, NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[csr_array, Floats, Floats]:
     rows = [number for number, entry in enumerate(entries) for _ in entry[0]]
     columns = [column for entry in entries for column in entry[0]]
     values = [value for entry in entries for value in entry[0].values()]

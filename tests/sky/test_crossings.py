@@ -9,11 +9,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Floats
 from photoperiod.sky.crossings import Crossing, crossings
-
-Floats = NDArray[np.float64]
 
 #: How near to the true moment a passage is found, where the curve isn't level. [s]
 A_TENTH = 0.1

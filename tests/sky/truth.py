@@ -14,11 +14,10 @@ from importlib import resources
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from skyfield import almanac
 from skyfield.api import load, load_file, wgs84
 
-Floats = NDArray[np.float64]
+from photoperiod.arrays import Floats
 
 #: Name, latitude, longitude [deg] and zone. The equator, both tropics, the edges of the zones and of
 #: the date line, places inside both polar circles, and every odd kind of clock.

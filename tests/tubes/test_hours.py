@@ -10,11 +10,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
+from photoperiod.arrays import Bools
 from photoperiod.tubes.hours import Dimmed, Pattern, TubeHours
-
-Bools = NDArray[np.bool_]
 
 DAY = 86_400
 HOUR = 3600
