@@ -53,6 +53,19 @@ channels:
 """
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--slow", action="store_true", help="run the long sweeps too")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Deselect the long sweeps, so that the ordinary command stays short."""
+    if config.getoption("--slow"):
+        return
+    slow = [item for item in items if item.get_closest_marker("slow")]
+    config.hook.pytest_deselected(items=slow)
+    items[:] = [item for item in items if not item.get_closest_marker("slow")]
+
+
 def changed(*changes: tuple[str, str]) -> str:
     """Return SCHEDULE with replacements, each of which must find its text exactly once."""
     text = SCHEDULE
