@@ -21,7 +21,7 @@ sys.path.insert(0, str(ROOT))
 from photoperiod.api import compile_and_check, load  # noqa: E402
 from photoperiod.formats import c_header, micropython, table_json  # noqa: E402
 from photoperiod.formats.image import encode  # noqa: E402
-from photoperiod.formats.table import PlayableTable, read_exported  # noqa: E402
+from photoperiod.formats.table import PlayableTable, read_table  # noqa: E402
 from photoperiod.player.reference import play  # noqa: E402
 from photoperiod.program.model import DateSpan  # noqa: E402
 from tests.targets.images import HARD, about  # noqa: E402
@@ -43,7 +43,7 @@ def example(name: str, span: DateSpan | None) -> PlayableTable:
     text = (ROOT / "examples" / f"{name}.yaml").read_bytes()
     outcome = compile_and_check(load(name, text), span)
     assert outcome.program is not None
-    return read_exported("table.json", table_json.render(outcome.program, ()))
+    return read_table("table.json", table_json.render(outcome.program, ()))
 
 
 def cases() -> dict[str, PlayableTable]:

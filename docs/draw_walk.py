@@ -32,7 +32,7 @@ from draw_setpoints import (
 from photoperiod.api import compile_and_check, load
 from photoperiod.formats import table_json
 from photoperiod.formats.image import FIRST_DAY
-from photoperiod.formats.table import PlayableTable, read_exported
+from photoperiod.formats.table import PlayableTable, read_table
 from photoperiod.player.outputs import OutputState, at_moment
 
 PAGE = Path(__file__).parent / "walk.md"
@@ -100,7 +100,7 @@ def table() -> PlayableTable:
     outcome = compile_and_check(load("bench.yaml", page_schedule()), None)
     if outcome.program is None:
         raise ValueError("the schedule in the page can't be compiled")
-    return read_exported("table.json", table_json.render(outcome.program, []))
+    return read_table("table.json", table_json.render(outcome.program, []))
 
 
 def given_at(held: PlayableTable, second: int) -> OutputState:

@@ -13,7 +13,7 @@ from pathlib import Path
 from photoperiod.board.config import Board, clock_of
 from photoperiod.board.state_store import StateStore, write_whole
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_exported
+from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_table
 from photoperiod.sky.clock import Clock
 
 Stamp = tuple[int, int, int]
@@ -90,7 +90,7 @@ class TableFile:
 
     def read(self) -> PlayableTable:
         """Return the table whether or not it fits a board; raises as `load` does."""
-        return read_exported(str(self.path), _bytes(self.path))
+        return read_table(str(self.path), _bytes(self.path))
 
 
 def load(path: Path, board: Board) -> Loaded:
@@ -100,7 +100,7 @@ def load(path: Path, board: Board) -> Loaded:
 
 def loaded_of(name: str, raw: bytes, board: Board) -> Loaded:
     """Return the table in some bytes; raises PHO505 or PHO506 as `TableFile.load` does."""
-    table = read_exported(name, raw)
+    table = read_table(name, raw)
     return Loaded(raw, table, clock_of(board, table))
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from photoperiod.cli.common import EXIT_FINDINGS, Number, read_file
-from photoperiod.cli.replay import clock_of, read_table
+from photoperiod.cli.replay import clock_of, table_in
 from photoperiod.errors import OutsideWorldError
 
 
@@ -85,7 +85,7 @@ def compare(
     """
     if table == "-" and log == "-":
         raise click.UsageError("only one of TABLE and LOG can be standard input")
-    held = read_table(table)
+    held = table_in(table)
 
     from photoperiod.compare.comparison_text import render_json, render_text
     from photoperiod.compare.findings import Limits, judge

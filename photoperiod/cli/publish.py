@@ -37,7 +37,7 @@ def publish(
     """
     from photoperiod.board.config import BrokerPlan
     from photoperiod.board.publish import publish as hand_out
-    from photoperiod.formats.table import MAX_BYTES, read_exported
+    from photoperiod.formats.table import MAX_BYTES, read_table
 
     host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
     host = host.removeprefix("[").removesuffix("]")
@@ -59,7 +59,7 @@ def publish(
     held = {}
     for where, name in zip(topics, tables, strict=True):
         called, raw = read_file(name, MAX_BYTES + 1, CHECK_NAME)
-        read_exported(called, raw)
+        read_table(called, raw)
         held[where] = raw
     plan = BrokerPlan(
         host=host,

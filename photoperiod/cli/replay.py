@@ -42,11 +42,11 @@ class Moment(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
         )
 
 
-def read_table(name: str) -> PlayableTable:
+def table_in(name: str) -> PlayableTable:
     """Return the table in a file ('-' is standard input)."""
-    from photoperiod.formats.table import MAX_BYTES, read_exported
+    from photoperiod.formats.table import MAX_BYTES, read_table
 
-    return read_exported(*read_file(name, MAX_BYTES + 1, CHECK_NAME))
+    return read_table(*read_file(name, MAX_BYTES + 1, CHECK_NAME))
 
 
 def clock_of(table: PlayableTable, time_zone: str | None) -> Clock:
@@ -98,7 +98,7 @@ def replay(
     for moment in (at, date):
         if isinstance(moment, dt.date):
             check_years(moment)
-    held = read_table(table)
+    held = table_in(table)
 
     from photoperiod.player import replay_text as pages
     from photoperiod.text import json_text

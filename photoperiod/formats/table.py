@@ -244,7 +244,7 @@ def csv_end(body: bytes, records: int) -> bytes:
     return f"end,,,,{records},,,{zlib.crc32(body):08x}".encode() + LINE_END
 
 
-def read_exported(name: str, raw: bytes) -> PlayableTable:
+def read_table(name: str, raw: bytes) -> PlayableTable:
     """Return the table that a JSON, CSV or binary export holds.
 
     Parameters
@@ -312,7 +312,7 @@ def _from_json(raw: bytes) -> PlayableTable:
         )
         for table in data["tables"]
     ]
-    return _exported(about, tables)
+    return _playable(about, tables)
 
 
 def _from_csv(raw: bytes) -> PlayableTable:
@@ -340,7 +340,7 @@ def _from_csv(raw: bytes) -> PlayableTable:
     )
 
 
-def _exported(about: Mapping[str, Any], tables: Sequence[Rows]) -> PlayableTable:
+def _playable(about: Mapping[str, Any], tables: Sequence[Rows]) -> PlayableTable:
     paths = light_paths(about)
     image = decode(encode(image_of(about, paths, tables, with_about=False)))  # a check of it all
     return PlayableTable(about=about, image=image, paths=paths)

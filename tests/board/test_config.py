@@ -8,7 +8,7 @@ import pytest
 
 from photoperiod.board.config import BoardFile, clock_of, read_board
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.table import read_exported
+from photoperiod.formats.table import read_table
 from tests.board.bench import table
 from tests.conftest import ROOT
 
@@ -30,7 +30,7 @@ channels:
 def read(text: str, raw_table: bytes | None = None) -> BoardFile:
     found = read_board("board.yaml", text.encode())
     if raw_table is not None:
-        found.hold_against(read_exported("table.json", raw_table))
+        found.hold_against(read_table("table.json", raw_table))
     return found
 
 
@@ -117,7 +117,7 @@ def test_a_table_must_fit_the_board() -> None:
     assert [code for code, *_ in told(read(GOOD, local))] == ["PHO706"]
     zoned = read(GOOD + "time_zone: Atlantic/Azores\n", local)
     assert told(zoned) == [] and zoned.board is not None
-    clock = clock_of(zoned.board, read_exported("t", local))
+    clock = clock_of(zoned.board, read_table("t", local))
     assert (clock.kind, clock.zone_name) == ("civil", "Atlantic/Azores")
 
 
@@ -125,7 +125,7 @@ def test_a_running_player_is_told_by_e506() -> None:
     board = read(GOOD).board
     assert board is not None
     with pytest.raises(OutsideWorldError, match="no channel 'white'") as caught:
-        clock_of(board, read_exported("t", table((0, 80))))
+        clock_of(board, read_table("t", table((0, 80))))
     assert caught.value.code == "PHO506"
 
 

@@ -15,7 +15,7 @@ import pytest
 
 from photoperiod.board.state_store import Remembered, State
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.table import read_exported
+from photoperiod.formats.table import read_table
 from photoperiod.player.reference import play_day
 from tests.board.bench import BOARD, HOUR, IIO, MIDNIGHT, Bench, FakeBroker, code, table
 from tests.conftest import Run
@@ -40,7 +40,7 @@ def soft(seconds: float) -> int:
 
 def test_a_day_is_what_the_player_says_and_compare_agrees(tmp_path: Path, run: Run) -> None:
     bench = Bench(tmp_path, DAY, unix=MIDNIGHT, stop_s=86_400)
-    held = read_exported("t", DAY)
+    held = read_table("t", DAY)
     counts, relays = play_day(held.image, 0)
     codes = held.paths["blue"].codes
     wrong = []

@@ -16,7 +16,7 @@ from photoperiod.errors import OutsideWorldError
 from photoperiod.formats import program_image as image_file
 from photoperiod.formats import records_csv, table_json
 from photoperiod.formats.image import day_number
-from photoperiod.formats.table import PlayableTable, read_exported, with_checksum
+from photoperiod.formats.table import PlayableTable, read_table, with_checksum
 from photoperiod.player.outputs import on_day
 from photoperiod.program.model import DateSpan
 from photoperiod.schedule.model import Schedule
@@ -46,7 +46,7 @@ def test_every_example_is_played_from_each_format_as_it_was_compiled(path) -> No
     outcome = compiled(path.read_text(encoding="utf-8"), SPAN)
     program = outcome.program
     assert program is not None
-    read = [read_exported("x", raw) for raw in exports(outcome).values()]
+    read = [read_table("x", raw) for raw in exports(outcome).values()]
     assert all(one.image.tables == read[0].image.tables for one in read)
     assert all(one.image.sets == read[0].image.sets for one in read)
     assert all(one.image.channels == read[0].image.channels for one in read)
@@ -64,7 +64,7 @@ def test_every_example_is_played_from_each_format_as_it_was_compiled(path) -> No
 
 
 def test_the_band_between_standby_and_floor_is_snapped_over() -> None:
-    read = read_exported("x", exports(compiled(STANDBY))["binary"])
+    read = read_table("x", exports(compiled(STANDBY))["binary"])
     (output,) = read.image.channels
     path = read.paths["blue"]
     assert (output.snap_from, output.snap_to) == (2, 10)  # 0.2 V is 2 %, the floor's 1.0 V 10 %
@@ -80,17 +80,17 @@ def test_a_changed_byte_or_a_cut_is_refused(written: dict[str, bytes], kind: str
     for at in places:
         other = bytes([(raw[at] + draw.randint(1, 255)) % 256])
         with pytest.raises(OutsideWorldError, match="can't use") as refused:
-            read_exported("x", raw[:at] + other + raw[at + 1 :])
+            read_table("x", raw[:at] + other + raw[at + 1 :])
         assert refused.value.code == "PHO505"
         with pytest.raises(OutsideWorldError):
-            read_exported("x", raw[:at])
+            read_table("x", raw[:at])
 
 
 @pytest.mark.parametrize("raw", [b"", b"{", b"{}", b"[1]", b"PHTP", b"record", b"\xff\xfe", b"a,b\r\n",
                                  b'{"format": "photoperiod-table"}', b"[" * 100_000])  # fmt: skip
 def test_what_is_no_export_is_refused_in_words(raw: bytes) -> None:
     with pytest.raises(OutsideWorldError, match="can't use 'x' as a table: it "):
-        read_exported("x", raw)
+        read_table("x", raw)
 
 
 @pytest.mark.parametrize("damage", ["row", "zero", "date", "channels", "bits", "text"])
@@ -113,27 +113,27 @@ def test_whatever_a_table_holds_it_is_refused_and_never_raises_otherwise(
         case "text":
             data["tables"] = [data["tables"][0] | {"channels": {"blue": None}}]
     with pytest.raises(OutsideWorldError) as refused:
-        read_exported("x", with_checksum(data))
+        read_table("x", with_checksum(data))
     assert refused.value.code == "PHO505"
 
 
 def test_a_schedule_in_place_of_a_table_is_told_to_be_one() -> None:
     with pytest.raises(OutsideWorldError, match="it is a schedule"):
-        read_exported("x", SCHEDULE.encode())
+        read_table("x", SCHEDULE.encode())
 
 
 def test_another_version_is_refused_though_its_checksum_fits(written: dict[str, bytes]) -> None:
     data = json.loads(written["json"])
     del data["crc32"]
     with pytest.raises(OutsideWorldError, match="version 2"):
-        read_exported("x", with_checksum(data | {"version": 2}))
+        read_table("x", with_checksum(data | {"version": 2}))
     for key in ("controller", "tables", "schedule"):
         with pytest.raises(OutsideWorldError, match="another shape"):
-            read_exported("x", with_checksum({k: v for k, v in data.items() if k != key}))
+            read_table("x", with_checksum({k: v for k, v in data.items() if k != key}))
     for second in (-1, 86_400):
         data["tables"][0]["channels"]["blue"]["rows"][0]["second"] = second
         with pytest.raises(OutsideWorldError):
-            read_exported("x", with_checksum(data))
+            read_table("x", with_checksum(data))
 
 
 def test_the_records_are_csv_by_the_standard(written: dict[str, bytes]) -> None:
@@ -152,15 +152,15 @@ def test_a_title_can_not_break_any_format() -> None:
         changed(("title: Test bench", f'title: "{evil.replace(chr(34), chr(92) + chr(34))}"'))
     )
     for raw in exports(outcome).values():
-        read = read_exported("x", raw)
+        read = read_table("x", raw)
         schedule: Schedule | None = outcome.schedule
         assert schedule is not None and read.about["schedule"]["title"] == schedule.title
 
 
 def test_the_safe_state_is_that_of_the_schedule() -> None:
     text = changed(("    tubes: [blue-a]\n", "    tubes: [blue-a]\n    safe_light_percent: 10\n"))
-    dark: PlayableTable = read_exported("x", exports(compiled(SCHEDULE))["json"])
-    dim: PlayableTable = read_exported("x", exports(compiled(text))["json"])
+    dark: PlayableTable = read_table("x", exports(compiled(SCHEDULE))["json"])
+    dim: PlayableTable = read_table("x", exports(compiled(text))["json"])
     assert (dark.image.channels[0].safe_count, dark.image.channels[0].safe_relay) == (0, False)
     (output,) = dim.image.channels
     light = dim.paths["blue"].light(np.array([output.safe_count]), np.array([True]))[0]
@@ -170,5 +170,5 @@ def test_the_safe_state_is_that_of_the_schedule() -> None:
 
 
 def test_the_dates_of_tables_are_those_of_the_program(written: dict[str, bytes]) -> None:
-    read = read_exported("x", written["binary"])
+    read = read_table("x", written["binary"])
     assert read.image.span == (day_number(SPAN.first), day_number(SPAN.last))

@@ -19,7 +19,7 @@ from photoperiod.drive.grid import Row
 from photoperiod.formats import c_header, micropython, table_json
 from photoperiod.formats.image import ChannelImage, DatedTable, Image, ImageFault
 from photoperiod.formats.source_text import comment
-from photoperiod.formats.table import PlayableTable, read_exported
+from photoperiod.formats.table import PlayableTable, read_table
 from photoperiod.program.model import DateSpan
 from tests.conftest import ROOT, compiled
 from tests.targets.images import HARD, about, days, expected, expected_day, image, moments
@@ -221,7 +221,7 @@ def exported(request: pytest.FixtureRequest) -> PlayableTable:
     text = (ROOT / "examples" / f"{request.param}.yaml").read_text(encoding="utf-8")
     outcome = compiled(text, span)
     assert outcome.program is not None
-    return read_exported("table.json", table_json.render(outcome.program, ()))
+    return read_table("table.json", table_json.render(outcome.program, ()))
 
 
 def test_examples_on_every_target(exported: PlayableTable, tmp_path: Path) -> None:
