@@ -331,7 +331,7 @@ def _from_csv(raw: bytes) -> PlayableTable:
         channels = tables.setdefault(record["from_date"], {id: [] for id in about["channels"]})
         row = Row(int(record["second"]), int(record["count"]), record["relay"] != "off")
         channels[record["channel"]].append(row)
-    return _exported(
+    return _playable(
         about,
         [
             (dt.date.fromisoformat(date) if date else None, channels)
