@@ -1,16 +1,23 @@
-"""Make text from a file safe to show: a schedule must not be able to steer a terminal."""
+"""Text for people: safe to show on a terminal, and numbers, times and paths as they are written."""
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import unicodedata
+from collections.abc import Iterable, Sequence
 from typing import Any
+
+from photoperiod.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 _KEPT_FORMATS = "\u200d"  # joins emoji
 
+#: The combining marks begin here: each character before them that `safe` leaves takes one column.
+FIRST_OF_OTHER_WIDTH = "\u0300"
+
 
 def safe(text: str) -> str:
-    """Return text in one line, with control and direction characters shown as escapes."""
+    """Return the text in one line; control and direction characters become visible escapes."""
     return "".join(_shown(character) for character in text)
 
 
@@ -27,7 +34,7 @@ def _shown(character: str) -> str:
 
 
 def short(value: object) -> str:
-    """Return text cut to a length that fits a message."""
+    """Return the value as text; of more than 60 characters the first 57 and an ellipsis."""
     text = str(value)
     return text if len(text) <= 60 else text[:57] + "…"
 
@@ -44,15 +51,92 @@ def _json_character(character: str) -> str:
     return json.dumps(character)[1:-1] if ord(character) != 0x7F else "\\u007f"
 
 
+def clock_text(second_of_day: int, *, with_seconds: bool = False) -> str:
+    """Return a second of the day as ``HH:MM`` or ``HH:MM:SS``; 86,400 is ``24:00``."""
+    hours, rest = divmod(second_of_day, SECONDS_PER_HOUR)
+    minutes, seconds = divmod(rest, SECONDS_PER_MINUTE)
+    if with_seconds or seconds:
+        return f"{hours:02d}:{minutes:02d}:{seconds:02d}"
+    return f"{hours:02d}:{minutes:02d}"
+
+
+def utc_text(unix_s: float) -> str:
+    """Return an instant in UTC to the second (RFC 3339); beyond the calendar, its Unix seconds."""
+    try:
+        moment = dt.datetime.fromtimestamp(int(unix_s), dt.UTC)
+    except (ValueError, OverflowError, OSError):
+        return f"{unix_s:.0f} s"
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def hours_text(seconds: float) -> str:
+    """Return a duration as hours and minutes, ``11 h 59 min``; in seconds below a minute."""
+    if 0 < seconds < SECONDS_PER_MINUTE:
+        return f"{round(seconds)} s"
+    minutes = round(seconds / SECONDS_PER_MINUTE)
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def number_text(value: float, decimals: int = 2) -> str:
+    """Return a number with at most ``decimals`` decimals and no trailing zeros."""
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def plain_number(value: float) -> str:
+    """Return a number with up to twelve significant digits and no trailing zeros."""
+    return f"{value:.12g}"
+
+
+def counted(number: float, what: str, decimals: int = 0) -> str:
+    """Return a number and a noun, with a plural s unless the number reads 1."""
+    text = number_text(number, decimals)
+    return f"{text} {what}" + ("" if text == "1" else "s")
+
+
+def close_match(word: str, allowed: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """Return the allowed word that was probably meant, or None.
+
+    ``cutoff`` is the least similarity, 0 to 1, by the measure of `difflib`.
+    """
+    import difflib  # slow to import, and only a faulty schedule needs it
+
+    found = difflib.get_close_matches(word, list(allowed), n=1, cutoff=cutoff)
+    return found[0] if found else None
+
+
+def suggestion(word: str, allowed: Iterable[str], kind: str = "") -> str:
+    """Return help for a word that is not allowed: the word probably meant, or the allowed words.
+
+    ``kind`` names the things that could stand here, for when there are none.
+    """
+    words = list(allowed)
+    guess = close_match(word, words)
+    if guess is not None:
+        return f"did you mean '{short(guess)}'?"
+    if not words:
+        return f"there is no {kind} to name here" if kind else ""
+    shown = ", ".join(short(word) for word in words[:12]) + (", …" if len(words) > 12 else "")
+    return f"allowed here: {shown}"
+
+
+def path_text(path: Sequence[str | int]) -> str:
+    """Return a place in the schedule as text: ``channels.blue.day.peaks[0]``."""
+    text = ""
+    for step in path:
+        if isinstance(step, int):
+            text += f"[{step}]"
+        else:
+            text += f".{step}" if text else step
+    return text or "(top)"
+
+
 def width(text: str) -> int:
-    """Return how many columns a terminal gives to text."""
-    total = 0
-    for character in text:
-        if unicodedata.combining(character) or unicodedata.category(character) in (
-            "Mn",
-            "Me",
-            "Cf",
-        ):
-            continue
-        total += 2 if unicodedata.east_asian_width(character) in "WF" else 1
-    return total
+    """Return how many columns of a terminal the text takes; it holds no control characters."""
+    if max(text, default="") < FIRST_OF_OTHER_WIDTH:
+        return len(text)  # nearly always: the library's tables are slow to load
+    from wcwidth import wcswidth
+
+    return wcswidth(text, unicode_version="latest")  # else it asks the environment

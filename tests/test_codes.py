@@ -18,9 +18,9 @@ import pytest
 from photoperiod import api as pipeline
 from photoperiod.api import load
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.diagnostics.model import path_text
 from photoperiod.report.text import render_text
 from photoperiod.source.document import Document, read_text
+from photoperiod.text import path_text
 
 #: Checks of compiled days and the outside world have their own tests.
 ELSEWHERE = ("4", "5", "6", "7", "8")

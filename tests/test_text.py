@@ -1,14 +1,29 @@
-"""What a schedule holds is shown, never sent: no text of a file can steer a terminal."""
+"""Text for people: no text of a file can steer a terminal; numbers, times and places as written."""
 
 from __future__ import annotations
 
+import json
 import unicodedata
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.text import safe, width
+from photoperiod.text import (
+    clock_text,
+    close_match,
+    counted,
+    hours_text,
+    json_text,
+    number_text,
+    path_text,
+    plain_number,
+    safe,
+    short,
+    suggestion,
+    utc_text,
+    width,
+)
 
 ESCAPED = [
     ("\x00", "\\x00"),
@@ -89,6 +104,7 @@ def test_latin_text_is_kept(text):
 
 
 # Unicode Standard Annex 11 (East Asian Width): W and F take two columns, combining marks none.
+# Technical Standard 51 (Emoji): a sequence with joiners, or with selector U+FE0F, is one picture.
 @pytest.mark.parametrize(
     ("text", "columns"),
     [
@@ -103,6 +119,10 @@ def test_latin_text_is_kept(text):
         ("Ａ", 2),  # fullwidth letter
         ("한", 2),
         ("\U0001f420", 2),
+        ("\U0001f469\u200d\U0001f52c", 2),
+        ("\U0001f469\u200d\U0001f469\u200d\U0001f467", 2),
+        ("\u2764", 1),
+        ("\u2764\ufe0f", 2),
         ("\u3000", 2),
         ("\u200d", 0),
         ("\ufe0f", 0),
@@ -117,6 +137,134 @@ def test_width(text, columns):
 
 
 @settings(derandomize=True, deadline=None)
-@given(st.text(), st.text())
-def test_width_adds_up(one, two):
-    assert width(one + two) == width(one) + width(two) >= 0
+@given(st.text(), st.text(alphabet=st.characters(categories=["L", "N", "P", "S"])))
+def test_width_of_words_adds_up(one, two):
+    one = safe(one)
+    assert width(f"{one} {two}") == width(one) + 1 + width(two) >= 1
+
+
+def test_the_width_does_not_hang_on_the_environment(monkeypatch):
+    monkeypatch.setenv("UNICODE_VERSION", "4.1.0")  # before emoji
+    assert width("\U0001f9ff") == 2
+
+
+# What numbers, times and places look like
+
+
+@pytest.mark.parametrize(
+    ("second", "short", "long"),
+    [
+        (0, "00:00", "00:00:00"),
+        (32_400, "09:00", "09:00:00"),
+        (32_401, "09:00:01", "09:00:01"),
+        (86_399, "23:59:59", "23:59:59"),
+        (86_400, "24:00", "24:00:00"),
+    ],
+)
+def test_times_of_day(second, short, long):
+    assert clock_text(second) == short
+    assert clock_text(second, with_seconds=True) == long
+
+
+@pytest.mark.parametrize(
+    ("unix_s", "text"),
+    [
+        (0, "1970-01-01T00:00:00Z"),
+        (1_767_225_600.9, "2026-01-01T00:00:00Z"),
+        (1e18, "1000000000000000000 s"),  # the year 31 billion
+    ],
+)
+def test_instants(unix_s, text):
+    assert utc_text(unix_s) == text
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [
+        (0, "0 h 00 min"),
+        (1, "1 s"),
+        (59, "59 s"),
+        (60, "0 h 01 min"),
+        (43_140, "11 h 59 min"),
+        (90_000, "25 h 00 min"),
+    ],
+)
+def test_durations(seconds, text):
+    assert hours_text(seconds) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "text"),
+    [
+        (1.0, 2, "1"),
+        (1.50, 2, "1.5"),
+        (100.0, 0, "100"),
+        (-0.001, 2, "0"),
+        (0.126, 2, "0.13"),
+    ],
+)
+def test_numbers(value, decimals, text):
+    assert number_text(value, decimals) == text
+
+
+def test_numbers_with_all_their_digits():
+    assert plain_number(10.0) == "10"
+    assert plain_number(0.1 + 0.2) == "0.3"
+    assert plain_number(9.99755859375) == "9.99755859375"
+
+
+@pytest.mark.parametrize(
+    ("number", "decimals", "text"),
+    [(0, 0, "0 rows"), (1, 0, "1 row"), (2, 0, "2 rows"), (1.04, 1, "1 row"), (1.5, 1, "1.5 rows")],
+)
+def test_counted(number, decimals, text):
+    assert counted(number, "row", decimals) == text
+
+
+@pytest.mark.parametrize(
+    ("path", "text"),
+    [
+        ((), "(top)"),
+        (("channels",), "channels"),
+        (("channels", "blue", "day", "peaks", 0), "channels.blue.day.peaks[0]"),
+        ((0, "x"), "[0].x"),
+    ],
+)
+def test_paths(path, text):
+    assert path_text(path) == text
+
+
+@pytest.mark.parametrize(
+    ("word", "allowed", "text"),
+    [
+        ("linaer", ("linear", "sine"), "did you mean 'linear'?"),
+        ("xyz", ("linear", "sine"), "allowed here: linear, sine"),
+        ("xyz", (), "there is no tube to name here"),
+        ("xyz", map(str, range(13)), "allowed here: 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, …"),
+    ],
+)
+def test_suggestions(word, allowed, text):
+    assert suggestion(word, allowed, "tube") == text
+
+
+def test_a_suggestion_for_nothing_says_nothing():
+    assert suggestion("xyz", ()) == ""
+
+
+def test_long_words_are_cut_to_sixty_characters():
+    assert short("x" * 60) == "x" * 60
+    assert short("x" * 61) == "x" * 57 + "…"
+
+
+def test_close_matches():
+    assert close_match("linaer", ["linear", "sine"]) == "linear"
+    assert close_match("linaer", ["linear", "sine"], cutoff=0.99) is None
+
+
+def test_json_holds_no_character_that_steers_a_terminal():
+    data = {"a": "\x1b[2J \x7f \u202e \x9b 水 µ", "b": 1.5}
+    text = json_text(data)
+    assert "水 µ" in text
+    assert text.endswith("}\n")
+    assert all(c == "\n" or unicodedata.category(c)[0] != "C" for c in text)
+    assert json.loads(text) == data

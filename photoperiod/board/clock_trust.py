@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from photoperiod.board.state_store import State
 from photoperiod.board.system import World
-from photoperiod.units import SECONDS_PER_DAY, utc_text
+from photoperiod.text import utc_text
+from photoperiod.units import SECONDS_PER_DAY
 
 #: A running player's clock may be set back by this much and still be believed [s]: people correct
 #: clocks by hours, and a clock that lost its time is off by more. Our choice.

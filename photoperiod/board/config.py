@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from photoperiod.diagnostics.model import Diagnostic, Related, Report, suggestion
+from photoperiod.diagnostics.model import Diagnostic, Related, Report
 from photoperiod.diagnostics.model import Path as DataPath
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.table import PlayableTable
@@ -15,6 +15,7 @@ from photoperiod.schedule.cursor import Cursor
 from photoperiod.sky.clock import Clock, zone_names
 from photoperiod.source.document import Document, read_text
 from photoperiod.source.json_schema import validate
+from photoperiod.text import suggestion
 
 #: Outputs whose receiver is told of the relay too, and may switch it itself.
 TELLS_RELAY = ("stdout", "mqtt")

@@ -26,7 +26,7 @@ from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.image import ChannelImage, Image, day_number
 from photoperiod.player.outputs import given
 from photoperiod.player.reference import Output, Status, play
-from photoperiod.units import utc_text
+from photoperiod.text import utc_text
 
 #: A clock that moves by more against the time since the start has been stepped [s]; one that is
 #: steered moves by a two-thousandth at most.

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from photoperiod.player.outputs import OutputState
-from photoperiod.units import plain_number, utc_text
+from photoperiod.text import plain_number, utc_text
 
 COLUMNS = (
     "time",

@@ -6,7 +6,8 @@ import numpy as np
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, number_text
+from photoperiod.text import number_text
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S
 
 CODE = "PHO423"
 TITLE = "moonlight stays below the PPFD at which a night is no night"

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import clock_text
+from photoperiod.text import clock_text
 
 CODE = "PHO421"
 TITLE = "a channel that burns in is neither first to light nor last to go dark"

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic, Related
 from photoperiod.program.model import Program
-from photoperiod.units import clock_text, hours_text, number_text
+from photoperiod.text import clock_text, hours_text, number_text
 
 CODE = "PHO406"
 TITLE = "tubes that owe burn-in are dark or full"

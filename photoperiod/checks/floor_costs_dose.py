@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import number_text
+from photoperiod.text import number_text
 
 CODE = "PHO409"
 TITLE = "snapping to floor or dark costs no dose worth speaking of"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import counted, number_text
+from photoperiod.text import counted, number_text
 
 CODE = "PHO422"
 TITLE = "no channel's light jumps where one dated table follows another at midnight"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ChannelDay, strays_far
 from photoperiod.program.model import Program
-from photoperiod.units import number_text
+from photoperiod.text import number_text
 
 CODE = "PHO404"
 TITLE = "the controller holds the rows and channels that the plan needs"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from photoperiod.curves.curve import day_seconds
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import number_text
+from photoperiod.text import number_text
 
 CODE = "PHO403"
 TITLE = "every channel is dark where its plan is dark"

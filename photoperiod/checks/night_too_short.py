@@ -6,7 +6,8 @@ import numpy as np
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, clock_text, hours_text, number_text
+from photoperiod.text import clock_text, hours_text, number_text
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S
 
 CODE = "PHO408"
 TITLE = "each zone has an unbroken night below 0.15 µmol m⁻² s⁻¹"

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import clock_text, number_text
+from photoperiod.text import clock_text, number_text
 
 CODE = "PHO420"
 TITLE = "the peak PPFD of each zone rises from day to day by no more than the zone allows"

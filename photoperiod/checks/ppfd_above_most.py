@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from photoperiod.diagnostics.model import Diagnostic, Related
 from photoperiod.program.channel_day import PPFD_SLACK
 from photoperiod.program.model import Program
-from photoperiod.units import clock_text, hours_text, number_text
+from photoperiod.text import clock_text, hours_text, number_text
 
 CODE = "PHO402"
 TITLE = "no zone gets more than its ppfd_max at any second"

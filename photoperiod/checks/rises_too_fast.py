@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import PPFD_SLACK
 from photoperiod.program.model import Program
-from photoperiod.units import clock_text, number_text
+from photoperiod.text import clock_text, number_text
 
 CODE = "PHO407"
 TITLE = "the PPFD of each zone rises no faster than it states"

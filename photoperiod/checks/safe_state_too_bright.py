@@ -7,7 +7,7 @@ import numpy as np
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import PPFD_SLACK
 from photoperiod.program.model import Program
-from photoperiod.units import number_text
+from photoperiod.text import number_text
 
 CODE = "PHO427"
 TITLE = "the safe state keeps every zone's ppfd_max"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.day_types import ChannelSeason
 from photoperiod.program.model import Program
-from photoperiod.units import counted, number_text
+from photoperiod.text import counted, number_text
 
 CODE = "PHO426"
 TITLE = "a table that stands for many dates gives about the light that each of them wants"

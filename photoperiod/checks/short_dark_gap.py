@@ -6,7 +6,7 @@ import numpy as np
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import clock_text, number_text
+from photoperiod.text import clock_text, number_text
 
 CODE = "PHO417"
 TITLE = "no channel goes dark for a moment between two lit stretches"

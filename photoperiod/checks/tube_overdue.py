@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import number_text
+from photoperiod.text import number_text
 
 CODE = "PHO414"
 TITLE = "no tube burns longer than its replace_after_hours"

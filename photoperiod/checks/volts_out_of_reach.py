@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.units import CONTROL_VOLTS_FULL, number_text
+from photoperiod.text import number_text
+from photoperiod.units import CONTROL_VOLTS_FULL
 
 CODE = "PHO401"
 TITLE = "the port can give the volts that the plan and the table ask for"

@@ -250,7 +250,7 @@ def sky(
 def explain(code: str | None) -> int:
     """Explain a diagnostic CODE, such as PHO201 or unknown-key; without one, list them all."""
     from photoperiod.diagnostics.codes import BY_NAME, CODES
-    from photoperiod.diagnostics.model import close_match
+    from photoperiod.text import close_match
 
     if code is None:
         for entry in CODES.values():
@@ -273,8 +273,8 @@ def explain(code: str | None) -> int:
 @click.option("--markdown", is_flag=True, help="Print the language reference instead.")
 def schema(name: str, as_path: bool, markdown: bool) -> int:
     """Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others."""
-    from photoperiod.diagnostics.model import suggestion
     from photoperiod.source.json_schema import NAMES, load_schema, schema_path, schema_text
+    from photoperiod.text import suggestion
 
     if name not in NAMES:
         raise WrongUse(f"there is no schema '{name}'; {suggestion(name, NAMES)}")

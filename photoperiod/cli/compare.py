@@ -95,7 +95,7 @@ def compare(
 
     for id in only:
         if id not in held.channels:
-            from photoperiod.diagnostics.model import suggestion
+            from photoperiod.text import suggestion
 
             raise click.UsageError(f"there is no channel '{id}'; {suggestion(id, held.channels)}")
     clock = clock_of(held, time_zone)

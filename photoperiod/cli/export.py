@@ -235,7 +235,7 @@ def _render(kind: str, program: Program, outcome: Compiled) -> bytes:
 def _told(
     kind: str, program: Program, content: bytes, size_of: Callable[[Program], int], output: str
 ) -> str:
-    from photoperiod.units import counted
+    from photoperiod.text import counted
 
     sheets = program.sheets
     rows = sum(len(c.fit.rows) for sheet in sheets for c in sheet.channels.values())

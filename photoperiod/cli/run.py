@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from photoperiod.cli.common import EXIT_FINDINGS, print_report, read_file
-from photoperiod.units import utc_text
+from photoperiod.text import utc_text
 
 if TYPE_CHECKING:
     from photoperiod.board.config import BoardFile

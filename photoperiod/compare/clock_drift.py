@@ -10,7 +10,8 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.compare.expected import Light, Plan, date_of_day
-from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, hours_text
+from photoperiod.text import hours_text
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 #: A light that moves by less than this in a day tells nothing of a clock [fraction of full]. Our choice.
 MOVES = 0.10

@@ -7,8 +7,7 @@ from typing import Any
 from photoperiod.compare.findings import Finding, Judged, Verdict, time_text
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.formats.table import PlayableTable
-from photoperiod.text import json_text, safe
-from photoperiod.units import counted, hours_text, utc_text
+from photoperiod.text import counted, hours_text, json_text, safe, utc_text
 
 
 def render_text(table: PlayableTable, verdict: Verdict) -> str:

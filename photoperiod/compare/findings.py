@@ -22,13 +22,8 @@ from photoperiod.formats.image import date_of
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import zones
 from photoperiod.sky.clock import Clock
-from photoperiod.units import (
-    SECONDS_PER_HOUR,
-    SECONDS_PER_MINUTE,
-    UMOL_PER_MOL,
-    hours_text,
-    number_text,
-)
+from photoperiod.text import hours_text, number_text
+from photoperiod.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, UMOL_PER_MOL
 
 #: Quantities by which a channel's light is known, the surest first.
 BEST = ("count", "converter_code", "volts", "millivolts", "level_percent", "light_percent")

@@ -17,10 +17,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from photoperiod.arrays import Floats
-from photoperiod.diagnostics.model import close_match, suggestion
 from photoperiod.errors import OutsideWorldError
 from photoperiod.sky.clock import Clock
-from photoperiod.text import short
+from photoperiod.text import close_match, short, suggestion
 
 #: What a column can hold, and the most that it can be; of zones only PPFD.
 MOST = {

@@ -8,7 +8,6 @@ from enum import StrEnum
 from typing import Protocol
 
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.text import short
 
 #: Place of a node in the file: mapping keys and list indices from the top.
 Path = tuple[str | int, ...]
@@ -148,34 +147,3 @@ class Report:
     def has_errors(self) -> bool:
         """True if anything stands in the way of an output."""
         return self.count(Severity.ERROR) > 0
-
-
-def close_match(word: str, allowed: Iterable[str], cutoff: float = 0.6) -> str | None:
-    """Return the allowed word that was probably meant, or None; words must be as alike as ``cutoff``."""
-    import difflib  # only a faulty schedule needs it
-
-    found = difflib.get_close_matches(word, list(allowed), n=1, cutoff=cutoff)
-    return found[0] if found else None
-
-
-def suggestion(word: str, allowed: Iterable[str], kind: str = "") -> str:
-    """Return help for a word that is not allowed: what was probably meant, or what is allowed."""
-    words = list(allowed)
-    guess = close_match(word, words)
-    if guess is not None:
-        return f"did you mean '{short(guess)}'?"
-    if not words:
-        return f"there is no {kind} to name here" if kind else ""
-    shown = ", ".join(short(word) for word in words[:12]) + (", …" if len(words) > 12 else "")
-    return f"allowed here: {shown}"
-
-
-def path_text(path: Path) -> str:
-    """Return a path as text, ``channels.blue.day.peaks[0]``."""
-    text = ""
-    for step in path:
-        if isinstance(step, int):
-            text += f"[{step}]"
-        else:
-            text += f".{step}" if text else step
-    return text or "(top)"

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from photoperiod import __version__
-from photoperiod.diagnostics.model import Diagnostic, Severity, path_text
+from photoperiod.diagnostics.model import Diagnostic, Severity
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import Amounts, ChannelDay
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ZONE_DATA
-from photoperiod.text import json_text
-from photoperiod.units import clock_text
+from photoperiod.text import clock_text, json_text, path_text
 
 MADE_WITH = f"photoperiod {__version__}"
 

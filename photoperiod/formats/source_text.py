@@ -13,8 +13,7 @@ from typing import Any
 from photoperiod.drive.grid import Row
 from photoperiod.formats.image import Image, ImageFault, date_of, decode, encode
 from photoperiod.formats.row_text import MADE_WITH
-from photoperiod.text import safe
-from photoperiod.units import clock_text, number_text
+from photoperiod.text import clock_text, number_text, safe
 
 #: What the schema permits as the id of a channel. Nothing else becomes part of a name.
 _ID = re.compile(r"[a-z][a-z0-9-]{0,39}")

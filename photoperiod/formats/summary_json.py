@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from photoperiod.diagnostics.model import Diagnostic, path_text
+from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.formats.row_text import (
     accepted,
     amounts,
@@ -19,7 +19,8 @@ from photoperiod.formats.row_text import (
 )
 from photoperiod.program.channel_day import ChannelDay, ZoneDay
 from photoperiod.program.model import Program, Table, TubeUse
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, clock_text
+from photoperiod.text import clock_text, path_text
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
 
 FILE_NAME = "summary.json"
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.formats.row_text import setpoints
 from photoperiod.program.model import Program
-from photoperiod.units import number_text
+from photoperiod.text import number_text
 
 FILE_NAME = "table.csv"
 

@@ -10,8 +10,8 @@ from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.row_text import accepted, setpoints
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import ControllerTable, Program
-from photoperiod.text import safe
-from photoperiod.units import SECONDS_PER_DAY, clock_text, number_text
+from photoperiod.text import clock_text, number_text, safe
+from photoperiod.units import SECONDS_PER_DAY
 
 FILE_NAME = "typing-sheet.txt"
 

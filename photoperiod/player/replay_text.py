@@ -13,15 +13,8 @@ import numpy as np
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import OutputState, PlayedDay, at_moment, on_day, ppfd
 from photoperiod.player.reference import Status
-from photoperiod.text import safe
-from photoperiod.units import (
-    SECONDS_PER_DAY,
-    SECONDS_PER_HOUR,
-    UMOL_PER_MOL,
-    clock_text,
-    hours_text,
-    number_text,
-)
+from photoperiod.text import clock_text, hours_text, number_text, safe
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, UMOL_PER_MOL
 
 #: What the status of a player means, in words.
 WORDS = {

@@ -17,6 +17,7 @@ from photoperiod.recent import Recent
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.setpoints.fit import Fit, Target, fit
 from photoperiod.setpoints.seasons import Error
+from photoperiod.text import hours_text, number_text
 from photoperiod.tubes.burn_in import (
     DOSE_SHARE,
     MOMENT_S,
@@ -31,14 +32,7 @@ from photoperiod.tubes.burn_in import (
     window_mask,
 )
 from photoperiod.tubes.hours import Pattern
-from photoperiod.units import (
-    NIGHT_PPFD_UMOL_M2_S,
-    SECONDS_PER_DAY,
-    SECONDS_PER_HOUR,
-    UMOL_PER_MOL,
-    hours_text,
-    number_text,
-)
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR, UMOL_PER_MOL
 
 #: Weight of a channel at full among those that share its times: it has no error to give.
 FULL_WEIGHT = 1e6

@@ -8,8 +8,8 @@ from urllib.parse import quote
 
 from photoperiod import __version__
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.diagnostics.model import Diagnostic, Report, Severity, SourceRange, path_text
-from photoperiod.text import json_text
+from photoperiod.diagnostics.model import Diagnostic, Report, Severity, SourceRange
+from photoperiod.text import json_text, path_text
 
 #: Version of the JSON form; it grows only when a reader could be misled.
 VERSION = 1

@@ -14,8 +14,7 @@ from photoperiod.program.model import DateSpan
 from photoperiod.report.summary import clock_change_text, columns
 from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.sky.moon import illuminated_fraction_at
-from photoperiod.text import json_text, safe
-from photoperiod.units import clock_text, number_text
+from photoperiod.text import clock_text, json_text, number_text, safe
 
 #: What is listed of the sun, in the order of a day.
 SUN_EVENTS = (

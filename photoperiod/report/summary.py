@@ -9,14 +9,8 @@ from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program, Table
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ClockChange
-from photoperiod.text import safe, width
-from photoperiod.units import (
-    NIGHT_PPFD_UMOL_M2_S,
-    SECONDS_PER_DAY,
-    clock_text,
-    hours_text,
-    number_text,
-)
+from photoperiod.text import clock_text, hours_text, number_text, safe, width
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
 
 #: More tables than these are told of in a line each.
 MOST_SHOWN = 6

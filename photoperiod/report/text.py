@@ -132,8 +132,9 @@ def excerpt(
     before = safe(cut[: begin - left])
     marked = safe(cut[begin - left : end - left])
     number = str(span.line)
-    marks = "~" * max(width(marked), 1)
+    # Both together: a joined emoji takes fewer columns than its parts.
+    marks = "~" * max(width(before + marked) - width(before), 1)
     return [
         f"  {number} | {head}{safe(cut)}{tail}".rstrip(),
-        f"  {' ' * len(number)} | {' ' * (width(head) + width(before))}{paint(marks, colour)}",
+        f"  {' ' * len(number)} | {' ' * (len(head) + width(before))}{paint(marks, colour)}",
     ]

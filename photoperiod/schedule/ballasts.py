@@ -9,12 +9,8 @@ from photoperiod.drive.ballast import NOISE_LIGHT, BallastCurve, levelled
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import VOLTS_SLACK, Findings
 from photoperiod.schedule.model import Ballast, Controller, Watts
-from photoperiod.units import (
-    CONTROL_MILLIAMPS_PER_BALLAST,
-    CONTROL_VOLTS_FULL,
-    number_text,
-    plain_number,
-)
+from photoperiod.text import number_text, plain_number
+from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL
 
 
 def lower_ballast(id: str, view: Cursor, complaints: Findings) -> Ballast:

@@ -9,7 +9,8 @@ from photoperiod.drive.grid import RANGE, LevelGrid, RelayMode, TimeGrid
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import VOLTS_SLACK, Findings, attempt
 from photoperiod.schedule.model import Controller
-from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY, number_text, plain_number
+from photoperiod.text import number_text, plain_number
+from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY
 
 #: A time step in minutes may miss whole seconds by this, for want of decimals [s].
 ROUNDING_S = Fraction(5, 1000)

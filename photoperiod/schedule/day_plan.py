@@ -13,14 +13,8 @@ from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import DayFault
 from photoperiod.schedule.times import SAMPLE_S, SkyTimes, Times, clock_seconds, is_event
-from photoperiod.units import (
-    SECONDS_PER_DAY,
-    SECONDS_PER_HOUR,
-    SECONDS_PER_MINUTE,
-    clock_text,
-    counted,
-    number_text,
-)
+from photoperiod.text import clock_text, counted, number_text
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 if TYPE_CHECKING:
     from photoperiod.sky.almanac import Almanac

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from photoperiod.diagnostics.model import Diagnostic, Path, Related, close_match, suggestion
+from photoperiod.diagnostics.model import Diagnostic, Path, Related
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
-from photoperiod.text import short
+from photoperiod.text import close_match, short, suggestion
 
 T = TypeVar("T")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from photoperiod.curves.curve import Curve, Profile
-from photoperiod.diagnostics.model import Path, Related, close_match
+from photoperiod.diagnostics.model import Path, Related
 from photoperiod.drive.depreciation import DECLARED_AT_H, Depreciation
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import SkyRule, lower_trains
@@ -23,8 +23,7 @@ from photoperiod.schedule.model import (
 )
 from photoperiod.schedule.times import ClockTimes, FollowsSky, clock_seconds
 from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, zone_names
-from photoperiod.text import short
-from photoperiod.units import clock_text, number_text
+from photoperiod.text import clock_text, close_match, number_text, short
 
 #: The least unbroken night a zone should have [h]. Common practice, no source.
 DARK_HOURS_MIN = 8.0

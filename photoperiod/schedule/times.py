@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Protocol
 from photoperiod.arrays import Floats
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
-from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, clock_text
+from photoperiod.text import clock_text
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 if TYPE_CHECKING:
     from photoperiod.sky.almanac import Almanac

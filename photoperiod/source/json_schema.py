@@ -16,8 +16,8 @@ from typing import Any
 import jsonschema
 from jsonschema.exceptions import ValidationError
 
-from photoperiod.diagnostics.model import Diagnostic, Path, Related, close_match, suggestion
-from photoperiod.text import short
+from photoperiod.diagnostics.model import Diagnostic, Path, Related
+from photoperiod.text import close_match, short, suggestion
 
 NAMES = (
     "schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison", "replay",

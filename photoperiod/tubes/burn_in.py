@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats
-from photoperiod.units import SECONDS_PER_DAY, UMOL_PER_MOL, number_text
+from photoperiod.text import number_text
+from photoperiod.units import SECONDS_PER_DAY, UMOL_PER_MOL
 
 #: Assignments are weighed at moments this far apart [s].
 MOMENT_S = 60

@@ -12,7 +12,7 @@ import pytest
 from photoperiod.formats import render_all
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.report.summary import render_summary
-from photoperiod.units import clock_text
+from photoperiod.text import clock_text
 from tests.conftest import ROOT, compiled
 
 TEXT = (ROOT / "examples" / "new-tubes.yaml").read_text(encoding="utf-8")

@@ -18,7 +18,7 @@ from photoperiod.report.text import (
     excerpt,
     render_text,
 )
-from photoperiod.text import width
+from photoperiod.text import safe, width
 from tests.conftest import changed
 
 ERROR, WARNING, NOTE = "PHO203", "PHO318", "PHO324"
@@ -207,7 +207,7 @@ def test_colour_is_never_taken_from_the_file():
         ("a: e\u0301e\u0301", 4, 8, "a: e\u0301e\u0301", "   ~~"),
         ("a: x\u0301", 5, 6, "a: x\u0301", "    ~"),  # never no mark at all
         ("\U0001f420: x", 4, 5, "\U0001f420: x", "    ~"),
-        ("a: \U0001f469\u200d\U0001f52c, b", 8, 9, "a: \U0001f469\u200d\U0001f52c, b", "        ~"),
+        ("a: \U0001f469\u200d\U0001f52c, b", 8, 9, "a: \U0001f469\u200d\U0001f52c, b", "      ~"),
         ("\ta: x", 1, 2, " a: x", "~"),
         ("\ta:\tx", 5, 6, " a: x", "    ~"),
         ("a: \x1b[31m, b", 11, 12, "a: \\x1b[31m, b", "             ~"),
@@ -295,7 +295,8 @@ def test_marks_of_any_span_stand_under_it(line, column, length):
     assert len(shown) >= len("  1 |")
     over = shown[len("  1 | ") :]
     # Whatever is shown, the marks do not begin behind the end of the line nor outrun it.
-    blank = width(line) - width(line.rstrip())
+    whole = safe(line.replace("\t", " "))
+    blank = width(whole) - width(whole.rstrip())
     assert len(spaces) <= width(over) + blank
     assert len(count) == 1 or len(spaces) + len(count) <= width(over) + blank
 
