@@ -106,7 +106,7 @@ def not_compiled(loaded: Loaded, not_run: dict[str, str] | None = None) -> Compi
 
 def check(loaded: Loaded, program: Program) -> Compiled:
     """Return a program of what was loaded, with the findings on it."""
-    from photoperiod.checks import run_checks
+    from photoperiod.checks.run import run_checks
 
     report = loaded.report.copy()
     findings, report.not_run = run_checks(program)

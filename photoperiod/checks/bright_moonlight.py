@@ -1,22 +1,21 @@
-"""Moonlight that is bright enough to do harm."""
+"""The moonlight of a channel is bright enough to harm animals."""
 
 from collections.abc import Iterator
 
 import numpy as np
 
+from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S
 
-CODE = "PHO423"
-TITLE = "moonlight stays below the PPFD at which a night is no night"
-NEEDS_DATES = False
-OF_ALL_TABLES = True
 
+def bright_moonlight(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each channel whose moonlight reaches 0.15 µmol m⁻² s⁻¹ in some zone.
 
-def check(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each channel whose moonlight is too bright in some zone."""
+    The finding names the zone that gets most. PPFD is that at which `full_ppfd` was measured.
+    """
     for id, channel in program.schedule.channels.items():
         if channel.moonlight is None:
             continue
@@ -30,12 +29,11 @@ def check(program: Program) -> Iterator[Diagnostic]:
         }
         if bright:
             zone, ppfd = max(bright.items(), key=lambda each: each[1])
-            yield Diagnostic(
-                code=CODE,
-                path=(*channel.origin, "moonlight"),
-                on_key=True,
-                message=f"the moonlight of '{id}' gives zone '{zone}' up to {number_text(ppfd)}"
-                f" µmol m⁻² s⁻¹; from {NIGHT_PPFD_UMOL_M2_S} on a night is no night, and under the"
-                " full moon it is below 0.006",
-                help="lower it, light fewer LEDs, or screen them",
+            yield on_key(
+                "PHO423",
+                (*channel.origin, "moonlight"),
+                f"the moonlight of '{id}' gives zone '{zone}' up to {number_text(ppfd)}"
+                f" µmol m⁻² s⁻¹; from {NIGHT_PPFD_UMOL_M2_S} on light can do harm at night, and the full"
+                " moon itself gives less than 0.006",
+                help="lower it, use fewer LEDs, or cover some of them",
             )

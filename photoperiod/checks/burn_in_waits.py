@@ -1,18 +1,14 @@
-"""Burn-in that waits because animals come first."""
+"""A burn-in waits, because the light that it needs would be too much for the animals."""
 
 from collections.abc import Iterator
 
+from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 
-CODE = "PHO419"
-TITLE = "tubes that owe burn-in get their day at full at once"
-NEEDS_DATES = True
-OF_ALL_TABLES = True
 
-
-def check(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each channel that waits, by the first table in which it does."""
+def burn_in_waits(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each channel that waits, with the reason in the first table where it does."""
     waiting = {id for table in program.tables for id in table.dark | table.dimmed}
     for id in sorted(waiting):
         tables = [table for table in program.tables if id in table.dark | table.dimmed]
@@ -20,11 +16,10 @@ def check(program: Program) -> Iterator[Diagnostic]:
         if first and last:
             how = "stays dark" if id in tables[0].dark else "is dimmed by the plan"
             why = tables[0].reasons.get(id, "")
-            yield Diagnostic(
-                code=CODE,
-                path=program.schedule.channels[id].origin,
-                on_key=True,
-                message=f"'{id}' owes burn-in and {how} from {first.first} to {last.last}: {why}",
+            yield on_key(
+                "PHO419",
+                program.schedule.channels[id].origin,
+                f"'{id}' owes burn-in and {how} from {first.first} to {last.last}: {why}",
                 help="shade the zone or raise the lamps, or burn the tubes in elsewhere and enter"
                 " `lit_hours` and `burn_in_full_hours: 0`",
             )

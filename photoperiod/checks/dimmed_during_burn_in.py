@@ -1,18 +1,14 @@
-"""A new tube dimmed before its burn-in is paid."""
+"""A new tube is dimmed before its burn-in is paid."""
 
 from collections.abc import Iterator
 
+from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic, Related
 from photoperiod.program.model import Program
 from photoperiod.text import clock_text, hours_text, number_text
 
-CODE = "PHO406"
-TITLE = "tubes that owe burn-in are dark or full"
-NEEDS_DATES = True
-OF_ALL_TABLES = True
 
-
-def check(program: Program) -> Iterator[Diagnostic]:
+def dimmed_during_burn_in(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each tube that is dimmed while it owes burn-in."""
     for id, t in program.tubes.items():
         if not t.ledger.dimmed:
@@ -26,20 +22,20 @@ def check(program: Program) -> Iterator[Diagnostic]:
         days = "1 date" if dates == 1 else f"{dates} dates"
         step_s = program.schedule.controller.times.step_s
         is_edge = all(run.length_s <= step_s for run in t.ledger.dimmed)
-        yield Diagnostic(
-            code=CODE,
-            path=(*t.tube.origin, "burn_in_full_hours"),
-            message=f"tube '{id}' is dimmed on {first.date} at {clock_text(first.second)} to"
+        yield on_value(
+            "PHO406",
+            (*t.tube.origin, "burn_in_full_hours"),
+            f"tube '{id}' is dimmed on {first.date} at {clock_text(first.second)} to"
             f" {number_text(level)} % level with {number_text(first.owed_hours)} h of burn-in owed;"
             f" in all {total} on {days}"
             + (
-                f", each time on its way in one time step of {hours_text(step_s)}"
+                f", each time between dark and full within one time step of {hours_text(step_s)}"
                 if is_edge
                 else ""
             ),
-            help="a finer time step makes the way from dark to full shorter"
+            help="a finer time step brings it from dark to full faster"
             if is_edge
-            else "keep the channel dark or full until it is paid, shorten the day so that the dose"
-            " holds, or burn the tube in elsewhere and enter the hours",
+            else "keep the channel dark or full until the burn-in is paid and shorten its day to keep"
+            " the dose, or burn the tube in elsewhere and enter the hours",
             related=(Related(message="its channel", path=c.channel.origin),),
         )

@@ -1,33 +1,29 @@
-"""The ballast's floor changes the dose."""
+"""The floor of the ballast, or the top of the port, changes the dose of a channel."""
 
 from collections.abc import Iterator
 
+from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 
-CODE = "PHO409"
-TITLE = "snapping to floor or dark costs no dose worth speaking of"
-NEEDS_DATES = False
-
-#: A change of dose from which it is reported [fraction]. Our choice, no source.
+#: A larger change is reported [fraction of the plan's dose]. Our choice, no source.
 WORTH_DOSE = 0.02
 
 
-def check(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each channel whose dose the floor changes."""
+def floor_costs_dose(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each channel whose reachable dose is not the dose of its plan."""
     for id, c in program.channels.items():
         if c.role != "plan" or id in program.moon_nights:
-            continue  # what a moon by phase loses to the floor is another finding
+            continue  # PHO424 is about what a moon by phase loses to the floor
         plan, reachable = c.full_light_hours.plan, c.full_light_hours.reachable
         if abs(reachable - plan) <= WORTH_DOSE * plan + 1e-6 or not c.path.can_be_dark:
-            continue  # what never goes dark is another finding
+            continue  # PHO403 is about a ballast that never goes dark
         change = f"{(reachable / plan - 1) * 100:+.1f} %" if plan else "from nothing"
-        yield Diagnostic(
-            code=CODE,
-            path=c.channel.origin,
-            on_key=True,
-            message=f"the floor of '{c.channel.ballast.id}' and the port's top change the day of '{id}'"
+        yield on_key(
+            "PHO409",
+            c.channel.origin,
+            f"the floor of '{c.channel.ballast.id}' and the port's top change the day of '{id}'"
             f" from {number_text(plan)} to {number_text(reachable)} full-light hours ({change})",
             help="plan light at or above the floor, or choose another `below_floor`",
         )

@@ -1,23 +1,19 @@
-"""A table that changes while a channel is lit."""
+"""The light of a channel jumps at midnight, where one dated table follows another."""
 
 import itertools
 from collections.abc import Iterator
 
+from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import counted, number_text
 
-CODE = "PHO422"
-TITLE = "no channel's light jumps where one dated table follows another at midnight"
-NEEDS_DATES = True
-OF_ALL_TABLES = True
-
-#: A jump from which it is reported [fraction of full]. Our choice.
+#: A larger jump is reported [fraction of full]. Our choice, no source.
 WORTH_LIGHT = 0.05
 
 
-def check(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each channel that is lit while tables change, by its first jump."""
+def lit_at_change(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each channel whose light jumps between tables, at its first jump."""
     for id, channel in program.schedule.channels.items():
         jumps = []
         for before, after in itertools.pairwise(program.tables):
@@ -27,11 +23,10 @@ def check(program: Program) -> Iterator[Diagnostic]:
                 jumps.append((after.span.first, old, new))
         if jumps:
             date, old, new = jumps[0]
-            yield Diagnostic(
-                code=CODE,
-                path=channel.origin,
-                on_key=True,
-                message=f"the table changes at the midnight that begins {date} while '{id}' is lit: from"
+            yield on_key(
+                "PHO422",
+                channel.origin,
+                f"the table changes at the midnight that begins {date} while '{id}' is lit: from"
                 f" {number_text(old * 100)} to {number_text(new * 100)} % of full at once"
                 f" ({counted(len(jumps), 'such change')})",
                 help=_way_out(program),
@@ -39,11 +34,14 @@ def check(program: Program) -> Iterator[Diagnostic]:
 
 
 def _way_out(program: Program) -> str:
-    """Return what helps: a table that wraps slides towards its own first row, which is last night's."""
+    """Return what helps. A table that wraps moves towards its own first row, not that of the next."""
     dark = "let the channel be dark at midnight on the controller's clock"
     if program.schedule.controller.times.wraps:
         return (
             dark
-            + "; or, if the controller can, `after_last_row: hold`: the level stays until midnight"
+            + "; or use `after_last_row: hold` if the controller can: the level then stays until midnight"
         )
-    return dark + "; light that follows the sky jumps there by what one date differs from the next"
+    return (
+        dark
+        + "; light that follows the sky changes from date to date, and jumps there by the change"
+    )

@@ -1,29 +1,27 @@
-"""A peak that rises from one day to the next."""
+"""The peak of a zone rises too far from one table to the next."""
 
 from collections.abc import Iterator
 
+from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import clock_text, number_text
 
-CODE = "PHO420"
-TITLE = "the peak PPFD of each zone rises from day to day by no more than the zone allows"
-NEEDS_DATES = True
-OF_ALL_TABLES = True
 
+def peak_jumps(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each zone, at the first table that lifts its peak too far.
 
-def check(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each zone, by the first table that lifts its peak too far."""
+    The first table is compared with a day by the plan, in light as it was measured.
+    """
     for id, zone in program.schedule.zones.items():
         before = program.usual.zones[id].peak_ppfd
         for table in program.tables:
             z = table.zones[id]
             if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:
-                yield Diagnostic(
-                    code=CODE,
-                    path=zone.origin,
-                    on_key=True,
-                    message=f"the peak of zone '{id}' rises on {table.span.first} from"
+                yield on_key(
+                    "PHO420",
+                    zone.origin,
+                    f"the peak of zone '{id}' rises on {table.span.first} from"
                     f" {number_text(before, 1)} to {number_text(z.peak_ppfd, 1)} µmol m⁻² s⁻¹ at"
                     f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %",
                     help="shade the zone for those days, raise the lamps, or burn the tubes in elsewhere"

@@ -1,23 +1,20 @@
-"""A short dark gap between two lit stretches."""
+"""A channel goes dark for a short time between two lit stretches."""
 
 from collections.abc import Iterator
 
 import numpy as np
 
+from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import clock_text, number_text
 
-CODE = "PHO417"
-TITLE = "no channel goes dark for a moment between two lit stretches"
-NEEDS_DATES = False
-
-#: Gaps shorter than this are hardly meant [s]. Our choice, no source.
+#: A shorter dark stretch is probably a mistake [s]. Our choice, no source.
 SHORT_S = 900
 
 
-def check(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each channel that blinks."""
+def short_dark_gap(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each dark stretch that is shorter than a quarter of an hour."""
     for id, c in program.channels.items():
         lit = c.replay.lit
         begins = np.flatnonzero(~lit & np.roll(lit, 1))
@@ -26,11 +23,10 @@ def check(program: Program) -> Iterator[Diagnostic]:
             later = ends[ends > begin]
             length = int(later[0]) - begin if later.size else int(ends[0]) + lit.size - begin
             if length < SHORT_S:
-                yield Diagnostic(
-                    code=CODE,
-                    path=c.channel.origin,
-                    on_key=True,
-                    message=f"'{id}' goes dark at {clock_text(begin)} for"
+                yield on_key(
+                    "PHO417",
+                    c.channel.origin,
+                    f"'{id}' goes dark at {clock_text(begin)} for"
                     f" {number_text(length / 60, 1)} min and lights again",
-                    help="let what follows begin before what precedes it has ended, or hold the floor",
+                    help="let the second stretch begin before the first ends, or hold the floor between",
                 )

@@ -1,35 +1,32 @@
-"""The table changes the dose."""
+"""The finished table gives another dose than the reachable plan."""
 
 from collections.abc import Iterator
 
+from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 
-CODE = "PHO418"
-TITLE = "the finished table gives about the light that the reachable plan gives in a day"
-NEEDS_DATES = False
-
-#: A change from which it is reported: this share, and this much [full-light hours]. Our choice.
+#: A change is reported if it is larger than this share of the plan, and larger than these
+#: full-light hours. Our choice, no source.
 WORTH_SHARE = 0.05
 WORTH_HOURS = 0.05
 
 
-def check(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each channel whose day the table lengthens, shortens or shifts."""
+def table_changes_dose(program: Program) -> Iterator[Diagnostic]:
+    """Yield a finding for each channel whose table gives more or less light than its plan in a day."""
     season = program.tables[0].season
     for id, c in program.channels.items():
         if season is not None and id in season.channels and season.channels[id].days > 1:
-            continue  # it stands for many dates: see PHO426
+            continue  # PHO426 is about tables that stand for many dates
         planned, given = c.full_light_hours.reachable, c.full_light_hours.replay
         if abs(given - planned) <= max(WORTH_SHARE * planned, WORTH_HOURS):
             continue
         change = f"{(given / planned - 1) * 100:+.0f} %" if planned else "from nothing"
-        yield Diagnostic(
-            code=CODE,
-            path=c.channel.origin,
-            on_key=True,
-            message=f"the table of '{id}' gives {number_text(given)} full-light hours a day, the"
+        yield on_key(
+            "PHO418",
+            c.channel.origin,
+            f"the table of '{id}' gives {number_text(given)} full-light hours a day, the"
             f" reachable plan {number_text(planned)} ({change})",
-            help="a finer time or level step, more rows or gentler ramps bring them together",
+            help="use a finer time step or level step, more rows, or slower ramps",
         )

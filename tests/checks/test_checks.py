@@ -9,7 +9,8 @@ from dataclasses import replace
 import pytest
 
 from photoperiod.api import Compiled
-from photoperiod.checks import REGISTRY, run_checks
+from photoperiod.checks.registry import CHECKS
+from photoperiod.checks.run import run_checks
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.diagnostics.model import Diagnostic, Severity
 from photoperiod.program.model import DateSpan
@@ -158,13 +159,12 @@ def test_every_check_code_has_a_case() -> None:
 
 
 def test_every_check_is_registered_once_in_the_order_of_codes() -> None:
-    codes = [module.CODE for module in REGISTRY]
+    codes = [check.code for check in CHECKS]
     assert codes == sorted(set(codes))
     assert set(codes) | {"PHO415"} == {code for code in CODES if code[3] == "4"}
-    for module in REGISTRY:
-        assert module.TITLE
-        assert module.__doc__
-        assert CODES[module.CODE].name.replace("-", "_") == module.__name__.rsplit(".", 1)[-1]
+    for check in CHECKS:
+        assert check.run.__doc__
+        assert CODES[check.code].name.replace("-", "_") == check.run.__name__
 
 
 def test_a_hard_finding_accepted_by_name_no_longer_stands_in_the_way() -> None:

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.api import load
-from photoperiod.checks import run_checks
+from photoperiod.checks.run import run_checks
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.program.dated_tables import Book, TubeState, compile_program
 from photoperiod.program.model import DateSpan, Program, Table
