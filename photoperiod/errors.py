@@ -3,39 +3,50 @@
 from __future__ import annotations
 
 
+def os_reason(error: OSError | ValueError) -> str:
+    """Return why the operating system refused, in lower case and without number or path.
+
+    Parameters
+    ----------
+    error : OSError or ValueError
+        ``open`` raises ValueError for a path with a null byte.
+    """
+    return (getattr(error, "strerror", None) or str(error)).lower()
+
+
 class PhotoperiodError(Exception):
-    """Base of all errors that end a run with a message and an exit code."""
+    """Base of all errors that end a run with a message and an exit code (3: a bug of ours)."""
 
     exit_code = 3
 
     def told(self) -> str:
-        """Return what to print of it."""
+        """Return the text to print."""
         return f"error: {self}"
 
 
 class WrongUse(PhotoperiodError):
-    """The command was asked for something that cannot be meant."""
+    """The arguments contradict each other or name something unknown (exit code 2)."""
 
     exit_code = 2
 
 
 class ExportRefused(PhotoperiodError):
-    """A table is good, but the kind of file that was asked for can't hold it."""
+    """The table is good, but the requested file format cannot hold it (exit code 1)."""
 
     exit_code = 1
 
 
 class OutsideWorldError(PhotoperiodError):
-    """A file, disk or device said no.
+    """A file, disk, broker or device failed (exit code 4).
 
     Parameters
     ----------
     code : str
-        Stable code, such as ``PHO501``, for ``photoperiod explain``.
+        Finding code, such as ``PHO501``; ``photoperiod explain`` describes it.
     message : str
         What happened.
     help : str
-        What can be done about it.
+        What the reader can do about it; empty if nothing is known.
     """
 
     exit_code = 4
@@ -46,5 +57,5 @@ class OutsideWorldError(PhotoperiodError):
         self.help = help
 
     def told(self) -> str:
-        """Return what to print of it: code, message, way out."""
+        """Return the text to print: code, message, and what to try."""
         return f"error {self.code}: {self}" + (f"\n  try: {self.help}" if self.help else "")

@@ -22,6 +22,7 @@ from photoperiod.board.relays import Relay as RelayDevice
 from photoperiod.board.state_store import Remembered
 from photoperiod.board.sysfs import DeviceFault, DeviceMismatch
 from photoperiod.drive.light_path import LightPath
+from photoperiod.errors import os_reason
 from photoperiod.player.reference import Output
 
 #: After a device said no, that long until the next attempt. [s]
@@ -210,7 +211,7 @@ class Line:
     def _fail(self, part: Part, error: Exception, boot_s: float) -> None:
         reason = str(error)
         if isinstance(error, OSError):
-            reason = (error.strerror or str(error)).lower()
+            reason = os_reason(error)
             if error.filename is not None:
                 reason = f"'{error.filename}': {reason}"
         part.fault, part.given = reason, None

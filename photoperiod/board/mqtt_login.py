@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from photoperiod.board.config import BrokerPlan
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 
 
 def login(plan: BrokerPlan) -> Any:
@@ -34,7 +34,7 @@ def login(plan: BrokerPlan) -> Any:
     except (OSError, ValueError) as error:
         raise OutsideWorldError(
             "PHO508",
-            f"can't log in to the broker: {getattr(error, 'strerror', None) or error}",
+            f"can't log in to the broker: {os_reason(error)}",
             "check `password_file` and `ca_file`, and who may read them",
         ) from error
     return client

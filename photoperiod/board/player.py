@@ -22,7 +22,7 @@ from photoperiod.board.state_store import Remembered, State, StateStore
 from photoperiod.board.sysfs import DeviceMismatch
 from photoperiod.board.system import World
 from photoperiod.board.table_file import Loaded, TableFile, keep_copy, loaded_of
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.image import ChannelImage, Image, day_number
 from photoperiod.player.outputs import given
 from photoperiod.player.reference import Output, Status, play
@@ -280,7 +280,7 @@ class Player:
             self._refuse(error)
         except OSError as error:
             self._fit(self.loaded)
-            reason = (error.strerror or str(error)).lower()
+            reason = os_reason(error)
             self.alarms.set("table", f"can't write '{self.file.path}': {reason}")
             self._event("refused")
         else:
@@ -515,7 +515,7 @@ class Player:
             self.alarms.clear("state")
 
     def _state_fault(self, error: OSError) -> None:
-        reason = (error.strerror or str(error)).lower()
+        reason = os_reason(error)
         self.alarms.set("state", f"the state folder can't be written: {reason}")
 
     def _tell_broker(self) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from photoperiod.board.config import BrokerPlan
 from photoperiod.board.mqtt_login import login
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 
 #: How long a broker may take to answer, and to take a message [s]. Our choice.
 ANSWER_S = 10.0
@@ -31,8 +31,7 @@ def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
     try:
         client.connect(plan.host, plan.port)
     except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or str(error)).lower()
-        raise _refused(plan, f"can't be reached: {reason}") from error
+        raise _refused(plan, f"can't be reached: {os_reason(error)}") from error
     client.loop_start()
     try:
         until = time.monotonic() + ANSWER_S

@@ -12,6 +12,7 @@ from collections import deque
 from collections.abc import Sequence
 from pathlib import Path
 
+from photoperiod.errors import os_reason
 from photoperiod.player.outputs import OutputState
 from photoperiod.text import plain_number, utc_text
 
@@ -91,7 +92,7 @@ class RunLog:
             self._append(_csv(todo))
         except OSError as error:
             self._let_go()
-            self.fault = (error.strerror or str(error)).lower()
+            self.fault = os_reason(error)
             self._retry_s = boot_s + RETRY_S
             self._keep(records)
             return
@@ -113,7 +114,7 @@ class RunLog:
             os.fsync(self._file)
             self._is_dirty = False
         except OSError as error:
-            self.fault = (error.strerror or str(error)).lower()
+            self.fault = os_reason(error)
 
     def close(self, boot_s: float) -> None:
         """Write everything to disk and let go."""
@@ -127,7 +128,7 @@ class RunLog:
             try:
                 os.close(file)
             except OSError as error:  # what a network disk tells only now
-                self.fault = (error.strerror or str(error)).lower()
+                self.fault = os_reason(error)
 
     def _open(self, date: str) -> None:
         """Open the file of a date, with its header, at the end of its last whole record."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 
 FORMAT = "photoperiod-state"
 
@@ -247,7 +247,7 @@ def _state(data: Any) -> State | None:
 
 
 def _cannot_write(path: Path, error: OSError) -> OutsideWorldError:
-    reason = (error.strerror or str(error)).lower()
+    reason = os_reason(error)
     return OutsideWorldError(
         "PHO502",
         f"can't write '{path}': {reason}",

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from photoperiod.board.config import Board, clock_of
 from photoperiod.board.state_store import StateStore, write_whole
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_table
 from photoperiod.sky.clock import Clock
 
@@ -109,7 +109,7 @@ def _bytes(path: Path) -> bytes:
         with path.open("rb") as file:
             return file.read(MAX_BYTES + 1)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = os_reason(error)
         raise OutsideWorldError(
             "PHO501", f"can't read '{path}': {reason}", "copy the table there"
         ) from error

@@ -8,7 +8,7 @@ import sys
 import click
 
 from photoperiod.cli.commands import cli
-from photoperiod.errors import PhotoperiodError
+from photoperiod.errors import PhotoperiodError, os_reason
 
 
 def main() -> None:
@@ -41,8 +41,7 @@ def _run() -> int:
         # to nowhere, or Python would complain once more when it exits.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         if not isinstance(error, BrokenPipeError):
-            reason = error.strerror or str(error)
-            click.echo(f"error: can't write to standard output: {reason.lower()}", err=True)
+            click.echo(f"error: can't write to standard output: {os_reason(error)}", err=True)
         return 4
     except KeyboardInterrupt:
         return 130

@@ -31,7 +31,7 @@ from photoperiod.cli.export import export
 from photoperiod.cli.publish import publish
 from photoperiod.cli.replay import replay
 from photoperiod.cli.run import hold, release, run
-from photoperiod.errors import OutsideWorldError, WrongUse
+from photoperiod.errors import OutsideWorldError, WrongUse, os_reason
 
 if TYPE_CHECKING:
     from photoperiod.schedule.starter import Question
@@ -373,7 +373,7 @@ def new(file: str, **answers: Any) -> int:
         with Path(file).open("x", encoding="utf-8", newline="\n") as target:
             target.write(text)
     except OSError as error:
-        raise OutsideWorldError("PHO502", f"can't write '{file}': {error.strerror}") from error
+        raise OutsideWorldError("PHO502", f"can't write '{file}': {os_reason(error)}") from error
     click.echo(f"wrote {file}; next: photoperiod check {file}", err=True)
     return 0
 

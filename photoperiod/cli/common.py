@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TextIO, TypeVar
 
 import click
 
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 
 if TYPE_CHECKING:
     from photoperiod.api import Compiled
@@ -98,10 +98,9 @@ def read_file(
         with Path(file).open("rb") as stream:
             return file, stream.read(most_bytes)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
         raise OutsideWorldError(
             "PHO501",
-            f"can't read '{file}': {reason[:1].lower() + reason[1:]}",
+            f"can't read '{file}': {os_reason(error)}",
             "check who may read it" if isinstance(error, PermissionError) else way_out,
         ) from error
 
@@ -141,7 +140,7 @@ def _is_there(ledger: str) -> bool:
     except OSError as error:
         raise OutsideWorldError(
             "PHO504",
-            f"can't use the ledger '{ledger}': {(error.strerror or str(error)).lower()}",
+            f"can't use the ledger '{ledger}': {os_reason(error)}",
             "name another file",
         ) from error
 

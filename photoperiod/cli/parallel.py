@@ -14,7 +14,7 @@ from typing import Any
 
 import click
 
-from photoperiod.errors import OutsideWorldError, PhotoperiodError
+from photoperiod.errors import OutsideWorldError, PhotoperiodError, os_reason
 
 
 def make_folder(folder: str) -> None:
@@ -23,7 +23,7 @@ def make_folder(folder: str) -> None:
         Path(folder).mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutsideWorldError(
-            "PHO502", f"can't make the folder '{folder}': {(error.strerror or str(error)).lower()}"
+            "PHO502", f"can't make the folder '{folder}': {os_reason(error)}"
         ) from error
 
 

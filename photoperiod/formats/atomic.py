@@ -10,7 +10,7 @@ import shutil
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.manifest import FILE_NAME as MANIFEST
 from photoperiod.formats.manifest import FORMAT
 
@@ -81,7 +81,7 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
         try:
             fresh.replace(target)
         except OSError as error:
-            reason = (error.strerror or str(error)).lower()
+            reason = os_reason(error)
             raise OutsideWorldError(
                 "PHO502",
                 f"can't replace '{target}': {reason}",
@@ -147,12 +147,12 @@ def _listed(manifest: Path) -> set[str]:
 
 
 def _cannot_write(target: Path, error: OSError) -> OutsideWorldError:
-    reason = error.strerror or str(error)
+    reason = os_reason(error)
     if isinstance(error, FileExistsError | NotADirectoryError):
         reason = "something on the way to it is a file, not a folder"
     return OutsideWorldError(
         "PHO502",
-        f"can't write '{target}': {reason[:1].lower() + reason[1:]}",
+        f"can't write '{target}': {reason}",
         "nothing that stood there before was changed; "
         + ("free some space" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "check its rights")
         + ", or choose another folder",

@@ -391,7 +391,7 @@ def test_without_the_library_the_extra_is_named(monkeypatch: pytest.MonkeyPatch)
 
 def test_a_password_that_cannot_be_read(tmp_path: Path) -> None:
     plan = BrokerPlan(host="127.0.0.1", topic="t", username="u", password_file=tmp_path / "none")
-    with pytest.raises(OutsideWorldError, match="No such file") as caught:
+    with pytest.raises(OutsideWorldError, match="no such file") as caught:
         PahoBroker(plan)
     assert caught.value.code == "PHO508"
 

@@ -352,9 +352,9 @@ def test_a_table_that_cannot_be_played_is_refused(tmp_path: Path, how: str) -> N
     bench.world.at(61, lambda: bench.put_table(raw, MIDNIGHT + 99))
     assert bench.watch([60, 91]) == [(code(80), True), (code(70), True)]
     assert bench.events() == ["start", "refused", "reload", "stop"]
-    alarm = next(text for text in bench.said if text.startswith("alarm: E50"))
+    alarm = next(text for text in bench.said if text.startswith("alarm: PHO50"))
     assert "the last good table goes on" in alarm
-    assert any(text.startswith("alarm over: E50") for text in bench.said)
+    assert any(text.startswith("alarm over: PHO50") for text in bench.said)
 
 
 def finer_table() -> bytes:
