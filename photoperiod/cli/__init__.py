@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from photoperiod.cli.commands import cli
+from photoperiod.cli.main import cli
 from photoperiod.errors import PhotoperiodError, os_reason
 
 

@@ -6,7 +6,8 @@ from typing import Any
 
 import click
 
-from photoperiod.cli.common import EXIT_FINDINGS, Number, read_file
+from photoperiod.cli.loading import EXIT_FINDINGS, read_file
+from photoperiod.cli.options import Number
 from photoperiod.cli.replay import clock_of, table_in
 from photoperiod.errors import OutsideWorldError
 
@@ -29,7 +30,7 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
         return name, (subject, quantity)
 
 
-@click.command()
+@click.command("compare")
 @click.argument("table")
 @click.argument("log")
 @click.option(
@@ -64,7 +65,7 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
 @click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to print it."
 )
-def compare(
+def compare_command(
     table: str,
     log: str,
     log_time_zone: str | None,

@@ -10,18 +10,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.common import (
+from photoperiod.cli.loading import (
     EXIT_FINDINGS,
     ask_for_dates,
-    colour_option,
     compile_file,
-    date_options,
-    dates_of,
     exit_code,
     print_report,
     progress,
     span_of,
 )
+from photoperiod.cli.options import colour_option, date_options, dates_of
 from photoperiod.errors import ExportRefused
 
 if TYPE_CHECKING:
@@ -38,7 +36,7 @@ SUFFIXES = {"c": ".h", "micropython": ".py", "binary": ".bin", "csv": ".csv", "j
 _BARE = ("c", "micropython")
 
 
-@click.command()
+@click.command("export")
 @click.argument("kind", type=click.Choice(list(SUFFIXES)))
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @date_options
@@ -63,7 +61,7 @@ _BARE = ("c", "micropython")
     help="What tubes had burned and owed before the dates; export only reads it.",
 )
 @colour_option
-def export(
+def export_command(
     kind: str,
     files: tuple[str, ...],
     one_date: dt.date | None,

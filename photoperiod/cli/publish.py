@@ -6,11 +6,11 @@ from pathlib import Path
 
 import click
 
-from photoperiod.cli.common import read_file
+from photoperiod.cli.loading import read_file
 from photoperiod.cli.replay import CHECK_NAME
 
 
-@click.command()
+@click.command("publish")
 @click.argument("tables", nargs=-1, required=True, metavar="TABLE...")
 @click.option("--broker", required=True, metavar="HOST[:PORT]", help="The MQTT broker.")
 @click.option(
@@ -21,7 +21,7 @@ from photoperiod.cli.replay import CHECK_NAME
 @click.option("--username", help="Whom to log in as.")
 @click.option("--password-file", metavar="FILE", help="A file with the password in its first line.")
 @click.option("--ca-file", metavar="FILE", help="Certificates (PEM) to trust; then TLS is used.")
-def publish(
+def publish_command(
     tables: tuple[str, ...],
     broker: str,
     topic: str,

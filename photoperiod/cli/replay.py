@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from photoperiod.cli.common import Date, Number, check_years, read_file
+from photoperiod.cli.loading import read_file
+from photoperiod.cli.options import Date, Number, check_years
 
 if TYPE_CHECKING:
     from photoperiod.formats.table import PlayableTable
@@ -57,7 +58,7 @@ def clock_of(table: PlayableTable, time_zone: str | None) -> Clock:
         raise click.UsageError(f"{error}; give --time-zone, such as Atlantic/Azores") from error
 
 
-@click.command()
+@click.command("replay")
 @click.argument("table")
 @click.option("--at", type=Moment(), help="A moment, such as 13:05 or 2027-03-02T13:05.")
 @click.option("--date", type=Date(), help="A whole day.")
@@ -76,7 +77,7 @@ def clock_of(table: PlayableTable, time_zone: str | None) -> Clock:
     help="How to print it.",
 )
 @click.option("--time-zone", metavar="ZONE", help="The controller's zone, if the table names none.")
-def replay(
+def replay_command(
     table: str,
     at: dt.datetime | dt.time | None,
     date: dt.date | None,

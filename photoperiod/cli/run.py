@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.common import EXIT_FINDINGS, print_report, read_file
+from photoperiod.cli.loading import EXIT_FINDINGS, print_report, read_file
 from photoperiod.text import utc_text
 
 if TYPE_CHECKING:
@@ -21,10 +21,10 @@ board_option = click.option(
 )
 
 
-@click.command()
+@click.command("run")
 @click.argument("table")
 @board_option
-def run(table: str, board_name: str) -> int:
+def run_command(table: str, board_name: str) -> int:
     """Play TABLE on a Linux board, day and night.
 
     TABLE is a `table.json`, or what `export` wrote as json, csv or binary. A newer one in its place
@@ -71,10 +71,10 @@ def run(table: str, board_name: str) -> int:
     return made.run()
 
 
-@click.command()
+@click.command("hold")
 @board_option
 @click.option("--why", default="", metavar="TEXT", help="A word for whoever finds the lamps off.")
-def hold(board_name: str, why: str) -> int:
+def hold_command(board_name: str, why: str) -> int:
     """Keep the lamps of a board off, across restarts and new tables, until `release`.
 
     This is no isolation: unplug before you touch lamps or their wires.
@@ -97,9 +97,9 @@ def hold(board_name: str, why: str) -> int:
     return 0
 
 
-@click.command()
+@click.command("release")
 @board_option
-def release(board_name: str) -> int:
+def release_command(board_name: str) -> int:
     """Let the lamps of a board go on after `hold`, by a soft start."""
     from photoperiod.board.state_store import StateStore
 

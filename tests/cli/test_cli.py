@@ -252,7 +252,7 @@ def test_help_names_the_commands_and_exit_codes(run: Run) -> None:
 def test_colour_follows_option_then_environment(
     write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from photoperiod.cli.common import wants_colour
+    from photoperiod.cli.loading import wants_colour
 
     class Terminal(io.StringIO):
         def isatty(self) -> bool:
@@ -436,7 +436,7 @@ def test_a_reader_that_stops_reading_is_no_bug(write: Callable[..., Path]) -> No
 
 def test_help_does_not_load_what_it_does_not_need() -> None:
     probe = (
-        "import sys\nfrom photoperiod.cli.commands import cli\n"
+        "import sys\nfrom photoperiod.cli.main import cli\n"
         "print([m for m in ('numpy', 'yaml', 'jsonschema') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)

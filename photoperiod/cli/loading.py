@@ -1,14 +1,12 @@
-"""What commands share: options, reading and compiling a schedule, and showing what was found."""
+"""What commands do with a schedule: read it, compile it, show what was found, choose the exit code."""
 
 from __future__ import annotations
 
 import datetime as dt
-import math
 import os
 import sys
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TextIO, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
 import click
 
@@ -21,66 +19,7 @@ if TYPE_CHECKING:
     from photoperiod.program.year import Progress
     from photoperiod.source.document import Document
 
-F = TypeVar("F", bound=Callable[..., Any])
-
 EXIT_FINDINGS = 1
-
-#: Dates outside these years are slips of the pen.
-FIRST_YEAR, LAST_YEAR = 1901, 2178
-
-
-class Date(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
-    """A calendar date, YYYY-MM-DD."""
-
-    name = "YYYY-MM-DD"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> dt.date:
-        """Return the date, or fail with a usage error."""
-        if isinstance(value, dt.date):
-            return value
-        try:
-            if len(value) != 10:
-                raise ValueError
-            return dt.date.fromisoformat(value)
-        except ValueError:
-            self.fail(f"'{value}' is not a date; write it as 2027-03-02", param, ctx)
-
-
-class Number(click.FloatRange):
-    """A number within a range; what is no number is not in any."""
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> float:
-        """Return the number, or fail with a usage error."""
-        found = float(super().convert(value, param, ctx))
-        if math.isnan(found):
-            self.fail(f"{value!r} is not a number", param, ctx)
-        return found
-
-
-def date_options(command: F) -> F:
-    """Add ``--date``, ``--from`` and ``--to``."""
-    command = click.option("--to", "to_date", type=Date(), help="Last date of a span.")(command)
-    command = click.option("--from", "from_date", type=Date(), help="First date.")(command)
-    return click.option("--date", "one_date", type=Date(), help="A single date.")(command)
-
-
-def ledger_option(command: F) -> F:
-    """Add ``--ledger``."""
-    return click.option(
-        "--ledger",
-        metavar="FILE",
-        help="What tubes had burned and owed before the dates; compile brings it up to date.",
-    )(command)
-
-
-def colour_option(command: F) -> F:
-    """Add ``--color``."""
-    return click.option(
-        "--color",
-        type=click.Choice(["auto", "always", "never"]),
-        default="auto",
-        help="Colour; auto looks at NO_COLOR, FORCE_COLOR and the terminal.",
-    )(command)
 
 
 def read_file(
@@ -155,34 +94,6 @@ def progress() -> Progress | None:
         click.echo(f"\rfitting tables: {done} of {total} dates{end}", nl=False, err=True)
 
     return show
-
-
-def dates_of(
-    one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
-) -> tuple[dt.date, dt.date] | None:
-    """Return the first and last date that the options name, None without; wrong ones are wrong use."""
-    if one_date and (from_date or to_date):
-        raise click.UsageError("--date stands alone; for a span use --from and --to")
-    if (from_date is None) != (to_date is None):
-        raise click.UsageError("--from and --to go together")
-    if one_date:
-        check_years(one_date)
-        return one_date, one_date
-    if from_date is None or to_date is None:
-        return None
-    if to_date < from_date:
-        raise click.UsageError(f"the span runs backwards: {from_date} is after {to_date}")
-    if (to_date - from_date).days > 3652:
-        raise click.UsageError("a span has at most ten years")
-    check_years(from_date, to_date)
-    return from_date, to_date
-
-
-def check_years(*dates: dt.date) -> None:
-    """Raise a usage error for dates that are slips of the pen."""
-    for date in dates:
-        if not FIRST_YEAR <= date.year <= LAST_YEAR:
-            raise click.UsageError(f"{date} is not from {FIRST_YEAR} to {LAST_YEAR}")
 
 
 def ask_for_dates(outcome: Compiled, dates: tuple[dt.date, dt.date] | None) -> None:

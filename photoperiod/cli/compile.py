@@ -1,0 +1,118 @@
+"""``photoperiod compile``: a folder of tables, doses and typing sheets."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import sys
+from pathlib import Path
+
+import click
+
+from photoperiod.cli.loading import (
+    EXIT_FINDINGS,
+    ask_for_dates,
+    compile_file,
+    exit_code,
+    print_report,
+)
+from photoperiod.cli.options import colour_option, date_options, dates_of, ledger_option
+
+
+@click.command("compile")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@date_options
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    metavar="DIR",
+    help="Folder to write; one that compile wrote before is replaced as a whole. With several FILEs"
+    " it holds a folder for each.",
+)
+@click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
+@ledger_option
+@colour_option
+def compile_command(
+    files: tuple[str, ...],
+    one_date: dt.date | None,
+    from_date: dt.date | None,
+    to_date: dt.date | None,
+    output: str,
+    strict: bool,
+    color: str,
+    ledger: str | None,
+) -> int:
+    """Compile FILE into a folder: table, doses, typing sheet.
+
+    With dates, burn-in is planned and tube hours are followed over them; one file --ledger carries
+    them from span to span. Nothing is written if the schedule has an error, or breaks a hard limit
+    that it does not accept by name. Several FILEs are compiled on all cores.
+    """
+    if output in ("", "-"):
+        raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
+    dates = dates_of(one_date, from_date, to_date)
+    if len(files) == 1:
+        return _compile_to(files[0], dates, output, strict, color, ledger)
+    if ledger is not None:
+        raise click.UsageError("--ledger is that of one tank: compile one FILE at a time")
+
+    from photoperiod.cli.parallel import make_folder, on_all_cores, targets_of
+
+    targets = targets_of(files, output, "")
+    make_folder(output)
+    return on_all_cores(
+        _compile_to,
+        [
+            (file, dates, target, strict, color, None)
+            for file, target in zip(files, targets, strict=True)
+        ],
+    )
+
+
+def _compile_to(
+    file: str,
+    dates: tuple[dt.date, dt.date] | None,
+    output: str,
+    strict: bool,
+    color: str,
+    ledger: str | None,
+) -> int:
+    """Compile a file into a folder and tell of it."""
+    if ledger:
+        book_path, folder = Path(os.path.realpath(ledger)), Path(os.path.realpath(output))
+        if folder in book_path.parents:
+            raise click.UsageError(
+                "--ledger lies in the folder of -o, which is replaced as a whole"
+            )
+        if book_path == folder or book_path in folder.parents:
+            raise click.UsageError("--ledger names a file, and -o a folder within it")
+    outcome, book = compile_file(file, dates, ledger)
+    ask_for_dates(outcome, dates)
+    code = exit_code(outcome, strict)
+    print_report(outcome, sys.stderr, color, show_all=False)
+    if code or outcome.program is None:
+        click.echo("nothing was written", err=True)
+        return EXIT_FINDINGS
+
+    from photoperiod.formats import render_all
+    from photoperiod.formats.atomic import write_directory
+    from photoperiod.formats.cautions import CAUTIONS
+    from photoperiod.report.summary import render_summary
+
+    findings = outcome.report.sorted()
+    files = render_all(outcome.program, findings)
+    if ledger is None:
+        write_directory(Path(output), files)
+    else:
+        from photoperiod.formats.atomic import written_beside
+        from photoperiod.formats.ledger_json import render_ledger
+
+        with written_beside(Path(ledger), render_ledger(outcome.program, book)):
+            write_directory(Path(output), files)
+    click.echo(render_summary(outcome.program, findings))
+    click.echo(f"wrote {', '.join(files)} to {output}")
+    if ledger is not None:
+        click.echo(f"brought {ledger} up to {outcome.program.span.last}")  # type: ignore[union-attr]
+    click.echo(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}")
+    return 0

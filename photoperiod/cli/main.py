@@ -1,0 +1,93 @@
+"""The group of all commands. Each is imported when it is called, so that ``--help`` answers at once."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+import click
+
+from photoperiod import __version__
+
+#: The module of each command within `photoperiod.cli`, and the first line of its help.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "check": ("check", "Find every fault in FILE ('-' is standard input)."),
+    "compare": (
+        "compare",
+        "Hold LOG, a CSV of what really happened, against what TABLE would have done.",
+    ),
+    "compile": ("compile", "Compile FILE into a folder: table, doses, typing sheet."),
+    "explain": (
+        "explain",
+        "Explain a diagnostic CODE, such as PHO201 or unknown-key; without one, list them all.",
+    ),
+    "export": (
+        "export",
+        "Compile FILE into one file of a KIND: what a controller, a board or a program reads.",
+    ),
+    "hold": (
+        "run",
+        "Keep the lamps of a board off, across restarts and new tables, until `release`.",
+    ),
+    "new": (
+        "new",
+        "Write a first schedule to FILE ('-' is standard output), asking what only you can know.",
+    ),
+    "publish": ("publish", "Hand TABLEs out as retained messages of an MQTT broker."),
+    "release": ("run", "Let the lamps of a board go on after `hold`, by a soft start."),
+    "replay": (
+        "replay",
+        "Print what TABLE does: light, level, volts, code and relay, as the controller's player has it.",
+    ),
+    "run": ("run", "Play TABLE on a Linux board, day and night."),
+    "schema": (
+        "schema",
+        "Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others.",
+    ),
+    "sky": (
+        "sky",
+        "Print what sun, moon and clocks do over dates, as the schedule FILE sees them.",
+    ),
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are called; `COMMANDS` lists them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names of all commands, sorted."""
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, or None if there is none of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = import_module(f"photoperiod.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(module, f"{cmd_name}_command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands without importing one of them."""
+        limit = formatter.width - 6 - max(map(len, COMMANDS))
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, _summary(name, limit)) for name in sorted(COMMANDS)])
+
+
+def _summary(name: str, limit: int) -> str:
+    """Return the line of a command in the list, cut as click cuts it."""
+    return click.Command(name, help=COMMANDS[name][1]).get_short_help_str(limit)
+
+
+@click.group(
+    "photoperiod",
+    cls=LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="Exit codes: 0 fine, 1 findings, 2 wrong use, 3 a bug of ours, 4 a file or disk said no,"
+    " 130 interrupted.",
+)
+@click.version_option(__version__, prog_name="photoperiod")
+def cli() -> None:
+    """Compile a light schedule for a reef tank into the table of its controller.
+
+    A schedule is one YAML file. `new` writes a first one, `check` finds every fault in it, and
+    `compile` writes the table to load with the dose of light that this very table gives.
+    """
