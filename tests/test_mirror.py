@@ -1,0 +1,195 @@
+"""Tests mirror the package: who changes a module knows which file tests it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+TESTS = Path(__file__).resolve().parent
+PACKAGE = TESTS.parent / "photoperiod"
+
+#: Test files that belong to no module, each with the reason.
+OF_NO_MODULE = {
+    "board/test_no_flash.py": "a promise that the whole player keeps, whatever happens",
+    "board/test_page.py": "docs/board.md",
+    "setpoints/test_milp.py": "the whole fit against a mixed-integer program",
+    "test_codes.py": "one damaged schedule for each finding code: all stages together",
+    "test_conftest.py": "the shared helpers of the tests",
+    "test_docs.py": "the documents, not the code",
+    "test_fuzz.py": "random damage: all stages together",
+    "test_layers.py": "the imports of all modules",
+    "test_mirror.py": "this file",
+    "test_pictures.py": "the pictures of the documents",
+    "test_schemas.py": "the schemas that editors read",
+    "test_walk.py": "the walk through a whole day in the documents",
+}
+
+#: Folders of test files that belong to no module, each with the reason.
+FOLDERS_OF_NO_MODULE = {
+    "oracle": "independent programs that judge ours",
+    "targets": "the exported players on compilers, simulators and interpreters",
+}
+
+#: Modules that still lack their file. This list only ever gets shorter.
+NOT_YET = [
+    "api.py",
+    "arrays.py",
+    "board/alarms.py",
+    "board/assemble.py",
+    "board/channel_output.py",
+    "board/clock_trust.py",
+    "board/mqtt.py",
+    "board/mqtt_login.py",
+    "board/outputs.py",
+    "board/publish.py",
+    "board/relays.py",
+    "board/run_log.py",
+    "board/sysfs.py",
+    "board/system.py",
+    "board/table_file.py",
+    "checks/acceptances.py",
+    "checks/bright_moonlight.py",
+    "checks/burn_in_from_dark.py",
+    "checks/burn_in_waits.py",
+    "checks/clock_set_back_lit.py",
+    "checks/dimmed_during_burn_in.py",
+    "checks/dose_outside_band.py",
+    "checks/finding.py",
+    "checks/floor_costs_dose.py",
+    "checks/lit_at_change.py",
+    "checks/many_starts.py",
+    "checks/moon_seldom_shown.py",
+    "checks/more_than_controller_holds.py",
+    "checks/night_not_dark.py",
+    "checks/night_too_short.py",
+    "checks/peak_jumps.py",
+    "checks/port_overloaded.py",
+    "checks/ppfd_above_most.py",
+    "checks/registry.py",
+    "checks/rises_too_fast.py",
+    "checks/rounding_matters.py",
+    "checks/run.py",
+    "checks/safe_state_too_bright.py",
+    "checks/season_strays.py",
+    "checks/short_dark_gap.py",
+    "checks/table_changes_dose.py",
+    "checks/table_strays.py",
+    "checks/tube_overdue.py",
+    "checks/undefined_band.py",
+    "checks/volts_out_of_reach.py",
+    "cli/check.py",
+    "cli/compare.py",
+    "cli/compile.py",
+    "cli/explain.py",
+    "cli/export.py",
+    "cli/loading.py",
+    "cli/new.py",
+    "cli/options.py",
+    "cli/parallel.py",
+    "cli/publish.py",
+    "cli/replay.py",
+    "cli/run.py",
+    "cli/schema.py",
+    "cli/sky.py",
+    "compare/clock_drift.py",
+    "compare/comparison_text.py",
+    "compare/expected.py",
+    "compare/findings.py",
+    "compare/log_reader.py",
+    "diagnostics/codes.py",
+    "diagnostics/model.py",
+    "formats/c_header.py",
+    "formats/cautions.py",
+    "formats/fit_in_flash.py",
+    "formats/manifest.py",
+    "formats/micropython.py",
+    "formats/program_image.py",
+    "formats/records_csv.py",
+    "formats/row_text.py",
+    "formats/source_text.py",
+    "formats/summary_json.py",
+    "formats/table_csv.py",
+    "formats/table_json.py",
+    "formats/typing_sheet.py",
+    "player/outputs.py",
+    "player/replay_text.py",
+    "program/channel_day.py",
+    "program/day_types.py",
+    "program/year.py",
+    "recent.py",
+    "report/language.py",
+    "report/sky.py",
+    "report/summary.py",
+    "schedule/ballasts.py",
+    "schedule/build.py",
+    "schedule/controller.py",
+    "schedule/cursor.py",
+    "schedule/day_plan.py",
+    "schedule/findings.py",
+    "schedule/model.py",
+    "schedule/parts.py",
+    "schedule/starter.py",
+    "schedule/times.py",
+    "setpoints/least_squares.py",
+    "setpoints/problem.py",
+    "setpoints/shared.py",
+    "setpoints/tolerance.py",
+    "sky/almanac.py",
+    "sky/interpolation.py",
+    "source/json_schema.py",
+    "source/yaml_events.py",
+    "units.py",
+]
+
+#: Test files that still have to move to the module that they test. This list only ever gets shorter.
+STILL_TO_MOVE = [
+    "board/test_command.py",
+    "board/test_devices.py",
+    "checks/test_checks.py",
+    "cli/test_cli.py",
+    "cli/test_export_replay.py",
+    "compare/test_compare.py",
+    "formats/test_dated_outputs.py",
+]
+
+
+def modules() -> list[str]:
+    """Return the modules that need tests: without package markers, and the exported players."""
+    found = (path.relative_to(PACKAGE) for path in PACKAGE.rglob("*.py"))
+    return sorted(
+        path.as_posix()
+        for path in found
+        if not path.name.startswith("__") and path.parts[:2] != ("formats", "players")
+    )
+
+
+def mirrored(module: str) -> str:
+    """Return the path of a module's test file within tests/."""
+    path = Path(module)
+    return path.with_name(f"test_{path.name}").as_posix()
+
+
+def files_of_tests() -> list[str]:
+    return sorted(path.relative_to(TESTS).as_posix() for path in TESTS.rglob("test_*.py"))
+
+
+def test_every_module_has_its_test_file() -> None:
+    there = set(files_of_tests())
+    missing = [module for module in modules() if mirrored(module) not in there]
+    assert missing == sorted(NOT_YET), "NOT_YET holds what is missing, and nothing else"
+
+
+def test_every_test_file_belongs_to_a_module_or_says_why_not() -> None:
+    known = {mirrored(module) for module in modules()} | OF_NO_MODULE.keys()
+    strays = [
+        file
+        for file in files_of_tests()
+        if file not in known and file.split("/")[0] not in FOLDERS_OF_NO_MODULE
+    ]
+    assert strays == sorted(STILL_TO_MOVE), "STILL_TO_MOVE holds the strays, and nothing else"
+
+
+def test_every_test_file_of_no_module_is_there() -> None:
+    there = set(files_of_tests())
+    assert set(OF_NO_MODULE) <= there
+    assert set(FOLDERS_OF_NO_MODULE) <= {file.split("/")[0] for file in there}
+    assert not OF_NO_MODULE.keys() & {mirrored(module) for module in modules()}
