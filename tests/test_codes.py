@@ -741,10 +741,10 @@ CASES = [
 )
 def test_case(case):
     outcome = load("test.yaml", case.raw)
-    found = [(d.code, d.span.line, d.span.column) for d in outcome.report]
+    found = [(d.code, d.source_range.line, d.source_range.column) for d in outcome.report]
     assert found == [(case.code, case.line, case.column)]
     (diagnostic,) = outcome.report
-    span, lines = diagnostic.span, outcome.source.lines
+    span, lines = diagnostic.source_range, outcome.source.lines
     line = lines[span.line - 1]
     end = span.end_column - 1 if span.end_line == span.line else len(line)
     assert line[span.column - 1 : end] == case.marked
@@ -813,7 +813,10 @@ def test_names_of_codes_differ():
 
 
 def places(text):
-    return [(d.code, d.span.line, d.span.column) for d in load("test.yaml", text.encode()).report]
+    return [
+        (d.code, d.source_range.line, d.source_range.column)
+        for d in load("test.yaml", text.encode()).report
+    ]
 
 
 def test_ten_faults_at_once_are_ten_messages():
@@ -892,7 +895,7 @@ def test_second_places_are_shown_with_their_own_excerpt():
     outcome = load("test.yaml", text.encode())
     (diagnostic,) = outcome.report
     (related,) = diagnostic.related
-    assert (related.span.line, related.span.column) == (46, 13)
+    assert (related.source_range.line, related.source_range.column) == (46, 13)
     shown = render_text(outcome.report, outcome.source.lines).splitlines()
     at = shown.index("  see: first listed here (test.yaml:46:13)")
     assert shown[at + 1] == "  46 |     tubes: [blue-a, blue-b]"
@@ -914,7 +917,7 @@ def test_second_places_are_shown_with_their_own_excerpt():
 def test_second_places(code, line):
     case = next(case for case in CASES if case.code == code and isinstance(case.damage, list))
     (diagnostic,) = load("test.yaml", case.raw).report
-    assert [item.span.line for item in diagnostic.related] == [line]
+    assert [item.source_range.line for item in diagnostic.related] == [line]
 
 
 # One fault is one message, wherever it is made

@@ -371,7 +371,7 @@ def assert_reported_well(outcome):
     for diagnostic in report:
         assert diagnostic.code in CODES
         assert diagnostic.message
-        spans = [diagnostic.span, *(item.span for item in diagnostic.related)]
+        spans = [diagnostic.source_range, *(item.source_range for item in diagnostic.related)]
         for span in spans:
             assert 1 <= span.line <= len(lines)
             assert 1 <= span.column <= len(lines[span.line - 1]) + 1
@@ -397,7 +397,7 @@ def assert_compiled_well(outcome):
         assert codes.min() >= 0
         assert codes.max() <= converter.full_code <= converter.last_code < 2**converter.bits
         assert len(c.fit.rows) >= 1
-    assert all(d.code in CODES and d.span for d in outcome.report)
+    assert all(d.code in CODES and d.source_range for d in outcome.report)
     assert_clean(render_text(outcome.report, outcome.source.lines, show_all=True))
     assert_clean(render_json(outcome.report))
 

@@ -38,7 +38,7 @@ class Related:
 
     message: str
     path: Path = ()
-    span: SourceRange | None = None
+    source_range: SourceRange | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +55,7 @@ class Diagnostic:
         The node it is about.
     on_key : bool
         True if the key of that node is meant, not its value.
-    span : SourceRange or None
+    source_range : SourceRange or None
         Filled in by `photoperiod.source.document.Source.place`.
     help : str
         The way out.
@@ -69,7 +69,7 @@ class Diagnostic:
     message: str
     path: Path = ()
     on_key: bool = False
-    span: SourceRange | None = None
+    source_range: SourceRange | None = None
     help: str = ""
     related: tuple[Related, ...] = ()
     accepted: str | None = None
@@ -92,10 +92,10 @@ class Diagnostic:
 
 
 class Places(Protocol):
-    """Whatever can fill in the span of a diagnostic."""
+    """Fills in the source range of diagnostics."""
 
     def place(self, diagnostic: Diagnostic) -> Diagnostic:
-        """Return the diagnostic with its span."""
+        """Return the diagnostic with its source range."""
 
 
 _RANK = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ACCEPTED: 2, Severity.NOTE: 3}
@@ -117,8 +117,8 @@ class Report:
         """
         for diagnostic in diagnostics:
             placed = places.place(diagnostic) if places else diagnostic
-            if placed.span is not None:
-                told = (placed.code, placed.span, placed.message)
+            if placed.source_range is not None:
+                told = (placed.code, placed.source_range, placed.message)
                 if told in self._told:
                     continue
                 self._told.add(told)
@@ -136,7 +136,7 @@ class Report:
         nowhere = SourceRange(0, 0, 0, 0)
         return sorted(
             self.diagnostics,
-            key=lambda d: (d.span or nowhere, _RANK[d.severity], d.code, d.message),
+            key=lambda d: (d.source_range or nowhere, _RANK[d.severity], d.code, d.message),
         )
 
     def count(self, severity: Severity) -> int:

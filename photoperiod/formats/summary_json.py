@@ -42,7 +42,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
                 "name": d.name,
                 "severity": str(d.severity),
                 "message": d.message,
-                "line": d.span.line if d.span else None,
+                "line": d.source_range.line if d.source_range else None,
                 "path": path_text(d.path),
             }
             for d in findings

@@ -43,7 +43,7 @@ def _diagnostic(file: str, d: Diagnostic) -> dict[str, Any]:
         "severity": str(d.severity),
         "message": d.message,
         "file": file,
-        **_position(d.span),
+        **_position(d.source_range),
         "path": list(d.path),
     }
     if d.help:
@@ -52,20 +52,20 @@ def _diagnostic(file: str, d: Diagnostic) -> dict[str, Any]:
         data["accepted_because"] = d.accepted
     if d.related:
         data["related"] = [
-            {"message": item.message, **_position(item.span), "path": list(item.path)}
+            {"message": item.message, **_position(item.source_range), "path": list(item.path)}
             for item in d.related
         ]
     return data
 
 
-def _position(span: SourceRange | None) -> dict[str, int | None]:
-    if span is None:
+def _position(source_range: SourceRange | None) -> dict[str, int | None]:
+    if source_range is None:
         return {"line": None, "column": None, "end_line": None, "end_column": None}
     return {
-        "line": span.line,
-        "column": span.column,
-        "end_line": span.end_line,
-        "end_column": span.end_column,
+        "line": source_range.line,
+        "column": source_range.column,
+        "end_line": source_range.end_line,
+        "end_column": source_range.end_column,
     }
 
 
@@ -78,12 +78,12 @@ def render_sarif(report: Report) -> str:
         location: dict[str, Any] = {
             "artifactLocation": {"uri": quote(PurePath(report.file).as_posix())},
         }
-        if d.span:
+        if d.source_range:
             location["region"] = {
-                "startLine": d.span.line,
-                "startColumn": d.span.column,
-                "endLine": d.span.end_line,
-                "endColumn": d.span.end_column,
+                "startLine": d.source_range.line,
+                "startColumn": d.source_range.column,
+                "endLine": d.source_range.end_line,
+                "endColumn": d.source_range.end_column,
             }
         result: dict[str, Any] = {
             "ruleId": d.code,

@@ -80,13 +80,13 @@ def _painted(text: str, colour: str) -> str:
     return f"\x1b[{colour}m{text}\x1b[0m"
 
 
-def _place(file: str, span: SourceRange | None) -> str:
-    return safe(file) + (f":{span.line}:{span.column}" if span else "")
+def _place(file: str, source_range: SourceRange | None) -> str:
+    return safe(file) + (f":{source_range.line}:{source_range.column}" if source_range else "")
 
 
 def _heading(file: str, d: Diagnostic, paint: Paint) -> str:
     label = paint(f"{d.severity} {d.code}", _COLOURS[d.severity])
-    return f"{_place(file, d.span)}  {label} {d.name}"
+    return f"{_place(file, d.source_range)}  {label} {d.name}"
 
 
 def _note(file: str, d: Diagnostic, paint: Paint) -> str:
@@ -95,33 +95,37 @@ def _note(file: str, d: Diagnostic, paint: Paint) -> str:
 
 def _block(file: str, d: Diagnostic, lines: list[str], paint: Paint) -> str:
     out = [_heading(file, d, paint), f"  {safe(d.message)}"]
-    if d.span:
-        out += excerpt(lines, d.span, paint, _COLOURS[d.severity])
+    if d.source_range:
+        out += excerpt(lines, d.source_range, paint, _COLOURS[d.severity])
     if d.accepted is not None:
         out.append(f"  accepted because: {safe(d.accepted)}")
     elif d.help:
         out.append(f"  {paint('try', '32;1')}: {safe(d.help)}")
     for item in d.related:
-        place = f" ({_place(file, item.span)})" if item.span else ""
+        place = f" ({_place(file, item.source_range)})" if item.source_range else ""
         out.append(f"  see: {safe(item.message)}{place}")
-        if item.span and item.span.line <= len(lines):
-            out += excerpt(lines, item.span, paint, "36")
+        if item.source_range and item.source_range.line <= len(lines):
+            out += excerpt(lines, item.source_range, paint, "36")
     return "\n".join(out) + "\n"
 
 
 def excerpt(
-    lines: list[str], span: SourceRange, paint: Paint = _plain, colour: str = ""
+    lines: list[str], source_range: SourceRange, paint: Paint = _plain, colour: str = ""
 ) -> list[str]:
-    """Return the source line of a span and a line of marks under it.
+    """Return the source line of a source_range and a line of marks under it.
 
-    A span of several lines is marked to the end of its first one. Long lines are cut around the
-    span, and control characters are shown, not sent.
+    A source_range of several lines is marked to the end of its first one. Long lines are cut around the
+    source_range, and control characters are shown, not sent.
     """
-    if not 1 <= span.line <= len(lines):
+    if not 1 <= source_range.line <= len(lines):
         return []
-    line = lines[span.line - 1]
-    begin = min(span.column - 1, len(line))
-    end = span.end_column - 1 if span.end_line == span.line else len(line.rstrip())
+    line = lines[source_range.line - 1]
+    begin = min(source_range.column - 1, len(line))
+    end = (
+        source_range.end_column - 1
+        if source_range.end_line == source_range.line
+        else len(line.rstrip())
+    )
     end = max(min(end, len(line)), begin + 1)
     left = 0
     if len(line) > SHOWN_COLUMNS and begin > SHOWN_COLUMNS * 2 // 3:
@@ -131,7 +135,7 @@ def excerpt(
     tail = "…" if left + SHOWN_COLUMNS < len(line) else ""
     before = safe(cut[: begin - left])
     marked = safe(cut[begin - left : end - left])
-    number = str(span.line)
+    number = str(source_range.line)
     # Both together: a joined emoji takes fewer columns than its parts.
     marks = "~" * max(width(before + marked) - width(before), 1)
     return [

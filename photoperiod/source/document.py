@@ -63,20 +63,24 @@ class Document:
     def locate(self, path: Path, *, on_key: bool = False) -> SourceRange | None:
         """Return the place of a value or key; of what is not there, the nearest thing around it."""
         first, second = (self.keys, self.values) if on_key else (self.values, self.keys)
-        span = first.get(path) or second.get(path)
-        while span is None and path:
+        source_range = first.get(path) or second.get(path)
+        while source_range is None and path:
             path = path[:-1]
-            span = self.keys.get(path) or self.values.get(path)
-        return span
+            source_range = self.keys.get(path) or self.values.get(path)
+        return source_range
 
     def place(self, diagnostic: Diagnostic) -> Diagnostic:
         """Return the diagnostic with the spans of itself and of its related places."""
         related = tuple(
-            item if item.span else replace(item, span=self.locate(item.path, on_key=True))
+            item
+            if item.source_range
+            else replace(item, source_range=self.locate(item.path, on_key=True))
             for item in diagnostic.related
         )
-        span = diagnostic.span or self.locate(diagnostic.path, on_key=diagnostic.on_key)
-        return replace(diagnostic, span=span, related=related)
+        source_range = diagnostic.source_range or self.locate(
+            diagnostic.path, on_key=diagnostic.on_key
+        )
+        return replace(diagnostic, source_range=source_range, related=related)
 
 
 def read_text(name: str, raw: bytes) -> Document:
@@ -142,9 +146,11 @@ def read_text(name: str, raw: bytes) -> Document:
             code, what = ("PHO104", f"more than {MAX_NODES:,} values")
             if count <= MAX_NODES:
                 code, what = ("PHO110", f"values are nested more than {MAX_DEPTH} levels deep")
-            _complain(source, code, what + ", aliases counted where they are used", node.span)
+            _complain(
+                source, code, what + ", aliases counted where they are used", node.source_range
+            )
             return source
-        source.values[path] = node.span
+        source.values[path] = node.source_range
         if node.is_bad:
             source.bad.add(path)
         if isinstance(node.value, str):
@@ -154,18 +160,22 @@ def read_text(name: str, raw: bytes) -> Document:
                     source,
                     "PHO104",
                     f"more than {MAX_BYTES:,} characters, aliases counted where they are used",
-                    node.span,
+                    node.source_range,
                 )
                 return source
         if isinstance(node.value, dict):
-            for key, (key_span, _) in node.value.items():
-                source.keys[(*path, key)] = key_span
+            for key, (key_range, _) in node.value.items():
+                source.keys[(*path, key)] = key_range
     source.data = _plain(root)
     return source
 
 
-def _complain(source: Document, code: str, message: str, span: SourceRange, help: str = "") -> None:
-    source.diagnostics.append(Diagnostic(code=code, message=message, span=span, help=help))
+def _complain(
+    source: Document, code: str, message: str, source_range: SourceRange, help: str = ""
+) -> None:
+    source.diagnostics.append(
+        Diagnostic(code=code, message=message, source_range=source_range, help=help)
+    )
 
 
 def _walk(root: Node) -> Iterator[tuple[Path, Node]]:

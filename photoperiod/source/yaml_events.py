@@ -36,10 +36,10 @@ def split_lines(text: str) -> list[str]:
 
 @dataclass(slots=True)
 class Node:
-    """A value with its place; mappings hold (key span, node), lists hold nodes."""
+    """A value with its place; mappings hold (range of the key, node), lists hold nodes."""
 
     value: Any
-    span: SourceRange
+    source_range: SourceRange
     is_bad: bool = False
 
 
@@ -54,11 +54,11 @@ class _Open:
     node: Node
     anchor: str | None
     key: str | None = None
-    key_span: SourceRange | None = None
+    key_range: SourceRange | None = None
     key_is_bad: bool = False
 
     def wants_key(self) -> bool:
-        return isinstance(self.node.value, dict) and self.key_span is None
+        return isinstance(self.node.value, dict) and self.key_range is None
 
 
 class Builder:
@@ -155,7 +155,9 @@ class Builder:
                 start = context  # where the line without a colon begins
             elif context.line != start.line:
                 related = (
-                    Related(message=f"{short(error.context)} that began here", span=context),
+                    Related(
+                        message=f"{short(error.context)} that began here", source_range=context
+                    ),
                 )
         above = lines[start.line - 2] if start.line > 1 else ""
         if problem.startswith("mapping values are not allowed"):
@@ -185,7 +187,7 @@ class Builder:
             help = "is a bracket not closed, or is this line indented unlike its neighbours?"
         _complain(self.diagnostics, "PHO101", problem, start, help=help, related=related)
 
-    def _span(self, event: Any) -> SourceRange:
+    def _range(self, event: Any) -> SourceRange:
         line, column = self.place(event.start_mark)
         end_line, end_column = self.place(event.end_mark)
         if (end_line, end_column) <= (line, column):
@@ -205,7 +207,7 @@ class Builder:
         self, code: str, message: str, event: Any, help: str = "", related: tuple[Related, ...] = ()
     ) -> None:
         """Record a fault at an event."""
-        _complain(self.diagnostics, code, message, self._span(event), help=help, related=related)
+        _complain(self.diagnostics, code, message, self._range(event), help=help, related=related)
 
     def stop(self, code: str, message: str, event: Any, help: str = "") -> None:
         """Record a fault at an event and give up."""
@@ -225,8 +227,8 @@ class Builder:
             parent.node.value.append(node)
         else:
             if not parent.key_is_bad:
-                parent.node.value[parent.key] = (parent.key_span, node)
-            parent.key, parent.key_span, parent.key_is_bad = None, None, False
+                parent.node.value[parent.key] = (parent.key_range, node)
+            parent.key, parent.key_range, parent.key_is_bad = None, None, False
 
     def _scalar(self, event: Any) -> None:
         if self.stack and self.stack[-1].wants_key():
@@ -235,15 +237,15 @@ class Builder:
         known = len(self.diagnostics)
         if _SURROGATE.search(event.value):
             self.complain("PHO106", "the text holds half of a surrogate pair", event)
-        node = Node(self._resolve(event), self._span(event))
+        node = Node(self._resolve(event), self._range(event))
         node.is_bad = len(self.diagnostics) > known
         self._anchor(event.anchor, node)
         self._add(node, event)
 
     def _key(self, event: Any) -> None:
         parent = self.stack[-1]
-        key, span = event.value, self._span(event)
-        parent.key, parent.key_span = key, span
+        key, source_range = event.value, self._range(event)
+        parent.key, parent.key_range = key, source_range
         if event.tag not in (None, "!", _CORE + "str"):
             self._wrong_tag(event, f"the key '{short(key)}'")
         if _SURROGATE.search(key):
@@ -264,10 +266,10 @@ class Builder:
                 f"the key '{short(key)}' stands twice here",
                 event,
                 help="remove or rename one of them",
-                related=(Related(message="first written here", span=first),),
+                related=(Related(message="first written here", source_range=first),),
             )
             parent.key_is_bad = True
-        self._anchor(event.anchor, Node(key, span))
+        self._anchor(event.anchor, Node(key, source_range))
 
     def _anchor(self, name: str | None, node: Node) -> None:
         """Remember a node; the anchor that was written last counts."""
@@ -282,7 +284,7 @@ class Builder:
         if self.stack and self.stack[-1].wants_key():
             self.complain("PHO103", "an alias can't be a key", event, help="write the word out")
             parent = self.stack[-1]
-            parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
+            parent.key, parent.key_range, parent.key_is_bad = "", self._range(event), True
             return
         if name not in self.anchors:
             self.complain(
@@ -291,7 +293,7 @@ class Builder:
                 event,
                 help=f"mark the value to repeat with `&{short(name)}` further up",
             )
-            self._add(Node(None, self._span(event), is_bad=True), event)
+            self._add(Node(None, self._range(event), is_bad=True), event)
             return
         self._add(self.anchors[name], event)
 
@@ -303,13 +305,13 @@ class Builder:
                 "PHO103", "a key is a list or a mapping", event, help="write `key: value`"
             )
             parent = self.stack[-1]
-            parent.key, parent.key_span, parent.key_is_bad = "", self._span(event), True
-            self._anchor(event.anchor, Node(None, self._span(event), is_bad=True))
+            parent.key, parent.key_range, parent.key_is_bad = "", self._range(event), True
+            self._anchor(event.anchor, Node(None, self._range(event), is_bad=True))
             self.skip_depth = 1
             return
         is_map = isinstance(event, yaml.MappingStartEvent)
         allowed = (None, "!", _CORE + ("map" if is_map else "seq"))
-        node = Node({} if is_map else [], self._span(event))
+        node = Node({} if is_map else [], self._range(event))
         if event.tag not in allowed:
             self._wrong_tag(event, "a mapping" if is_map else "a list")
             node.is_bad = True
@@ -321,8 +323,10 @@ class Builder:
     def _end(self, event: Any) -> None:
         opened = self.stack.pop()
         if event.end_mark.index > event.start_mark.index:  # a closing bracket: flow style
-            start = opened.node.span
-            opened.node.span = SourceRange(start.line, start.column, *self.place(event.end_mark))
+            start = opened.node.source_range
+            opened.node.source_range = SourceRange(
+                start.line, start.column, *self.place(event.end_mark)
+            )
         if opened.anchor in self.open_anchors:  # else it was written anew inside
             self._anchor(opened.anchor, opened.node)
 
@@ -332,7 +336,7 @@ class Builder:
         if self.nodes > MAX_NODES:
             self.stop("PHO104", f"more than {MAX_NODES:,} values", event)
         if isinstance(event, yaml.NodeEvent) and not isinstance(event, yaml.AliasEvent):
-            self._anchor(event.anchor, Node(None, self._span(event), is_bad=True))
+            self._anchor(event.anchor, Node(None, self._range(event), is_bad=True))
         if isinstance(event, yaml.CollectionStartEvent):
             self.skip_depth += 1
             if len(self.stack) + self.skip_depth > MAX_DEPTH:
@@ -382,12 +386,14 @@ def _complain(
     diagnostics: list[Diagnostic],
     code: str,
     message: str,
-    span: SourceRange,
+    source_range: SourceRange,
     help: str = "",
     related: tuple[Related, ...] = (),
 ) -> None:
     diagnostics.append(
-        Diagnostic(code=code, message=message, span=span, help=help, related=related)
+        Diagnostic(
+            code=code, message=message, source_range=source_range, help=help, related=related
+        )
     )
 
 
@@ -397,9 +403,9 @@ def line_and_column(text: str, index: int) -> tuple[int, int]:
     return len(before), len(before[-1]) + 1
 
 
-def _is_tab_at(lines: list[str], span: SourceRange) -> bool:
-    line = lines[span.line - 1] if span.line <= len(lines) else ""
-    return line[span.column - 1 : span.column] == "\t"
+def _is_tab_at(lines: list[str], source_range: SourceRange) -> bool:
+    line = lines[source_range.line - 1] if source_range.line <= len(lines) else ""
+    return line[source_range.column - 1 : source_range.column] == "\t"
 
 
 def _tag_text(tag: str) -> str:

@@ -35,7 +35,7 @@ def read(text: str, raw_table: bytes | None = None) -> BoardFile:
 
 
 def told(found: BoardFile) -> list[tuple[str, int, int]]:
-    placed = [(d.code, d.span) for d in found.report.sorted()]
+    placed = [(d.code, d.source_range) for d in found.report.sorted()]
     return [(code, span.line, span.column) if span else (code, 0, 0) for code, span in placed]
 
 

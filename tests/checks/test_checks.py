@@ -141,7 +141,7 @@ def test_case(
     outcome = compiled(changed(*changes), SPANS.get(code, SPAN))
     diagnostic = found(outcome, code)
     assert words in diagnostic.message
-    span = diagnostic.span
+    span = diagnostic.source_range
     assert span is not None
     assert (span.line, span.column) == (line, column)
     source_line = outcome.source.lines[line - 1]
@@ -266,7 +266,7 @@ def test_every_way_to_break_a_burn_in_is_found_in_a_day_of_ones_own(way: str) ->
     assert outcome.program is not None
     level = outcome.program.channels["blue"].replay.counts[when]  # steps of 1 %
     assert float(told[2]) == level < 100
-    assert diagnostic.span is not None and diagnostic.span.line == 23
+    assert diagnostic.source_range is not None and diagnostic.source_range.line == 23
 
 
 def test_the_planner_leaves_nothing_of_these_to_find() -> None:

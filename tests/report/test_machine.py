@@ -36,13 +36,13 @@ def everything():
                 code="PHO308",
                 message="the floor is not below full",
                 path=("ballasts", "pair", "floor", "volts"),
-                span=SourceRange(3, 20, 3, 22),
+                source_range=SourceRange(3, 20, 3, 22),
                 help="lower it",
                 related=(
                     Related(
                         message="full",
                         path=("ballasts", "pair", "full_volts"),
-                        span=SourceRange(4, 1, 5, 3),
+                        source_range=SourceRange(4, 1, 5, 3),
                     ),
                     Related(message="nowhere"),
                 ),
@@ -51,9 +51,14 @@ def everything():
                 code="PHO403", message="not dark", path=("channels", "a", "day", "peaks", 0)
             ).accept("algae only"),
             Diagnostic(
-                code="PHO318", message="unused", path=("tubes", "b"), span=SourceRange(9, 1, 9, 2)
+                code="PHO318",
+                message="unused",
+                path=("tubes", "b"),
+                source_range=SourceRange(9, 1, 9, 2),
             ),
-            Diagnostic(code="PHO324", message="a default", path=(), span=SourceRange(1, 1, 1, 2)),
+            Diagnostic(
+                code="PHO324", message="a default", path=(), source_range=SourceRange(1, 1, 1, 2)
+            ),
         ]
     )
     report.not_run["tube-overdue"] = "needs dates"
@@ -68,7 +73,7 @@ def hostile():
                 code="PHO201",
                 message=HOSTILE,
                 path=(HOSTILE, 0),
-                span=SourceRange(1, 1, 1, 2),
+                source_range=SourceRange(1, 1, 1, 2),
                 help=HOSTILE,
                 related=(Related(message=HOSTILE, path=(HOSTILE,)),),
             ),
@@ -288,7 +293,7 @@ def test_sarif_marks_what_was_accepted_as_suppressed():
 def test_sarif_names_the_file_by_a_uri(name):
     # RFC 3986: a URI reference has no blanks, and '#', '?' and '%' have a meaning of their own.
     report = Report(name)
-    report.add([Diagnostic(code="PHO100", message="empty", span=SourceRange(1, 1, 1, 1))])
+    report.add([Diagnostic(code="PHO100", message="empty", source_range=SourceRange(1, 1, 1, 1))])
     result = sarif(report)["runs"][0]["results"][0]
     uri = result["locations"][0]["physicalLocation"]["artifactLocation"]["uri"]
     assert uri.isascii()

@@ -29,7 +29,7 @@ def finding(code=ERROR, line=1, column=4, length=1, **more):
         **{
             "code": code,
             "message": "expected a number, got 'x'",
-            "span": SourceRange(line, column, line, column + length),
+            "source_range": SourceRange(line, column, line, column + length),
         }
         | more
     )
@@ -54,7 +54,7 @@ def test_a_whole_block():
         column=8,
         length=3,
         help="write the number alone, in V",
-        related=(Related(message="full is written here", span=SourceRange(1, 1, 1, 5)),),
+        related=(Related(message="full is written here", source_range=SourceRange(1, 1, 1, 5)),),
     )
     assert render_text(report(d), ["full: 10", "volts: ten"]) == (
         "tank.yaml:2:8  error PHO203 wrong-type\n"
@@ -106,7 +106,7 @@ def test_nothing_found_is_no_text():
 
 
 def test_without_a_place_there_is_no_excerpt():
-    text = render_text(report(finding(span=None, help="look")), ["a: x"])
+    text = render_text(report(finding(source_range=None, help="look")), ["a: x"])
     assert text == "tank.yaml  error PHO203 wrong-type\n  expected a number, got 'x'\n  try: look\n"
 
 
@@ -156,7 +156,9 @@ def test_notes_do_not_push_faults_out_of_sight():
 
 
 def test_no_colour_unless_it_is_asked_for():
-    d = finding(help="look", related=(Related(message="there", span=SourceRange(1, 1, 1, 2)),))
+    d = finding(
+        help="look", related=(Related(message="there", source_range=SourceRange(1, 1, 1, 2)),)
+    )
     note, warning = finding(NOTE, line=2), finding(WARNING, line=2)
     accepted = finding("PHO403", line=2).accept("because")
     made = report(d, note, warning, accepted)
@@ -181,7 +183,7 @@ def test_colour_is_never_taken_from_the_file():
     d = finding(
         message=hostile,
         help=hostile,
-        related=(Related(message=hostile, span=SourceRange(1, 1, 1, 2)),),
+        related=(Related(message=hostile, source_range=SourceRange(1, 1, 1, 2)),),
     )
     made = report(d, finding(NOTE, message=hostile), file=f"tank{hostile}.yaml")
     made.not_run["x"] = "why"

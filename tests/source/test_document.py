@@ -18,18 +18,20 @@ def read(text):
     return read_text("test.yaml", text if isinstance(text, bytes) else text.encode("utf-8"))
 
 
-def place(span):
-    return (span.line, span.column, span.end_line, span.end_column)
+def place(source_range):
+    return (source_range.line, source_range.column, source_range.end_line, source_range.end_column)
 
 
 def found(source):
-    return [(d.code, d.span.line, d.span.column) for d in source.diagnostics]
+    return [(d.code, d.source_range.line, d.source_range.column) for d in source.diagnostics]
 
 
-def cut(source, span):
-    """Return the text of a span that lies in one line."""
-    assert span.line == span.end_line
-    return source.lines[span.line - 1][span.column - 1 : span.end_column - 1]
+def cut(source, source_range):
+    """Return the text of a source range that lies in one line."""
+    assert source_range.line == source_range.end_line
+    return source.lines[source_range.line - 1][
+        source_range.column - 1 : source_range.end_column - 1
+    ]
 
 
 # Where values and keys stand
@@ -152,9 +154,12 @@ def test_a_block_is_marked_at_its_first_character(path, expected):
     ],
 )
 def test_a_value_of_several_lines_begins_on_its_first(text, expected):
-    span = read(text).values[("a",)]
-    assert (span.line, span.column) == expected
-    assert (span.end_line, span.end_column) > (span.line, span.column)
+    source_range = read(text).values[("a",)]
+    assert (source_range.line, source_range.column) == expected
+    assert (source_range.end_line, source_range.end_column) > (
+        source_range.line,
+        source_range.column,
+    )
 
 
 def test_a_flow_list_ends_behind_its_bracket_on_a_later_line():
@@ -241,8 +246,8 @@ def test_keys_are_the_words_that_are_written():
     ],
 )
 def test_what_is_missing_is_looked_for_around_it(path, on_key, expected):
-    span = read(PLACES).locate(path, on_key=on_key)
-    assert (span.line, span.column) == expected
+    source_range = read(PLACES).locate(path, on_key=on_key)
+    assert (source_range.line, source_range.column) == expected
 
 
 def test_nothing_can_be_located_in_what_could_not_be_read():
@@ -257,15 +262,18 @@ def test_place_fills_in_what_has_no_span():
             code="PHO203",
             message="",
             path=("title",),
-            related=(Related(message="", path=("wet",)), Related(message="", span=known)),
+            related=(Related(message="", path=("wet",)), Related(message="", source_range=known)),
         )
     )
-    assert place(diagnostic.span) == VALUES[("title",)]
-    assert place(diagnostic.related[0].span) == (3, 1, 3, 4)
-    assert diagnostic.related[1].span is known
+    assert place(diagnostic.source_range) == VALUES[("title",)]
+    assert place(diagnostic.related[0].source_range) == (3, 1, 3, 4)
+    assert diagnostic.related[1].source_range is known
     on_key = source.place(Diagnostic(code="PHO203", message="", path=("title",), on_key=True))
-    assert place(on_key.span) == KEYS[("title",)]
-    assert source.place(Diagnostic(code="PHO203", message="", span=known)).span is known
+    assert place(on_key.source_range) == KEYS[("title",)]
+    assert (
+        source.place(Diagnostic(code="PHO203", message="", source_range=known)).source_range
+        is known
+    )
 
 
 # Bytes and lines
@@ -518,8 +526,8 @@ def test_a_repeated_key_names_its_first_place_and_keeps_its_first_value():
     assert source.data == {"a": {"x": 1}, "b": 2}
     (diagnostic,) = source.diagnostics
     assert diagnostic.message == "the key 'a' stands twice here"
-    assert place(diagnostic.span) == (3, 1, 3, 2)
-    assert [(item.message, place(item.span)) for item in diagnostic.related] == [
+    assert place(diagnostic.source_range) == (3, 1, 3, 2)
+    assert [(item.message, place(item.source_range)) for item in diagnostic.related] == [
         ("first written here", (1, 1, 1, 2))
     ]
     assert ("a", "y") not in source.values
@@ -530,7 +538,7 @@ def test_a_key_written_three_times_is_told_of_twice():
     source = read("a: 1\na: 2\na: 3\n")
     assert source.data == {"a": 1}
     assert found(source) == [("PHO102", 2, 1), ("PHO102", 3, 1)]
-    assert [d.related[0].span.line for d in source.diagnostics] == [1, 1]
+    assert [d.related[0].source_range.line for d in source.diagnostics] == [1, 1]
 
 
 def test_equal_keys_of_different_mappings_are_no_repetition():
@@ -539,7 +547,7 @@ def test_equal_keys_of_different_mappings_are_no_repetition():
 
 def test_a_forgotten_space_is_guessed():
     diagnostic = only("schedule:1\ntitle: x\n")
-    assert diagnostic.span.line == 2
+    assert diagnostic.source_range.line == 2
     assert "is a space missing after ':' on line 1?" in diagnostic.help
 
 
@@ -552,7 +560,7 @@ def test_a_line_without_a_colon():
 def test_an_open_bracket_names_where_it_was_opened():
     diagnostic = only("a: 1\nb: [1, 2\nc: 3\n")
     assert "',' or ']'" in diagnostic.message
-    assert place(diagnostic.related[0].span)[:2] == (2, 4)
+    assert place(diagnostic.related[0].source_range)[:2] == (2, 4)
     assert "bracket" in diagnostic.help
 
 
@@ -562,7 +570,7 @@ def test_an_open_quote_is_told_of_where_it_was_opened():
 
 def test_an_unknown_escape_is_not_taken_for_an_open_quote():
     diagnostic = only('title: "C:\\schedules"\nb: 1\n')
-    assert place(diagnostic.span)[:2] == (1, 12)
+    assert place(diagnostic.source_range)[:2] == (1, 12)
     assert "never ends" not in diagnostic.message
     assert "escape" in diagnostic.message
 
@@ -695,14 +703,17 @@ def check_source(source):
     for diagnostic in source.diagnostics:
         assert diagnostic.code[3] == "1"
         assert diagnostic.message
-        spans = [diagnostic.span, *(item.span for item in diagnostic.related)]
-        for span in spans:
-            assert 1 <= span.line <= count
-            assert 1 <= span.column <= len(source.lines[span.line - 1]) + 1
-            assert (span.end_line, span.end_column) >= (span.line, span.column)
-    for span in (*source.values.values(), *source.keys.values()):
-        assert 1 <= span.line <= count
-        assert 1 <= span.column <= len(source.lines[span.line - 1]) + 1
+        spans = [diagnostic.source_range, *(item.source_range for item in diagnostic.related)]
+        for source_range in spans:
+            assert 1 <= source_range.line <= count
+            assert 1 <= source_range.column <= len(source.lines[source_range.line - 1]) + 1
+            assert (source_range.end_line, source_range.end_column) >= (
+                source_range.line,
+                source_range.column,
+            )
+    for source_range in (*source.values.values(), *source.keys.values()):
+        assert 1 <= source_range.line <= count
+        assert 1 <= source_range.column <= len(source.lines[source_range.line - 1]) + 1
 
 
 @settings(derandomize=True, deadline=None, max_examples=500)
