@@ -10,6 +10,7 @@ import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints, Singles
 from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.zone_light import zone_ppfd
 from photoperiod.formats.image import FIRST_DAY
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import of_set
@@ -53,10 +54,9 @@ class Plan:
 
     def ppfd(self, zone: str, unix_s: Floats) -> Floats:
         """Return the PPFD of a zone at instants. [µmol m⁻² s⁻¹]"""
-        total = np.zeros(unix_s.shape)
-        for id, full in self.table.full_ppfd(zone).items():
-            total += full * self.light(id, unix_s)
-        return total
+        full_ppfd = self.table.full_ppfd(zone)
+        sources = ((full, self.light(id, unix_s)) for id, full in full_ppfd.items())
+        return zone_ppfd(sources, np.zeros(unix_s.shape))
 
     def _where(self, unix_s: Floats) -> tuple[Ints, Ints]:
         """Return which table is played at instants, and the second of its day."""

@@ -13,6 +13,7 @@ import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.zone_light import zone_ppfd
 from photoperiod.formats.image import Image, day_number
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.reference import Status, play, play_rows
@@ -88,11 +89,11 @@ def ppfd(table: PlayableTable, light: Mapping[str, Floats | float]) -> dict[str,
 
     By ``full_ppfd`` as it was measured; what tubes have lost since is not in an export.
     """
-    zones: dict[str, Floats] = {}
+    sources: dict[str, list[tuple[float, Floats]]] = {}
     for id, channel in table.about["channels"].items():
         for zone, full in channel["full_ppfd"].items():
-            zones[zone] = zones.get(zone, np.float64(0.0)) + full * np.asarray(light[id])
-    return zones
+            sources.setdefault(zone, []).append((full, np.asarray(light[id])))
+    return {zone: zone_ppfd(each, np.zeros_like(each[0][1])) for zone, each in sources.items()}
 
 
 def zones(table: PlayableTable) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +11,7 @@ from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_middles, day_seconds
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import ROUNDINGS, Replay, play
+from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
 from photoperiod.program.dose import (
     daily_light_integral,
     full_light_hours,
@@ -152,7 +153,17 @@ class ZoneDay:
     @property
     def ppfd(self) -> Floats:
         """What all channels give together, shape (86400,). [µmol m⁻² s⁻¹]"""
-        return _together(self.sources)
+        sources = ((full_ppfd, c.replay.light) for c, full_ppfd in self.sources)
+        return zone_ppfd(sources, np.zeros(SECONDS_PER_DAY))
+
+    def shares_at(self, second: int) -> dict[str, float]:
+        """Return the PPFD that each channel that lights the zone gives at a second of the day.
+
+        By channel, for the first of the dates. [µmol m⁻² s⁻¹]
+        """
+        return {
+            c.channel.id: full_ppfd * float(c.replay.light[second]) for c, full_ppfd in self.sources
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,9 +258,9 @@ def _lifting(
     """
     found = set()
     for zone in schedule.zones.values():
-        light = _ppfd(schedule, zone, given, brightness)
+        light = ppfd_in(schedule, zone.id, given, brightness)
         limit = None if zone.ppfd_max is None else zone.ppfd_max + PPFD_SLACK
-        if limit is None or np.max(_ppfd(schedule, zone, wanted, brightness)) > limit:
+        if limit is None or np.max(ppfd_in(schedule, zone.id, wanted, brightness)) > limit:
             continue
         over = light > limit
         found |= {
@@ -260,17 +271,33 @@ def _lifting(
     return found
 
 
-def _ppfd(
+def ppfd_in(
     schedule: Schedule,
-    zone: Zone,
+    zone_id: str,
     light: Mapping[str, Floats],
     brightness: Mapping[str, float],
 ) -> Floats:
-    """Return what a zone gets from the light of all channels. [µmol m⁻² s⁻¹]"""
-    total = np.zeros(SECONDS_PER_DAY)
-    for id, c in schedule.channels.items():
-        total += c.full_ppfd.get(zone.id, 0.0) * brightness.get(id, 1.0) * light[id]
-    return total
+    """Return what a zone gets from all channels, shape (86400,). [µmol m⁻² s⁻¹]
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults.
+    zone_id : str
+        The zone.
+    light : mapping of channel to ndarray, shape (86400,)
+        Light of every channel. [fraction of full]
+    brightness : mapping of channel to float
+        Light at full beside that when PPFD was measured, 1 for a channel that it lacks. [ratio]
+    """
+    return zone_ppfd(
+        (
+            (full_ppfd_now(c.full_ppfd[zone_id], brightness.get(id, 1.0)), light[id])
+            for id, c in schedule.channels.items()
+            if zone_id in c.full_ppfd
+        ),
+        np.zeros(SECONDS_PER_DAY),
+    )
 
 
 def compile_day(
@@ -349,7 +376,7 @@ def keeps_limits(schedule: Schedule, fits: Mapping[str, Fit]) -> bool:
     limited = [zone for zone in schedule.zones.values() if zone.ppfd_max is not None]
     light = {id: found.replay.light for id, found in fits.items()} if limited else {}
     return all(
-        float(np.max(_ppfd(schedule, zone, light, {}))) <= (zone.ppfd_max or 0.0) + PPFD_SLACK
+        float(np.max(ppfd_in(schedule, zone.id, light, {}))) <= (zone.ppfd_max or 0.0) + PPFD_SLACK
         for zone in limited
     )
 
@@ -406,7 +433,7 @@ def _channel(schedule: Schedule, channel: Channel, curve: Curve, target: Target,
         zone: Amounts(
             plan=hours.plan * ppfd * SECONDS_PER_HOUR / UMOL_PER_MOL,
             reachable=hours.reachable * ppfd * brightness[0] * SECONDS_PER_HOUR / UMOL_PER_MOL,
-            replay=daily_light_integral(found.replay.light * (ppfd * brightness[0])),
+            replay=daily_light_integral(full_ppfd_now(ppfd, brightness[0]) * found.replay.light),
         )
         for zone, ppfd in channel.full_ppfd.items()
     }
@@ -446,8 +473,12 @@ def _energy_kwh(channel: Channel, replay: Replay) -> float | None:
 
 def _zone(zone: Zone, channels: Mapping[str, ChannelDay]) -> ZoneDay:
     lighting = [c for c in channels.values() if zone.id in c.dli]
-    sources = tuple((c, c.channel.full_ppfd[zone.id] * c.brightness) for c in lighting)
-    ppfd = _together(sources)
+    sources = tuple(
+        (c, full_ppfd_now(c.channel.full_ppfd[zone.id], c.brightness)) for c in lighting
+    )
+    ppfd = zone_ppfd(
+        ((full_ppfd, c.replay.light) for c, full_ppfd in sources), np.zeros(SECONDS_PER_DAY)
+    )
     shares = [c.dli[zone.id] for c in lighting]
     is_night = ppfd < NIGHT_PPFD_UMOL_M2_S
     rise, second = steepest_rise_per_minute(ppfd)
@@ -472,10 +503,3 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelDay]) -> ZoneDay:
         steepest_rise_per_minute=rise,
         steepest_second=second,
     )
-
-
-def _together(sources: Sequence[tuple[ChannelDay, float]]) -> Floats:
-    ppfd = np.zeros(SECONDS_PER_DAY)
-    for c, full_ppfd in sources:
-        ppfd += c.replay.light * full_ppfd
-    return ppfd

@@ -11,7 +11,15 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_middles
-from photoperiod.program.channel_day import PPFD_SLACK, CompiledDay, compile_day, fit_day, holds
+from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
+from photoperiod.program.channel_day import (
+    PPFD_SLACK,
+    CompiledDay,
+    compile_day,
+    fit_day,
+    holds,
+    ppfd_in,
+)
 from photoperiod.program.dose import longest_run_s
 from photoperiod.recent import Recent
 from photoperiod.schedule.model import Channel, Schedule
@@ -216,7 +224,9 @@ class DayType:
         id = channel.id
         lamp = Lamp(
             id=id,
-            ppfd={zone: ppfd * brightness for zone, ppfd in channel.full_ppfd.items()},
+            ppfd={
+                zone: full_ppfd_now(ppfd, brightness) for zone, ppfd in channel.full_ppfd.items()
+            },
             light=self.light[id],
             least=0.0 if self.targets[id].path.can_be_dark else channel.ballast.curve.floor_light,
             must_not_dim=is_kept_full,
@@ -249,12 +259,15 @@ class DayType:
         """Return what a zone may get: its band, or about the plan's dose."""
         zone = self.schedule.zones[zone_id]
         mol = MOMENT_S / UMOL_PER_MOL
-        planned = mol * sum(
-            c.full_ppfd.get(zone_id, 0.0) * float(self.light[id].mean.sum())
-            for id, c in self.schedule.channels.items()
+        planned = mol * zone_ppfd(
+            (
+                (c.full_ppfd.get(zone_id, 0.0), float(self.light[id].mean.sum()))
+                for id, c in self.schedule.channels.items()
+            ),
+            0.0,
         )
-        usual = mol * sum(
-            lamp.ppfd.get(zone_id, 0.0) * float(lamp.light.mean.sum()) for lamp in lamps
+        usual = mol * zone_ppfd(
+            ((lamp.ppfd.get(zone_id, 0.0), float(lamp.light.mean.sum())) for lamp in lamps), 0.0
         )
         low, high = planned * (1 - DOSE_SHARE), planned * (1 + DOSE_SHARE)
         low_of = high_of = f"{number_text(DOSE_SHARE * 100)} % from the plan's"
@@ -307,10 +320,8 @@ class DayType:
 
     def _ppfd(self, zone: str, fits: Mapping[str, Fit], brightness: Mapping[str, float]) -> Floats:
         """Return what a zone gets from some tables, shape (86400,). [µmol m⁻² s⁻¹]"""
-        ppfd = np.zeros(SECONDS_PER_DAY)
-        for id, channel in self.schedule.channels.items():
-            ppfd += fits[id].replay.light * (channel.full_ppfd.get(zone, 0.0) * brightness[id])
-        return ppfd
+        light = {id: found.replay.light for id, found in fits.items()}
+        return ppfd_in(self.schedule, zone, light, brightness)
 
     def _window(
         self, channel: Channel, curve: Curve, brightness: float, before: tuple[int, int] | None

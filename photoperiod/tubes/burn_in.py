@@ -15,11 +15,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats
+from photoperiod.drive.zone_light import zone_ppfd
 from photoperiod.text import number_text
 from photoperiod.units import SECONDS_PER_DAY, UMOL_PER_MOL
 
 #: Assignments are weighed at moments this far apart [s].
 MOMENT_S = 60
+
+#: The PPFD of a zone that no channel lights, minute by minute. [µmol m⁻² s⁻¹]
+NO_LIGHT = np.zeros(SECONDS_PER_DAY // MOMENT_S)
 
 #: Where a zone states no band, its dose may move by this share of the plan's. Our choice, no source.
 DOSE_SHARE = 0.05
@@ -368,8 +372,8 @@ class _Choice:
         }
         given |= {id: float(light.mean.sum()) for id, light in full.items()}
         for zone, limit in self.limits.items():
-            ppfd = sum(lamp.ppfd.get(zone, 0.0) * given.get(lamp.id, 0.0) for lamp in self.lamps)
-            dose = ppfd * MOMENT_S / UMOL_PER_MOL
+            sources = ((lamp.ppfd.get(zone, 0.0), given.get(lamp.id, 0.0)) for lamp in self.lamps)
+            dose = zone_ppfd(sources, 0.0) * MOMENT_S / UMOL_PER_MOL
             why = dose_fault(zone, dose, limit)
             if why:
                 return None, why
@@ -441,7 +445,8 @@ def _lit_by(others: Sequence[Lamp], lamp: Lamp, night_ppfd: float) -> Bools:
         if ppfd <= 0 or not given:
             continue
         is_alone = False
-        result &= sum(other.light.mean * other.ppfd[zone] for other in given) >= night_ppfd
+        sources = ((other.ppfd[zone], other.light.mean) for other in given)
+        result &= zone_ppfd(sources, NO_LIGHT) >= night_ppfd
     if is_alone:
         return np.zeros(SECONDS_PER_DAY, dtype=bool)
     return np.repeat(result, MOMENT_S)
@@ -460,9 +465,7 @@ def _give_way(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, 
                 f"zone '{zone}' would get {number_text(float(burning.max()), 1)} µmol m⁻² s⁻¹, over its"
                 f" ppfd_max of {limit.ppfd_max:g}"
             )
-        rest = np.zeros_like(burning)
-        for lamp in others:
-            rest += lamp.light.most * lamp.ppfd.get(zone, 0.0)
+        rest = zone_ppfd(((lamp.ppfd.get(zone, 0.0), lamp.light.most) for lamp in others), NO_LIGHT)
         most = limit.ppfd_max * (1 - GIVE_WAY_SHARE)
         over = (burning > 0) & (burning + rest > most)
         if not over.any():
@@ -482,11 +485,8 @@ def _give_way(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, 
 
 def _burning(zone: str, lamps: Sequence[Lamp], full: Mapping[str, Moments]) -> Floats:
     """Return the PPFD that channels at full give a zone, minute by minute, shape (1440,)."""
-    burning = np.zeros(SECONDS_PER_DAY // MOMENT_S)
-    for lamp in lamps:
-        if lamp.id in full:
-            burning += full[lamp.id].most * lamp.ppfd.get(zone, 0.0)
-    return burning
+    sources = ((lamp.ppfd.get(zone, 0.0), full[lamp.id].most) for lamp in lamps if lamp.id in full)
+    return zone_ppfd(sources, NO_LIGHT)
 
 
 def _over_at_the_floor(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, Moments],
@@ -497,10 +497,14 @@ def _over_at_the_floor(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapp
         if limit.ppfd_max is None or not any(lamp.ppfd.get(zone, 0.0) > 0 for lamp in held):
             continue
         burning = _burning(zone, lamps, full)
-        total = burning.copy()
-        for lamp in others:
-            light = lamp.light.most * scale.get(lamp.id, 1.0)
-            total += np.maximum(light, lamp.least) * lamp.ppfd.get(zone, 0.0)
+        kept = (
+            (
+                lamp.ppfd.get(zone, 0.0),
+                np.maximum(lamp.light.most * scale.get(lamp.id, 1.0), lamp.least),
+            )
+            for lamp in others
+        )
+        total = zone_ppfd(kept, burning)
         most = float(total[burning > 0].max(initial=0.0))
         if most > limit.ppfd_max * (1 + SLACK):
             return (
