@@ -18,13 +18,11 @@ def night_too_short(program: Program) -> Iterator[Diagnostic]:
         darkest = int(z.ppfd.argmin())
         detail = ""
         if z.ppfd[darkest] >= NIGHT_PPFD_UMOL_M2_S:
-            # What a channel gives at full here already counts the loss of its tubes.
-            brightest, _ = max(
-                z.sources, key=lambda source: source[0].replay.light[darkest] * source[1]
-            )
+            shares = z.shares_at(darkest)
+            brightest = max(shares, key=lambda name: shares[name])
             detail = (
                 f"; even when it is darkest, at {clock_text(darkest)}, it gets"
-                f" {number_text(float(z.ppfd[darkest]))}, most of it from '{brightest.channel.id}'"
+                f" {number_text(float(z.ppfd[darkest]))}, most of it from '{brightest}'"
             )
         yield on_key(
             "PHO408",

@@ -17,17 +17,18 @@ def ppfd_above_most(program: Program) -> Iterator[Diagnostic]:
             continue
         over_s = int((z.ppfd > limit + PPFD_SLACK).sum())
         first = int((z.ppfd > limit + PPFD_SLACK).argmax())
-        # What a channel gives at full here already counts the loss of its tubes.
-        strongest, _ = max(
-            z.sources, key=lambda source: source[0].replay.light[z.peak_second] * source[1]
-        )
+        shares = z.shares_at(z.peak_second)
+        strongest = max(shares, key=lambda name: shares[name])
         yield on_value(
             "PHO402",
             (*z.zone.origin, "ppfd_max"),
             f"zone '{id}' gets {number_text(z.peak_ppfd, 1)} µmol m⁻² s⁻¹ at"
             f" {clock_text(z.peak_second)}, over its limit of {number_text(limit)} from"
             f" {clock_text(first)} on, for {hours_text(over_s)} a day",
-            help="lower the peaks of the channels that light it, first that of"
-            f" '{strongest.channel.id}'",
-            related=(Related(message="gives most of it", path=strongest.channel.origin),),
+            help=f"lower the peaks of the channels that light it, first that of '{strongest}'",
+            related=(
+                Related(
+                    message="gives most of it", path=program.channels[strongest].channel.origin
+                ),
+            ),
         )

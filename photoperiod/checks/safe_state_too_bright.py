@@ -6,6 +6,7 @@ import numpy as np
 
 from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.drive.zone_light import zone_ppfd
 from photoperiod.program.channel_day import PPFD_SLACK
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
@@ -14,19 +15,20 @@ from photoperiod.text import number_text
 def safe_state_too_bright(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each zone over its limit; it marks the channel that gives it most."""
     light = {
-        id: c.brightness * float(c.path.light(np.array([c.safe_count]), np.array([True]))[0])
+        id: float(c.path.light(np.array([c.safe_count]), np.array([True]))[0])
         for id, c in program.channels.items()
         if c.channel.safe_light > 0
     }
     for id, z in program.zones.items():
-        shares = {
-            name: share * program.channels[name].channel.full_ppfd.get(id, 0.0)
-            for name, share in light.items()
+        sources = {
+            c.channel.id: (full_ppfd, light[c.channel.id])
+            for c, full_ppfd in z.sources
+            if c.channel.id in light
         }
-        total = sum(shares.values())
+        total = zone_ppfd(sources.values(), 0.0)
         if z.zone.ppfd_max is None or total <= z.zone.ppfd_max + PPFD_SLACK:
             continue
-        strongest = max(shares, key=lambda name: shares[name])
+        strongest = max(sources, key=lambda name: zone_ppfd([sources[name]], 0.0))
         yield on_value(
             "PHO427",
             (*program.channels[strongest].channel.origin, "safe_light_percent"),
