@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -18,36 +19,60 @@ from photoperiod.arrays import Floats
 NOISE_LIGHT = 0.02
 
 
+class ResponseKind(StrEnum):
+    """How light rises with the control volts, from floor to full."""
+
+    LINEAR = "linear"  # evenly
+    SQUARE_LAW = "square-law"  # its root evenly
+    LOG_LAW = "log-law"  # its logarithm evenly
+    MEASURED = "measured"  # straight lines between measured points
+
+
+class DarkKind(StrEnum):
+    """What makes a ballast dark."""
+
+    RELAY = "relay"  # the mains is switched off
+    STANDBY = "standby"  # the control volts are low enough
+    NEVER = "never"
+
+
+class BelowFloor(StrEnum):
+    """What a lamp does where its plan asks for less light than its floor."""
+
+    NEAREST = "nearest"  # floor or dark, whichever is nearer
+    DARK = "dark"
+    FLOOR = "floor"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BallastCurve:
     """A ballast's response.
 
     Parameters
     ----------
-    kind : str
-        ``linear``, ``square-law``, ``log-law``: light, its root or its logarithm rises evenly with
-        the volts from floor to full; ``measured``: straight lines between ``volts`` and ``light``.
+    kind : ResponseKind
+        How light rises from floor to full; a measured one has ``volts`` and ``light``.
     floor_volts, full_volts : float
         Ends of the working range. [V]
     floor_light : float
         Light at and below the floor volts, above 0. [fraction of full]
-    dark : str
-        ``relay``, ``standby`` or ``never``.
+    dark : DarkKind
+        What makes it dark.
     standby_volts : float
         Below these volts a standby ballast is dark. [V]
-    below_floor : str
-        What becomes of light wanted below the floor: ``nearest``, ``dark`` or ``floor``.
+    below_floor : BelowFloor
+        What becomes of light wanted below the floor.
     volts, light : tuple of float
         The measured points from floor to full, rising. [V], [fraction of full]
     """
 
-    kind: str
+    kind: ResponseKind
     floor_volts: float
     full_volts: float
     floor_light: float
-    dark: str
+    dark: DarkKind
     standby_volts: float = 0.0
-    below_floor: str = "nearest"
+    below_floor: BelowFloor = BelowFloor.NEAREST
     volts: tuple[float, ...] = ()
     light: tuple[float, ...] = ()
 
@@ -65,15 +90,15 @@ class BallastCurve:
             Light, from ``floor_light`` to 1. [fraction of full]
         """
         v = np.clip(control_volts, self.floor_volts, self.full_volts)
-        if self.kind == "measured":
+        if self.kind == ResponseKind.MEASURED:
             return np.interp(v, self.volts, self.light)
         share = (v - self.floor_volts) / (self.full_volts - self.floor_volts)
-        if self.kind == "linear":
+        if self.kind == ResponseKind.LINEAR:
             return self.floor_light + (1.0 - self.floor_light) * share
-        if self.kind == "square-law":
+        if self.kind == ResponseKind.SQUARE_LAW:
             root = math.sqrt(self.floor_light)
             return (root + (1.0 - root) * share) ** 2
-        if self.kind == "log-law":
+        if self.kind == ResponseKind.LOG_LAW:
             return np.exp(math.log(self.floor_light) * (1.0 - share))
         raise ValueError(f"unknown response kind {self.kind!r}")
 
@@ -91,18 +116,18 @@ class BallastCurve:
             Control volts, from ``floor_volts`` to ``full_volts``. [V]
         """
         wanted = np.clip(light, self.floor_light, self.light[-1] if self.light else 1.0)
-        if self.kind == "measured":
+        if self.kind == ResponseKind.MEASURED:
             # The first of equal lights is kept, so that a dead zone answers with its low end.
             rising = [0] + [
                 i for i in range(1, len(self.light)) if self.light[i] > self.light[i - 1]
             ]
             return self._measured_inverse(wanted, rising)
-        if self.kind == "linear":
+        if self.kind == ResponseKind.LINEAR:
             share = (wanted - self.floor_light) / (1.0 - self.floor_light)
-        elif self.kind == "square-law":
+        elif self.kind == ResponseKind.SQUARE_LAW:
             root = math.sqrt(self.floor_light)
             share = (np.sqrt(wanted) - root) / (1.0 - root)
-        elif self.kind == "log-law":
+        elif self.kind == ResponseKind.LOG_LAW:
             share = 1.0 - np.log(wanted) / math.log(self.floor_light)
         else:
             raise ValueError(f"unknown response kind {self.kind!r}")
@@ -133,9 +158,13 @@ class BallastCurve:
             0 where it is to be dark, else from ``floor_light`` to ``most_light``.
         """
         light = np.clip(wanted, self.floor_light, max(most_light, self.floor_light))
-        if self.dark == "never":
+        if self.dark == DarkKind.NEVER:
             return light
-        lit_from = {"nearest": self.floor_light / 2, "dark": self.floor_light, "floor": 0.0}
+        lit_from = {
+            BelowFloor.NEAREST: self.floor_light / 2,
+            BelowFloor.DARK: self.floor_light,
+            BelowFloor.FLOOR: 0.0,
+        }
         is_lit = (wanted > 0.0) & (wanted >= lit_from[self.below_floor])
         return np.where(is_lit, light, 0.0)
 

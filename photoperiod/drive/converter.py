@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -14,14 +15,21 @@ from photoperiod.units import CONTROL_VOLTS_FULL
 VOLTS_SLACK = 1e-9
 
 
+class ConverterKind(StrEnum):
+    """Where the line of a converter comes from."""
+
+    NOMINAL = "nominal"  # its reference volts and its bits
+    TWO_POINT = "two-point"  # volts measured at two codes
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Converter:
     """A converter whose volts are a straight line in the code, ``offset + code × volts_per_code``.
 
     Parameters
     ----------
-    kind : str
-        ``nominal`` or ``two-point``, kept for outputs.
+    kind : ConverterKind
+        Where the line comes from; kept for what is written about the converter.
     bits : int
         Resolution; codes are 0 to 2^bits − 1.
     offset_volts, volts_per_code : float
@@ -30,7 +38,7 @@ class Converter:
         The top of the port; no permitted code gives more than this and 10.0 V. [V]
     """
 
-    kind: str
+    kind: ConverterKind
     bits: int
     offset_volts: float
     volts_per_code: float
@@ -40,7 +48,7 @@ class Converter:
     def nominal(cls, bits: int, full_scale_volts: float, most_volts: float) -> Converter:
         """Return a converter taken at its word: V = Vref × code / 2^bits."""
         return cls(
-            kind="nominal",
+            kind=ConverterKind.NOMINAL,
             bits=bits,
             offset_volts=0.0,
             volts_per_code=full_scale_volts / 2**bits,
@@ -54,7 +62,7 @@ class Converter:
         """Return a converter measured at two codes, each (code, volts)."""
         slope = (high[1] - low[1]) / (high[0] - low[0])
         return cls(
-            kind="two-point",
+            kind=ConverterKind.TWO_POINT,
             bits=bits,
             offset_volts=low[1] - slope * low[0],
             volts_per_code=slope,

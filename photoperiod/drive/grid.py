@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 
 import numpy as np
@@ -11,26 +12,64 @@ from photoperiod.arrays import Floats, Ints
 from photoperiod.drive.converter import Converter
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY
 
-#: What a whole range is in each unit; codes have no fixed range.
-RANGE = {"percent": 100, "millivolts": 10_000}
+
+class Between(StrEnum):
+    """How the controller goes from one row to the next."""
+
+    LINE = "line"
+    HOLD = "hold"
+
+
+class AfterLastRow(StrEnum):
+    """What follows the last row of a day."""
+
+    WRAP = "wrap"  # the first row of the next day, as after any other row
+    HOLD = "hold"  # its level until midnight; from midnight the first row applies
+
+
+class Rounding(StrEnum):
+    """How the controller rounds a level between two rows to whole counts."""
+
+    HALF_UP = "half-up"
+    DOWN = "down"
+    TOWARD_LAST_ROW = "toward-last-row"  # the change since the last row is cut off, as C divides
+
+
+class LevelUnit(StrEnum):
+    """The unit in which a controller takes levels."""
+
+    PERCENT = "percent"  # of 10 V
+    MILLIVOLTS = "millivolts"
+    CODE = "code"  # of the converter
+
+
+class RelayKind(StrEnum):
+    """How a controller switches the mains of its ballasts."""
+
+    COLUMN = "column"  # each row holds a relay state
+    FOLLOWS_LEVEL = "follows-level"  # closed from a certain level on
+    NONE = "none"
+
+
+#: The whole range of a level in each unit; converter codes have no fixed range.
+RANGE = {LevelUnit.PERCENT: 100, LevelUnit.MILLIVOLTS: 10_000}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimeGrid:
     """Times of rows, and how the controller goes from row to row.
 
-    ``step_s`` divides the day [s]; ``between`` is ``line`` or ``hold``; ``after_last_row`` is
-    ``wrap`` or ``hold``.
+    ``step_s`` divides the day [s].
     """
 
     step_s: int
-    between: str
-    after_last_row: str
+    between: Between
+    after_last_row: AfterLastRow
 
     @property
     def wraps(self) -> bool:
         """True if the table goes on across midnight."""
-        return self.after_last_row == "wrap"
+        return self.after_last_row == AfterLastRow.WRAP
 
     def nearest(self, second: float) -> int:
         """Return the grid time nearest to a second, 0 to 86,400; halves go up."""
@@ -43,24 +82,24 @@ class LevelGrid:
 
     Parameters
     ----------
-    unit : str
-        ``percent`` of 10 V, ``millivolts`` or ``code``.
+    unit : LevelUnit
+        What a level is written in.
     step : Fraction
         One count, in that unit.
     every_seconds : int
         How often the output moves. [s]
-    rounding : str
-        ``half-up``, ``down`` or ``toward-last-row``.
+    rounding : Rounding
+        How levels between rows become whole counts.
     """
 
-    unit: str
+    unit: LevelUnit
     step: Fraction
     every_seconds: int
-    rounding: str
+    rounding: Rounding
 
     def top_count(self, converter: Converter) -> int:
         """Return the largest count; counts run from 0 to it."""
-        if self.unit == "code":
+        if self.unit == LevelUnit.CODE:
             return int(converter.full_code // self.step)
         most = min(converter.most_volts, CONTROL_VOLTS_FULL) / CONTROL_VOLTS_FULL
         return int(Fraction(most).limit_denominator(10**6) * RANGE[self.unit] // self.step)
@@ -68,7 +107,7 @@ class LevelGrid:
     def codes(self, converter: Converter) -> Ints:
         """Return the converter code of every count, shape (top + 1,)."""
         counts = np.arange(self.top_count(converter) + 1)
-        if self.unit == "code":
+        if self.unit == LevelUnit.CODE:
             return counts * int(self.step)
         per_count = CONTROL_VOLTS_FULL * float(self.step) / RANGE[self.unit]
         return converter.codes(counts.astype(np.float64) * per_count)
@@ -78,7 +117,7 @@ class LevelGrid:
 
         A level in codes is that of the calibrated volts; any other is exact to rounding.
         """
-        if self.unit == "code":
+        if self.unit == LevelUnit.CODE:
             return converter.volts(self.codes(converter)) * (100 / CONTROL_VOLTS_FULL)
         counts = np.arange(self.top_count(converter) + 1, dtype=np.float64)
         return counts * float(self.step * 100 / RANGE[self.unit])
@@ -86,9 +125,12 @@ class LevelGrid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RelayMode:
-    """How the mains is switched: ``column``, ``follows-level`` at ``on_level_percent``, ``none``."""
+    """How the mains is switched.
 
-    kind: str
+    A relay that follows the level is closed from ``on_level_percent`` on. [% of 10 V]
+    """
+
+    kind: RelayKind
     on_level_percent: float = 0.0
 
 

@@ -8,9 +8,9 @@ from functools import cached_property
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints
-from photoperiod.drive.ballast import BallastCurve
+from photoperiod.drive.ballast import BallastCurve, DarkKind
 from photoperiod.drive.converter import Converter
-from photoperiod.drive.grid import RANGE, LevelGrid, RelayMode
+from photoperiod.drive.grid import RANGE, LevelGrid, LevelUnit, RelayKind, RelayMode
 from photoperiod.units import CONTROL_VOLTS_FULL
 
 #: A channel that can't give this much runs dimmed even at its top [fraction of full]. Our choice;
@@ -49,7 +49,7 @@ class LightPath:
     @property
     def codes_per_count(self) -> float:
         """The slope of the line that codes are rounded from."""
-        if self.levels.unit == "code":
+        if self.levels.unit == LevelUnit.CODE:
             return float(self.levels.step)
         per_count = CONTROL_VOLTS_FULL * float(self.levels.step) / RANGE[self.levels.unit]
         return per_count / self.converter.volts_per_code
@@ -72,14 +72,14 @@ class LightPath:
     @cached_property
     def is_standby(self) -> Bools:
         """True for the counts at which the ballast is dark by itself."""
-        if self.ballast.dark != "standby":
+        if self.ballast.dark != DarkKind.STANDBY:
             return np.zeros(self.volts.shape, dtype=bool)
         return self.volts < self.ballast.standby_volts
 
     @cached_property
     def is_undefined(self) -> Bools:
         """True for the counts between standby and floor volts, where light is not defined."""
-        if self.ballast.dark != "standby":
+        if self.ballast.dark != DarkKind.STANDBY:
             return np.zeros(self.volts.shape, dtype=bool)
         # One code below the floor volts still counts as the floor: no converter knows better.
         slack = self.converter.volts_per_code + 1e-9
@@ -117,7 +117,7 @@ class LightPath:
         hardly_more = self.burning_light <= floor + FLOOR_LIGHT_SLACK
         distance = np.round(np.abs(self.volts - self.ballast.floor_volts), 9)
         distance[~hardly_more] = np.inf
-        if self.ballast.dark == "standby":
+        if self.ballast.dark == DarkKind.STANDBY:
             distance[self.is_standby | self.is_undefined] = np.inf
         if not np.isfinite(distance).any():
             return self.first_lit_count
@@ -131,17 +131,17 @@ class LightPath:
     @property
     def dark_by_row(self) -> bool:
         """True if a relay state in the row makes this channel dark."""
-        return self.ballast.dark == "relay" and self.relay.kind == "column"
+        return self.ballast.dark == DarkKind.RELAY and self.relay.kind == RelayKind.COLUMN
 
     @property
     def dark_by_level(self) -> bool:
         """True if a low level makes this channel dark, by standby or by a following relay."""
-        return self.is_switched_by_level or self.ballast.dark == "standby"
+        return self.is_switched_by_level or self.ballast.dark == DarkKind.STANDBY
 
     @property
     def is_switched_by_level(self) -> bool:
         """True if a relay that follows the level is in the mains of this ballast."""
-        return self.relay.kind == "follows-level" and self.ballast.dark != "never"
+        return self.relay.kind == RelayKind.FOLLOWS_LEVEL and self.ballast.dark != DarkKind.NEVER
 
     @property
     def can_be_dark(self) -> bool:

@@ -11,11 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints
-from photoperiod.drive.grid import LevelGrid, Row, TimeGrid
+from photoperiod.drive.grid import Between, LevelGrid, Rounding, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.units import SECONDS_PER_DAY
-
-ROUNDINGS = ("half-up", "down", "toward-last-row")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +37,7 @@ def play(
     times: TimeGrid,
     levels: LevelGrid,
     path: LightPath,
-    rounding: str | None = None,
+    rounding: Rounding | None = None,
     seconds: Ints | None = None,
 ) -> Replay:
     """Return what a table does over one day that is like the day before and after.
@@ -52,7 +50,7 @@ def play(
         How the controller goes from row to row and rounds.
     path : LightPath
         What becomes of a level.
-    rounding : str or None
+    rounding : Rounding or None
         Another rounding than that of ``levels``.
     seconds : ndarray or None
         The seconds of the day to be played; None for all 86,400.
@@ -78,7 +76,7 @@ def levels_of(
     rows: Sequence[Row],
     times: TimeGrid,
     every_seconds: int,
-    rounding: str,
+    rounding: Rounding,
     at_seconds: Ints | None = None,
 ) -> tuple[Ints, Bools]:
     """Return the count and relay state of every second, shape (86400,) each, or of some.
@@ -107,7 +105,7 @@ def levels_of(
     after = np.where(index == len(rows) - 1, 0, index + 1)
     index[before_first] = len(rows) - 1 if times.wraps else 0
     after[before_first] = 0
-    if times.between == "hold":
+    if times.between == Between.HOLD:
         return counts[index], relays[index]
     elapsed = now - seconds[index]
     elapsed[elapsed < 0] += SECONDS_PER_DAY
@@ -117,11 +115,11 @@ def levels_of(
     if not times.wraps:
         change[(index == len(rows) - 1) | before_first] = 0
     product = change * elapsed
-    if rounding == "half-up":
+    if rounding == Rounding.HALF_UP:
         moved = (2 * product + span) // (2 * span)
-    elif rounding == "down":
+    elif rounding == Rounding.DOWN:
         moved = product // span
-    elif rounding == "toward-last-row":
+    elif rounding == Rounding.TOWARD_LAST_ROW:
         moved = np.sign(product) * (np.abs(product) // span)
     else:
         raise ValueError(f"unknown rounding {rounding!r}")

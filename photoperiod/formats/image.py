@@ -16,8 +16,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from photoperiod.drive.grid import Row
-from photoperiod.drive.replay import ROUNDINGS
+from photoperiod.drive.grid import Rounding, Row
 from photoperiod.units import SECONDS_PER_DAY
 
 MAGIC = b"PHTP"
@@ -26,6 +25,8 @@ VERSION = 1
 #: Days are counted from here; 65,535 of them end in 2179.
 FIRST_DAY = dt.date(2000, 1, 1)
 
+#: The place of a kind in these tuples is its code in an image.
+ROUNDINGS = (Rounding.HALF_UP, Rounding.DOWN, Rounding.TOWARD_LAST_ROW)
 RELAYS = ("none", "column", "follows-level")
 CLOCKS = ("standard", "civil", "utc")
 

@@ -12,7 +12,7 @@ from enum import IntFlag
 import numpy as np
 
 from photoperiod.arrays import Bools, Ints
-from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.grid import AfterLastRow, Between, Rounding, Row, TimeGrid
 from photoperiod.drive.replay import levels_of
 from photoperiod.formats.image import ChannelImage, Image
 from photoperiod.units import SECONDS_PER_DAY
@@ -159,10 +159,10 @@ def play_rows(image: Image, channel: ChannelImage, rows: Sequence[Row]) -> tuple
     """Return count and relay of one output for all seconds of a day of some rows, shape (86400,) each."""
     times = TimeGrid(
         step_s=1,
-        between="hold" if image.holds else "line",
-        after_last_row="hold" if image.stays else "wrap",
+        between=Between.HOLD if image.holds else Between.LINE,
+        after_last_row=AfterLastRow.HOLD if image.stays else AfterLastRow.WRAP,
     )
-    levels, relays = levels_of(rows, times, image.every_seconds, image.rounding)
+    levels, relays = levels_of(rows, times, image.every_seconds, Rounding(image.rounding))
     if image.relay == "none":
         relays = np.full(levels.shape, True)
     elif image.relay == "follows-level":

@@ -9,8 +9,9 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_middles, day_seconds
+from photoperiod.drive.grid import Rounding
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import ROUNDINGS, Replay, play
+from photoperiod.drive.replay import Replay, play
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
 from photoperiod.program.dose import (
     daily_light_integral,
@@ -400,10 +401,10 @@ _PLAYED: Recent[_Played] = Recent(64)
 def _played(found: Fit) -> _Played:
     path, replay, levels = found.path, found.replay, found.path.levels
     others = {
-        rounding: float(
+        rounding.value: float(
             np.abs(play(found.rows, found.times, levels, path, rounding).light - replay.light).max()
         )
-        for rounding in ROUNDINGS
+        for rounding in Rounding
         if rounding != levels.rounding
     }
     return _Played(

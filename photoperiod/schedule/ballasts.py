@@ -5,7 +5,14 @@ from __future__ import annotations
 import itertools
 
 from photoperiod.diagnostics.model import Related
-from photoperiod.drive.ballast import NOISE_LIGHT, BallastCurve, levelled
+from photoperiod.drive.ballast import (
+    NOISE_LIGHT,
+    BallastCurve,
+    BelowFloor,
+    DarkKind,
+    ResponseKind,
+    levelled,
+)
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import VOLTS_SLACK, Findings
 from photoperiod.schedule.model import Ballast, Controller, Watts
@@ -74,13 +81,13 @@ def lower_ballast(id: str, view: Cursor, complaints: Findings) -> Ballast:
         id=id,
         label=view.text("label", id),
         curve=BallastCurve(
-            kind=response.text("kind"),
+            kind=ResponseKind(response.text("kind")),
             floor_volts=floor_volts,
             full_volts=full_volts,
             floor_light=floor_light,
-            dark=dark.text("kind"),
+            dark=DarkKind(dark.text("kind")),
             standby_volts=standby,
-            below_floor=view.text("below_floor", "nearest"),
+            below_floor=BelowFloor(view.text("below_floor", BelowFloor.NEAREST)),
             volts=volts,
             light=light,
         ),

@@ -5,7 +5,17 @@ from __future__ import annotations
 from fractions import Fraction
 
 from photoperiod.drive.converter import Converter
-from photoperiod.drive.grid import RANGE, LevelGrid, RelayMode, TimeGrid
+from photoperiod.drive.grid import (
+    RANGE,
+    AfterLastRow,
+    Between,
+    LevelGrid,
+    LevelUnit,
+    RelayKind,
+    RelayMode,
+    Rounding,
+    TimeGrid,
+)
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import VOLTS_SLACK, Findings, attempt
 from photoperiod.schedule.model import Controller
@@ -43,7 +53,7 @@ def lower_controller(top: Cursor, complaints: Findings) -> Controller:
             "rows take effect when the output moves: choose a divisor of the time step",
         )
         raise AlreadyReported
-    if levels.unit == "code" and levels.step > converter.full_code:
+    if levels.unit == LevelUnit.CODE and levels.step > converter.full_code:
         complaints.add(
             "PHO315",
             view.at("emits", "step"),
@@ -100,14 +110,14 @@ def _times(view: Cursor, complaints: Findings) -> TimeGrid:
         raise AlreadyReported
     return TimeGrid(
         step_s=seconds,
-        between=view.text("between"),
-        after_last_row=view.text("after_last_row"),
+        between=Between(view.text("between")),
+        after_last_row=AfterLastRow(view.text("after_last_row")),
     )
 
 
 def _levels(view: Cursor, complaints: Findings) -> LevelGrid:
     emits = view.child_or_empty("emits")
-    unit = emits.text("unit", "percent")
+    unit = LevelUnit(emits.text("unit", LevelUnit.PERCENT))
     step = Fraction(str(emits.get("step", 1)))
     counts = RANGE[unit] / step if unit in RANGE else Fraction(1)
     whole = counts.denominator == 1 if unit in RANGE else step.denominator == 1
@@ -132,14 +142,14 @@ def _levels(view: Cursor, complaints: Findings) -> LevelGrid:
         unit=unit,
         step=step,
         every_seconds=emits.integer("every_seconds", 1),
-        rounding=emits.text("rounding", "half-up"),
+        rounding=Rounding(emits.text("rounding", Rounding.HALF_UP)),
     )
 
 
 def _relay(view: Cursor) -> RelayMode:
     relay = view.child("relay")
-    kind = relay.text("kind")
-    level = relay.number("on_level_percent") if kind == "follows-level" else 0.0
+    kind = RelayKind(relay.text("kind"))
+    level = relay.number("on_level_percent") if kind == RelayKind.FOLLOWS_LEVEL else 0.0
     return RelayMode(kind=kind, on_level_percent=level)
 
 

@@ -6,7 +6,7 @@ import datetime as dt
 
 from photoperiod.curves.curve import Curve, Profile
 from photoperiod.diagnostics.model import Path, Related
-from photoperiod.drive.depreciation import DECLARED_AT_H, Depreciation
+from photoperiod.drive.depreciation import DECLARED_AT_H, Depreciation, DepreciationKind
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import SkyRule, lower_trains
 from photoperiod.schedule.findings import Findings
@@ -246,9 +246,9 @@ def _depreciation(view: Cursor, complaints: Findings) -> Depreciation | None:
     if not view.has("depreciation"):
         return None
     given = view.child("depreciation")
-    if given.text("kind") == "exponential":
+    if given.text("kind") == DepreciationKind.EXPONENTIAL:
         loss = given.number("loss_percent_per_1000_h") / 100
-        return Depreciation(kind="exponential", loss_per_1000_h=loss)
+        return Depreciation(kind=DepreciationKind.EXPONENTIAL, loss_per_1000_h=loss)
     hours, light = [], []
     for point in given.list("points"):
         hours.append(point.number("lit_hours"))
@@ -270,7 +270,7 @@ def _depreciation(view: Cursor, complaints: Findings) -> Depreciation | None:
                 "a tube gives less and less light after its first hundred hours",
             )
             raise AlreadyReported
-    return Depreciation(kind="points", hours=tuple(hours), light=tuple(light))
+    return Depreciation(kind=DepreciationKind.POINTS, hours=tuple(hours), light=tuple(light))
 
 
 def _moment(text: str, path: Path, complaints: Findings) -> dt.datetime:

@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from photoperiod.arrays import Bools, Ints, Words
+from photoperiod.drive.grid import Between, Rounding
 from photoperiod.setpoints.segments import Corridor, Reach, WorkSpent, farthest
 from photoperiod.setpoints.tolerance import Band
 
@@ -69,7 +70,7 @@ class Column:
         Steps of the grid at which a row must stand, rising; the first of them is the cut.
     grid : int
         Samples in one time step.
-    rounding, between : str
+    rounding, between : Rounding, Between
         How the controller goes from row to row.
     wraps : bool
         False if the last row is held until the end of the day, which then begins at step 0.
@@ -78,8 +79,8 @@ class Column:
     strands: Sequence[ColumnChannel]
     forced: tuple[int, ...]
     grid: int
-    rounding: str
-    between: str
+    rounding: Rounding
+    between: Between
     wraps: bool
 
     @property

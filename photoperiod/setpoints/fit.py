@@ -11,12 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import TypeVar
 
 import numpy as np
 
 from photoperiod.arrays import Floats
-from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.grid import Between, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
 from photoperiod.recent import Recent
@@ -85,6 +86,15 @@ Corners = tuple[tuple[tuple[int, int], ...], ...]
 Found = TypeVar("Found")
 
 
+class Method(StrEnum):
+    """How the rows of a table were found."""
+
+    EXACT = "exact"
+    SIMPLIFICATION = "simplification"  # row by row where the table missed the plan most
+    COARSER_TIMES = "coarser-times"  # the best on a coarser grid of times
+    FORCED = "forced"  # the rows hold no more than the switchings
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
     """What is proven of a table, at samples ``sample_s`` apart with a tolerance in time.
@@ -150,9 +160,8 @@ class Fit:
         Where that is. [s]
     strict_light_error : float
         The same without tolerance in time; where a lamp switches it is at least its floor.
-    method : str
-        ``exact``, ``simplification``, ``coarser-times`` (the best on a coarser grid of times) or
-        ``forced`` (the rows hold no more than the switchings).
+    method : Method
+        How the rows were found.
     certificate : Certificate
         What is proven.
     times : TimeGrid
@@ -166,7 +175,7 @@ class Fit:
     worst_light_error: float
     worst_second: int
     strict_light_error: float
-    method: str
+    method: Method
     certificate: Certificate
     times: TimeGrid
     path: LightPath
@@ -203,7 +212,7 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     if len(drafts) > 1:
         return _SharedFitting(drafts).best(row_limit)
     fitting = _Fitting(drafts[0])
-    if fitting.is_circle and times.between == "line":
+    if fitting.is_circle and times.between == Between.LINE:
         return _SharedFitting(drafts).best(row_limit)
     return [fitting.best(row_limit)]
 
@@ -216,7 +225,7 @@ def _fit_fine_times(drafts: Sequence[Draft], times: TimeGrid, row_limit: int) ->
     """
     seconds = simplify(drafts, row_limit)
     needed = len(set().union(*(draft.forced for draft in drafts))) or 1
-    choices = [("simplification" if needed <= row_limit else "forced",
+    choices = [(Method.SIMPLIFICATION if needed <= row_limit else Method.FORCED,
                 [draft.rows(seconds) for draft in drafts])]  # fmt: skip
     coarse = replace(times, step_s=next(
         step for step in range(times.step_s, SECONDS_PER_DAY, times.step_s)
@@ -224,13 +233,13 @@ def _fit_fine_times(drafts: Sequence[Draft], times: TimeGrid, row_limit: int) ->
     ))  # fmt: skip
     found = fit([draft.target for draft in drafts], coarse, row_limit)
     moved = _switchings_moved([Draft(draft.target, coarse) for draft in drafts], drafts)
-    if moved is not None and all(f.method == "exact" for f in found):
+    if moved is not None and all(f.method == Method.EXACT for f in found):
         tables = [
             tuple(sorted(replace(row, second=moved.get(row.second, row.second)) for row in f.rows))
             for f in found
         ]
         if all(len({row.second for row in rows}) == len(rows) for rows in tables):
-            choices.append(("coarser-times", tables))
+            choices.append((Method.COARSER_TIMES, tables))
     parts = [_Fitting(draft) for draft in drafts]
     scales = [float(draft.target.reachable.max()) or 1.0 for draft in drafts]
 
@@ -258,7 +267,7 @@ def _switchings_moved(coarse: Sequence[Draft], fine: Sequence[Draft]) -> dict[in
             if old.size != new.size:
                 return None
             pairs = [(int(o), int(n)) for o, n in zip(old, new, strict=True)]
-            if is_light and exact.path.dark_by_level and exact.times.between == "line":
+            if is_light and exact.path.dark_by_level and exact.times.between == Between.LINE:
                 pairs += [((o - rough.step) % SECONDS_PER_DAY, (n - exact.step) % SECONDS_PER_DAY)
                           for o, n in pairs]  # fmt: skip
             for at, to in pairs:
@@ -318,7 +327,7 @@ class _Fitting:
     def _wanted(self) -> Wanted:
         """Return what is wanted at the samples; what is held must suit all seconds up to the next."""
         draft = self.draft
-        if self.times.between == "hold":
+        if self.times.between == Between.HOLD:
             least = draft.least.reshape(-1, self.sample_s).max(axis=1)
             most = draft.most.reshape(-1, self.sample_s).min(axis=1)
             middle = draft.target.reachable.reshape(-1, self.sample_s).mean(axis=1)
@@ -340,7 +349,7 @@ class _Fitting:
             run = Lit(start=0, length=samples, end=None, is_circle=wraps)
             return {}, (run,)
         fixed = {int(t): draft.row(int(t), 0, is_lit=False) for t in darks}
-        by_level = self.path.dark_by_level and self.times.between == "line"
+        by_level = self.path.dark_by_level and self.times.between == Between.LINE
         runs = []
         for light in lights.tolist():
             later = darks[darks > light]
@@ -368,14 +377,14 @@ class _Fitting:
         needed = len(self.fixed) + self._least_corners()
         corners = max(row_limit, needed) - len(self.fixed)
         if not self.runs:
-            return self.finish(self._rows(()), "exact", needed, Solution((), 0.0, 0.0))
+            return self.finish(self._rows(()), Method.EXACT, needed, Solution((), 0.0, 0.0))
         problem = self._problem()
         solution = solve(problem, corners, self._evaluate, 1.0, WorkSpent(WORK_LIMIT))
         if solution is None or not solution.is_best:  # the work ran out
             bound = relaxed_bound(problem, corners) if solution is None else solution.bound
             return self._other(row_limit, needed, solution, bound)
         solution = self._refined(solution, corners)
-        method = "exact" if needed <= row_limit else "forced"
+        method = Method.EXACT if needed <= row_limit else Method.FORCED
         return self.finish(self._rows(solution.corners), method, needed, solution)
 
     def bound_by_lines(self, row_limit: int) -> float:
@@ -389,7 +398,7 @@ class _Fitting:
         """Return the better of what was found and what a search with few counts finds."""
         (other,) = _SharedFitting([self.draft]).best(row_limit, counts_most=FEW_COUNTS)
         if solution is not None and solution.error <= other.certificate.error:
-            method = "exact" if needed <= row_limit else "forced"
+            method = Method.EXACT if needed <= row_limit else Method.FORCED
             return self.finish(self._rows(solution.corners), method, needed, solution)
         certificate = replace(
             other.certificate,
@@ -403,7 +412,7 @@ class _Fitting:
         Where a low level makes it dark, one straight line from the first row to the row that
         switches off may be too low long before its end: such a run needs a second corner.
         """
-        if not self.path.dark_by_level or self.times.between == "hold":
+        if not self.path.dark_by_level or self.times.between == Between.HOLD:
             return len(self.runs)
         problem = self._problem()
         anything = problem.ladder.band(problem.wanted, 1.0)
@@ -456,7 +465,7 @@ class _Fitting:
 
     def error_at_samples(self, rows: tuple[Row, ...]) -> float:
         """Return the worst error of some rows that counts."""
-        if self.times.between == "hold":
+        if self.times.between == Between.HOLD:
             replay = play(rows, self.times, self.path.levels, self.path)
             return self._sampled(self.draft.errors(replay))
         samples = np.arange(0, SECONDS_PER_DAY, self.sample_s, dtype=np.int64)
@@ -466,13 +475,13 @@ class _Fitting:
     def _sampled(self, errors: Floats) -> float:
         """Return the worst error that counts: at samples, or at every second of a held level."""
         return float(
-            errors.max() if self.times.between == "hold" else errors[:: self.sample_s].max()
+            errors.max() if self.times.between == Between.HOLD else errors[:: self.sample_s].max()
         )
 
     def finish(
         self,
         rows: tuple[Row, ...],
-        method: str,
+        method: Method,
         needed: int,
         solution: Solution | None,
         certificate: Certificate | None = None,
@@ -498,7 +507,7 @@ class _Fitting:
         """Return the error that no number of rows would beat, 0 if it was not found."""
         if not self.runs:
             return 0.0
-        if self.is_circle and self.times.between == "line":
+        if self.is_circle and self.times.between == Between.LINE:
             least = nearest_counts_error(self._problem())
             alone = _SharedFitting([self.draft]).problem([least])
             try:
@@ -530,7 +539,7 @@ class _Fitting:
             floor=min(floor, error),
             floor_rows=floor_rows,
             half_rows=half_rows,
-            sample_s=1 if self.times.between == "hold" else self.sample_s,
+            sample_s=1 if self.times.between == Between.HOLD else self.sample_s,
             tolerance_s=self.draft.step // 2,
         )
 
@@ -563,11 +572,11 @@ class _SharedFitting:
             known = min(known, self._joint_error(problem, rough) + 1e-6)
         solution = self._solve(problem, rows, known, counts_most)
         if not solution.times:
-            method = "simplification" if needed <= row_limit else "forced"
+            method = Method.SIMPLIFICATION if needed <= row_limit else Method.FORCED
             return self._finish(problem, rough, solution.bound, method, needed)
         solution = self._refined(problem, solution)
         tables = self._tables(solution.times, solution.levels)
-        method = "exact" if needed <= row_limit else "forced"
+        method = Method.EXACT if needed <= row_limit else Method.FORCED
         return self._finish(problem, tables, solution.bound, method, needed)
 
     def floor_by_search(self) -> float:
@@ -691,7 +700,7 @@ class _SharedFitting:
         problem: SharedProblem,
         tables: Sequence[tuple[Row, ...]],
         bound: float,
-        method: str,
+        method: Method,
         needed: int,
     ) -> list[Fit]:
         joint, work = self._joint_error(problem, tables), WorkSpent(EXTRA_WORK_LIMIT)
@@ -710,7 +719,7 @@ class _SharedFitting:
                 floor=min(sharer.floor, error),
                 floor_rows=floor_rows,
                 half_rows=half_rows,
-                sample_s=1 if self.times.between == "hold" else self.sample_s,
+                sample_s=1 if self.times.between == Between.HOLD else self.sample_s,
                 tolerance_s=self.times.step_s // 2,
                 joint_error=joint if is_joint else None,
                 joint_bound=min(bound, joint) if is_joint else None,

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints
-from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.grid import Between, RelayKind, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
 from photoperiod.setpoints.tolerance import sliding
@@ -156,7 +156,7 @@ class Draft:
         reach = self.target.reachable
         least = sliding(reach, self.step // 2, np.minimum)
         most = sliding(reach, self.step // 2, np.maximum)
-        if self.times.between == "line":
+        if self.times.between == Between.LINE:
             lights, darks = self.switchings()
             for dark in darks if self.times.wraps else darks[darks > 0]:
                 least[np.arange(dark - self.step + 1, dark) % SECONDS_PER_DAY] = 0.0
@@ -180,11 +180,11 @@ class Draft:
         seconds = {int(i) * self.step for i in np.flatnonzero(lit != before)}
         if not self.times.wraps:
             seconds.add(0)  # what applies from midnight on is the first row
-            if self.times.between == "line" and lit[-1]:
+            if self.times.between == Between.LINE and lit[-1]:
                 seconds.add(SECONDS_PER_DAY - self.step)
         elif not lit.any():
             return {0}
-        if self.path.dark_by_level and self.times.between == "line":
+        if self.path.dark_by_level and self.times.between == Between.LINE:
             # The level itself makes the lamp dark: it must not rise before the lamp lights.
             for i in np.flatnonzero(lit & ~before):
                 if i > 0 or self.times.wraps:
@@ -197,7 +197,7 @@ class Draft:
         The row that switches off has level 0, so a line toward it begins to fall at the row before:
         right before a step down there should be one.
         """
-        if self.times.between == "hold":
+        if self.times.between == Between.HOLD:
             return set()
         ends = np.flatnonzero(self.lit & ~np.roll(self.lit, -1))
         last_second = ends * self.step + self.step - 1
@@ -231,7 +231,7 @@ class Draft:
 
     def rows(self, seconds: list[int]) -> tuple[Row, ...]:
         """Return the rows at given times."""
-        counts = self._hold_counts(seconds) if self.times.between == "hold" else None
+        counts = self._hold_counts(seconds) if self.times.between == Between.HOLD else None
         rows = []
         for index, second in enumerate(seconds):
             is_lit = bool(self.lit[second // self.step])
@@ -241,7 +241,7 @@ class Draft:
 
     def row(self, second: int, count: int, *, is_lit: bool) -> Row:
         """Return a row; the relay is named wherever the controller's rows hold a relay state."""
-        has_relay = self.path.relay.kind == "column"
+        has_relay = self.path.relay.kind == RelayKind.COLUMN
         relay = is_lit or not self.path.dark_by_row  # a ballast dark by itself keeps its mains
         return Row(second, count, relay if has_relay else None)
 
@@ -305,7 +305,7 @@ class Draft:
         free = free[self.lit[(free % SECONDS_PER_DAY) // self.step]]
         if not free.size:
             return None
-        if self.times.between == "hold":
+        if self.times.between == Between.HOLD:
             return self._split_of_hold(low, high, free)
         at = worst if worst >= low else worst + SECONDS_PER_DAY
         return int(free[np.abs(free - at).argmin()]) % SECONDS_PER_DAY

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints
+from photoperiod.drive.grid import Rounding
 
 #: Open ends of gates are drawn in by this much [counts]. Lines between whole counts over at most
 #: 86,400 seconds differ from a half by at least 1/172,800 unless they hit it.
@@ -49,7 +50,7 @@ class Corridor:
         No corner has a lower count; the end may.
     end : int or None
         The count at index ``length``, whatever the gates; None if the last row is held until then.
-    rounding : str
+    rounding : Rounding
         How the controller rounds between rows.
     stride : int
         Corners have counts that are multiples of this; the end may have another.
@@ -60,7 +61,7 @@ class Corridor:
     grid: int
     first: int
     end: int | None
-    rounding: str
+    rounding: Rounding
     stride: int = 1
 
     @property
@@ -73,9 +74,9 @@ class Corridor:
         low, high = self.low.astype(np.float64), self.high.astype(np.float64)
         if self.end is not None:  # the end is a point
             low, high = np.append(low, self.end), np.append(high, self.end)
-        if self.rounding == "half-up":
+        if self.rounding == Rounding.HALF_UP:
             return [(0, low - 0.5, high + 0.5 - OPEN_END)]
-        if self.rounding == "down":
+        if self.rounding == Rounding.DOWN:
             return [(0, low, high + 1.0 - OPEN_END)]
         return [(1, low, high + 1.0 - OPEN_END), (-1, low - 1.0 + OPEN_END, high)]
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints
+from photoperiod.drive.grid import Between, Rounding
 from photoperiod.setpoints.columns import (
     Column,
     ColumnChannel,
@@ -93,8 +94,8 @@ class SharedProblem:
     sharers: Sequence[Sharer]
     forced: frozenset[int]
     grid: int
-    rounding: str
-    between: str
+    rounding: Rounding
+    between: Between
     wraps: bool
     counts_most: int | None = None
 
@@ -226,7 +227,7 @@ def times_for(
 ) -> tuple[int, ...] | None:
     """Return times of at most so many rows that keep a joint error, None if there are none."""
     strands = _strands(problem, error)
-    search = hold_times if problem.between == "hold" else fewest_times
+    search = hold_times if problem.between == Between.HOLD else fewest_times
     for cut in _cuts(problem, strands):
         found = search(_column(problem, strands, cut), rows, work)
         if found is not None:
@@ -237,7 +238,7 @@ def times_for(
 def fewest_for(problem: SharedProblem, error: float, work: WorkSpent) -> int | None:
     """Return the fewest rows that keep a joint error, None if no number of them does."""
     strands = _strands(problem, error)
-    search = hold_times if problem.between == "hold" else fewest_times
+    search = hold_times if problem.between == Between.HOLD else fewest_times
     least: int | None = None
     for cut in _cuts(problem, strands):
         most = problem.steps if least is None else least - 1
@@ -248,7 +249,7 @@ def fewest_for(problem: SharedProblem, error: float, work: WorkSpent) -> int | N
 
 def bound_of(problem: SharedProblem, rows: int, known_error: float) -> float:
     """Return a joint error that no column within some rows can beat."""
-    if problem.between == "hold":
+    if problem.between == Between.HOLD:
         return 0.0
     if _relaxed_fits(problem, 0.0, rows):
         return 0.0
@@ -265,7 +266,7 @@ def bound_of(problem: SharedProblem, rows: int, known_error: float) -> float:
 def rows_needed(problem: SharedProblem, work: WorkSpent) -> int:
     """Return the fewest rows with which every channel is lit and dark as planned."""
     anything = max(1.0 / s.scale for s in problem.sharers)
-    if problem.between == "hold":
+    if problem.between == Between.HOLD:
         found = times_for(problem, anything, problem.steps, work)
         return 1 if found is None else len(found)
     strands = _strands(problem, anything)
@@ -351,7 +352,7 @@ def _windows(problem: SharedProblem, strands: Sequence[ColumnChannel]) -> Sequen
         if int(run.low.max()) <= int(run.high.min()):
             continue  # one level suits this channel all day
         is_wanted = True
-        if problem.between == "hold":
+        if problem.between == Between.HOLD:
             lasts = int(np.argmax(np.maximum.accumulate(run.low) > np.minimum.accumulate(run.high)))
             best = min(best, range(lasts // problem.grid + 1), key=len)
             continue
@@ -418,7 +419,7 @@ class _Levels:
 
     def closest(self) -> dict[int, int] | None:
         """Return the count at each lit step, None if no counts keep the band."""
-        if self.problem.between == "hold":
+        if self.problem.between == Between.HOLD:
             return self._held()
         lit = [self._is_lit(begin) for begin in self.begins]
         pieces = len(lit)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from photoperiod.arrays import Ints
+from photoperiod.drive.grid import Between, Rounding
 from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.setpoints.least_squares import Pieces, closest_held
 from photoperiod.setpoints.segments import (
@@ -69,7 +70,7 @@ class Problem:
         Light of every count.
     runs : tuple of Lit
         The lit runs.
-    between, rounding : str
+    between, rounding : Between, Rounding
         How the controller goes from row to row.
     grid : int
         Samples in one time step.
@@ -78,8 +79,8 @@ class Problem:
     wanted: Wanted
     ladder: Ladder
     runs: tuple[Lit, ...]
-    between: str
-    rounding: str
+    between: Between
+    rounding: Rounding
     grid: int
 
 
@@ -173,7 +174,7 @@ def nearest_counts_error(problem: Problem) -> float:
     """Return the worst error if at every sample the best count were put out."""
     wanted, ladder = problem.wanted, problem.ladder
     least, most = wanted.least, wanted.most
-    if problem.between == "hold":  # one count for a whole step
+    if problem.between == Between.HOLD:  # one count for a whole step
         least = np.repeat(least.reshape(-1, problem.grid).max(axis=1), problem.grid)
         most = np.repeat(most.reshape(-1, problem.grid).min(axis=1), problem.grid)
     at = np.concatenate([np.arange(lit.start, lit.start + lit.length) for lit in problem.runs])
@@ -209,7 +210,7 @@ class Refinement:
         self.runs = [run_of(problem, self.band, lit) for lit in problem.runs]
         self.most_in_one = corners_most - len(problem.runs) + 1
         self.pieces: list[Pieces] = []
-        if problem.between == "line":
+        if problem.between == Between.LINE:
             for run in self.runs:
                 starts = range(int(run.low[0]), int(run.high[0]) + 1)
                 self.pieces.append(Pieces(run, starts, self.most_in_one, problem.ladder, work))
@@ -224,7 +225,7 @@ class Refinement:
         for number, lit in enumerate(self.problem.runs):
             at = np.arange(lit.start, lit.start + lit.length) % self.band.low.size
             wanted = np.maximum(self.problem.wanted.middle[at] + shift, 0.0)
-            if self.problem.between == "hold":
+            if self.problem.between == Between.HOLD:
                 found = closest_held(
                     self.runs[number], self.most_in_one, self.problem.ladder, wanted
                 )
@@ -311,7 +312,7 @@ def _fewest(
     problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent, at_least: int = 1
 ) -> tuple[tuple[int, int], ...] | None:
     size = band.low.size
-    if problem.between == "hold":
+    if problem.between == Between.HOLD:
         corners = _fewest_held(problem, band, lit, most, work)
     else:
         run = run_of(problem, band, lit)
@@ -390,7 +391,7 @@ def _hold_once(problem: Problem, low: Ints, high: Ints, work: WorkSpent) -> tupl
 def relaxed_bound(problem: Problem, corners_most: int, known_error: float = 1.0) -> float:
     """Return an error that no table can beat, by pieces with real corners that need not meet."""
     low, high = 0.0, known_error
-    if problem.between == "hold":
+    if problem.between == Between.HOLD:
         return 0.0
     for _ in range(12):
         middle = (low + high) / 2

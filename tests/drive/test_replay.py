@@ -15,8 +15,9 @@ from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import ROUNDINGS, levels_of, play
+from photoperiod.drive.replay import levels_of, play
 
+ROUNDINGS = ("half-up", "down", "toward-last-row")
 DAY = 86_400
 HOUR = 3600
 
