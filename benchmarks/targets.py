@@ -18,7 +18,7 @@ from types import ModuleType
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from photoperiod.api import compile_and_check, load  # noqa: E402
+from photoperiod.api import compile, load_text  # noqa: E402
 from photoperiod.formats import c_header, micropython, table_json  # noqa: E402
 from photoperiod.formats.image import encode  # noqa: E402
 from photoperiod.formats.table import PlayableTable, read_table  # noqa: E402
@@ -41,9 +41,8 @@ OVER = "PHOTOPERIOD_SOFT_START_OVER"
 
 def example(name: str, span: DateSpan | None) -> PlayableTable:
     text = (ROOT / "examples" / f"{name}.yaml").read_bytes()
-    outcome = compile_and_check(load(name, text), span)
-    assert outcome.program is not None
-    return read_table("table.json", table_json.render(outcome.program, ()))
+    program = compile(load_text(name, text), span).program
+    return read_table("table.json", table_json.render(program, ()))
 
 
 def cases() -> dict[str, PlayableTable]:

@@ -29,7 +29,7 @@ from draw_setpoints import (
     text,
 )
 
-from photoperiod.api import compile_and_check, load
+from photoperiod.api import compile, load_text
 from photoperiod.formats import table_json
 from photoperiod.formats.image import FIRST_DAY
 from photoperiod.formats.table import PlayableTable, read_table
@@ -97,10 +97,8 @@ def page_schedule() -> bytes:
 
 def table() -> PlayableTable:
     """Return the table of that schedule, as `compile` writes it and `replay` reads it."""
-    outcome = compile_and_check(load("bench.yaml", page_schedule()), None)
-    if outcome.program is None:
-        raise ValueError("the schedule in the page can't be compiled")
-    return read_table("table.json", table_json.render(outcome.program, []))
+    program = compile(load_text("bench.yaml", page_schedule())).program
+    return read_table("table.json", table_json.render(program, []))
 
 
 def given_at(held: PlayableTable, second: int) -> OutputState:

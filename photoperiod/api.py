@@ -1,114 +1,399 @@
-"""The way from bytes to a program, with everything found on it. Used by all commands and callers."""
+"""The way from a file to a program, with every finding on it: what commands and Python callers use.
+
+Each stage is imported when it is reached, so that a file that can't be read is answered at once.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
+import os
+from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from photoperiod.diagnostics.model import Report
-from photoperiod.source.document import Document, read_text
+from photoperiod.diagnostics.model import Report, Severity
+from photoperiod.errors import OutsideWorldError, PhotoperiodError, WrongUse, os_reason
+from photoperiod.source.document import MAX_BYTES, Document, read_text
+from photoperiod.text import path_text
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from photoperiod.diagnostics.model import Diagnostic
+    from photoperiod.formats.table import PlayableTable
+    from photoperiod.player.outputs import OutputState
+    from photoperiod.program.channel_day import Amounts
     from photoperiod.program.dated_tables import Book
     from photoperiod.program.model import DateSpan, Program
     from photoperiod.program.year import Progress
     from photoperiod.schedule.model import Schedule
 
+    Dates = dt.date | tuple[dt.date, dt.date] | DateSpan | None
+
+
+class ScheduleError(PhotoperiodError):
+    """A schedule has faults, so that there is nothing to compile or to write.
+
+    Parameters
+    ----------
+    report : Report
+        Every finding, warnings and notes included.
+    document : Document or None
+        The text of the schedule; None for a schedule built in Python.
+    """
+
+    exit_code = 1
+
+    def __init__(self, report: Report, document: Document | None = None) -> None:
+        super().__init__(report, document)
+        self.report = report
+        self.document = document
+
+    @property
+    def findings(self) -> tuple[Diagnostic, ...]:
+        """Every finding, in the order of the file."""
+        return tuple(self.report.sorted())
+
+    def __str__(self) -> str:
+        return "\n".join(
+            f"{self.report.file}{_place_of(each)}: {each.severity} {each.code}: {each.message}"
+            for each in self.findings
+            if each.severity is Severity.ERROR
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """A file as read: its source, what was found, and the schedule if there is one."""
+    """A schedule without a fault, with its text and the findings on it.
 
-    source: Document
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule as values.
+    report : Report
+        The warnings and notes on it.
+    document : Document or None
+        Its text, which knows the line of every value; None for a schedule built in Python.
+    """
+
+    schedule: Schedule
     report: Report
-    schedule: Schedule | None
+    document: Document | None
+
+    @property
+    def findings(self) -> tuple[Diagnostic, ...]:
+        """Every finding, in the order of the file."""
+        return tuple(self.report.sorted())
 
 
 @dataclass(frozen=True, slots=True)
 class Compiled:
-    """A file as compiled for some dates: what was found, and the program if there is one."""
+    """A schedule compiled for some dates.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        What was compiled.
+    program : Program
+        The dated tables and what they give.
+    report : Report
+        Every finding on the schedule and on the program.
+    """
 
     loaded: Loaded
+    program: Program
     report: Report
-    program: Program | None
 
     @property
-    def source(self) -> Document:
-        """The file."""
-        return self.loaded.source
+    def document(self) -> Document | None:
+        """The text of the schedule; None for a schedule built in Python."""
+        return self.loaded.document
 
     @property
-    def schedule(self) -> Schedule | None:
+    def schedule(self) -> Schedule:
         """What the program was compiled from."""
-        return self.loaded.schedule if self.program is None else self.program.schedule
+        return self.program.schedule
+
+    @property
+    def findings(self) -> tuple[Diagnostic, ...]:
+        """Every finding, in the order of the file."""
+        return tuple(self.report.sorted())
+
+    def doses(self, date: dt.date | None = None) -> Mapping[str, Amounts]:
+        """Return the DLI of every zone by the table of a date. [mol m⁻² d⁻¹]
+
+        Parameters
+        ----------
+        date : date or None
+            One of the compiled dates; None is the first.
+
+        Returns
+        -------
+        mapping of zone id to Amounts
+            ``plan`` by the plan, ``reachable`` within reach of the ballast, ``replay`` by the rows.
+
+        Raises
+        ------
+        ValueError
+            If the date was not compiled.
+
+        Examples
+        --------
+        >>> import photoperiod as pp
+        >>> compiled = pp.compile(pp.load("examples/smallest.yaml"))
+        >>> {zone: round(dli.replay, 2) for zone, dli in compiled.doses().items()}
+        {'crest': 4.12}
+        """
+        table = self.program.tables[0] if date is None else self.program.table_on(date)
+        return {id: zone.dli for id, zone in table.zones.items()}
 
 
-def load(name: str, raw: bytes) -> Loaded:
-    """Return the schedule of a file, or every reason why there is none.
+def load(path: str | os.PathLike[str]) -> Loaded:
+    """Return the schedule in a file.
 
-    Each stage is imported when it is reached, so that a file that can't be read is answered at once.
+    Parameters
+    ----------
+    path : str or path
+        A YAML file; `docs/language.md` describes it.
+
+    Raises
+    ------
+    ScheduleError
+        If the schedule has a fault; its ``findings`` hold all of them, each with its place.
+    OutsideWorldError
+        PHO501 if the file can't be read.
+
+    Examples
+    --------
+    >>> import photoperiod as pp
+    >>> loaded = pp.load("examples/smallest.yaml")
+    >>> sorted(loaded.schedule.channels)
+    ['blue']
     """
-    source, report = read_text(name, raw), Report(name)
-    report.add(source.diagnostics)
-    if source.data is None:
-        return Loaded(source, report, None)
+    return load_text(os.fspath(path), _bytes_of(path, MAX_BYTES + 1))
+
+
+def load_text(name: str, raw: bytes) -> Loaded:
+    """Return the schedule in the bytes of a file.
+
+    Parameters
+    ----------
+    name : str
+        What findings call the file.
+    raw : bytes
+        The whole text.
+
+    Raises
+    ------
+    ScheduleError
+        If the schedule has a fault; its ``findings`` hold all of them, each with its place.
+    """
+    document, report = read_text(name, raw), Report(name)
+    report.add(document.diagnostics)
+    if document.data is None:
+        raise ScheduleError(report, document)
 
     from photoperiod.source.json_schema import validate
 
-    shape, bad = validate(source.data)
-    report.add((d for d in shape if d.path not in source.bad), source)
+    shape, bad = validate(document.data)
+    report.add((d for d in shape if d.path not in document.bad), document)
     if shape and () in bad:
-        return Loaded(source, report, None)
+        raise ScheduleError(report, document)
 
     from photoperiod.schedule.build import lower
 
-    schedule, meaning = lower(source, bad | source.bad, is_faulty=report.has_errors)
-    report.add(meaning, source)
-    return Loaded(source, report, None if report.has_errors else schedule)
+    schedule, meaning = lower(document, bad | document.bad, is_faulty=report.has_errors)
+    report.add(meaning, document)
+    if schedule is None or report.has_errors:
+        raise ScheduleError(report, document)
+    return Loaded(schedule, report, document)
 
 
-def compile_and_check(
-    loaded: Loaded,
-    span: DateSpan | None,
+def compile(
+    schedule: Loaded | Schedule,
+    dates: Dates = None,
+    *,
     book: Book | None = None,
     progress: Progress | None = None,
 ) -> Compiled:
-    """Return the program for some dates with the findings on it, if there is a schedule.
+    """Return the tables of a schedule for some dates, what they give, and every finding on them.
 
-    There is none without dates where days differ from each other. ``book`` is what was known before
-    the dates, ``progress`` is called during long work; see `program.dated_tables.compile_program`.
+    Hard findings, such as a zone above its ``ppfd_max``, are in ``findings`` as errors; `write`
+    refuses such a program.
+
+    Parameters
+    ----------
+    schedule : Loaded or Schedule
+        What `load` returned; then findings know their lines. Or a schedule built in Python.
+    dates : date, (date, date), DateSpan or None
+        One date, or the first and the last of a span, by the controller's clock. None compiles a day of
+        no date, which a schedule does not have if it follows the sky or if clocks differ.
+    book : Book or None
+        What tubes had burned and owed before the dates, as a ledger holds it.
+    progress : callable or None
+        Called with how many dates are done, and of how many, during long work.
+
+    Raises
+    ------
+    ScheduleError
+        If a day of one of the dates can't be built, or if a schedule built in Python has a fault.
+    WrongUse
+        If the dates are missing, or if the span runs backwards or is longer than ten years.
+    TypeError
+        If an argument is of another type.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import photoperiod as pp
+    >>> compiled = pp.compile(pp.load("examples/smallest.yaml"), dt.date(2027, 3, 2))
+    >>> len(compiled.program.tables)
+    1
+    >>> [str(row.second // 3600) + " h" for row in compiled.program.channels["blue"].fit.rows][:2]
+    ['0 h', '9 h']
     """
-    schedule = loaded.schedule
-    if schedule is None:
-        return not_compiled(loaded)
-    if span is None and schedule.needs_dates:
-        why = "needs --date, or --from and --to: days follow the sky, or clocks differ"
-        return not_compiled(loaded, {"every check of days": why})
+    loaded = schedule if isinstance(schedule, Loaded) else _loaded_in_python(schedule)
+    span = _span_of(dates)
+    if span is None and loaded.schedule.needs_dates:
+        raise WrongUse("days follow the sky, or clocks differ: name the dates")
 
     from photoperiod.program.dated_tables import compile_program
     from photoperiod.schedule.model import DayFault
 
     try:
-        program = compile_program(schedule, span, book, progress)
+        program = compile_program(loaded.schedule, span, book, progress)
     except DayFault as fault:
-        report = loaded.report.copy()
-        report.add(fault.diagnostics, loaded.source)
-        return Compiled(loaded, report, None)
+        raise ScheduleError(_more(loaded, fault.diagnostics), loaded.document) from None
     return check(loaded, program)
-
-
-def not_compiled(loaded: Loaded, not_run: dict[str, str] | None = None) -> Compiled:
-    """Return what was loaded without a program, and which checks did not run for that."""
-    report = loaded.report.copy()
-    report.not_run = not_run or {}
-    return Compiled(loaded, report, None)
 
 
 def check(loaded: Loaded, program: Program) -> Compiled:
     """Return a program of what was loaded, with the findings on it."""
     from photoperiod.checks.run import run_checks
 
+    findings, not_run = run_checks(program)
+    report = _more(loaded, findings)
+    report.not_run = not_run
+    return Compiled(loaded, program, report)
+
+
+def write(compiled: Compiled, folder: str | os.PathLike[str]) -> tuple[str, ...]:
+    """Write tables, doses and typing sheets into a folder, and return the names of the files.
+
+    A folder that was written before is replaced as a whole; one with other files in it is refused.
+
+    Raises
+    ------
+    ScheduleError
+        If there is a hard finding that the schedule does not accept by name.
+    OutsideWorldError
+        PHO502 or PHO503 if the folder can't be written.
+    """
+    if compiled.report.has_errors:
+        raise ScheduleError(compiled.report, compiled.document)
+
+    from photoperiod.formats import render_all
+    from photoperiod.formats.atomic import write_directory
+
+    files = render_all(compiled.program, compiled.findings)
+    write_directory(Path(folder), files)
+    return tuple(files)
+
+
+def read_table(path: str | os.PathLike[str]) -> PlayableTable:
+    """Return a table that was written before, whole or not at all.
+
+    Parameters
+    ----------
+    path : str or path
+        A ``table.json``, or what ``photoperiod export`` wrote as json, csv or binary.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO501 if the file can't be read, PHO505 if it is no table or was changed since.
+    """
+    from photoperiod.formats import table
+
+    return table.read_table(os.fspath(path), _bytes_of(path, table.MAX_BYTES + 1))
+
+
+def replay(table: PlayableTable, moment: dt.datetime | dt.time) -> Mapping[str, OutputState]:
+    """Return what a table puts out at a moment, by the player that controllers run.
+
+    Parameters
+    ----------
+    table : PlayableTable
+        What `read_table` returned.
+    moment : datetime or time
+        By the controller's clock. A time alone is for a table of no date.
+
+    Returns
+    -------
+    mapping of channel id to OutputState
+        Level, converter code, volts, relay and light.
+
+    Raises
+    ------
+    WrongUse
+        If the moment names a zone, or no date where tables have dates.
+    """
+    from photoperiod.formats.image import FIRST_DAY
+    from photoperiod.player.outputs import at_moment
+
+    if moment.tzinfo is not None:
+        raise WrongUse(f"{moment} names a zone: write the moment by the controller's clock")
+    second = (moment.hour * 60 + moment.minute) * 60 + moment.second
+    if isinstance(moment, dt.datetime):
+        return at_moment(table, moment.date(), second)[1]
+    if table.image.span is not None:
+        raise WrongUse("the tables have dates: write date and time of the moment")
+    return at_moment(table, FIRST_DAY, second)[1]
+
+
+def _place_of(finding: Diagnostic) -> str:
+    """Return where a finding is: line and column, or the path of a value that has no text."""
+    if finding.source_range is not None:
+        return f":{finding.source_range.line}:{finding.source_range.column}"
+    return f", {path_text(finding.path)}" if finding.path else ""
+
+
+def _bytes_of(path: str | os.PathLike[str], most_bytes: int) -> bytes:
+    """Return the bytes of a file, no more of them than are looked at."""
+    try:
+        with Path(path).open("rb") as stream:
+            return stream.read(most_bytes)
+    except (OSError, ValueError) as error:
+        reason = os_reason(error) if isinstance(error, OSError) else str(error)
+        raise OutsideWorldError(
+            "PHO501", f"can't read '{os.fspath(path)}': {reason}", "check the name"
+        ) from error
+
+
+def _span_of(dates: Dates) -> DateSpan | None:
+    """Return the dates as a span; wrong ones are wrong use."""
+    from photoperiod.program.model import DateSpan
+
+    if dates is None or isinstance(dates, DateSpan):
+        return dates
+    first, last = dates if isinstance(dates, tuple) else (dates, dates)
+    for date in (first, last):
+        if not isinstance(date, dt.date) or isinstance(date, dt.datetime):
+            raise TypeError(f"a date is a datetime.date, not {date!r}")
+    try:
+        return DateSpan(first, last)
+    except ValueError as error:
+        raise WrongUse(str(error)) from None
+
+
+def _more(loaded: Loaded, findings: Iterable[Diagnostic]) -> Report:
+    """Return the report of what was loaded with more findings, each at its place."""
     report = loaded.report.copy()
-    findings, report.not_run = run_checks(program)
-    report.add(findings, loaded.source)
-    return Compiled(loaded, report, program)
+    report.add(findings, loaded.document)
+    return report
+
+
+def _loaded_in_python(schedule: Schedule) -> Loaded:
+    """Return a schedule built in Python as if it had been loaded."""
+    return Loaded(schedule, Report("schedule"), None)

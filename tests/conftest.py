@@ -3,13 +3,18 @@ from __future__ import annotations
 import io
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from photoperiod.api import Compiled, compile_and_check, load
+from photoperiod.api import Loaded, ScheduleError, compile, load_text
 from photoperiod.cli import main
-from photoperiod.program.model import DateSpan
+from photoperiod.diagnostics.model import Report
+from photoperiod.program.dated_tables import Book
+from photoperiod.program.model import DateSpan, Program
+from photoperiod.schedule.model import Schedule
+from photoperiod.source.document import Document
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
@@ -75,7 +80,42 @@ def changed(*changes: tuple[str, str]) -> str:
     return text
 
 
-def compiled(text: str, span: DateSpan | None = None) -> Compiled:
+@dataclass(frozen=True)
+class Outcome:
+    """How far a text came: what was found, and the schedule and the program if there are any."""
+
+    document: Document | None
+    report: Report
+    loaded: Loaded | None = None
+    program: Program | None = None
+
+    @property
+    def schedule(self) -> Schedule | None:
+        return None if self.loaded is None else self.loaded.schedule
+
+
+def load(name: str, raw: bytes) -> Outcome:
+    """Load a text, faulty or not."""
+    try:
+        loaded = load_text(name, raw)
+    except ScheduleError as fault:
+        return Outcome(fault.document, fault.report)
+    return Outcome(loaded.document, loaded.report, loaded)
+
+
+def compile_and_check(outcome: Outcome, span: DateSpan | None, book: Book | None = None) -> Outcome:
+    """Compile what was loaded; what has faults, or needs dates and got none, stays as it is."""
+    loaded = outcome.loaded
+    if loaded is None or (span is None and loaded.schedule.needs_dates):
+        return outcome
+    try:
+        compiled = compile(loaded, span, book=book)
+    except ScheduleError as fault:
+        return Outcome(fault.document, fault.report, loaded)
+    return Outcome(compiled.document, compiled.report, loaded, compiled.program)
+
+
+def compiled(text: str, span: DateSpan | None = None) -> Outcome:
     return compile_and_check(load("test.yaml", text.encode()), span)
 
 

@@ -15,12 +15,11 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from photoperiod import api as pipeline
-from photoperiod.api import load
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.report.text import render_text
 from photoperiod.source.document import Document, read_text
 from photoperiod.text import path_text
+from tests.conftest import load
 
 #: Checks of compiled days and the outside world have their own tests.
 ELSEWHERE = ("4", "5", "6", "7", "8")
@@ -744,7 +743,7 @@ def test_case(case):
     found = [(d.code, d.source_range.line, d.source_range.column) for d in outcome.report]
     assert found == [(case.code, case.line, case.column)]
     (diagnostic,) = outcome.report
-    span, lines = diagnostic.source_range, outcome.source.lines
+    span, lines = diagnostic.source_range, outcome.document.lines
     line = lines[span.line - 1]
     end = span.end_column - 1 if span.end_line == span.line else len(line)
     assert line[span.column - 1 : end] == case.marked
@@ -758,7 +757,7 @@ def test_case(case):
 
 def check_text(case, diagnostic, outcome):
     """Assert that the report shows the place, the message, the line, and marks right under it."""
-    text = render_text(outcome.report, outcome.source.lines)
+    text = render_text(outcome.report, outcome.document.lines)
     heading = f"test.yaml:{case.line}:{case.column}  {diagnostic.severity} {case.code}"
     assert text.startswith(f"{heading} {CODES[case.code].name}")
     if diagnostic.severity == "note":
@@ -768,7 +767,7 @@ def check_text(case, diagnostic, outcome):
     assert shown[1] == f"  {as_shown(diagnostic.message)}"
     if diagnostic.help:
         assert f"  try: {as_shown(diagnostic.help)}" in shown
-    line = outcome.source.lines[case.line - 1]
+    line = outcome.document.lines[case.line - 1]
     prefix = f"  {' ' * len(str(case.line))} | "
     marks = re.fullmatch(re.escape(prefix) + "( *)(~+)", shown[3])
     assert marks is not None
@@ -896,7 +895,7 @@ def test_second_places_are_shown_with_their_own_excerpt():
     (diagnostic,) = outcome.report
     (related,) = diagnostic.related
     assert (related.source_range.line, related.source_range.column) == (46, 13)
-    shown = render_text(outcome.report, outcome.source.lines).splitlines()
+    shown = render_text(outcome.report, outcome.document.lines).splitlines()
     at = shown.index("  see: first listed here (test.yaml:46:13)")
     assert shown[at + 1] == "  46 |     tubes: [blue-a, blue-b]"
     assert shown[at + 2] == "     |             ~~~~~~"
@@ -946,8 +945,8 @@ def value_at(data, path):
 def told_of(monkeypatch, data):
     """Return what is told of a schedule that was read without fault."""
     source = Document("test.yaml", "", "", data)
-    monkeypatch.setattr(pipeline, "read_text", lambda name, raw: source)
-    outcome = pipeline.load("test.yaml", b"")
+    monkeypatch.setattr("photoperiod.api.read_text", lambda name, raw: source)
+    outcome = load("test.yaml", b"")
     return [(d.code, d.message) for d in outcome.report if d.severity != "note"]
 
 

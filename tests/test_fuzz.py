@@ -15,14 +15,13 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from photoperiod.api import compile_and_check, load
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.program.model import DateSpan
 from photoperiod.report.machine import render_json, render_sarif
 from photoperiod.report.text import counts_line, render_text
 from photoperiod.source.document import read_text
 from photoperiod.source.json_schema import load_schema
-from tests.conftest import ROOT
+from tests.conftest import ROOT, compile_and_check, load
 
 SEED = 20_270_301
 INPUTS = 10_000 if os.environ.get("CI") else 1_000
@@ -366,7 +365,7 @@ def assert_clean(text):
 
 
 def assert_reported_well(outcome):
-    report, lines = outcome.report, outcome.source.lines
+    report, lines = outcome.report, outcome.document.lines
     assert (outcome.schedule is not None) == (not report.has_errors)
     for diagnostic in report:
         assert diagnostic.code in CODES
@@ -398,7 +397,7 @@ def assert_compiled_well(outcome):
         assert codes.max() <= converter.full_code <= converter.last_code < 2**converter.bits
         assert len(c.fit.rows) >= 1
     assert all(d.code in CODES and d.source_range for d in outcome.report)
-    assert_clean(render_text(outcome.report, outcome.source.lines, show_all=True))
+    assert_clean(render_text(outcome.report, outcome.document.lines, show_all=True))
     assert_clean(render_json(outcome.report))
 
 

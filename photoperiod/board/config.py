@@ -96,14 +96,14 @@ class Board:
 class BoardFile:
     """How far a board file came: its text, what was found, and the board if there is one."""
 
-    source: Document
+    document: Document
     report: Report
     board: Board | None = None
 
     def hold_against(self, table: PlayableTable) -> None:
         """Add what does not fit between board and table; with an error there is no board any more."""
         if self.board is not None:
-            self.report.add(unfit(self.board, table), self.source)
+            self.report.add(unfit(self.board, table), self.document)
             if self.report.has_errors:
                 self.board = None
 

@@ -4,11 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
+from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.loading import compile_file, exit_code, print_report
+from photoperiod.cli.loading import (
+    NEEDS_DATES,
+    compile_loaded,
+    exit_code,
+    load_file,
+    print_report,
+    refuse_ledger,
+)
 from photoperiod.cli.options import colour_option, date_options, dates_of, ledger_option
+
+if TYPE_CHECKING:
+    from photoperiod.api import Compiled, Loaded, ScheduleError
 
 
 @click.command("check")
@@ -37,12 +48,26 @@ def check_command(
     ledger: str | None,
 ) -> int:
     """Find every fault in FILE ('-' is standard input)."""
-    outcome, _ = compile_file(file, dates_of(one_date, from_date, to_date), ledger)
+    dates = dates_of(one_date, from_date, to_date)
+    refuse_ledger(ledger, dates)
+
+    from photoperiod.api import ScheduleError
+
+    found: Compiled | Loaded | ScheduleError
+    try:
+        found = loaded = load_file(file)
+        if dates is None and loaded.schedule.needs_dates:
+            why = f"needs --date, or --from and --to: {NEEDS_DATES}"
+            loaded.report.not_run = {"every check of days": why}
+        else:
+            found, _ = compile_loaded(loaded, dates, ledger)
+    except ScheduleError as fault:
+        found = fault
     if form == "text":
-        print_report(outcome, sys.stdout, color, show_all)
+        print_report(found, sys.stdout, color, show_all)
     else:
         from photoperiod.report.machine import render_json, render_sarif
 
         render = render_json if form == "json" else render_sarif
-        click.echo(render(outcome.report), nl=False)
-    return exit_code(outcome, strict)
+        click.echo(render(found.report), nl=False)
+    return exit_code(found.report, strict)

@@ -11,10 +11,11 @@ import click
 
 from photoperiod.cli.loading import (
     EXIT_FINDINGS,
-    ask_for_dates,
+    NOTHING_WRITTEN,
     compile_file,
     exit_code,
     print_report,
+    refused,
 )
 from photoperiod.cli.options import colour_option, date_options, dates_of, ledger_option
 
@@ -87,12 +88,16 @@ def _compile_to(
             )
         if book_path == folder or book_path in folder.parents:
             raise click.UsageError("--ledger names a file, and -o a folder within it")
-    outcome, book = compile_file(file, dates, ledger)
-    ask_for_dates(outcome, dates)
-    code = exit_code(outcome, strict)
+
+    from photoperiod.api import ScheduleError
+
+    try:
+        outcome, book = compile_file(file, dates, ledger)
+    except ScheduleError as fault:
+        return refused(fault, color, NOTHING_WRITTEN)
     print_report(outcome, sys.stderr, color, show_all=False)
-    if code or outcome.program is None:
-        click.echo("nothing was written", err=True)
+    if exit_code(outcome.report, strict):
+        click.echo(NOTHING_WRITTEN, err=True)
         return EXIT_FINDINGS
 
     from photoperiod.formats import render_all

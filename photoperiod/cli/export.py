@@ -12,11 +12,12 @@ import click
 
 from photoperiod.cli.loading import (
     EXIT_FINDINGS,
-    ask_for_dates,
+    NOTHING_WRITTEN,
     compile_file,
     exit_code,
     print_report,
     progress,
+    refused,
     span_of,
 )
 from photoperiod.cli.options import colour_option, date_options, dates_of
@@ -126,10 +127,15 @@ def _export(
 ) -> int:
     if "-" not in (file, output) and os.path.realpath(output) == os.path.realpath(file):
         raise click.UsageError(f"-o names the schedule itself, '{output}'")
-    outcome, _ = compile_file(file, dates, ledger)
-    ask_for_dates(outcome, dates)
+
+    from photoperiod.api import ScheduleError
+
+    try:
+        outcome, _ = compile_file(file, dates, ledger)
+    except ScheduleError as fault:
+        return refused(fault, color, NOTHING_WRITTEN)
     size_of = _size_of(kind, outcome)
-    if outcome.program and flash_bytes and size_of(outcome.program) > flash_bytes:
+    if flash_bytes and size_of(outcome.program) > flash_bytes:
         fitted, smallest = _fitted(outcome, dates, size_of, flash_bytes)
         if fitted is None:
             click.echo(
@@ -140,10 +146,9 @@ def _export(
             )
             return EXIT_FINDINGS
         outcome = fitted
-    code = exit_code(outcome, strict)
     print_report(outcome, sys.stderr, color, show_all=False)
-    if code or outcome.program is None:
-        click.echo("nothing was written", err=True)
+    if exit_code(outcome.report, strict):
+        click.echo(NOTHING_WRITTEN, err=True)
         return EXIT_FINDINGS
 
     from photoperiod.formats.atomic import written_beside
@@ -171,7 +176,6 @@ def _fitted(
     from photoperiod.schedule.model import DayFault
 
     program, span = compiled.program, span_of(dates)
-    assert program is not None
     if span is None or not program.schedule.needs_dates:
         return None, size_of(program)  # nothing but dates can be given up
 

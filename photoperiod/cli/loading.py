@@ -13,7 +13,7 @@ import click
 from photoperiod.errors import OutsideWorldError, os_reason
 
 if TYPE_CHECKING:
-    from photoperiod.api import Compiled
+    from photoperiod.api import Compiled, Loaded, ScheduleError
     from photoperiod.diagnostics.model import Report
     from photoperiod.program.model import DateSpan
     from photoperiod.program.year import Progress
@@ -44,21 +44,45 @@ def read_file(
         ) from error
 
 
+#: What a schedule needs that has no day without a date.
+NEEDS_DATES = "days follow the sky, or clocks differ"
+
+
+def load_file(file: str) -> Loaded:
+    """Return the schedule in a file ('-' is standard input), or raise ScheduleError."""
+    from photoperiod.api import load_text
+
+    return load_text(*read_file(file))
+
+
 def compile_file(
     file: str, dates: tuple[dt.date, dt.date] | None, ledger: str | None
 ) -> tuple[Compiled, dict[str, Any] | None]:
-    """Return the outcome of a file for some dates, and the ledger that was read."""
+    """Return a file compiled for some dates, and the ledger that was read; or raise ScheduleError."""
+    refuse_ledger(ledger, dates)
+    loaded = load_file(file)
+    if dates is None and loaded.schedule.needs_dates:
+        raise click.UsageError(f"{NEEDS_DATES}: give --date, or --from and --to")
+    return compile_loaded(loaded, dates, ledger)
+
+
+def refuse_ledger(ledger: str | None, dates: tuple[dt.date, dt.date] | None) -> None:
+    """Raise a usage error for a ledger that can't be followed."""
     if ledger is not None and dates is None:
         raise click.UsageError("--ledger follows tubes over dates: give --date, or --from and --to")
     if ledger in ("", "-"):
         raise click.UsageError("--ledger names a file")
-    from photoperiod.api import compile_and_check, load, not_compiled
 
-    loaded, span = load(*read_file(file)), span_of(dates)
-    if loaded.schedule is None:
-        return not_compiled(loaded), None
+
+def compile_loaded(
+    loaded: Loaded, dates: tuple[dt.date, dt.date] | None, ledger: str | None
+) -> tuple[Compiled, dict[str, Any] | None]:
+    """Return a schedule compiled for some dates, and the ledger that was read."""
+    from photoperiod.api import compile
+
+    span = span_of(dates)
     if ledger is None or span is None or not _is_there(ledger):
-        return compile_and_check(loaded, span, progress=progress()), None
+        return compile(loaded, span, progress=progress()), None
 
     from photoperiod.formats.ledger_json import MOST_BYTES, book_before, parse_ledger
 
@@ -67,7 +91,7 @@ def compile_file(
         raise OutsideWorldError("PHO504", f"'{ledger}' is {what}", "--ledger names a file")
     held = parse_ledger(ledger, read_file(ledger, MOST_BYTES)[1])
     book = book_before(ledger, held, loaded.schedule, span)
-    return compile_and_check(loaded, span, book, progress()), held
+    return compile(loaded, span, book=book, progress=progress()), held
 
 
 def _is_there(ledger: str) -> bool:
@@ -96,14 +120,6 @@ def progress() -> Progress | None:
     return show
 
 
-def ask_for_dates(outcome: Compiled, dates: tuple[dt.date, dt.date] | None) -> None:
-    """Raise a usage error if a schedule has no day without dates, and none were given."""
-    if outcome.program is None and outcome.schedule and outcome.schedule.needs_dates and not dates:
-        raise click.UsageError(
-            "days follow the sky, or clocks differ: give --date, or --from and --to"
-        )
-
-
 def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
     """Return the span of a first and a last date."""
     from photoperiod.program.model import DateSpan
@@ -111,11 +127,11 @@ def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
     return None if dates is None else DateSpan(*dates)
 
 
-def exit_code(outcome: Compiled, strict: bool) -> int:
-    """Return 1 if what was found forbids going on, else 0."""
+def exit_code(report: Report, strict: bool) -> int:
+    """Return 1 if the findings forbid going on, else 0."""
     from photoperiod.diagnostics.model import Severity
 
-    if outcome.report.has_errors or (strict and outcome.report.count(Severity.WARNING)):
+    if report.has_errors or (strict and report.count(Severity.WARNING)):
         return EXIT_FINDINGS
     return 0
 
@@ -124,7 +140,7 @@ class Read(Protocol):
     """What was read from a file, and what was found on it."""
 
     @property
-    def source(self) -> Document:
+    def document(self) -> Document | None:
         """The text."""
 
     @property
@@ -137,7 +153,8 @@ def print_report(outcome: Read, stream: TextIO, color: str, show_all: bool) -> N
     from photoperiod.report.text import counts_line, render_text
 
     colour = wants_colour(color, stream)
-    text = render_text(outcome.report, outcome.source.lines, colour=colour, show_all=show_all)
+    lines = outcome.document.lines if outcome.document else []
+    text = render_text(outcome.report, lines, colour=colour, show_all=show_all)
     if text:
         click.echo(text, file=stream, color=colour)
     click.echo(counts_line(outcome.report), file=stream)
@@ -152,3 +169,15 @@ def wants_colour(color: str, stream: TextIO) -> bool:
     if os.environ.get("FORCE_COLOR"):
         return True
     return stream.isatty() and os.environ.get("TERM") != "dumb"
+
+
+def refused(fault: ScheduleError, color: str, *words: str) -> int:
+    """Print why there is nothing to go on with, on standard error, and return the exit code."""
+    print_report(fault, sys.stderr, color, show_all=False)
+    for text in words:
+        click.echo(text, err=True)
+    return EXIT_FINDINGS
+
+
+#: What commands say that write nothing because of findings.
+NOTHING_WRITTEN = "nothing was written"

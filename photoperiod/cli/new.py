@@ -64,7 +64,7 @@ def new_command(file: str, **answers: Any) -> int:
 
     Every question can be answered by an option instead. An existing file is never overwritten.
     """
-    from photoperiod.api import load
+    from photoperiod.api import ScheduleError, load_text
     from photoperiod.report.text import render_text
     from photoperiod.schedule.starter import QUESTIONS, is_moot, starter_text
     from photoperiod.source.json_schema import schema_path
@@ -89,9 +89,10 @@ def new_command(file: str, **answers: Any) -> int:
             raise
         answers[question.name] = answer
     text = starter_text(answers, str(schema_path("schedule")))
-    outcome = load("your answers", text.encode())
-    if outcome.report.has_errors:
-        click.echo(render_text(outcome.report, outcome.source.lines), err=True)
+    try:
+        load_text("your answers", text.encode())
+    except ScheduleError as fault:
+        click.echo(render_text(fault.report, text.splitlines()), err=True)
         click.echo("these answers make no schedule; nothing was written", err=True)
         return EXIT_FINDINGS
     if file == "-":

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 
 import click
 
-from photoperiod.cli.loading import EXIT_FINDINGS, print_report, read_file, span_of
+from photoperiod.cli.loading import load_file, refused, span_of
 from photoperiod.cli.options import colour_option, date_options, dates_of
 
 
@@ -34,15 +33,13 @@ def sky_command(
     dates = dates_of(one_date, from_date, to_date)
     if dates is None:
         raise click.UsageError("the sky is that of a date: give --date, or --from and --to")
-    name, raw = read_file(file)
 
-    from photoperiod.api import load
+    from photoperiod.api import ScheduleError
 
-    outcome = load(name, raw)
-    schedule = outcome.schedule
-    if schedule is None:
-        print_report(outcome, sys.stderr, color, show_all=False)
-        return EXIT_FINDINGS
+    try:
+        schedule = load_file(file).schedule
+    except ScheduleError as fault:
+        return refused(fault, color)
     if schedule.place is None:
         raise click.UsageError(f"'{file}' has no place; write `place:` with latitude and longitude")
 

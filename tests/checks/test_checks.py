@@ -8,14 +8,13 @@ from dataclasses import replace
 
 import pytest
 
-from photoperiod.api import Compiled
 from photoperiod.checks.registry import CHECKS
 from photoperiod.checks.run import run_checks
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.diagnostics.model import Diagnostic, Severity
 from photoperiod.program.model import DateSpan
 from photoperiod.report.text import excerpt
-from tests.conftest import SCHEDULE, changed, compiled
+from tests.conftest import SCHEDULE, Outcome, changed, compiled
 
 SPAN = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 5))
 
@@ -118,7 +117,7 @@ CASES = [
 ]  # fmt: skip
 
 
-def found(outcome: Compiled, code: str) -> Diagnostic:
+def found(outcome: Outcome, code: str) -> Diagnostic:
     matching = [d for d in outcome.report if d.code == code]
     assert len(matching) == 1, [d.message for d in outcome.report]
     return matching[0]
@@ -144,9 +143,9 @@ def test_case(
     span = diagnostic.source_range
     assert span is not None
     assert (span.line, span.column) == (line, column)
-    source_line = outcome.source.lines[line - 1]
+    source_line = outcome.document.lines[line - 1]
     assert source_line[column - 1 : span.end_column - 1] == marked
-    shown, marks = excerpt(outcome.source.lines, span)
+    shown, marks = excerpt(outcome.document.lines, span)
     assert shown == f"  {line} | {source_line}"
     assert marks == f"  {' ' * len(str(line))} | {' ' * (column - 1)}{'~' * len(marked)}"
     severity = Severity(CODES[code].severity)

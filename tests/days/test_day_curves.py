@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from photoperiod.api import Compiled, compile_and_check, load
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import DateSpan, Program
+from tests.conftest import Outcome, compile_and_check, load
 from tests.sky.truth import Truth
 
 #: One level of 1 % on a square-law ballast, and what a line between two of them may be off by
@@ -61,7 +61,7 @@ LISBON = {"latitude": 38.7, "longitude": -9.1, "zone": "Europe/Lisbon"}
 
 
 def outcome(day: str = RAMPS, plan: str = "standard", controller: str = "standard", top: str = "",
-            **place: object) -> Compiled:  # fmt: skip
+            **place: object) -> Outcome:  # fmt: skip
     text = TEXT.format(day=day, plan=plan, controller=controller, top=top, **(LISBON | place))
     return load("test.yaml", text.encode())
 

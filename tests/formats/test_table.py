@@ -11,7 +11,6 @@ import random
 import numpy as np
 import pytest
 
-from photoperiod.api import Compiled
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats import program_image as image_file
 from photoperiod.formats import records_csv, table_json
@@ -20,7 +19,7 @@ from photoperiod.formats.table import PlayableTable, read_table, with_checksum
 from photoperiod.player.outputs import on_day
 from photoperiod.program.model import DateSpan
 from photoperiod.schedule.model import Schedule
-from tests.conftest import EXAMPLES, SCHEDULE, changed, compiled
+from tests.conftest import EXAMPLES, SCHEDULE, Outcome, changed, compiled
 
 SPAN = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 4))
 FORMATS = {"binary": image_file, "csv": records_csv, "json": table_json}
@@ -30,7 +29,7 @@ STANDBY = changed(
 )
 
 
-def exports(outcome: Compiled) -> dict[str, bytes]:
+def exports(outcome: Outcome) -> dict[str, bytes]:
     assert outcome.program is not None
     findings = outcome.report.sorted()
     return {kind: module.render(outcome.program, findings) for kind, module in FORMATS.items()}

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.api import load
 from photoperiod.checks.run import run_checks
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.program.dated_tables import Book, TubeState, compile_program
 from photoperiod.program.model import DateSpan, Program, Table
 from photoperiod.schedule.model import Schedule
+from tests.conftest import load
 
 STEP_S = 60
 

@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 import yaml
 
-from photoperiod.api import load
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import MAX_DAYS, DateSpan, Program
 from photoperiod.schedule.model import Schedule
+from tests.conftest import load
 
 DAY = 86_400
 HOUR = 3600

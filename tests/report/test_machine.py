@@ -10,12 +10,11 @@ import jsonschema
 import pytest
 
 from photoperiod import __version__
-from photoperiod.api import compile_and_check, load
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.diagnostics.model import Diagnostic, Related, Report, SourceRange
 from photoperiod.report.machine import VERSION, render_json, render_sarif, report_data
 from photoperiod.source.json_schema import load_schema
-from tests.conftest import EXAMPLES, changed
+from tests.conftest import EXAMPLES, changed, compile_and_check, load
 
 FAULTY = changed(
     ("title: Test bench", "titel: Test bench"),

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.api import load
 from photoperiod.diagnostics.model import Diagnostic, Related, Report, SourceRange
 from photoperiod.report.text import (
     SHOWN_COLUMNS,
@@ -19,7 +18,7 @@ from photoperiod.report.text import (
     render_text,
 )
 from photoperiod.text import safe, width
-from tests.conftest import changed
+from tests.conftest import changed, load
 
 ERROR, WARNING, NOTE = "PHO203", "PHO318", "PHO324"
 
@@ -317,7 +316,7 @@ def test_no_escape_of_a_label_or_key_is_sent(escape):
     )
     outcome = load("tank.yaml", text.encode())
     assert [d.code for d in outcome.report] == ["PHO201", "PHO204", "PHO206"]
-    shown = render_text(outcome.report, outcome.source.lines)
+    shown = render_text(outcome.report, outcome.document.lines)
     for character in shown:
         assert character == "\n" or unicodedata.category(character) not in ("Cc", "Cf")
 
@@ -325,7 +324,7 @@ def test_no_escape_of_a_label_or_key_is_sent(escape):
 def test_a_raw_override_in_a_line_is_shown_as_an_escape():
     text = changed(("between: line", "between: lime # \u202eenil"))
     outcome = load("tank.yaml", text.encode())
-    shown = render_text(outcome.report, outcome.source.lines)
+    shown = render_text(outcome.report, outcome.document.lines)
     assert "  between: lime # \\u202eenil\n" in shown
     assert "\u202e" not in shown
 
