@@ -19,3 +19,28 @@ Bools = NDArray[np.bool_]
 
 #: Sets of up to 64 members, one bit each.
 Words = NDArray[np.uint64]
+
+
+def runs_of_true(mask: Bools, *, repeats: bool) -> list[tuple[int, int]]:
+    """Return where runs of True begin and end: the first index in, the first index after.
+
+    Parameters
+    ----------
+    mask : ndarray, shape (size,)
+        An answer for each sample, for example whether a lamp is lit.
+    repeats : bool
+        True if the last sample is followed by the first one, as on a day like the day before and
+        after. A run over that seam is one run then: it begins before the seam and ends at ``size``
+        plus its samples after the seam.
+
+    Returns
+    -------
+    list of (int, int)
+        Rising. A mask without any False is one run from 0 to ``size``.
+    """
+    padded = np.concatenate(([False], mask, [False]))
+    changes = np.flatnonzero(padded[1:] != padded[:-1]).tolist()
+    runs = list(zip(changes[::2], changes[1::2], strict=True))
+    if repeats and len(runs) > 1 and runs[0][0] == 0 and runs[-1][1] == mask.size:
+        runs = [*runs[1:-1], (runs[-1][0], mask.size + runs[0][1])]
+    return runs

@@ -2,8 +2,7 @@
 
 from collections.abc import Iterator
 
-import numpy as np
-
+from photoperiod.arrays import runs_of_true
 from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
@@ -16,12 +15,8 @@ SHORT_S = 900
 def short_dark_gap(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each dark stretch that is shorter than a quarter of an hour."""
     for id, c in program.channels.items():
-        lit = c.replay.lit
-        begins = np.flatnonzero(~lit & np.roll(lit, 1))
-        ends = np.flatnonzero(lit & ~np.roll(lit, 1))
-        for begin in begins.tolist():
-            later = ends[ends > begin]
-            length = int(later[0]) - begin if later.size else int(ends[0]) + lit.size - begin
+        for begin, end in runs_of_true(~c.replay.lit, repeats=True):
+            length = end - begin
             if length < SHORT_S:
                 yield on_key(
                     "PHO417",

@@ -13,7 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
-from photoperiod.arrays import Floats
+from photoperiod.arrays import Floats, runs_of_true
 from photoperiod.units import CIE_KAPPA, SECONDS_PER_DAY
 
 
@@ -255,12 +255,12 @@ class Samples:
     def raw_corners(self) -> frozenset[int]:
         """Return where it begins and ends to be lit, and where it is brightest."""
         values = self.values
-        lit = values > 0
-        if not lit.any():
+        runs = runs_of_true(values > 0, repeats=False)
+        if not runs:
             return frozenset()
-        begins = np.flatnonzero(lit[1:] & ~lit[:-1])
-        ends = np.flatnonzero(~lit[1:] & lit[:-1]) + 1
-        found = {*begins.tolist(), *ends.tolist(), int(values.argmax())}
+        found = {int(values.argmax())}
+        found |= {begin - 1 for begin, _ in runs if begin > 0}  # the last dark sample
+        found |= {end for _, end in runs if end < values.size}
         return frozenset(self.start_s + index * self.step_s for index in found)
 
     @property

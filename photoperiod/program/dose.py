@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats
+from photoperiod.arrays import Bools, Floats, runs_of_true
 from photoperiod.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, UMOL_PER_MOL
 
 
@@ -47,13 +47,7 @@ def saturation_hours(ppfd_umol_m2_s: Floats, ek_umol_m2_s: float) -> float:
 
 def longest_run_s(mask: Bools) -> int:
     """Return the length of the longest run of True on a day that repeats. [s]"""
-    if mask.all():
-        return int(mask.size)
-    if not mask.any():
-        return 0
-    start = int(np.argmin(mask))  # begin at a False, so that no run crosses the seam
-    edges = np.diff(np.concatenate(([0], np.roll(mask, -start).astype(np.int8), [0])))
-    return int((np.flatnonzero(edges == -1) - np.flatnonzero(edges == 1)).max())
+    return max((stop - start for start, stop in runs_of_true(mask, repeats=True)), default=0)
 
 
 def starts(mask: Bools) -> int:

@@ -16,7 +16,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from photoperiod.arrays import Floats
+from photoperiod.arrays import Floats, runs_of_true
 from photoperiod.drive.grid import Between, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
@@ -342,18 +342,17 @@ class _Fitting:
     def _parts(self) -> tuple[dict[int, Row], tuple[Lit, ...]]:
         """Return the rows that are fixed, by second, and the lit runs between them."""
         draft, day = self.draft, SECONDS_PER_DAY
-        lights, darks = draft.switchings()
         samples = day // self.sample_s
         if draft.lit.all():
             wraps = self.times.wraps
             run = Lit(start=0, length=samples, end=None, is_circle=wraps)
             return {}, (run,)
-        fixed = {int(t): draft.row(int(t), 0, is_lit=False) for t in darks}
+        _, darks = draft.switchings()
+        fixed = {dark: draft.row(dark, 0, is_lit=False) for dark in darks.tolist()}
         by_level = self.path.dark_by_level and self.times.between == Between.LINE
         runs = []
-        for light in lights.tolist():
-            later = darks[darks > light]
-            dark = int(later[0]) if later.size else int(darks[0]) + day
+        for begin, end in runs_of_true(draft.lit, repeats=True):
+            light, dark = begin * draft.step, end * draft.step
             if self.times.wraps or dark <= day:
                 runs.append(self._run(light, dark, 0 if dark < day or self.times.wraps else None))
             else:  # the table breaks at midnight

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats, Ints
+from photoperiod.arrays import Bools, Floats, Ints, runs_of_true
 from photoperiod.drive.grid import Between, RelayKind, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
@@ -126,15 +126,11 @@ class Draft:
         result = np.zeros(steps, dtype=bool)
         if not lit.any():
             return result
-        begins = np.flatnonzero(lit & ~np.roll(lit, 1))
-        ends = np.flatnonzero(~lit & np.roll(lit, 1))
-        for begin in begins:
-            later = ends[ends > begin]
-            end = int(later[0]) if later.size else int(ends[0]) + SECONDS_PER_DAY
-            first = self.times.nearest(int(begin)) // self.step
+        for begin, end in runs_of_true(lit, repeats=True):
+            first = self.times.nearest(begin) // self.step
             last = self.times.nearest(end) // self.step
             if last <= first:  # keep the step in whose middle it lies
-                first = (int(begin) + end) // 2 // self.step
+                first = (begin + end) // 2 // self.step
                 last = first + 1
             result[np.arange(first, last) % steps] = True
         return result
@@ -174,10 +170,9 @@ class Draft:
 
     def _forced(self) -> set[int]:
         """Return the times at which a row must stand for darkness and midnight to be kept."""
-        lit, before = self.lit, np.roll(self.lit, 1)
-        if not self.times.wraps:
-            before[0] = False
-        seconds = {int(i) * self.step for i in np.flatnonzero(lit != before)}
+        lit = self.lit
+        lights, darks = self.switchings()
+        seconds = {*lights.tolist(), *darks.tolist()}
         if not self.times.wraps:
             seconds.add(0)  # what applies from midnight on is the first row
             if self.times.between == Between.LINE and lit[-1]:
@@ -186,9 +181,9 @@ class Draft:
             return {0}
         if self.path.dark_by_level and self.times.between == Between.LINE:
             # The level itself makes the lamp dark: it must not rise before the lamp lights.
-            for i in np.flatnonzero(lit & ~before):
-                if i > 0 or self.times.wraps:
-                    seconds.add((int(i) * self.step - self.step) % SECONDS_PER_DAY)
+            for light in lights.tolist():
+                if light > 0 or self.times.wraps:
+                    seconds.add((light - self.step) % SECONDS_PER_DAY)
         return seconds
 
     def _step_ends(self) -> set[int]:
@@ -199,12 +194,12 @@ class Draft:
         """
         if self.times.between == Between.HOLD:
             return set()
-        ends = np.flatnonzero(self.lit & ~np.roll(self.lit, -1))
-        last_second = ends * self.step + self.step - 1
+        _, darks = self.switchings()
+        well_lit = self.path.ballast.floor_light + WORTH_LIGHT
         return {
-            int(end) * self.step
-            for end, second in zip(ends, last_second, strict=True)
-            if self.target.reachable[second] > self.path.ballast.floor_light + WORTH_LIGHT
+            (dark - self.step) % SECONDS_PER_DAY
+            for dark in darks.tolist()
+            if self.target.reachable[dark - 1] > well_lit
         }
 
     def _corners(self) -> set[int]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from photoperiod.arrays import Bools
+from photoperiod.arrays import Bools, runs_of_true
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 #: Debts below this are paid: hours in a file have few decimals [s].
@@ -62,8 +62,9 @@ class Pattern:
         full = full & lit
         paid_s = np.cumsum(full)
         dimmed = tuple(
-            (start, stop, int(paid_s[start])) for start, stop in _runs(lit & ~full)
-        )  # fmt: skip
+            (start, stop, int(paid_s[start]))
+            for start, stop in runs_of_true(lit & ~full, repeats=False)
+        )
         packed = np.packbits(lit).tobytes(), np.packbits(full).tobytes()
         return cls(packed, min(step_s, EDGE_MOST_S), int(lit.sum()), int(paid_s[-1]), dimmed)
 
@@ -179,7 +180,7 @@ class TubeHours:
         paid_s = np.cumsum(full_now)
         owed_s = self._owed_s()
         owing = owed_s - (paid_s - full_now) > DEBT_SLACK_S  # as the second begins
-        for start, stop in _runs(lit_now & ~full_now & owing):
+        for start, stop in runs_of_true(lit_now & ~full_now & owing, repeats=False):
             owed = (owed_s - int(paid_s[start])) / SECONDS_PER_HOUR
             self._add_run(Dimmed(date, start, stop - start, owed))
         if owed_s > 0 and paid_s[-1] >= owed_s - DEBT_SLACK_S:
@@ -195,13 +196,6 @@ class TubeHours:
             self.runs[-1] = replace(last, length_s=last.length_s + run.length_s)
         else:
             self.runs.append(run)
-
-
-def _runs(mask: Bools) -> list[tuple[int, int]]:
-    """Return where the runs of True begin and end."""
-    edges = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))
-    starts, stops = np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist()
-    return list(zip(starts, stops, strict=True))
 
 
 def _moment(date: dt.date, second: int) -> dt.datetime:
