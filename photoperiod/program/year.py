@@ -6,7 +6,7 @@ import bisect
 import datetime as dt
 import itertools
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -185,9 +185,7 @@ class Year:
 
     def _compared(self, samples: Mapping[str, Singles], span: DateSpan, tolerance_s: int,
                   breaks: frozenset[int]) -> Compared:  # fmt: skip
-        def targets(day: int) -> Mapping[str, Target]:
-            return self._targets(span, day, set(samples))
-
+        targets = _TargetsOfDays(self.schedule, self.days, span.first, frozenset(samples))
         moons = frozenset(id for id in samples if self.schedule.channels[id].moonlight is not None)
         return Compared(samples, targets, self._fit_some, tolerance_s, breaks, moons)
 
@@ -266,12 +264,22 @@ class Year:
                 found[id][day] = ballast.reachable(curve.light(minutes), paths[id].most_light)
         return found
 
-    def _targets(self, span: DateSpan, day: int, ids: set[str]) -> Mapping[str, Target]:
-        curves = self.days.curves(span.first + day * _DAY)
-        return plan_targets(self.schedule, {id: c for id, c in curves.items() if id in ids})
-
     def _fit_some(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
         """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""
         if len(targets) == len(self.schedule.channels):
             return fit_day(self.schedule, targets, {})[1]
         return fit_some(self.schedule, targets)
+
+
+@dataclass(frozen=True, slots=True)
+class _TargetsOfDays:
+    """The targets of some channels on the days from a date on, worked out when they are looked up."""
+
+    schedule: Schedule
+    days: DayCurves
+    first: dt.date
+    ids: frozenset[str]
+
+    def __getitem__(self, day: int) -> Mapping[str, Target]:
+        curves = self.days.curves(self.first + day * _DAY)
+        return plan_targets(self.schedule, {id: c for id, c in curves.items() if id in self.ids})

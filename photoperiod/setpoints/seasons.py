@@ -13,6 +13,7 @@ import functools
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
@@ -87,53 +88,45 @@ class Season:
         return functools.reduce(Error.joined, self.errors.values())
 
 
-class SeasonDays:
-    """The days of a span, as they are compared.
+class DayTargets(Protocol):
+    """What each channel should do on each day of a span, worked out when it is looked up."""
+
+    def __getitem__(self, day: int, /) -> Mapping[str, Target]:
+        """Return the targets of a day by channel."""
+        ...
+
+
+class ComparedDays:
+    """The days of a span, as they are compared with each other.
 
     Parameters
     ----------
     samples : mapping of channel to ndarray, shape (days, 1440)
         Light wanted within reach of the ballast, at whole minutes. [fraction of full]
-    targets : callable
-        Given a day, what its table would be fitted to.
-    fitter : callable
-        Fits the tables of all channels.
     tolerance_s : int
         Light may come so much earlier or later, but by a minute at least. [s]
     breaks : frozenset of int
         Days with which a table must begin.
-    keep_dark : frozenset of str
-        Channels that are never lit where some day wants them dark, such as a moon before it rises.
     """
 
     def __init__(
-        self,
-        samples: Mapping[str, Singles],
-        targets: Callable[[int], Mapping[str, Target]],
-        fitter: Fitter,
-        tolerance_s: int,
-        breaks: frozenset[int] = frozenset(),
-        keep_dark: frozenset[str] = frozenset(),
+        self, samples: Mapping[str, Singles], tolerance_s: int, breaks: frozenset[int] = frozenset()
     ) -> None:
-        self.samples, self.targets, self.fitter, self.breaks = samples, targets, fitter, breaks
-        self.keep_dark = keep_dark
+        self.samples, self.breaks = samples, breaks
         self.days = len(next(iter(samples.values())))
-        self.reach = max(tolerance_s // SAMPLE_S, 1)
         self.peaks = {id: max(float(wanted.max()), 1e-9) for id, wanted in samples.items()}
         self.doses = {
             id: np.maximum(wanted.mean(axis=1, dtype=np.float64) * 24, LEAST_DOSE_H)
             for id, wanted in samples.items()
         }
-        self._near: dict[str, tuple[Singles, Singles]] = {}
-        self._fits: dict[tuple[int, int], Mapping[str, Fit]] = {}
+        reach = max(tolerance_s // SAMPLE_S, 1)
+        self._near = {
+            id: (_nearby(wanted, reach, np.minimum), _nearby(wanted, reach, np.maximum))
+            for id, wanted in samples.items()
+        }
 
     def bounds(self, id: str, day: int) -> tuple[Floats, Floats]:
         """Return the least and the most light of a channel near each minute, shape (1440,)."""
-        if id not in self._near:
-            wanted = self.samples[id]
-            self._near[id] = (
-                _nearby(wanted, self.reach, np.minimum), _nearby(wanted, self.reach, np.maximum)
-            )  # fmt: skip
         low, high = self._near[id]
         return low[day].astype(np.float64), high[day].astype(np.float64)
 
@@ -158,6 +151,36 @@ class SeasonDays:
                     return day - 1
         return self.days - 1
 
+
+class SeasonDays(ComparedDays):
+    """The days of a span and the tables that serve them.
+
+    Parameters
+    ----------
+    samples, tolerance_s, breaks
+        As for `ComparedDays`.
+    targets : DayTargets
+        What the table of a single day would be fitted to.
+    fitter : callable
+        Fits the tables of all channels.
+    keep_dark : frozenset of str
+        Channels that are never lit where some day wants them dark, such as a moon before it rises.
+    """
+
+    def __init__(
+        self,
+        samples: Mapping[str, Singles],
+        targets: DayTargets,
+        fitter: Fitter,
+        tolerance_s: int,
+        breaks: frozenset[int] = frozenset(),
+        keep_dark: frozenset[str] = frozenset(),
+    ) -> None:
+        super().__init__(samples, tolerance_s, breaks)
+        self.targets, self.fitter, self.keep_dark = targets, fitter, keep_dark
+        # A run of days may be tried again within a few tries.
+        self._kept_fit = functools.lru_cache(maxsize=KEPT_FITS)(self._fit)
+
     def middle(self, first: int, last: int) -> Mapping[str, Target]:
         """Return what the table of a run is fitted to.
 
@@ -165,7 +188,7 @@ class SeasonDays:
         it takes to be right on all days, or to halfway between them where that can't be.
         """
         day = (first + last) // 2
-        targets = self.targets(day)
+        targets = self.targets[day]
         if first == last:
             return targets
         found = {}
@@ -213,12 +236,11 @@ class SeasonDays:
         return found, last
 
     def fit(self, first: int, last: int) -> Mapping[str, Fit]:
-        """Return the table of a run; the last few are kept, for a day may be tried twice."""
-        if (first, last) not in self._fits:
-            if len(self._fits) >= KEPT_FITS:
-                self._fits.pop(next(iter(self._fits)))
-            self._fits[first, last] = self.fitter(self.middle(first, last))
-        return self._fits[first, last]
+        """Return the table of a run."""
+        return self._kept_fit(first, last)
+
+    def _fit(self, first: int, last: int) -> Mapping[str, Fit]:
+        return self.fitter(self.middle(first, last))
 
     def season(self, first: int, last: int) -> Season:
         """Return days with a table of their own, and its errors on each of them."""
@@ -305,7 +327,7 @@ def _season(
     return best, slack
 
 
-def runs_of_number(span: SeasonDays, number: int) -> list[tuple[int, int]]:
+def runs_of_number(span: ComparedDays, number: int) -> list[tuple[int, int]]:
     """Return at most so many runs, or as many as the breaks ask for, with the least bound on errors.
 
     The errors that no table of a run can do without, of light and of dose together, are as small as
@@ -326,7 +348,7 @@ def runs_of_number(span: SeasonDays, number: int) -> list[tuple[int, int]]:
     return runs
 
 
-def fewest_possible(span: SeasonDays, light_error: float, dose_error: float) -> int:
+def fewest_possible(span: ComparedDays, light_error: float, dose_error: float) -> int:
     """Return a number of tables that no choice of runs that keeps the errors can go below."""
     count, first = 0, 0
     while first < span.days:
@@ -347,5 +369,5 @@ def changes_fast(samples: Singles, light_error: float, dose_error: float, tolera
     tolerance_s : int
         Light may come so much earlier or later. [s]
     """
-    alone = SeasonDays({"": samples}, lambda _: {}, lambda _: {}, tolerance_s)
+    alone = ComparedDays({"": samples}, tolerance_s)
     return 3 * fewest_possible(alone, light_error, dose_error) > max(alone.days, 3)

@@ -57,7 +57,7 @@ def span_of(
     targets = [target(light) for light in lights]
     samples = np.array([each.reachable[::60] for each in targets], dtype=np.float32)
     return SeasonDays(
-        {"blue": samples}, lambda day: {"blue": targets[day]}, fitted, tolerance_s, breaks
+        {"blue": samples}, [{"blue": each} for each in targets], fitted, tolerance_s, breaks
     )
 
 
@@ -65,7 +65,7 @@ def errors(
     season: Season, span: SeasonDays, day: int, tolerance_s: int = 300
 ) -> tuple[float, float]:
     """Light and dose error of a table on a day, measured here: no roll, no shared code."""
-    wanted = span.targets(day)["blue"].reachable
+    wanted = span.targets[day]["blue"].reachable
     given = season.fits["blue"].replay.light
     peak = max(float(span.samples["blue"].max()), 1e-9)
     worst = 0.0
@@ -168,7 +168,7 @@ def test_near_light_is_that_of_the_minutes_around(spring: SeasonDays) -> None:
 
 def test_a_night_that_is_dark_on_every_day_stays_dark(spring: SeasonDays) -> None:
     for season in seasons(spring, light_error=0.1, dose_error=0.1):
-        wanted = [spring.targets(day)["blue"].reachable > 0
+        wanted = [spring.targets[day]["blue"].reachable > 0
                   for day in range(season.first, season.last + 1)]  # fmt: skip
         ever = np.flatnonzero(np.any(wanted, axis=0))
         lit = np.flatnonzero(season.fits["blue"].replay.lit)
