@@ -19,7 +19,7 @@ EXAMPLE = Path(__file__).resolve().parents[1] / "examples" / "teaching-reef.yaml
 RUNS = (
     ("import click", "import click", "", 0.0),
     ("import all four", "import click, yaml, jsonschema, numpy", "", 0.0),
-    ("--help", "--help", "import click", 2.0),
+    ("--help", "--help", "import click", 1.5),
     ("check, faults of shape", "check {faulty}", "import all four", 1.3),
     ("check, no faults", "check {good}", "import all four", 0.0),
     ("compile, four channels", "compile {good} -o {out}", "import all four", 0.0),

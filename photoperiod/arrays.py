@@ -2,23 +2,48 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any
 
-#: Quantities: light, volts, times with fractions of a second.
-Floats = NDArray[np.float64]
+__all__ = ["Bools", "Floats", "Ints", "Singles", "Words", "np", "runs_of_true"]
 
-#: The same at half the memory, where many days are compared.
-Singles = NDArray[np.float32]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
-#: Counts, converter codes, whole seconds, indices.
-Ints = NDArray[np.int64]
+    #: Quantities: light, volts, times with fractions of a second.
+    Floats = NDArray[np.float64]
 
-#: Answers for each sample or second.
-Bools = NDArray[np.bool_]
+    #: The same at half the memory, where many days are compared.
+    Singles = NDArray[np.float32]
 
-#: Sets of up to 64 members, one bit each.
-Words = NDArray[np.uint64]
+    #: Counts, converter codes, whole seconds, indices.
+    Ints = NDArray[np.int64]
+
+    #: Answers for each sample or second.
+    Bools = NDArray[np.bool_]
+
+    #: Sets of up to 64 members, one bit each.
+    Words = NDArray[np.uint64]
+else:
+
+    class _LateNumpy:
+        """Stands for numpy and imports it at the first use.
+
+        Numpy takes longer to import than a schedule takes to read. The modules that a schedule is
+        built of get numpy from here, so that a schedule with a fault is answered without it.
+        """
+
+        def __getattr__(self, name: str) -> Any:
+            import numpy
+
+            value = getattr(numpy, name)
+            setattr(self, name, value)  # the next use finds it without coming here
+            return value
+
+    np = _LateNumpy()
+
+    # Only annotations use these names, and nothing evaluates annotations.
+    Bools = Floats = Ints = Singles = Words = object
 
 
 def runs_of_true(mask: Bools, *, repeats: bool) -> list[tuple[int, int]]:

@@ -1,13 +1,18 @@
-"""Runs of True, on a line and on a circle."""
+"""Runs of True, on a line and on a circle; and numpy, which comes when something is computed."""
 
 from __future__ import annotations
 
-import numpy as np
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from photoperiod.arrays import runs_of_true
+from photoperiod.arrays import np, runs_of_true
+from tests.conftest import SCHEDULE
 
 
 @pytest.mark.parametrize(
@@ -43,3 +48,38 @@ def test_runs_hold_exactly_what_is_true_and_do_not_touch(
         if repeats and end - begin < size:
             assert not answers[begin - 1]
             assert not answers[end % size]
+
+
+def test_it_is_numpy() -> None:
+    assert np.zeros is numpy.zeros
+    assert np.int64 is numpy.int64
+    with pytest.raises(AttributeError, match="no_such_name"):
+        np.no_such_name  # noqa: B018
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "is_loaded"),
+    [
+        ("between: line", "betwen: line", False),  # the shape is wrong
+        ("full_volts: 10.0", "full_volts: 0.5", False),  # the meaning is wrong
+        ("title: Test bench", "title: Test bench", True),  # nothing is wrong: tables are fitted
+    ],
+)
+def test_a_schedule_with_a_fault_is_answered_without_numpy(
+    tmp_path: Path, written: str, instead: str, is_loaded: bool
+) -> None:
+    file = tmp_path / "test.yaml"
+    assert SCHEDULE.count(written) == 1
+    file.write_text(SCHEDULE.replace(written, instead), encoding="utf-8")
+    program = (
+        "import atexit, sys\n"
+        "atexit.register(lambda: print('numpy' in sys.modules))\n"
+        f"sys.argv = ['photoperiod', 'check', {str(file)!r}]\n"
+        "from photoperiod.cli import main\n"
+        "main()\n"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=False
+    )
+    assert run.returncode == (0 if is_loaded else 1), run.stderr
+    assert run.stdout.splitlines()[-1] == str(is_loaded)

@@ -122,9 +122,11 @@ def progress() -> Progress | None:
 
 def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
     """Return the span of a first and a last date."""
+    if dates is None:
+        return None
     from photoperiod.program.model import DateSpan
 
-    return None if dates is None else DateSpan(*dates)
+    return DateSpan(*dates)
 
 
 def exit_code(report: Report, strict: bool) -> int:

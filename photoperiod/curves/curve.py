@@ -11,9 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
-import numpy as np
-
-from photoperiod.arrays import Floats, runs_of_true
+from photoperiod.arrays import Floats, np, runs_of_true
 from photoperiod.units import CIE_KAPPA, SECONDS_PER_DAY
 
 

@@ -10,9 +10,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-import numpy as np
-
-from photoperiod.arrays import Floats
+from photoperiod.arrays import Floats, np
 
 #: Dips of a measured response up to this are taken for noise of the meter [fraction of full].
 #: Our choice, no source.

@@ -6,9 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-import numpy as np
-
-from photoperiod.arrays import Floats, Ints
+from photoperiod.arrays import Floats, Ints, np
 from photoperiod.units import CONTROL_VOLTS_FULL
 
 #: Volts that differ by less are the same: rounding of a calibration [V].

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-import numpy as np
+from photoperiod.arrays import np
 
 #: Hours at which the flux of a fluorescent tube is declared [h]: initial photometric values are
 #: those after 100 h of ageing (IEC 60081; from memory).

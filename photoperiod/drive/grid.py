@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-import numpy as np
-
-from photoperiod.arrays import Floats, Ints
+from photoperiod.arrays import Floats, Ints, np
 from photoperiod.drive.converter import Converter
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY
 

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
-from photoperiod.arrays import Bools, Floats, Ints
+from photoperiod.arrays import Bools, Floats, Ints, np
 from photoperiod.drive.ballast import BallastCurve, DarkKind
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import RANGE, LevelGrid, LevelUnit, RelayKind, RelayMode

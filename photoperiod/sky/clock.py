@@ -12,10 +12,9 @@ from functools import cache, lru_cache
 from importlib import resources
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import tzdata
 
-from photoperiod.arrays import Ints
+from photoperiod.arrays import Ints, np
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 
 #: Version of the zone data, such as 2026f.
