@@ -143,7 +143,7 @@ class Compiled:
         >>> import photoperiod as pp
         >>> compiled = pp.compile(pp.load("examples/smallest.yaml"))
         >>> {zone: round(dli.replay, 2) for zone, dli in compiled.doses().items()}
-        {'crest': 4.12}
+        {'rock': 6.18}
         """
         table = self.program.tables[0] if date is None else self.program.table_on(date)
         return {id: zone.dli for id, zone in table.zones.items()}
@@ -169,7 +169,7 @@ def load(path: str | os.PathLike[str]) -> Loaded:
     >>> import photoperiod as pp
     >>> loaded = pp.load("examples/smallest.yaml")
     >>> sorted(loaded.schedule.channels)
-    ['blue']
+    ['blue', 'white']
     """
     return load_text(os.fspath(path), _bytes_of(path, MAX_BYTES + 1))
 
@@ -250,8 +250,8 @@ def compile(
     >>> compiled = pp.compile(pp.load("examples/smallest.yaml"), dt.date(2027, 3, 2))
     >>> len(compiled.program.tables)
     1
-    >>> [str(row.second // 3600) + " h" for row in compiled.program.channels["blue"].fit.rows][:2]
-    ['0 h', '9 h']
+    >>> [row.second / 3600 for row in compiled.program.channels["blue"].fit.rows][:1]
+    [9.0]
     """
     loaded = schedule if isinstance(schedule, Loaded) else _loaded_in_python(schedule)
     span = _span_of(dates)
@@ -289,6 +289,14 @@ def write(compiled: Compiled, folder: str | os.PathLike[str]) -> tuple[str, ...]
         If there is a hard finding that the schedule does not accept by name.
     OutsideWorldError
         PHO502 or PHO503 if the folder can't be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import photoperiod as pp
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     pp.write(pp.compile(pp.load("examples/smallest.yaml")), folder + "/out")
+    ('table.csv', 'table.json', 'summary.json', 'typing-sheet.txt', 'manifest.json')
     """
     if compiled.report.has_errors:
         raise ScheduleError(compiled.report, compiled.document)
@@ -377,6 +385,8 @@ def _span_of(dates: Dates) -> DateSpan | None:
 
     if dates is None or isinstance(dates, DateSpan):
         return dates
+    if isinstance(dates, tuple) and len(dates) != 2:
+        raise TypeError(f"a span is the first and the last date, not {dates!r}")
     first, last = dates if isinstance(dates, tuple) else (dates, dates)
     for date in (first, last):
         if not isinstance(date, dt.date) or isinstance(date, dt.datetime):
@@ -396,4 +406,8 @@ def _more(loaded: Loaded, findings: Iterable[Diagnostic]) -> Report:
 
 def _loaded_in_python(schedule: Schedule) -> Loaded:
     """Return a schedule built in Python as if it had been loaded."""
+    from photoperiod.schedule.model import Schedule
+
+    if not isinstance(schedule, Schedule):
+        raise TypeError(f"{type(schedule).__name__} is no schedule; `load` returns one")
     return Loaded(schedule, Report("schedule"), None)
