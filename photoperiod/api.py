@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
     from photoperiod.program.channel_day import Amounts
-    from photoperiod.program.dated_tables import Book
+    from photoperiod.program.day_sequence import Progress
     from photoperiod.program.model import DateSpan, Program
-    from photoperiod.program.year import Progress
     from photoperiod.schedule.model import Schedule
+    from photoperiod.tubes.hours import LedgerState
 
     Dates = dt.date | tuple[dt.date, dt.date] | DateSpan | None
 
@@ -214,7 +214,7 @@ def compile(
     schedule: Loaded | Schedule,
     dates: Dates = None,
     *,
-    book: Book | None = None,
+    ledger: LedgerState | None = None,
     progress: Progress | None = None,
 ) -> Compiled:
     """Return the tables of a schedule for some dates, what they give, and every finding on them.
@@ -229,7 +229,7 @@ def compile(
     dates : date, (date, date), DateSpan or None
         One date, or the first and the last of a span, by the controller's clock. None compiles a day of
         no date, which a schedule does not have if it follows the sky or if clocks differ.
-    book : Book or None
+    ledger : LedgerState or None
         What tubes had burned and owed before the dates, as a ledger holds it.
     progress : callable or None
         Called with how many dates are done, and of how many, during long work.
@@ -262,7 +262,7 @@ def compile(
     from photoperiod.schedule.model import DayFault
 
     try:
-        program = compile_program(loaded.schedule, span, book, progress)
+        program = compile_program(loaded.schedule, span, ledger, progress)
     except DayFault as fault:
         raise ScheduleError(_more(loaded, fault.diagnostics), loaded.document) from None
     return check(loaded, program)

@@ -11,10 +11,10 @@ import pytest
 from photoperiod.api import Loaded, ScheduleError, compile, load_text
 from photoperiod.cli import main
 from photoperiod.diagnostics.model import Report
-from photoperiod.program.dated_tables import Book
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.source.document import Document
+from photoperiod.tubes.hours import LedgerState
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
@@ -103,13 +103,15 @@ def load(name: str, raw: bytes) -> Outcome:
     return Outcome(loaded.document, loaded.report, loaded)
 
 
-def compile_and_check(outcome: Outcome, span: DateSpan | None, book: Book | None = None) -> Outcome:
+def compile_and_check(
+    outcome: Outcome, span: DateSpan | None, ledger: LedgerState | None = None
+) -> Outcome:
     """Compile what was loaded; what has faults, or needs dates and got none, stays as it is."""
     loaded = outcome.loaded
     if loaded is None or (span is None and loaded.schedule.needs_dates):
         return outcome
     try:
-        compiled = compile(loaded, span, book=book)
+        compiled = compile(loaded, span, ledger=ledger)
     except ScheduleError as fault:
         return Outcome(fault.document, fault.report, loaded)
     return Outcome(compiled.document, compiled.report, loaded, compiled.program)

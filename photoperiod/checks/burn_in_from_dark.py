@@ -11,9 +11,9 @@ from photoperiod.text import clock_text
 def burn_in_from_dark(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that goes from dark to full, or back, with no other light."""
     for id in program.schedule.channels:
-        tables = [table for table in program.tables if id in table.outside]
+        tables = [table for table in program.tables if id in table.plan.outside]
         if tables and tables[0].span:
-            start, stop = (clock_text(second % 86_400) for second in tables[0].windows[id])
+            start, stop = (clock_text(second % 86_400) for second in tables[0].plan.windows[id])
             yield on_key(
                 "PHO421",
                 program.schedule.channels[id].origin,

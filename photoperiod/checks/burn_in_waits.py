@@ -9,13 +9,13 @@ from photoperiod.program.model import Program
 
 def burn_in_waits(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that waits, with the reason in the first table where it does."""
-    waiting = {id for table in program.tables for id in table.dark | table.dimmed}
+    waiting = {id for table in program.tables for id in table.plan.dark | table.plan.dimmed}
     for id in sorted(waiting):
-        tables = [table for table in program.tables if id in table.dark | table.dimmed]
+        tables = [table for table in program.tables if id in table.plan.dark | table.plan.dimmed]
         first, last = tables[0].span, tables[-1].span
         if first and last:
-            how = "stays dark" if id in tables[0].dark else "is dimmed by the plan"
-            why = tables[0].reasons.get(id, "")
+            how = "stays dark" if id in tables[0].plan.dark else "is dimmed by the plan"
+            why = tables[0].plan.reasons.get(id, "")
             yield on_key(
                 "PHO419",
                 program.schedule.channels[id].origin,

@@ -11,17 +11,17 @@ from photoperiod.text import clock_text, hours_text, number_text
 def dimmed_during_burn_in(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each tube that is dimmed while it owes burn-in."""
     for id, t in program.tubes.items():
-        if not t.ledger.dimmed:
+        if not t.hours.dimmed:
             continue
-        first = t.ledger.dimmed[0]
+        first = t.hours.dimmed[0]
         c = program.table_on(first.date).channels[t.channel]
         count = int(c.replay.counts[first.second])
         level = float(c.path.level_percents[count])
-        dates = len({run.date for run in t.ledger.dimmed})
-        total = hours_text(sum(run.length_s for run in t.ledger.dimmed))
+        dates = len({run.date for run in t.hours.dimmed})
+        total = hours_text(sum(run.length_s for run in t.hours.dimmed))
         days = "1 date" if dates == 1 else f"{dates} dates"
         step_s = program.schedule.controller.times.step_s
-        is_edge = all(run.length_s <= step_s for run in t.ledger.dimmed)
+        is_edge = all(run.length_s <= step_s for run in t.hours.dimmed)
         yield on_value(
             "PHO406",
             (*t.tube.origin, "burn_in_full_hours"),

@@ -14,7 +14,7 @@ def peak_jumps(program: Program) -> Iterator[Diagnostic]:
     The first table is compared with a day by the plan, in light as it was measured.
     """
     for id, zone in program.schedule.zones.items():
-        before = program.usual.zones[id].peak_ppfd
+        before = program.first_day_by_plan.zones[id].peak_ppfd
         for table in program.tables:
             z = table.zones[id]
             if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:

@@ -12,12 +12,12 @@ def tube_overdue(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each tube that is overdue by the last date."""
     for id, t in program.tubes.items():
         limit = t.tube.replace_after_hours
-        if limit is None or t.ledger.lit_hours <= limit or program.span is None:
+        if limit is None or t.hours.lit_hours <= limit or program.span is None:
             continue
         yield on_value(
             "PHO414",
             (*t.tube.origin, "replace_after_hours"),
-            f"tube '{id}' will have burned {number_text(t.ledger.lit_hours, 0)} h by"
+            f"tube '{id}' will have burned {number_text(t.hours.lit_hours, 0)} h by"
             f" {program.span.last}, more than {number_text(limit, 0)} h",
             help="replace it, but not all tubes of a tank on one day: the light would jump",
         )

@@ -92,7 +92,7 @@ def _compile_to(
     from photoperiod.api import ScheduleError
 
     try:
-        outcome, book = compile_file(file, dates, ledger)
+        outcome, held = compile_file(file, dates, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     print_report(outcome, sys.stderr, color, show_all=False)
@@ -113,7 +113,7 @@ def _compile_to(
         from photoperiod.formats.atomic import written_beside
         from photoperiod.formats.ledger_json import render_ledger
 
-        with written_beside(Path(ledger), render_ledger(outcome.program, book)):
+        with written_beside(Path(ledger), render_ledger(outcome.program, held)):
             write_directory(Path(output), files)
     click.echo(render_summary(outcome.program, findings))
     click.echo(f"wrote {', '.join(files)} to {output}")

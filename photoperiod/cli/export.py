@@ -239,10 +239,10 @@ def _told(
 ) -> str:
     from photoperiod.text import counted
 
-    sheets = program.sheets
-    rows = sum(len(c.fit.rows) for sheet in sheets for c in sheet.channels.values())
+    tables = program.controller_tables
+    rows = sum(len(c.fit.rows) for table in tables for c in table.channels.values())
     where = "standard output" if output == "-" else output
-    text = f"wrote {len(content):,} bytes to {where}: {counted(len(sheets), 'table')}, {rows} rows"
+    text = f"wrote {len(content):,} bytes to {where}: {counted(len(tables), 'table')}, {rows} rows"
     if program.span is not None:
         text += f", for {program.span.first} to {program.span.last}"
     if kind == "c":

@@ -15,8 +15,8 @@ from photoperiod.errors import OutsideWorldError, os_reason
 if TYPE_CHECKING:
     from photoperiod.api import Compiled, Loaded, ScheduleError
     from photoperiod.diagnostics.model import Report
+    from photoperiod.program.day_sequence import Progress
     from photoperiod.program.model import DateSpan
-    from photoperiod.program.year import Progress
     from photoperiod.source.document import Document
 
 EXIT_FINDINGS = 1
@@ -84,14 +84,14 @@ def compile_loaded(
     if ledger is None or span is None or not _is_there(ledger):
         return compile(loaded, span, progress=progress()), None
 
-    from photoperiod.formats.ledger_json import MOST_BYTES, book_before, parse_ledger
+    from photoperiod.formats.ledger_json import MOST_BYTES, ledger_state_before, parse_ledger
 
     if not Path(ledger).is_file():
         what = "a folder" if Path(ledger).is_dir() else "no plain file"
         raise OutsideWorldError("PHO504", f"'{ledger}' is {what}", "--ledger names a file")
     held = parse_ledger(ledger, read_file(ledger, MOST_BYTES)[1])
-    book = book_before(ledger, held, loaded.schedule, span)
-    return compile(loaded, span, book=book, progress=progress()), held
+    state = ledger_state_before(ledger, held, loaded.schedule, span)
+    return compile(loaded, span, ledger=state, progress=progress()), held
 
 
 def _is_there(ledger: str) -> bool:

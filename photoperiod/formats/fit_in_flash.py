@@ -46,7 +46,7 @@ def most_tables(
     """
     best: tuple[Schedule | None, Program | None] = None, None
     smallest = size_of(program)
-    low, high = 0, len(program.sheets)  # what fits, and what does not
+    low, high = 0, len(program.controller_tables)  # what fits, and what does not
     low_bytes, high_bytes = 0, smallest
     while high - low > 1:
         # sizes grow evenly with tables, so that few trials are needed

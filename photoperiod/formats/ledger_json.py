@@ -13,11 +13,11 @@ from typing import Any
 
 from photoperiod import __version__
 from photoperiod.errors import OutsideWorldError
-from photoperiod.program.dated_tables import Book, TubeState
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.source.json_schema import validate
 from photoperiod.text import json_text, short
+from photoperiod.tubes.hours import LedgerState, TubeState
 
 FORMAT = "photoperiod-ledger"
 
@@ -82,7 +82,9 @@ def _digest(data: dict[str, Any]) -> str:
     return hashlib.sha256(json.dumps(held, sort_keys=True).encode()).hexdigest()
 
 
-def book_before(name: str, data: dict[str, Any], schedule: Schedule, span: DateSpan) -> Book:
+def ledger_state_before(
+    name: str, data: dict[str, Any], schedule: Schedule, span: DateSpan
+) -> LedgerState:
     """Return what the tubes of a schedule had burned and owed before a span, and who burned in.
 
     Hours that were corrected in the schedule since are corrected in what is returned. It is empty
@@ -99,7 +101,7 @@ def book_before(name: str, data: dict[str, Any], schedule: Schedule, span: DateS
     if title != schedule.title:
         raise _refused(name, f"it belongs to another schedule, '{short(title)}'")
     if span.first.isoformat() == data["begins"]:
-        return Book()
+        return LedgerState()
     day_before = (span.first - dt.timedelta(days=1)).isoformat()
     entry = next((e for e in data["entries"] if e["through"] == day_before), None)
     if entry is None:
@@ -129,7 +131,7 @@ def book_before(name: str, data: dict[str, Any], schedule: Schedule, span: DateS
         for id, window in entry["at_full"].items()
         if id in schedule.channels
     }
-    return Book(tubes=found, windows=windows)
+    return LedgerState(tubes=found, windows=windows)
 
 
 def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
@@ -143,8 +145,8 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
     tubes = {
         id: {
             "fitted": None if t.tube.fitted is None else t.tube.fitted.isoformat(),
-            "lit_hours": t.ledger.lit_hours,
-            "owed_hours": t.ledger.owed_hours,
+            "lit_hours": t.hours.lit_hours,
+            "owed_hours": t.hours.owed_hours,
             "declared_lit_hours": t.tube.lit_hours,
             "declared_owed_hours": t.tube.burn_in_full_hours,
         }
@@ -153,7 +155,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
     }
     at_full = {
         id: {"start_second": start, "stop_second": stop}
-        for id, (start, stop) in program.tables[-1].windows.items()
+        for id, (start, stop) in program.tables[-1].plan.windows.items()
     }
     data: dict[str, Any] = {
         "format": FORMAT,

@@ -21,10 +21,10 @@ def program_image(program: Program, about: Mapping[str, Any], *, with_about: boo
     """
     tables = [
         (
-            None if sheet.span is None else sheet.span.first,
-            {id: c.fit.rows for id, c in sheet.channels.items()},
+            None if table.span is None else table.span.first,
+            {id: c.fit.rows for id, c in table.channels.items()},
         )
-        for sheet in program.sheets
+        for table in program.controller_tables
     ]
     paths = {id: c.path for id, c in program.channels.items()}
     return image_of(about, paths, tables, with_about=with_about)

@@ -25,9 +25,9 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
     told = json.dumps(about(program, findings), ensure_ascii=True, separators=(",", ":"))
     writer.writerow(("about", "", "", "", "", "", "", told))
     records = 1
-    for sheet in program.sheets:
-        from_date = "" if sheet.span is None else sheet.span.first.isoformat()
-        for id, c in sheet.channels.items():
+    for table in program.controller_tables:
+        from_date = "" if table.span is None else table.span.first.isoformat()
+        for id, c in table.channels.items():
             for row in setpoints(program, c):
                 writer.writerow(
                     ("row", id, from_date, row.second, row.count, row.converter_code, row.relay, "")

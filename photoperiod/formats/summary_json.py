@@ -50,7 +50,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
         "loads": [
             {
                 "load_before": load[0].span.first.isoformat() if load[0].span else None,
-                "tables": [table_dates(sheet.span) for sheet in load],
+                "tables": [table_dates(table.span) for table in load],
             }
             for load in program.loads
         ],
@@ -72,11 +72,11 @@ def _table(program: Program, table: Table) -> dict[str, Any]:
                 "start": clock_text(start % SECONDS_PER_DAY),
                 "end": clock_text(stop % SECONDS_PER_DAY),
             }
-            for id, (start, stop) in table.windows.items()
+            for id, (start, stop) in table.plan.windows.items()
         },
-        "waiting_dark": sorted(table.dark),
-        "waiting_dimmed": sorted(table.dimmed),
-        "waiting_because": dict(table.reasons),
+        "waiting_dark": sorted(table.plan.dark),
+        "waiting_dimmed": sorted(table.plan.dimmed),
+        "waiting_because": dict(table.plan.reasons),
         "season": None
         if table.season is None
         else {
@@ -156,7 +156,7 @@ def _zone(z: ZoneDay) -> dict[str, Any]:
 
 
 def _tube(t: TubeUse) -> dict[str, Any]:
-    ledger = t.ledger
+    ledger = t.hours
     return {
         "channel": t.channel,
         "is_fitted_within_dates": t.is_fitted,

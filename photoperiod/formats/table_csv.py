@@ -21,9 +21,9 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(COLUMNS)
-    for sheet in program.sheets:
-        from_date = "" if sheet.span is None else sheet.span.first.isoformat()
-        for id, c in sheet.channels.items():
+    for table in program.controller_tables:
+        from_date = "" if table.span is None else table.span.first.isoformat()
+        for id, c in table.channels.items():
             for row in setpoints(program, c):
                 writer.writerow(
                     (

@@ -28,9 +28,9 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
         about(program, findings)
         | {
             "tables": [
-                table_dates(sheet.span)
-                | {"channels": {id: _rows(program, c) for id, c in sheet.channels.items()}}
-                for sheet in program.sheets
+                table_dates(table.span)
+                | {"channels": {id: _rows(program, c) for id, c in table.channels.items()}}
+                for table in program.controller_tables
             ]
         }
     )

@@ -60,7 +60,7 @@ def _sheet(
     for sheet in load:
         if len(load) > 1 and sheet.span:
             lines += [f"TABLE FROM {sheet.span.first} TO {sheet.span.last}", ""]
-        for id, (start, stop) in sheet.tables[0].windows.items():
+        for id, (start, stop) in sheet.tables[0].plan.windows.items():
             begin, end = (clock_text(second % SECONDS_PER_DAY) for second in (start, stop))
             lines += [
                 f"Tubes burn in: channel {id} is undimmed from {begin} to {end}, else dark.",

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from photoperiod.drive.depreciation import mean_light
 from photoperiod.program.channel_day import CompiledDay
+from photoperiod.program.day_sequence import DaySequence, Progress
 from photoperiod.program.day_types import DayType
 from photoperiod.program.model import DateSpan, Program, Table, TubeUse
-from photoperiod.program.year import Progress, Year
 from photoperiod.schedule.model import Channel, Schedule, Tube
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
-from photoperiod.tubes.hours import TubeHours
+from photoperiod.tubes.hours import LedgerState, TubeHours
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 #: Brightness that differs by this share is the same.
@@ -28,29 +28,10 @@ SLACK = 1e-9
 _DAY = dt.timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
-class TubeState:
-    """What a tube had burned, and what it owed, as a date began. [h]"""
-
-    lit_hours: float
-    owed_hours: float
-
-
-@dataclass(frozen=True, slots=True)
-class Book:
-    """What is known as a date begins: tubes, and the channels that were at full the day before.
-
-    ``windows`` holds from when to when they were. [s]
-    """
-
-    tubes: Mapping[str, TubeState] = field(default_factory=dict)
-    windows: Mapping[str, tuple[int, int]] = field(default_factory=dict)
-
-
 def compile_program(
     schedule: Schedule,
     span: DateSpan | None = None,
-    book: Book | None = None,
+    ledger: LedgerState | None = None,
     progress: Progress | None = None,
 ) -> Program:
     """Return the program of a schedule.
@@ -61,7 +42,7 @@ def compile_program(
         A schedule without faults.
     span : DateSpan or None
         The dates. Without them there is one day of no date, and tubes are not followed.
-    book : Book or None
+    ledger : LedgerState or None
         What is known as the first date begins; tubes that it does not hold are followed from their
         fitting on.
     progress : callable or None
@@ -72,7 +53,7 @@ def compile_program(
     DayFault
         If the day of some date can't be built.
     """
-    return _TablePlanner(schedule, span, book or Book(), progress).program()
+    return _TablePlanner(schedule, span, ledger or LedgerState(), progress).program()
 
 
 @dataclass(slots=True)
@@ -99,23 +80,23 @@ class _Run:
 class _TablePlanner:
     """The days of a schedule, one after the other."""
 
-    def __init__(self, schedule: Schedule, span: DateSpan | None, book: Book,
+    def __init__(self, schedule: Schedule, span: DateSpan | None, ledger: LedgerState,
                  progress: Progress | None) -> None:  # fmt: skip
-        self.schedule, self.span, self.book = schedule, span, book
-        self.year = Year(schedule, span, progress)
+        self.schedule, self.span, self.ledger = schedule, span, ledger
+        self.sequence = DaySequence(schedule, span, progress)
         self.ledgers: dict[str, TubeHours] = {}
 
     def program(self) -> Program:
         """Return the program."""
-        usual = self.year.first().compiled(BY_PLAN, {}, self.span.first if self.span else None)
+        usual = self.sequence.first().compiled(BY_PLAN, {}, self.span.first if self.span else None)
         if self.span is None:
-            return self._program(usual, [Table(span=None, day=usual, windows={})], {})
+            return self._program(usual, [Table(span=None, day=usual)], {})
         tables = self._tables(self.span)
         tubes = {
             tube.id: TubeUse(
                 tube=tube,
                 channel=channel.id,
-                ledger=self.ledgers[tube.id],
+                hours=self.ledgers[tube.id],
                 is_fitted=tube.fitted is None or tube.fitted.date() <= self.span.last,
             )
             for channel in self.schedule.channels.values()
@@ -126,9 +107,13 @@ class _TablePlanner:
     def _program(
         self, usual: CompiledDay, tables: list[Table], tubes: Mapping[str, TubeUse]
     ) -> Program:
-        days, span = self.year.days, self.span
+        days, span = self.sequence.days, self.span
         program = Program(
-            schedule=self.schedule, span=span, tables=tuple(tables), usual=usual, tubes=tubes
+            schedule=self.schedule,
+            span=span,
+            tables=tuple(tables),
+            first_day_by_plan=usual,
+            tubes=tubes,
         )
         if span is not None and not days.has_one_clock:
             program = replace(
@@ -145,13 +130,13 @@ class _TablePlanner:
 
         A moon is shown if at least half of its light is given.
         """
-        moons = self.year.days.moons()
+        moons = self.sequence.days.moons()
         counts = {id: [0, 0, 0] for id in moons}
         middles = np.arange(30, SECONDS_PER_DAY, 60)
         for table in tables if moons else ():
             given = {id: table.channels[id].replay.light[middles] for id in moons}
             for date in table.span or ():
-                curves = self.year.days.curves(date)
+                curves = self.sequence.days.curves(date)
                 for id in moons:
                     wanted = curves[id].light(middles.astype(np.float64))
                     total = float(wanted.sum())
@@ -164,7 +149,7 @@ class _TablePlanner:
     def _tables(self, span: DateSpan) -> list[Table]:
         """Return the tables of a span; the ledgers are run over it."""
         self._open_ledgers(span)
-        before = replace(BY_PLAN, windows=dict(self.book.windows))
+        before = replace(BY_PLAN, windows=dict(self.ledger.windows))
         date = self._begin(span)
         if date < span.first:
             before = self._walk(date, span.first - _DAY, before)[-1].plan
@@ -180,7 +165,7 @@ class _TablePlanner:
 
     def _open_ledgers(self, span: DateSpan) -> None:
         for tube in self.schedule.tubes.values():
-            known = self.book.tubes.get(tube.id)
+            known = self.ledger.tubes.get(tube.id)
             if known:
                 self.ledgers[tube.id] = TubeHours(known.lit_hours, known.owed_hours)
             else:
@@ -191,7 +176,7 @@ class _TablePlanner:
         fitted = [
             tube.fitted.date()
             for tube in self.schedule.tubes.values()
-            if tube.fitted and tube.id not in self.book.tubes
+            if tube.fitted and tube.id not in self.ledger.tubes
         ]
         return min([*fitted, span.first])
 
@@ -203,8 +188,8 @@ class _TablePlanner:
         found: list[_Run] = []
         date = first
         while True:
-            usual = self.year.on(date)
-            stop = self.year.until(date, self._until(date, last))
+            usual = self.sequence.on(date)
+            stop = self.sequence.until(date, self._until(date, last))
             if self._rises(date):
                 stop = date
             now, plan = self._brightness(date), BY_PLAN
@@ -234,13 +219,13 @@ class _TablePlanner:
 
     def _plan(self, date: dt.date, owing: Mapping[str, float], brightness: Mapping[str, float],
               windows: Mapping[str, tuple[int, int]]) -> DayPlan:  # fmt: skip
-        usual = self.year.on(date)
+        usual = self.sequence.on(date)
         kept_full = frozenset(
             id
             for id, channel in self.schedule.channels.items()
             if usual.patterns[id].is_dark_or_full and self._owed(channel, date) > 0
         )
-        curves = self.year.days.curves(date)
+        curves = self.sequence.days.curves(date)
         return usual.plan(curves, owing, kept_full, brightness, windows)
 
     def _owed(self, channel: Channel, date: dt.date) -> float:
@@ -290,7 +275,7 @@ class _TablePlanner:
 
         Those that are dark or full by plan need no other day.
         """
-        usual = self.year.on(date)
+        usual = self.sequence.on(date)
         owed = {
             id: self._owed(channel, date)
             for id, channel in self.schedule.channels.items()
@@ -303,12 +288,12 @@ class _TablePlanner:
         if tube.fitted is None or tube.fitted.date() != date:
             return self._is_in(tube, date)
         since = tube.fitted.hour * 3600 + tube.fitted.minute * 60 + tube.fitted.second
-        return bool(self.year.on(date).fits[channel.id].replay.lit[since:].any())
+        return bool(self.sequence.on(date).fits[channel.id].replay.lit[since:].any())
 
     def _is_in(self, tube: Tube, date: dt.date) -> bool:
         """Return whether a tube burns in its channel at some time of a date or before."""
         if tube.fitted is None:
-            return tube.id in self.book.tubes or self.span is None or date >= self.span.first
+            return tube.id in self.ledger.tubes or self.span is None or date >= self.span.first
         return tube.fitted.date() <= date
 
     def _run(self, first: dt.date, last: dt.date, usual: DayType, plan: DayPlan) -> None:
@@ -354,7 +339,7 @@ class _TablePlanner:
 
     def _daily_hours(self, channel: Channel, date: dt.date) -> float:
         """Return for how long a channel is lit on a date, by tables of no particular span. [h]"""
-        pattern = self.year.typical(date).patterns[channel.id]
+        pattern = self.sequence.typical(date).patterns[channel.id]
         return pattern.lit_s / SECONDS_PER_HOUR
 
     def _table(self, run: _Run) -> Table:
@@ -365,12 +350,8 @@ class _TablePlanner:
         return Table(
             span=DateSpan(run.first, run.last),
             day=run.usual.compiled(plan, brightness, run.first),
+            plan=plan,
             season=season and season.without({*plan.windows, *plan.dark, *plan.scale}),
-            windows=plan.windows,
-            dark=plan.dark,
-            dimmed=plan.dimmed,
-            outside=plan.outside,
-            reasons=plan.reasons,
         )
 
 

@@ -12,6 +12,7 @@ from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
 from photoperiod.program.day_types import SeasonError
 from photoperiod.schedule.model import Schedule, Tube
 from photoperiod.sky.clock import ClockChange
+from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.hours import TubeHours
 
 #: More than this from the first to the last date is a slip of the pen.
@@ -42,7 +43,7 @@ class DateSpan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """The tables of all channels that hold for some dates.
+    """What all channels do on some dates: rows, and what they give.
 
     Parameters
     ----------
@@ -50,26 +51,16 @@ class Table:
         The dates; None for a day of no date.
     day : CompiledDay
         The tables, and what they give.
-    windows : mapping of channel to (int, int)
-        Channels that burn in at full, and when. [s]
+    plan : DayPlan
+        Which channels burn in, wait or give way.
     season : SeasonError or None
         How far the table is from the days of its dates; None where they all want the same.
-    dark, dimmed : frozenset of str
-        Channels that owe burn-in and wait, dark or by the plan.
-    outside : frozenset of str
-        Channels at full whose window no other channel's light surrounds.
-    reasons : mapping of channel to str
-        Why each channel that waits does, in words.
     """
 
     span: DateSpan | None
     day: CompiledDay
-    windows: Mapping[str, tuple[int, int]]
+    plan: DayPlan = BY_PLAN
     season: SeasonError | None = None
-    dark: frozenset[str] = frozenset()
-    dimmed: frozenset[str] = frozenset()
-    outside: frozenset[str] = frozenset()
-    reasons: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def channels(self) -> Mapping[str, ChannelDay]:
@@ -89,7 +80,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class ControllerTable:
-    """Tables one after the other that have the same rows: to the controller they are one."""
+    """Tables in a row of dates that have the same rows: the controller gets them as one."""
 
     tables: tuple[Table, ...]
 
@@ -101,12 +92,12 @@ class ControllerTable:
 
     @property
     def channels(self) -> Mapping[str, ChannelDay]:
-        """Every channel's day, as the sheet begins."""
+        """Every channel's day, by the first of the tables."""
         return self.tables[0].channels
 
     @property
     def load_by(self) -> str:
-        """By when it is loaded, in words: before its first light, or by midnight if a lamp burns then."""
+        """When to load it, in words: before its first light, or by midnight if a lamp burns then."""
         if self.span is None:
             return "once"
         burns = any(c.fit.replay.lit[0] for c in self.channels.values())
@@ -116,11 +107,11 @@ class ControllerTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubeUse:
-    """One tube over the dates: its ledger, and whether it is fitted by the last of them."""
+    """One tube over the dates: its channel, its hours, and whether it is in by the last date."""
 
     tube: Tube
     channel: str
-    ledger: TubeHours
+    hours: TubeHours
     is_fitted: bool
 
 
@@ -132,7 +123,7 @@ class Program:
     ----------
     tables : tuple of Table
         In the order of their dates; at least one.
-    usual : CompiledDay
+    first_day_by_plan : CompiledDay
         The first date by the plan.
     clock_changes : tuple of (str, ClockChange)
         When the plan's or the controller's clock changes within the dates, where they differ.
@@ -146,7 +137,7 @@ class Program:
     schedule: Schedule
     span: DateSpan | None
     tables: tuple[Table, ...]
-    usual: CompiledDay
+    first_day_by_plan: CompiledDay
     tubes: Mapping[str, TubeUse]
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()
     set_back: tuple[tuple[dt.date, str, float], ...] = ()
@@ -163,16 +154,16 @@ class Program:
         return self.tables[0].zones
 
     @property
-    def sheets(self) -> tuple[ControllerTable, ...]:
+    def controller_tables(self) -> tuple[ControllerTable, ...]:
         """What the controller gets, in the order of its dates."""
         runs = itertools.groupby(self.tables, key=lambda table: table.rows)
         return tuple(ControllerTable(tuple(run)) for _, run in runs)
 
     @property
     def loads(self) -> tuple[tuple[ControllerTable, ...], ...]:
-        """The sheets as they are loaded, as many at once as the controller holds."""
-        size, sheets = self.schedule.controller.tables, self.sheets
-        return tuple(sheets[at : at + size] for at in range(0, len(sheets), size))
+        """The controller's tables, together as many as it holds at once."""
+        size, tables = self.schedule.controller.tables, self.controller_tables
+        return tuple(tables[at : at + size] for at in range(0, len(tables), size))
 
     def table_on(self, date: dt.date) -> Table:
         """Return the table of a date within the span."""

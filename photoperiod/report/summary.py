@@ -29,11 +29,11 @@ def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
             f" ({schedule.controller.clock}); "
             + (
                 f"one table for all of them, load it before {span.first}"
-                if len(program.sheets) == 1
-                else f"{len(program.sheets)} tables, see the loads below"
+                if len(program.controller_tables) == 1
+                else f"{len(program.controller_tables)} tables, see the loads below"
             )
         )
-    begins = {id(sheet.tables[0]) for sheet in program.sheets}
+    begins = {id(table.tables[0]) for table in program.controller_tables}
     for table in program.tables if len(program.tables) <= MOST_SHOWN else ():
         lines += ["", *_heading(program, table, is_new=id(table) in begins)]
         lines += _channels(program, table)
@@ -41,7 +41,7 @@ def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
             lines += ["", *_zones(table)]
     if len(program.tables) > MOST_SHOWN:
         lines += ["", *_many(program)]
-    if len(program.sheets) > 1:
+    if len(program.controller_tables) > 1:
         lines += ["", *_loads(program)]
     if program.clock_changes:
         lines += ["", *_clock_changes(program)]
@@ -70,17 +70,17 @@ def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 
 def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
     """Return what is special about a table, nothing if there is only one by the plan."""
-    if len(program.tables) == 1 and not table.windows and not table.dark:
+    if len(program.tables) == 1 and not table.plan.windows and not table.plan.dark:
         return []
     span = table.span
     lines = []
     if span is not None:
         what = "TABLE" if is_new else "THE SAME TABLE, TUBES FITTED,"
         lines.append(f"{what} FROM {span.first} TO {span.last}")
-    for id, (start, stop) in table.windows.items():
+    for id, (start, stop) in table.plan.windows.items():
         begin, end = clock_text(start % SECONDS_PER_DAY), clock_text(stop % SECONDS_PER_DAY)
         lines.append(f"{id} burns in: at full from {begin} to {end}, dark otherwise")
-    for id in sorted(table.dark):
+    for id in sorted(table.plan.dark):
         lines.append(f"{id} waits for its burn-in, dark")
     if table.season is not None and table.span is not None and table.span.days > 1:
         lines.append(
@@ -107,7 +107,7 @@ def _many(program: Program) -> list[str]:
                 str(table.span.last),
                 f"{number_text(season.light * 100, 1)} % ({season.light_of})" if season else "-",
                 f"{number_text(season.dose * 100, 1)} % ({season.dose_of})" if season else "-",
-                ", ".join(table.windows) or "-",
+                ", ".join(table.plan.windows) or "-",
                 *(f"{z.dli.replay:.2f}" for z in table.zones.values()),
                 *(f"{number_text(z.peak_ppfd, 1)}" for z in table.zones.values()),
             )
@@ -266,7 +266,7 @@ def _zones(table: Table) -> list[str]:
 def _tubes(program: Program) -> list[str]:
     rows = []
     for id, t in program.tubes.items():
-        ledger = t.ledger
+        ledger = t.hours
         if not t.is_fitted:
             state = "fitted after these dates"
         elif ledger.owed_hours > 0:

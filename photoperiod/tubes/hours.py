@@ -7,7 +7,7 @@ of at most one time step, and at most five minutes, is an edge, allowed and coun
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -196,6 +196,30 @@ class TubeHours:
             self.runs[-1] = replace(last, length_s=last.length_s + run.length_s)
         else:
             self.runs.append(run)
+
+
+@dataclass(frozen=True, slots=True)
+class TubeState:
+    """What a tube had burned, and what it owed, as a date began. [h]"""
+
+    lit_hours: float
+    owed_hours: float
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerState:
+    """What the ledger holds as a date begins.
+
+    Parameters
+    ----------
+    tubes : mapping of tube to TubeState
+        Tubes followed up to that date.
+    windows : mapping of channel to (int, int)
+        Channels that burned in at full on the day before, from when to when. [s]
+    """
+
+    tubes: Mapping[str, TubeState] = field(default_factory=dict)
+    windows: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
 
 def _moment(date: dt.date, second: int) -> dt.datetime:

@@ -272,4 +272,4 @@ def test_the_planner_leaves_nothing_of_these_to_find() -> None:
     outcome = compiled(changed(NEW), SPAN)
     assert "PHO406" not in {d.code for d in outcome.report}
     assert outcome.program is not None
-    assert outcome.program.tubes["blue-a"].ledger.owed_hours == 0
+    assert outcome.program.tubes["blue-a"].hours.owed_hours == 0

@@ -183,7 +183,7 @@ def test_tables_change_on_the_dates_of_the_clock() -> None:
         ("2027-10-31", "2027-10-31"), ("2027-11-01", "2027-12-31"),
     ]  # fmt: skip
     # the light of these days lies outside the hours of the change, so that four of them are two
-    assert [len(sheet.tables) for sheet in p.sheets] == [1, 2, 2]
+    assert [len(each.tables) for each in p.controller_tables] == [1, 2, 2]
     assert [change.at_unix_s for _, change in p.clock_changes] == [
         int(dt.datetime(2027, month, day, 1, tzinfo=dt.UTC).timestamp())
         for month, day in ((3, 28), (10, 31))
@@ -404,7 +404,7 @@ def test_tables_never_light_a_moon_before_it_rises() -> None:
 def test_too_few_tables_for_a_moon_are_told_of() -> None:
     found = outcome(MOON % "phase-and-rise", top="seasons: {tables: 2}\n")
     compile_and_check(found, DateSpan(dt.date(2027, 3, 15), dt.date(2027, 3, 26)))
-    assert found.program is not None and len(found.program.sheets) <= 2
+    assert found.program is not None and len(found.program.controller_tables) <= 2
     (told,) = [d for d in found.report if d.code == "PHO426"]
     assert "is off by" in told.message and "a moon that is followed needs one a night" in told.help
     shown, nights, _ = found.program.moon_nights["blue"]
@@ -572,7 +572,7 @@ def test_each_table_says_what_its_own_first_date_wants_also_within_a_season() ->
         own = days.curves(table.span.first)["blue"].integral() / 3600
         assert table.channels["blue"].full_light_hours.plan == pytest.approx(own, rel=1e-9)
         # a day at full is no day of the season's table
-        assert (table.season is None) == ("blue" in table.windows)
+        assert (table.season is None) == ("blue" in table.plan.windows)
 
 
 def test_only_what_lifts_a_zone_over_its_limit_is_held_down() -> None:

@@ -33,7 +33,7 @@ def march() -> tuple[Program, dict[str, bytes]]:
 
 def test_the_example_needs_a_load_for_each_table(march: tuple[Program, dict[str, bytes]]) -> None:
     p, _ = march
-    days = [(t.span.first.day, t.span.last.day, sorted(t.windows)) for t in p.tables if t.span]
+    days = [(t.span.first.day, t.span.last.day, sorted(t.plan.windows)) for t in p.tables if t.span]
     assert days == [(1, 1, []), (2, 3, ["blue"]), (4, 8, []), (9, 10, ["white"]), (11, 31, [])]
     assert len(p.loads) == 5
 
@@ -61,7 +61,7 @@ def test_the_table_holds_rows_roles_and_dates(march: tuple[Program, dict[str, by
             str(table.span.last),
         )
         for id, c in table.channels.items():
-            assert shown["channels"][id]["role"] == ("full" if id in table.windows else "plan")
+            assert shown["channels"][id]["role"] == ("full" if id in table.plan.windows else "plan")
             rows = [(row["second"], row["count"]) for row in shown["channels"][id]["rows"]]
             assert rows == [(row.second, row.count) for row in c.fit.rows]
 
@@ -74,7 +74,7 @@ def test_the_summary_names_loads_and_windows(march: tuple[Program, dict[str, byt
     ]
     assert data["tables"][1]["undimmed"] == {
         id: {"start": clock_text(start), "end": clock_text(stop)}
-        for id, (start, stop) in p.tables[1].windows.items()
+        for id, (start, stop) in p.tables[1].plan.windows.items()
     }
     text = render_summary(p, [])
     for table in p.tables:

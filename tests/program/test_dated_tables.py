@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from photoperiod.checks.run import run_checks
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.program.dated_tables import Book, TubeState, compile_program
+from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import DateSpan, Program, Table
 from photoperiod.schedule.model import Schedule
+from photoperiod.tubes.hours import LedgerState, TubeState
 from tests.conftest import load
 
 STEP_S = 60
@@ -90,18 +91,18 @@ def spans(p: Program) -> list[tuple[int, int]]:
     return [(t.span.first.day, t.span.last.day) for t in p.tables if t.span]
 
 
-def book_of(p: Program) -> Book:
+def ledger_state_of(p: Program) -> LedgerState:
     """What is known as the date after a program begins."""
     tubes = {
-        id: TubeState(t.ledger.lit_hours, t.ledger.owed_hours)
+        id: TubeState(t.hours.lit_hours, t.hours.owed_hours)
         for id, t in p.tubes.items()
         if t.is_fitted
     }
-    return Book(tubes=tubes, windows=p.tables[-1].windows)
+    return LedgerState(tubes=tubes, windows=p.tables[-1].plan.windows)
 
 
 def full_minutes(table: Table, id: str = "blue") -> tuple[str, str]:
-    start, stop = (second // 60 for second in table.windows[id])
+    start, stop = (second // 60 for second in table.plan.windows[id])
     return f"{start // 60:02}:{start % 60:02}", f"{stop // 60:02}:{stop % 60:02}"
 
 
@@ -115,15 +116,17 @@ def test_twelve_hours_are_paid_on_two_days_of_seven_point_seven() -> None:
     assert burning.channels["blue"].full_light_hours.plan == pytest.approx(7.7)
     assert 0 <= 7.7 - burning.channels["blue"].full_light_hours.replay < STEP_S / 3600
     for id in ("a", "b"):
-        ledger = p.tubes[id].ledger
+        ledger = p.tubes[id].hours
         assert ledger.owed_hours == 0
         # 461 of the 462 minutes and one second are at full; the rest is the edge
         still_owed_s = 12 * 3600 - (461 * 60 + 1)
         assert ledger.paid_at == dt.datetime(2027, 3, 3, 11, 9) + dt.timedelta(seconds=still_owed_s)
         assert ledger.dimmed == []
         assert ledger.edge_seconds < 2 * STEP_S
-    assert not p.tables[2].windows
-    assert p.tables[2].day.channels["blue"].fit.rows == p.usual.channels["blue"].fit.rows
+    assert not p.tables[2].plan.windows
+    assert (
+        p.tables[2].day.channels["blue"].fit.rows == p.first_day_by_plan.channels["blue"].fit.rows
+    )
 
 
 def test_each_table_is_a_load_unless_the_controller_holds_more() -> None:
@@ -135,43 +138,45 @@ def test_each_table_is_a_load_unless_the_controller_holds_more() -> None:
 def test_days_that_are_left_alone_stay_as_they_are() -> None:
     p = program(top="burn_in: leave\n")
     assert spans(p) == [(1, 10)]
-    assert len(p.tubes["a"].ledger.dimmed) == 9
-    assert p.tubes["a"].ledger.owed_hours == 12
+    assert len(p.tubes["a"].hours.dimmed) == 9
+    assert p.tubes["a"].hours.owed_hours == 12
 
 
 def test_without_dates_nothing_is_planned() -> None:
     p = compile_program(schedule(), None)
-    assert len(p.tables) == 1 and p.tables[0].span is None and not p.tables[0].windows
+    assert len(p.tables) == 1 and p.tables[0].span is None and not p.tables[0].plan.windows
 
 
 def test_a_span_cut_in_two_gives_the_same_ledger_with_or_without_a_book() -> None:
     whole = program()
     for cut in (1, 2, 3, 4, 7):
         first = program(march(1, cut))
-        book = book_of(first)
+        book = ledger_state_of(first)
         rest = march(cut + 1, 10)
         with_book = compile_program(schedule(), rest, book)
         without = compile_program(schedule(), rest)
         for id, t in whole.tubes.items():
             for second in (with_book, without):
-                ledger = second.tubes[id].ledger
-                assert ledger.lit_hours == pytest.approx(t.ledger.lit_hours, abs=1e-9)
-                assert ledger.owed_hours == pytest.approx(t.ledger.owed_hours, abs=1e-9)
+                ledger = second.tubes[id].hours
+                assert ledger.lit_hours == pytest.approx(t.hours.lit_hours, abs=1e-9)
+                assert ledger.owed_hours == pytest.approx(t.hours.owed_hours, abs=1e-9)
             if cut < 3:
-                assert with_book.tubes[id].ledger.paid_at == t.ledger.paid_at
-        assert [t.windows for t in with_book.tables] == [t.windows for t in without.tables]
+                assert with_book.tubes[id].hours.paid_at == t.hours.paid_at
+        assert [t.plan.windows for t in with_book.tables] == [
+            t.plan.windows for t in without.tables
+        ]
 
 
 def test_a_tube_is_followed_from_its_fitting_on() -> None:
     # 14 h a day from 2026-03-02, on 500 h
     days = (dt.date(2027, 3, 11) - dt.date(2026, 3, 2)).days
-    assert program().tubes["c"].ledger.lit_hours == pytest.approx(500 + 14 * days)
+    assert program().tubes["c"].hours.lit_hours == pytest.approx(500 + 14 * days)
 
 
 def test_a_fitting_after_the_span_is_ignored_and_one_at_night_waits_for_the_morning() -> None:
     p = program(fitted="2027-04-02T08:00")
     assert spans(p) == [(1, 10)]
-    assert not p.tubes["a"].is_fitted and p.tubes["a"].ledger.lit_hours == 0
+    assert not p.tubes["a"].is_fitted and p.tubes["a"].hours.lit_hours == 0
     p = program(fitted="2027-03-02T23:00")
     assert spans(p) == [(1, 2), (3, 4), (5, 10)]
 
@@ -179,7 +184,7 @@ def test_a_fitting_after_the_span_is_ignored_and_one_at_night_waits_for_the_morn
 def test_hours_before_a_fitting_in_the_middle_of_a_day_do_not_count() -> None:
     p = program(fitted="2027-03-02T15:00")
     assert spans(p) == [(1, 1), (2, 4), (5, 10)]  # 3.8 h, 7.7 h and the rest
-    assert p.tubes["a"].ledger.dimmed == []
+    assert p.tubes["a"].hours.dimmed == []
 
 
 LOSS = ", depreciation: {kind: points, points: [{lit_hours: 100, light_percent: 100}, {lit_hours: 1000, light_percent: 80}]}"  # noqa: E501
@@ -207,24 +212,24 @@ def test_a_half_new_pair_burns_for_as_long_as_both_together_give_the_dose() -> N
     p = compile_program(outcome.schedule, march(1, 10))
     burning = p.tables[1]
     assert burning.channels["blue"].brightness == pytest.approx(0.9 / 0.8)
-    start, stop = burning.windows["blue"]
+    start, stop = burning.plan.windows["blue"]
     assert stop - start == pytest.approx(7.7 / 1.125 * 3600, abs=STEP_S)
     dli = burning.channels["blue"].dli["crest"]
     assert dli.plan == pytest.approx(7.7 * 130 * 0.0036)
     assert 0 <= dli.plan - dli.replay < STEP_S * 130 * 1.125 / 1e6
-    assert p.tubes["b"].ledger.owed_hours == 0 and p.tubes["a"].ledger.owed_hours == 0
+    assert p.tubes["b"].hours.owed_hours == 0 and p.tubes["a"].hours.owed_hours == 0
 
 
 def test_dose_wins_where_it_conflicts_with_burn_in() -> None:
     p = program(zone=", ppfd_max: 195")  # 130 + 91 is too much; the plan peaks at 182
     table = p.tables[1]
-    assert set(table.windows) == {"blue"}
+    assert set(table.plan.windows) == {"blue"}
     assert table.channels["white"].role == "gives-way"
     assert table.zones["crest"].peak_ppfd <= 195 + 1e-6
     p = program(zone=", ppfd_max: 129")
-    assert all(not table.windows for table in p.tables)
-    assert p.tables[1].dimmed == {"blue"}
-    assert p.tubes["a"].ledger.owed_hours == 12
+    assert all(not table.plan.windows for table in p.tables)
+    assert p.tables[1].plan.dimmed == {"blue"}
+    assert p.tubes["a"].hours.owed_hours == 12
 
 
 @settings(max_examples=12, deadline=None)
@@ -242,9 +247,9 @@ def test_a_day_at_full_holds_the_dose_and_dims_nobody(
     end = f"{(begin + length) % 24:02}:00"
     p = program(start=f"{begin:02}:00", end=end, light=light, ramp=ramp, owed=owed,
                 between=between, zone="")  # fmt: skip
-    burning = [t for t in p.tables if "blue" in t.windows]
+    burning = [t for t in p.tables if "blue" in t.plan.windows]
     if light == 100 and ramp == 0:  # dark or full as it is
-        assert not burning and p.tubes["a"].ledger.dimmed == []
+        assert not burning and p.tubes["a"].hours.dimmed == []
         return
     assert burning
     for table in burning:
@@ -254,16 +259,18 @@ def test_a_day_at_full_holds_the_dose_and_dims_nobody(
         dimmed = replay.lit & ~replay.full
         assert dimmed.sum() <= 2 * STEP_S  # edges alone
         assert np.abs(np.diff(replay.lit.astype(int), append=int(replay.lit[0]))).sum() <= 2
-    assert p.tubes["a"].ledger.dimmed == []
-    a = p.tubes["a"].ledger
-    assert a.owed_hours == 0 or p.tables[-1].windows  # a short day pays for longer than the span
+    assert p.tubes["a"].hours.dimmed == []
+    a = p.tubes["a"].hours
+    assert (
+        a.owed_hours == 0 or p.tables[-1].plan.windows
+    )  # a short day pays for longer than the span
     assert a.owed_hours + a.full_seconds / 3600 >= owed - 1e-9
     assert a.lit_hours >= a.full_hours
 
 
 def test_the_same_input_gives_the_same_tables() -> None:
     one, two = program(), program()
-    assert [t.windows for t in one.tables] == [t.windows for t in two.tables]
+    assert [t.plan.windows for t in one.tables] == [t.plan.windows for t in two.tables]
     assert [t.channels["blue"].fit.rows for t in one.tables] == [
         t.channels["blue"].fit.rows for t in two.tables
     ]
@@ -309,7 +316,7 @@ def test_light_that_a_fitting_brings_in_mid_span_is_judged(policy: str) -> None:
                    zone=", ppfd_max: 190")  # fmt: skip
     p = compile_program(found, march(1, 10))
     assert spans(p) == [(1, 4), (5, 10)]
-    assert len(p.sheets) == 1 and len(p.loads) == 1  # the rows are the same
+    assert len(p.controller_tables) == 1 and len(p.loads) == 1  # the rows are the same
     alpha = -math.log(0.95) / 1000
     new = (math.exp(-alpha * 14 * 13) + math.exp(alpha * (500 + 14 * 355))) / 2
     assert p.tables[1].channels["white"].brightness == pytest.approx(new, rel=1e-6)
@@ -343,7 +350,7 @@ def test_a_day_at_full_never_breaks_what_a_day_by_the_plan_keeps(
     hard = {d.code for d in run_checks(p)[0] if CODES[d.code].is_hard}
     assert hard <= {d.code for d in usual if CODES[d.code].is_hard}
     for table in p.tables:
-        if table.windows:
+        if table.plan.windows:
             assert table.zones["crest"].peak_ppfd <= 195 + 1e-6
 
 
@@ -356,8 +363,8 @@ def test_a_lamp_that_cannot_be_dark_gives_way_no_further_than_its_floor() -> Non
     outcome = load("test.yaml", text.replace("dark: never", "dark: {kind: never}").encode())
     assert outcome.schedule is not None, [d.message for d in outcome.report]
     p = compile_program(outcome.schedule, march(1, 10))
-    assert not any(table.windows for table in p.tables)  # 130 + 65 is over 190
-    assert "can't go below its floor" in p.tables[1].reasons["blue"]
+    assert not any(table.plan.windows for table in p.tables)  # 130 + 65 is over 190
+    assert "can't go below its floor" in p.tables[1].plan.reasons["blue"]
 
 
 @pytest.mark.parametrize("most_volts", [9.5, 9.6, 9.9])
@@ -366,7 +373,7 @@ def test_the_dose_holds_where_the_port_does_not_reach_full(most_volts: float) ->
             f"{most_volts}, sink_milliamps: 40}}\n")  # fmt: skip
     p = compile_program(edited(port), march(1, 10))
     blue = p.tables[1].channels["blue"]
-    assert "blue" in p.tables[1].windows and blue.path.top_light < 1
+    assert "blue" in p.tables[1].plan.windows and blue.path.top_light < 1
     assert 0 <= blue.full_light_hours.plan - blue.full_light_hours.replay < STEP_S / 3600
 
 
@@ -384,14 +391,17 @@ def test_a_span_cut_anywhere_gives_the_same_tables_on_every_date(cut: int) -> No
     whole = compile_program(found, march(1, 10))
     first = compile_program(found, march(1, cut))
     rest = march(cut + 1, 10)
-    for second in (compile_program(found, rest, book_of(first)), compile_program(found, rest)):
+    for second in (
+        compile_program(found, rest, ledger_state_of(first)),
+        compile_program(found, rest),
+    ):
         for part, dates in ((first, march(1, cut)), (second, rest)):
             for date in dates:
                 assert part.table_on(date).rows == whole.table_on(date).rows, date
-                assert part.table_on(date).dimmed == whole.table_on(date).dimmed, date
+                assert part.table_on(date).plan.dimmed == whole.table_on(date).plan.dimmed, date
         for id, tube in whole.tubes.items():
-            assert second.tubes[id].ledger.owed_hours == pytest.approx(tube.ledger.owed_hours)
-            assert second.tubes[id].ledger.lit_hours == pytest.approx(tube.ledger.lit_hours)
+            assert second.tubes[id].hours.owed_hours == pytest.approx(tube.hours.owed_hours)
+            assert second.tubes[id].hours.lit_hours == pytest.approx(tube.hours.lit_hours)
 
 
 def test_a_wait_ends_on_a_monday_once_tubes_have_faded_enough() -> None:
@@ -399,33 +409,33 @@ def test_a_wait_ends_on_a_monday_once_tubes_have_faded_enough() -> None:
     # a Monday. α is 5 % in 1,000 h.
     found = schedule(a=FADING, b=FADING, zone=", ppfd_max: 130.2")
     p = compile_program(found, march(1, 20))
-    assert [table.windows.keys() for table in p.tables][:3] == [set(), set(), {"blue"}]
+    assert [table.plan.windows.keys() for table in p.tables][:3] == [set(), set(), {"blue"}]
     assert spans(p)[:2] == [(1, 1), (2, 7)]
-    assert "from it alone, over its ppfd_max of 130.2" in p.tables[1].reasons["blue"]
+    assert "from it alone, over its ppfd_max of 130.2" in p.tables[1].plan.reasons["blue"]
     for first in (3, 5, 7):  # also where the span begins in the middle of the wait
         later = compile_program(found, march(first, 20))
         assert spans(later)[0] == (first, 7)
-        assert "blue" in later.tables[1].windows
+        assert "blue" in later.tables[1].plan.windows
 
 
 def test_a_day_that_is_dark_or_full_needs_no_table_of_its_own() -> None:
     p = program(start="00:00", end="24:00", ramp=0, light=100, zone="")
-    assert len(p.sheets) == 1
-    assert p.tubes["a"].ledger.owed_hours == 0 and p.tubes["a"].ledger.dimmed == []
+    assert len(p.controller_tables) == 1
+    assert p.tubes["a"].hours.owed_hours == 0 and p.tubes["a"].hours.dimmed == []
 
 
 def test_a_moonlight_is_never_run_at_full() -> None:
     p = program(light=2, zone="")
-    assert not any(table.windows for table in p.tables)
-    assert p.tables[1].reasons["blue"].startswith("its plan gives 2 % at most")
+    assert not any(table.plan.windows for table in p.tables)
+    assert p.tables[1].plan.reasons["blue"].startswith("its plan gives 2 % at most")
 
 
 def test_a_window_stays_in_the_hours_of_its_own_plan() -> None:
     # blue is lit 01:00 to 05:00 by plan, white 08:00 to 22:00: never brought there
     p = program(start="01:00", end="05:00", zone="", ramp=10)
-    start, stop = p.tables[1].windows["blue"]
+    start, stop = p.tables[1].plan.windows["blue"]
     assert 3600 <= start < stop <= 5 * 3600
-    assert p.tables[1].outside == {"blue"}
+    assert p.tables[1].plan.outside == {"blue"}
 
 
 def test_a_day_at_full_is_never_longer_than_the_day_by_plan() -> None:
@@ -433,8 +443,8 @@ def test_a_day_at_full_is_never_longer_than_the_day_by_plan() -> None:
     old = ", lit_hours: 18000, depreciation: {kind: exponential, loss_percent_per_1000_h: 5}"
     p = program(a=old, b=old, owed=0.5, zone="", measured="")
     assert p.tables[1].channels["blue"].brightness == pytest.approx(0.95**17.9, rel=1e-6)
-    assert not any(table.windows for table in p.tables)
-    assert "longer at full than its own day" in p.tables[1].reasons["blue"]
+    assert not any(table.plan.windows for table in p.tables)
+    assert "longer at full than its own day" in p.tables[1].plan.reasons["blue"]
 
 
 def test_a_band_that_a_day_by_the_plan_keeps_is_kept_by_a_day_at_full() -> None:
@@ -458,7 +468,7 @@ def test_tubes_that_still_grow_brighter_are_judged_on_every_date() -> None:
         change, fitted="2027-06-01", zone=", ppfd_max: 175"
     )  # 91 + 91 are 182 at the top
     p = compile_program(found, march(1, 31))
-    assert len(p.sheets) == 1
+    assert len(p.controller_tables) == 1
     over = [d for d in run_checks(p)[0] if d.code == "PHO402"]
     assert len(over) == 1
     white = [table.channels["white"].brightness for table in p.tables]

@@ -526,14 +526,14 @@ def test_tubes_are_followed_over_the_dates() -> None:
     tubes = compiled(*TUBES, leave, span=span).tubes
     # 12 h a day from its fitting on; fitted on the second at 15:00: 6 h that day and eight days more
     days = (dt.date(2027, 3, 11) - dt.date(2026, 1, 1)).days
-    assert tubes["old"].ledger.lit_hours == pytest.approx(100 + 12 * days)
-    assert tubes["new"].ledger.lit_hours == pytest.approx(6 + 8 * 12)
-    assert tubes["new"].ledger.owed_hours == 12  # 80 % light is not full
-    assert len(tubes["new"].ledger.dimmed) == 9
+    assert tubes["old"].hours.lit_hours == pytest.approx(100 + 12 * days)
+    assert tubes["new"].hours.lit_hours == pytest.approx(6 + 8 * 12)
+    assert tubes["new"].hours.owed_hours == 12  # 80 % light is not full
+    assert len(tubes["new"].hours.dimmed) == 9
     assert [(id, t.is_fitted) for id, t in tubes.items()] == [
         ("old", True), ("new", True), ("spare", False),
     ]  # fmt: skip
-    assert tubes["spare"].ledger.lit_hours == 0.0
+    assert tubes["spare"].hours.lit_hours == 0.0
 
 
 def test_a_tube_is_fitted_up_to_the_last_second_of_the_span() -> None:
@@ -553,7 +553,7 @@ def test_burn_in_is_paid_on_a_ballast_that_is_full_below_ten_volts() -> None:
         ("between: line", "between: hold"),
         span=DateSpan(dt.date(2027, 3, 3), dt.date(2027, 3, 3)),
     )
-    ledger = program.tubes["new"].ledger
+    ledger = program.tubes["new"].hours
     assert program.channels["blue"].full_light_hours.replay == pytest.approx(12)
     assert ledger.owed_hours == 0.0
     assert ledger.owed_hours_before == 6.0

@@ -44,7 +44,7 @@ TYPICAL_YEAR = 2027
 _DAY = dt.timedelta(days=1)
 
 
-class Year:
+class DaySequence:
     """The days by the plan of a schedule.
 
     Parameters
