@@ -166,8 +166,8 @@ def test_a_ramp_through_the_night_of_the_change_is_followed_to_the_minute() -> N
     # where the clock is set back the table gives the same twice, and that is told
     back = outcome(night, controller="civil")
     assert back.schedule is not None
-    compile_and_check(back, DateSpan(dt.date(2027, 10, 30), dt.date(2027, 11, 1)))
-    (told,) = [d for d in back.report if d.code == "PHO425"]
+    checked = compile_and_check(back, DateSpan(dt.date(2027, 10, 30), dt.date(2027, 11, 1)))
+    (told,) = [d for d in checked.report if d.code == "PHO425"]
     # an hour of the ramp is 15 % of full
     assert told.message.startswith(
         "on 2027-10-31 the controller's clock is set back while the light of"
