@@ -1,5 +1,5 @@
-"""A player for a Linux board: tables onto converters, relays and brokers, day and night.
+"""A player for a Linux board: it puts tables out through converters, relays and brokers.
 
-What is put out follows from `photoperiod.player.reference` alone. Everything here is about the world: a
-clock that may be wrong, devices that vanish, brokers that are away, disks that are full.
+`photoperiod.player.reference` alone computes what is put out. This package deals with the world around
+it: a clock that may be wrong, devices that vanish, brokers that are away, disks that are full.
 """

@@ -1,35 +1,54 @@
-"""Alarms: what a person should look at, told once when it begins and once when it is over."""
+"""Alarms: what a person should look at, reported once when it begins and once when it ends."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from enum import StrEnum
+
+
+class AlarmKey(StrEnum):
+    """The subject of an alarm; those of devices have keys such as ``output of 'blue'``."""
+
+    TABLE = "table"
+    EXPIRED = "expired"
+    EARLY = "early"
+    CLOCK = "clock"
+    BROKER = "broker"
+    LOG = "log"
+    STATE = "state"
 
 
 class Alarms:
-    """The alarms that hold now, by a key such as ``expired`` or ``output of 'blue'``."""
+    """The alarms that are active, by key.
+
+    Parameters
+    ----------
+    say : callable
+        Shows people one line of text.
+    """
 
     def __init__(self, say: Callable[[str], None]) -> None:
         self._say = say
-        self._held: dict[str, str] = {}
+        self._active: dict[str, str] = {}
         self.version = 0
 
     @property
     def texts(self) -> list[str]:
-        """What is wrong now, the oldest first."""
-        return list(self._held.values())
+        """The texts of the active alarms, the oldest first."""
+        return list(self._active.values())
 
     def set(self, key: str, text: str) -> bool:
-        """Hold an alarm; return True if it is new. In other words than before it is told again."""
-        is_new = key not in self._held
-        if self._held.get(key) != text:
-            self._held[key] = text
+        """Raise an alarm and return True if it is new. An alarm whose text changes is shown again."""
+        is_new = key not in self._active
+        if self._active.get(key) != text:
+            self._active[key] = text
             self.version += 1
             self._say(f"alarm: {text}")
         return is_new
 
     def clear(self, key: str) -> bool:
-        """End an alarm; return True if it was held."""
-        text = self._held.pop(key, None)
+        """End an alarm and return True if it was active."""
+        text = self._active.pop(key, None)
         if text is None:
             return False
         self.version += 1

@@ -1,158 +1,176 @@
-"""How a player begins: board file, lock, table, devices, and what of them is missing."""
+"""How a player begins: its first table, its devices, and the last good table if one is refused."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TextIO
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
-from photoperiod.board.channel_output import Line
-from photoperiod.board.config import Board, BoardFile
+from photoperiod.board.channel_output import ChannelOutput
+from photoperiod.board.config import (
+    BoardConfig,
+    BoardFile,
+    OutputConfig,
+    OutputKind,
+    RelayConfig,
+    RelayKind,
+)
+from photoperiod.board.devices.base import (
+    DeviceFault,
+    DeviceMismatch,
+    NoRelay,
+    OutputDevice,
+    RelayDevice,
+)
+from photoperiod.board.devices.gpio import GpioRelay
+from photoperiod.board.devices.iio import IioOutput
+from photoperiod.board.devices.led import LedRelay
+from photoperiod.board.devices.mqtt import MqttOutput, MqttRelay
+from photoperiod.board.devices.pwm import PwmOutput
+from photoperiod.board.devices.stdout import StdoutOutput
+from photoperiod.board.devices.sysfs import Files
 from photoperiod.board.mqtt import Broker, PahoBroker
-from photoperiod.board.outputs import IioOutput, LinesOutput, MqttOutput, PwmOutput
-from photoperiod.board.outputs import Output as OutputDevice
-from photoperiod.board.player import Player
-from photoperiod.board.relays import GpioRelay, LedRelay, MqttRelay, NoRelay, Relay
+from photoperiod.board.player import Player, Surroundings
 from photoperiod.board.state_store import StateStore
-from photoperiod.board.sysfs import DeviceFault, DeviceMismatch, Files, Sysfs
-from photoperiod.board.system import World
-from photoperiod.board.table_file import Loaded, TableFile, load
+from photoperiod.board.table_file import LoadedTable, load_table
 from photoperiod.errors import OutsideWorldError
 
-Say = Callable[[str], None]
+_OUTPUTS: Mapping[OutputKind, Callable[[OutputConfig, Surroundings], OutputDevice]] = {
+    OutputKind.IIO: lambda config, around: IioOutput(config, around.files),
+    OutputKind.PWM: lambda config, around: PwmOutput(config, around.files),
+    OutputKind.MQTT: lambda config, around: MqttOutput(config, _broker(around)),
+    OutputKind.STDOUT: lambda _, around: StdoutOutput(around.stream),
+}
+
+_RELAYS: Mapping[RelayKind, Callable[[RelayConfig, Surroundings], RelayDevice]] = {
+    RelayKind.LED: lambda config, around: LedRelay(config, around.files),
+    RelayKind.GPIO: lambda config, around: GpioRelay(config, around.files),
+    RelayKind.MQTT: lambda config, around: MqttRelay(config, _broker(around)),
+    RelayKind.NONE: lambda *_: NoRelay(),
+}
+
+#: Relays of this machine: they can be opened without a table and without a broker.
+_LOCAL_RELAYS: Mapping[RelayKind, Callable[[RelayConfig, Files], RelayDevice]] = {
+    RelayKind.LED: LedRelay,
+    RelayKind.GPIO: GpioRelay,
+}
 
 
-def output_device(
-    board: Board, id: str, files: Files, stream: TextIO, broker: Broker | None
-) -> OutputDevice:
-    """Return the output of a channel."""
-    plan, _ = board.channels[id]
-    if plan.kind == "iio":
-        return IioOutput(plan, files)
-    if plan.kind == "pwm":
-        return PwmOutput(plan, files)
-    if plan.kind == "mqtt" and broker is not None:
-        return MqttOutput(plan, broker)
-    return LinesOutput(stream)
-
-
-def relay_device(board: Board, id: str, files: Files, broker: Broker | None) -> Relay:
-    """Return the relay of a channel."""
-    _, plan = board.channels[id]
-    if plan.kind == "led":
-        return LedRelay(plan, files)
-    if plan.kind == "gpio":
-        return GpioRelay(plan, files)
-    if plan.kind == "mqtt" and broker is not None:
-        return MqttRelay(plan, broker)
-    return NoRelay()
+def _broker(around: Surroundings) -> Broker:
+    assert around.broker is not None, "a board file without a broker has no devices of kind mqtt"
+    return around.broker
 
 
 def first_table(
-    found: BoardFile, board: Board, file: TableFile, keep: StateStore, say: Say
-) -> tuple[Loaded | None, OutsideWorldError | None]:
-    """Return the table to begin with, and why it is the copy of the last good one, if it is.
+    file: BoardFile, around: Surroundings
+) -> tuple[LoadedTable | None, OutsideWorldError | None]:
+    """Return the table to begin with; if it is the copy of the last good one, also why.
 
-    None if the table does not fit the board; the report says where.
+    Where board and table do not fit each other, the report of the board file gets findings.
+
+    Returns
+    -------
+    LoadedTable or None
+        None if the table does not fit the board: the report says where.
+    OutsideWorldError or None
+        Why the table in the file is refused.
 
     Raises
     ------
     OutsideWorldError
-        If there is no table that can be played. Relays are opened first: nothing says what light
-        would be right.
+        If no table can be played. The relays are opened first: nothing says which light is right.
     """
+    config = around.config
     try:
-        loaded = file.load(board)
-        found.hold_against(loaded.table)
-        return loaded, None
+        loaded = around.file.load(config)
     except OutsideWorldError as error:
         refused = error
-    try:
-        return load(keep.good_table, board), refused
-    except OutsideWorldError:
-        pass
-    files = Sysfs(board.sysfs)
-    for id, (_, relay) in board.channels.items():
-        if relay.kind in ("led", "gpio"):
-            try:
-                device = relay_device(board, id, files, None)
-                device.open()
-                device.set(False)
-            except (DeviceFault, OSError) as error:
-                say(f"can't open the relay of '{id}': {error}")
+    else:
+        file.check_table(loaded.table)
+        return loaded, None
+    good = _good_table(around.store, config)
+    if good is not None:
+        return good, refused
+    _open_local_relays(around)
     if refused.code == "PHO506":
-        found.hold_against(file.read())
+        file.check_table(around.file.read())
         return None, refused
     raise refused
 
 
-def player(
-    *,
-    board: Board,
-    file: TableFile,
-    loaded: Loaded,
-    refused: OutsideWorldError | None,
-    keep: StateStore,
-    world: World,
-    stream: TextIO,
-    say: Say,
-    files: Files | None = None,
-    broker: Broker | None = None,
+def _good_table(store: StateStore, config: BoardConfig) -> LoadedTable | None:
+    """Return the copy of the last good table; None if there is none that can be played."""
+    try:
+        return load_table(store.good_table, config)
+    except OutsideWorldError:
+        return None
+
+
+def _open_local_relays(around: Surroundings) -> None:
+    for id, (_, relay) in around.config.channels.items():
+        make = _LOCAL_RELAYS.get(relay.kind)
+        if make is None:
+            continue
+        try:
+            device = make(relay, around.files)
+            device.open()
+            device.set(False)
+        except (DeviceFault, OSError) as error:
+            around.say(f"can't open the relay of '{id}': {error}")
+
+
+def start_player(
+    around: Surroundings, table: LoadedTable, refused: OutsideWorldError | None = None
 ) -> Player:
-    """Return a player that has begun: its devices are ready, and nothing has changed yet.
+    """Return a player that has begun; with the last good table if the outputs refuse this one.
+
+    Parameters
+    ----------
+    around : Surroundings
+        All that it works with.
+    table : LoadedTable
+        The table to begin with.
+    refused : OutsideWorldError or None
+        Why this is the copy of the last good table, if it is.
 
     Raises
     ------
     OutsideWorldError
-        PHO507 if a device is not what it should be; PHO508 if a broker can't be used. A device that is
-        not there is an alarm instead: it may come later, and relays must open at night without it.
+        PHO507 if a device is not what the board file says; PHO508 if the broker's library or files
+        cannot be used. A device that is absent only raises an
+        alarm: it may come later, and relays must open at night without it.
     """
-    if files is None:
-        files = Sysfs(board.sysfs)
-    if broker is None and board.broker is not None:
-        broker = PahoBroker(board.broker)
-    lines = {
-        id: Line(
-            id,
-            output_device(board, id, files, stream, broker),
-            relay_device(board, id, files, broker),
-            path,
-        )
-        for id, path in loaded.table.paths.items()
-    }
-    made = Player(
-        board=board,
-        file=file,
-        loaded=loaded,
-        keep=keep,
-        world=world,
-        lines=lines,
-        broker=broker,
-        say=say,
-        refused=refused,
-    )
-    try:
-        made.begin()
-    except DeviceMismatch as error:
-        mismatch = OutsideWorldError(
-            "PHO507", str(error), f"correct '{board.name}', or the schedule's converter"
-        )
+    if around.broker is None and around.config.broker is not None:
+        around = replace(around, broker=PahoBroker(around.config.broker))
+    while True:
         try:
-            good = load(keep.good_table, board)
-        except OutsideWorldError:
-            raise mismatch from error
-        if good.raw == loaded.raw:
-            raise mismatch from error
-    else:
-        return made
-    return player(
-        board=board,
-        file=file,
-        loaded=good,
-        refused=mismatch,
-        keep=keep,
-        world=world,
-        stream=stream,
-        say=say,
-        files=files,
-        broker=broker,
-    )
+            return assemble(around, table, refused)
+        except DeviceMismatch as error:
+            name = around.config.name
+            refused = OutsideWorldError(
+                "PHO507", str(error), f"correct '{name}', or the schedule's converter"
+            )
+            good = _good_table(around.store, around.config)
+            if good is None or good.raw == table.raw:
+                raise refused from error
+            table = good
+
+
+def assemble(
+    around: Surroundings, table: LoadedTable, refused: OutsideWorldError | None = None
+) -> Player:
+    """Return a player whose devices are ready, and put out what they did before.
+
+    Raises
+    ------
+    DeviceMismatch
+        If a device is not what the board file says, or the table is for another converter.
+    """
+    channels = {}
+    for id, path in table.table.paths.items():
+        output, relay = around.config.channels[id]
+        channels[id] = ChannelOutput(
+            id, _OUTPUTS[output.kind](output, around), _RELAYS[relay.kind](relay, around), path
+        )
+    player = Player(around, table, channels, refused)
+    player.begin()
+    return player

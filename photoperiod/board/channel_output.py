@@ -1,7 +1,7 @@
-"""One channel's output and relay: set in the right order, tried again when they fail.
+"""Output and relay of one channel: set in the right order, and tried again after a failure.
 
-A relay that opens does so before its converter changes; one that closes does so after, and only if
-the converter took its code: at an unknown level a lamp is not switched on.
+A relay that opens does so before the converter changes. A relay that closes does so after it, and
+only if the converter took its code: a lamp is never switched on at an unknown level.
 """
 
 from __future__ import annotations
@@ -9,225 +9,263 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from enum import Enum
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
 
+from photoperiod.board.devices.base import (
+    DeviceFault,
+    DeviceMismatch,
+    OutputDevice,
+    RelayDevice,
+    Setting,
+)
+from photoperiod.board.devices.mqtt import MqttDevice
 from photoperiod.board.mqtt import NotDelivered
-from photoperiod.board.outputs import MqttOutput, Put
-from photoperiod.board.outputs import Output as OutputDevice
-from photoperiod.board.relays import MqttRelay
-from photoperiod.board.relays import Relay as RelayDevice
-from photoperiod.board.state_store import Remembered
-from photoperiod.board.sysfs import DeviceFault, DeviceMismatch
+from photoperiod.board.state_store import RememberedOutput
 from photoperiod.drive.light_path import LightPath
 from photoperiod.errors import os_reason
+from photoperiod.formats.image import ChannelImage, Image
 from photoperiod.player.reference import Output
 
-#: After a device said no, that long until the next attempt. [s]
+#: Pause after a failure of a device, before the next attempt. [s]
 RETRY_S = 5.0
 
+#: A level that rises at once by more than this fraction of the top level is a leap. Our choice.
+LEAP_FRACTION = 0.02
 
-class Ease(Enum):
-    """Why a level must not jump up: the lamps begin, or what they should give has just leapt."""
 
-    START = "start"
-    LEAP = "leap"
+class SoftStartCause(StrEnum):
+    """Why a level must not jump up."""
+
+    START = "start"  # the lamp begins: after the dark, or at a level that is not known
+    LEAP = "leap"  # the table, the clock or the machine made a leap
 
 
 @dataclass(slots=True)
-class Part:
-    """An output or relay device, what it was given, and its fault.
+class DeviceStatus:
+    """A device, the value it was set to last, and its fault.
 
-    A fault is over when something could be set again, not when the device is merely there: one on a
-    bus that hangs is there all the time.
+    A fault ends when the device has been set again, not when it is merely present: a device on a bus
+    that hangs is present all the time.
     """
 
     device: Any
-    given: tuple[Any, ...] | None = None
+    value: tuple[Any, ...] | None = None
     fault: str = ""
     is_ready: bool = True
-    retry_s: float = 0.0
+    retry_boot_s: float = 0.0
 
     @property
     def is_remote(self) -> bool:
-        """Whether a broker carries it."""
-        return isinstance(self.device, MqttOutput | MqttRelay)
+        """True if a broker carries the value."""
+        return isinstance(self.device, MqttDevice)
 
 
-class Line:
-    """What carries a channel.
+class ChannelOutput:
+    """The devices of one channel.
 
     Parameters
     ----------
     id : str
         The channel.
-    output, relay : Output, Relay
-        The devices.
+    output, relay : OutputDevice, RelayDevice
+        Its devices.
     path : LightPath
-        Of the table that is played; it may change.
+        The light path of the channel in the table that is played.
     """
 
     def __init__(self, id: str, output: OutputDevice, relay: RelayDevice, path: LightPath) -> None:
         self.id, self.path = id, path
-        self.output, self.relay = Part(output), Part(relay)
+        self.output, self.relay = DeviceStatus(output), DeviceStatus(relay)
         self.present: Output | None = None
-        self.ease: Ease | None = Ease.START
-        self.soft_from_s: float | None = None
-        self.logged_s = -math.inf
+        self.soft_start_cause: SoftStartCause | None = SoftStartCause.START
+        self.soft_start_boot_s: float | None = None
+        self.logged_boot_s = -math.inf
 
     @property
-    def parts(self) -> Iterator[tuple[str, Part]]:
-        """Its devices by name."""
+    def devices(self) -> Iterator[tuple[str, DeviceStatus]]:
+        """The two devices by name."""
         yield "output", self.output
         yield "relay", self.relay
 
     @property
     def can_open(self) -> bool:
-        """Whether anything can open this lamp's mains."""
-        return bool(self.relay.device.is_wired or self.output.device.tells_relay)
+        """True if something can open the mains of this lamp."""
+        return bool(self.relay.device.is_wired or self.output.device.carries_relay)
 
     @property
     def is_known(self) -> bool:
-        """Whether what was put out last reached the devices, as far as anyone can tell."""
-        return all(part.given is not None and not part.fault for _, part in self.parts)
+        """True if the last setting reached both devices, as far as anyone can tell."""
+        return all(status.value is not None and not status.fault for _, status in self.devices)
 
     def is_lit(self, output: Output | None) -> bool:
-        """Return whether the lamp burns at an output; False if it is not known."""
+        """Return True if the lamp burns at an output; False if the output is not known."""
         if output is None:
             return False
         count, relay = np.array([output.count]), np.array([output.relay])
         return bool(self.path.is_lit(count, relay)[0])
 
     def count_of(self, code: int) -> int:
-        """Return the largest count that gives no more than a code."""
+        """Return the largest count that gives no more than a converter code."""
         return max(int(np.searchsorted(self.path.codes, code, side="right")) - 1, 0)
 
     def adopt(self, path: LightPath) -> None:
-        """Go on by another table: the code that is put out is another count there."""
+        """Go on with another table: there the present converter code is another count."""
         bits, self.path = self.path.converter.bits, path
         if bits != path.converter.bits:
-            self.output.given = None
+            self.output.value = None
         if self.present is not None:
             code = self.present.code * 2**path.converter.bits // 2**bits
             self.present = Output(self.count_of(code), code, self.present.relay)
 
-    def begin(self, remembered: Remembered | None) -> None:
-        """Make the devices ready without changing what they give, and see what that is.
+    # ---- beginning
 
-        ``remembered`` is what they were given a moment ago, for devices that can't be read back.
+    def begin(self, remembered: RememberedOutput | None) -> None:
+        """Prepare the devices without changing what they put out, and find out what that is.
+
+        ``remembered`` is what they were set to a moment ago, for devices that cannot be read back.
 
         Raises
         ------
         DeviceMismatch
-            If a device is not what it should be. Other faults are kept, to try again.
+            If a device is not what it should be. Other faults are kept, and tried again.
         """
-        code: int | None = None
-        relay: bool | None = None
-        try:
-            code = self._open_output()
-        except DeviceMismatch:
-            raise
-        except (DeviceFault, OSError) as error:
-            self._fail(self.output, error, 0.0)
-        try:
-            relay = self._open_relay()
-        except DeviceMismatch:
-            raise
-        except (DeviceFault, OSError) as error:
-            self._fail(self.relay, error, 0.0)
+        code: int | None = self._opened(self.output, self._open_output)
+        relay: bool | None = self._opened(self.relay, self._open_relay)
         if remembered is not None:
             code = remembered.code if code is None else code
-            told = self.output.device.tells_relay and not self.relay.device.is_wired
-            relay = remembered.relay if relay is None or told else relay
-        self._see(code, relay)
+            follows_output = self.output.device.carries_relay and not self.relay.device.is_wired
+            relay = remembered.relay if relay is None or follows_output else relay
+        self._note_present(code, relay)
+
+    def _opened(self, status: DeviceStatus, open_it: Callable[[], Any]) -> Any:
+        try:
+            return open_it()
+        except DeviceMismatch:
+            raise
+        except (DeviceFault, OSError) as error:
+            self._fail(status, error, 0.0)
+            return None
 
     def _open_output(self) -> int | None:
-        found: int | None = self.output.device.open(self.path.converter)
-        return found
+        code: int | None = self.output.device.open(self.path.converter)
+        return code
 
     def _open_relay(self) -> bool | None:
-        found: bool | None = self.relay.device.open()
-        return found
+        is_closed: bool | None = self.relay.device.open()
+        return is_closed
 
-    def _see(self, code: int | None, relay: bool | None) -> None:
+    def _note_present(self, code: int | None, relay: bool | None) -> None:
         self.present = None
         if code is not None and relay is not None and self.output.is_ready:
             self.present = Output(self.count_of(code), code, relay)
 
-    def put(self, wanted: Output, put: Put, boot_s: float) -> bool:
-        """Give the devices what is wanted, if they have not got it; return True if anything changed."""
-        key = (wanted.code, wanted.relay) if self.output.device.tells_relay else (wanted.code,)
-        before = (self.output.given, self.relay.given)
+    def begin_soft_start(
+        self, image: Image, channel: ChannelImage, wanted: Output, boot_s: float
+    ) -> None:
+        """Begin a soft start if there is a cause and the level would jump up.
 
-        def level() -> bool:
-            return self._set(self.output, key, lambda: self.output.device.set(put), boot_s)
+        It begins at the present level: its start is set back by the time in which a soft start from
+        the dark reaches that level.
+        """
+        cause, self.soft_start_cause = self.soft_start_cause, None
+        duration_s = image.soft_start_minutes * 60
+        if cause is None or duration_s == 0:
+            return
+        since_s = 0
+        if self.present is not None and self.is_lit(self.present):
+            leap = max(int(image.top_count * LEAP_FRACTION), 1)
+            if wanted.count <= self.present.count + leap:
+                return
+            rise = image.top_count - channel.soft_count
+            above = self.present.count - channel.soft_count
+            if above > 0 and rise > 0:
+                since_s = -(-above * duration_s // rise)  # rounded up: the present level is allowed
+        elif cause is SoftStartCause.LEAP and not self.is_lit(wanted):
+            return  # dark before and after
+        self.soft_start_boot_s = boot_s - since_s
+
+    # ---- setting
+
+    def set(self, wanted: Output, setting: Setting, boot_s: float) -> bool:
+        """Set the devices that do not have the wanted value yet; return True if anything changed."""
+        output, relay = self.output.device, self.relay.device
+        value = (wanted.code, wanted.relay) if output.carries_relay else (wanted.code,)
+        before = (self.output.value, self.relay.value)
+
+        def set_level() -> bool:
+            return self._set(self.output, value, lambda: output.set(setting), boot_s)
 
         def switch() -> bool:
-            device = self.relay.device
-            return self._set(self.relay, (wanted.relay,), lambda: device.set(wanted.relay), boot_s)
+            return self._set(self.relay, (wanted.relay,), lambda: relay.set(wanted.relay), boot_s)
 
-        is_set = level() and switch() if wanted.relay else switch() & level()
+        # A lamp goes dark by either device alone, but is lit only with both.
+        is_set = set_level() and switch() if wanted.relay else switch() & set_level()
         if is_set:
             self.present = wanted
-        return is_set and before != (self.output.given, self.relay.given)
+        return is_set and before != (self.output.value, self.relay.value)
 
     def _set(
-        self, part: Part, key: tuple[Any, ...], action: Callable[[], None], boot_s: float
+        self,
+        status: DeviceStatus,
+        value: tuple[Any, ...],
+        action: Callable[[], None],
+        boot_s: float,
     ) -> bool:
-        """Return whether a part has what it should have, having given it if need be."""
-        if not part.is_ready:
-            if boot_s >= part.retry_s:
-                self._try_again(part, boot_s)
-            return False  # what it gives now is looked at first: the next step sets it
-        if part.given == key:
+        """Return True if a device has a value, having set it if need be."""
+        if not status.is_ready:
+            if boot_s >= status.retry_boot_s:
+                self._try_again(status, boot_s)
+            return False  # first look at what it puts out now; the next step sets it
+        if status.value == value:
             return True
         try:
             action()
         except NotDelivered:
-            part.given = None
+            status.value = None
             return False
         except (DeviceFault, OSError) as error:
-            self._fail(part, error, boot_s)
+            self._fail(status, error, boot_s)
             return False
-        part.given, part.fault = key, ""
+        status.value, status.fault = value, ""
         return True
 
-    def _try_again(self, part: Part, boot_s: float) -> None:
+    def _try_again(self, status: DeviceStatus, boot_s: float) -> None:
         try:
-            found = self._open_output() if part is self.output else self._open_relay()
+            found = self._open_output() if status is self.output else self._open_relay()
         except (DeviceFault, OSError) as error:
-            self._fail(part, error, boot_s)
+            self._fail(status, error, boot_s)
             return
-        part.is_ready = True
-        self.ease = Ease.START
-        if part is self.output:
-            relay = self.relay.given
-            self._see(int(found) if found is not None else None, bool(relay and relay[0]))
+        status.is_ready = True
+        self.soft_start_cause = SoftStartCause.START
+        if status is self.output:
+            relay = self.relay.value
+            self._note_present(int(found) if found is not None else None, bool(relay and relay[0]))
         elif not found:
             self.present = None
 
-    def _fail(self, part: Part, error: Exception, boot_s: float) -> None:
+    def _fail(self, status: DeviceStatus, error: Exception, boot_s: float) -> None:
         reason = str(error)
         if isinstance(error, OSError):
             reason = os_reason(error)
             if error.filename is not None:
                 reason = f"'{error.filename}': {reason}"
-        part.fault, part.given = reason, None
-        part.is_ready, part.retry_s = False, boot_s + RETRY_S
+        status.fault, status.value = reason, None
+        status.is_ready, status.retry_boot_s = False, boot_s + RETRY_S
 
-    def look(self, boot_s: float) -> None:
-        """See whether the devices are still there, though nothing is to be set."""
-        for _, part in self.parts:
-            if not part.fault:
+    def check_present(self, boot_s: float) -> None:
+        """Find out whether the devices are still there, even if nothing is to be set."""
+        for _, status in self.devices:
+            if not status.fault:
                 try:
-                    part.device.look()
+                    status.device.check_present()
                 except (DeviceFault, OSError) as error:
-                    self._fail(part, error, boot_s)
+                    self._fail(status, error, boot_s)
 
-    def say_again(self) -> None:
-        """Forget what a broker was told, so that it is told again."""
-        for _, part in self.parts:
-            if part.is_remote:
-                part.given = None
+    def publish_again(self) -> None:
+        """Forget what was published, so that it is published again."""
+        for _, status in self.devices:
+            if status.is_remote:
+                status.value = None

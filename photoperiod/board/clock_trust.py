@@ -1,45 +1,60 @@
-"""When a board's clock is believed.
+"""When the player trusts the clock of its board.
 
-A board without a battery clock starts in the past: in 1970, on the day its system was made, or at
-the moment of its last shutdown. The last of these looks right and is not, so that "not before what
-is known to have happened" alone is no proof; the system must say that it set the clock.
+A board without a battery clock starts in the past: in 1970, on the day its system image was made, or
+at the moment of its last shutdown. That last time looks right and is wrong. So "not before what is
+known to have happened" is no proof alone: the system must also say that it has set the clock.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
+from photoperiod.board.alarms import AlarmKey, Alarms
+from photoperiod.board.config import TrustPolicy
+from photoperiod.board.events import Event
+from photoperiod.board.journal import Journal
 from photoperiod.board.state_store import State
-from photoperiod.board.system import World
+from photoperiod.board.system import System
+from photoperiod.board.table_file import TableFile
 from photoperiod.text import utc_text
 from photoperiod.units import SECONDS_PER_DAY
 
-#: A running player's clock may be set back by this much and still be believed [s]: people correct
+#: The clock of a running player may be set back by this much and still be trusted [s]: people correct
 #: clocks by hours, and a clock that lost its time is off by more. Our choice.
 SET_BACK_S = SECONDS_PER_DAY
 
-#: A clock that was trusted before in the same run of the machine still is, unless it has since moved
-#: against the time since the start by more than this [s].
+#: A clock that was trusted earlier in the same run of the machine still is, unless it has since moved
+#: by more than this against the time since the start. [s]
 SAME_CLOCK_S = 3600
+
+#: A clock that moves by more than this against the time since the start was stepped [s]; a clock that
+#: is steered moves by one part in two thousand at most.
+STEP_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Something that happened already, so that the clock can't be before it. [Unix seconds]"""
+    """Something that has happened, so that the clock cannot be before it. [Unix seconds]"""
 
     unix_s: float
     what: str
 
 
-def why_not(policy: str, world: World, evidence: list[Evidence], *, slack_s: float = 0.0) -> str:
-    """Return why the clock is not believed; empty if it is. The same while nothing changes.
+def distrust_reason(
+    policy: TrustPolicy, system: System, evidence: list[Evidence], *, slack_s: float = 0.0
+) -> str:
+    """Return why the clock is not trusted; an empty text if it is.
+
+    The text stays the same while nothing changes: an alarm with a new text would be shown again.
 
     Parameters
     ----------
-    policy : str
-        ``auto``: the system says its clock is synchronised, or a battery clock set it; where the
-        system can't say, nothing is asked. ``synchronised``: the system says so. ``later``: nothing.
-    world : World
+    policy : TrustPolicy
+        ``auto``: the system must say that its clock is synchronised, or a battery clock must have set
+        it; nothing is asked if the system cannot say. ``synchronised``: the system must say so.
+        ``later``: nothing is asked.
+    system : System
         The machine.
     evidence : list of Evidence
         What has happened already.
@@ -47,27 +62,116 @@ def why_not(policy: str, world: World, evidence: list[Evidence], *, slack_s: flo
         How far before the evidence the clock may be. [s]
     """
     latest = max(evidence, key=lambda e: e.unix_s, default=None)
-    if latest is not None and world.unix_s() < latest.unix_s - slack_s:
+    if latest is not None and system.unix_s() < latest.unix_s - slack_s:
         return f"it is before {latest.what} ({utc_text(latest.unix_s)})"
-    if policy == "later":
+    if policy is TrustPolicy.LATER:
         return ""
-    told = world.is_synchronised()
-    if told is True or (policy == "auto" and (told is None or world.has_battery_clock())):
+    answer = system.is_synchronised()
+    if answer is True:
+        return ""
+    if policy is TrustPolicy.AUTO and (answer is None or system.has_battery_clock()):
         return ""
     return "the system has not synchronised it since it started"
 
 
-def was_trusted(state: State | None, world: World) -> bool:
-    """Return whether the clock was trusted before in this run of the machine, and has just run on.
+def was_trusted(state: State | None, system: System) -> bool:
+    """Return True if the clock was trusted earlier in this run of the machine and has run on since.
 
-    So a player that starts anew is not dark because the network is away just then.
+    So a player that is started again does not go dark because the network is away just then.
     """
-    if state is None or not state.is_trusted or not same_boot(state, world):
+    if state is None or not state.is_trusted or not same_boot(state, system):
         return False
-    moved = (world.unix_s() - world.boot_s()) - (state.unix_s - state.boot_s)
-    return abs(moved) <= SAME_CLOCK_S
+    moved_s = (system.unix_s() - system.boot_s()) - (state.unix_s - state.boot_s)
+    return abs(moved_s) <= SAME_CLOCK_S
 
 
-def same_boot(state: State, world: World) -> bool:
-    """Return whether a state was written since the machine started."""
-    return bool(world.boot_id) and state.boot_id == world.boot_id and state.boot_s <= world.boot_s()
+def same_boot(state: State, system: System) -> bool:
+    """Return True if a state was written since the machine started."""
+    return (
+        bool(system.boot_id) and state.boot_id == system.boot_id and state.boot_s <= system.boot_s()
+    )
+
+
+class ClockWatch:
+    """Follows the clock of a running player.
+
+    Parameters
+    ----------
+    policy : TrustPolicy
+        What is asked before the clock is trusted.
+    system : System
+        The machine.
+    file : TableFile
+        The time at which it was written is evidence.
+    alarms : Alarms
+        Where a clock that is not trusted is reported.
+    journal : Journal
+        Where its events go.
+    say : callable
+        Shows people one line of text.
+    """
+
+    def __init__(
+        self,
+        policy: TrustPolicy,
+        system: System,
+        file: TableFile,
+        alarms: Alarms,
+        journal: Journal,
+        say: Callable[[str], None],
+    ) -> None:
+        self.policy, self.system, self.file = policy, system, file
+        self.alarms, self.journal, self.say = alarms, journal, say
+        self.is_trusted = False
+        self.offset_s = system.unix_s() - system.boot_s()
+
+    def begin(self, state: State | None) -> None:
+        """Decide whether the clock is trusted when the player starts."""
+        if was_trusted(state, self.system):
+            self.is_trusted = True
+            return
+        self._decide(self._evidence(state))
+        if not self.is_trusted:
+            self.journal.event(Event.SAFE)
+
+    def notice_step(self, unix_s: float, boot_s: float) -> bool:
+        """Return True if the clock was stepped since the last look; trust it no more if it lost its time."""
+        offset_s = unix_s - boot_s
+        moved_s, self.offset_s = offset_s - self.offset_s, offset_s
+        if abs(moved_s) <= STEP_S:
+            return False
+        self.say(f"the clock was stepped by {moved_s:+.1f} s, to {utc_text(int(unix_s))}")
+        self.journal.event(Event.CLOCK_STEP)
+        if self.is_trusted:
+            # It was trusted and moved: whether it is synchronised is not asked again.
+            self._decide(self._evidence(None), TrustPolicy.LATER, SET_BACK_S)
+            if not self.is_trusted:
+                self.journal.event(Event.SAFE)
+        return True
+
+    def try_to_trust(self, state: State | None) -> None:
+        """Trust the clock from now on if nothing speaks against it any more."""
+        if not self.is_trusted:
+            self._decide(self._evidence(state))
+            if self.is_trusted:
+                self.journal.event(Event.RESUMED)
+
+    def _evidence(self, state: State | None) -> list[Evidence]:
+        found = []
+        written_s = self.file.mtime_s
+        if written_s is not None:
+            found.append(Evidence(written_s, f"'{self.file.path}' was written"))
+        if state is not None and state.is_trusted:
+            found.append(Evidence(state.unix_s, "the last moment in the state file"))
+        return found
+
+    def _decide(
+        self, evidence: list[Evidence], policy: TrustPolicy | None = None, slack_s: float = 0.0
+    ) -> None:
+        why = distrust_reason(policy or self.policy, self.system, evidence, slack_s=slack_s)
+        self.is_trusted = not why
+        if why:
+            text = f"safe state: the clock can't be trusted: {why}"
+            self.alarms.set(AlarmKey.CLOCK, text)
+        else:
+            self.alarms.clear(AlarmKey.CLOCK)

@@ -1,9 +1,10 @@
-"""The board file: YAML text → which output and relay each channel goes to, or every reason why not."""
+"""The board file: YAML text → the output and relay of each channel, or every fault in the file."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
@@ -17,15 +18,42 @@ from photoperiod.source.document import Document, read_text
 from photoperiod.source.json_schema import validate
 from photoperiod.text import suggestion
 
-#: Outputs whose receiver is told of the relay too, and may switch it itself.
-TELLS_RELAY = ("stdout", "mqtt")
+
+class OutputKind(StrEnum):
+    """What sets a level; see `photoperiod.board.devices`."""
+
+    IIO = "iio"
+    PWM = "pwm"
+    MQTT = "mqtt"
+    STDOUT = "stdout"
+
+
+class RelayKind(StrEnum):
+    """What switches the mains of a lamp; see `photoperiod.board.devices`."""
+
+    LED = "led"
+    GPIO = "gpio"
+    MQTT = "mqtt"
+    NONE = "none"
+
+
+class TrustPolicy(StrEnum):
+    """What the player asks before it trusts the clock; see `photoperiod.board.clock_trust`."""
+
+    AUTO = "auto"
+    SYNCHRONISED = "synchronised"
+    LATER = "later"
+
+
+#: Outputs whose receiver also learns the state of the relay, and may switch it itself.
+CARRIES_RELAY = (OutputKind.STDOUT, OutputKind.MQTT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OutputPlan:
-    """What sets a channel's level; which fields count follows from ``kind``."""
+class OutputConfig:
+    """What sets the level of a channel; ``kind`` decides which other fields count."""
 
-    kind: str
+    kind: OutputKind
     device: str = ""
     chip: int = 0
     channel: int = 0
@@ -36,10 +64,10 @@ class OutputPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RelayPlan:
-    """What makes a channel dark; which fields count follows from ``kind``."""
+class RelayConfig:
+    """What makes a channel dark; ``kind`` decides which other fields count."""
 
-    kind: str
+    kind: RelayKind
     name: str = ""
     number: int = 0
     active_low: bool = False
@@ -49,7 +77,7 @@ class RelayPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BrokerPlan:
+class BrokerConfig:
     """An MQTT broker."""
 
     host: str
@@ -62,83 +90,85 @@ class BrokerPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Board:
-    """A board file that was read.
+class BoardConfig:
+    """The settings in a board file.
 
     Parameters
     ----------
     name : str
-        What it is called in messages.
+        The name of the file, for messages.
     state_folder, log_folder, sysfs : Path
-        Where things lie.
+        Folders.
     log_every_s : int
-        A record for every channel at least this often. [s]
-    trust : str
-        ``auto``, ``synchronised`` or ``later``; see `photoperiod.board.clock_trust`.
+        The log gets a record of every channel at least this often. [s]
+    trust : TrustPolicy
+        What the player asks before it trusts the clock.
     time_zone : str or None
-        Stands in where the table names none.
-    channels : mapping of id to (OutputPlan, RelayPlan)
+        The zone of the controller's clock, used if the table names none.
+    channels : mapping of id to (OutputConfig, RelayConfig)
         In the order of the file.
+    broker : BrokerConfig or None
+        Present if an output or relay needs one.
     """
 
     name: str
     state_folder: Path
     log_folder: Path
     sysfs: Path
-    channels: Mapping[str, tuple[OutputPlan, RelayPlan]]
+    channels: Mapping[str, tuple[OutputConfig, RelayConfig]]
     log_every_s: int = 60
-    trust: str = "auto"
+    trust: TrustPolicy = TrustPolicy.AUTO
     time_zone: str | None = None
-    broker: BrokerPlan | None = None
+    broker: BrokerConfig | None = None
 
 
 @dataclass(slots=True)
 class BoardFile:
-    """How far a board file came: its text, what was found, and the board if there is one."""
+    """A board file: its text, its findings, and its settings; None if there is a hard finding."""
 
     document: Document
     report: Report
-    board: Board | None = None
+    config: BoardConfig | None = None
 
-    def hold_against(self, table: PlayableTable) -> None:
-        """Add what does not fit between board and table; with an error there is no board any more."""
-        if self.board is not None:
-            self.report.add(unfit(self.board, table), self.document)
+    def check_table(self, table: PlayableTable) -> None:
+        """Add findings where board and table do not fit; a hard one makes ``config`` None."""
+        if self.config is not None:
+            self.report.add(table_findings(self.config, table), self.document)
             if self.report.has_errors:
-                self.board = None
+                self.config = None
 
 
 def read_board(name: str, raw: bytes) -> BoardFile:
-    """Return the board that a file describes; whatever is wrong with it stands in the report."""
+    """Return the settings in a board file; every fault is a finding in the report."""
     source = read_text(name, raw)
-    found = BoardFile(source, Report(name))
-    found.report.add(source.diagnostics)
+    file = BoardFile(source, Report(name))
+    file.report.add(source.diagnostics)
     if source.data is None:
-        return found
+        return file
     faults, bad = validate(source.data, "board")
-    found.report.add((d for d in faults if d.path not in source.bad), source)
-    if found.report.has_errors:
-        return found
-    board = _board(name, Cursor(source.data, (), frozenset(bad | source.bad)))
-    found.report.add(_meaning(board), source)
-    if not found.report.has_errors:
-        found.board = board
-    return found
+    file.report.add((d for d in faults if d.path not in source.bad), source)
+    if file.report.has_errors:
+        return file
+    config = _board(name, Cursor(source.data, (), frozenset(bad | source.bad)))
+    file.report.add(_contradictions(config), source)
+    if not file.report.has_errors:
+        file.config = config
+    return file
 
 
-def _board(name: str, view: Cursor) -> Board:
+def _board(name: str, view: Cursor) -> BoardConfig:
     beside = Path(name).absolute().parent
     broker = None
     if view.has("broker"):
         broker = _broker(view.child("broker"), beside)
     prefix = broker.topic if broker else ""
-    return Board(
+    return BoardConfig(
         name=name,
         state_folder=beside / view.text("state_folder"),
         log_folder=beside / view.child("log").text("folder"),
         log_every_s=view.child("log").integer("every_seconds", 60),
         sysfs=beside / view.text("sysfs", "/sys"),
-        trust=view.child_or_empty("clock").text("trust", "auto"),
+        trust=TrustPolicy(view.child_or_empty("clock").text("trust", TrustPolicy.AUTO)),
         time_zone=view.get("time_zone"),
         broker=broker,
         channels={
@@ -151,12 +181,12 @@ def _board(name: str, view: Cursor) -> Board:
     )
 
 
-def _broker(view: Cursor, beside: Path) -> BrokerPlan:
+def _broker(view: Cursor, beside: Path) -> BrokerConfig:
     files = {
         key: beside / view.text(key) if view.has(key) else None
         for key in ("password_file", "ca_file")
     }
-    return BrokerPlan(
+    return BrokerConfig(
         host=view.text("host"),
         topic=view.text("topic").rstrip("/"),
         port=view.integer("port", 1883),
@@ -166,9 +196,9 @@ def _broker(view: Cursor, beside: Path) -> BrokerPlan:
     )
 
 
-def _output(view: Cursor, topic: str) -> OutputPlan:
-    return OutputPlan(
-        kind=view.text("kind"),
+def _output(view: Cursor, topic: str) -> OutputConfig:
+    return OutputConfig(
+        kind=OutputKind(view.text("kind")),
         device=view.text("device"),
         chip=view.integer("chip"),
         channel=view.integer("channel"),
@@ -179,9 +209,9 @@ def _output(view: Cursor, topic: str) -> OutputPlan:
     )
 
 
-def _relay(view: Cursor, topic: str) -> RelayPlan:
-    return RelayPlan(
-        kind=view.text("kind"),
+def _relay(view: Cursor, topic: str) -> RelayConfig:
+    return RelayConfig(
+        kind=RelayKind(view.text("kind")),
         name=view.text("name"),
         number=view.integer("number"),
         active_low=bool(view.get("active_low", False)),
@@ -191,13 +221,13 @@ def _relay(view: Cursor, topic: str) -> RelayPlan:
     )
 
 
-def _meaning(board: Board) -> Iterator[Diagnostic]:
-    """Yield what is wrong with a board whose shape is right."""
+def _contradictions(config: BoardConfig) -> Iterator[Diagnostic]:
+    """Yield the faults of a board file that satisfies the schema."""
     seen: dict[tuple[Any, ...], DataPath] = {}
-    for id, (output, relay) in board.channels.items():
-        for part, plan in (("output", output), ("relay", relay)):
+    for id, (output, relay) in config.channels.items():
+        for part, device in (("output", output), ("relay", relay)):
             path: DataPath = ("channels", id, part)
-            if plan.kind == "mqtt" and board.broker is None:
+            if device.kind in (OutputKind.MQTT, RelayKind.MQTT) and config.broker is None:
                 yield Diagnostic(
                     code="PHO704",
                     path=(*path, "kind"),
@@ -205,7 +235,7 @@ def _meaning(board: Board) -> Iterator[Diagnostic]:
                     help="write `broker:` with its host and a topic",
                 )
                 continue
-            where = _where(plan)
+            where = _where(device)
             if where is None:
                 continue
             first = seen.setdefault(where, path)
@@ -218,32 +248,33 @@ def _meaning(board: Board) -> Iterator[Diagnostic]:
                     help="each channel needs one of its own",
                     related=(Related(message="first here", path=first),),
                 )
-    if board.time_zone is not None and board.time_zone not in zone_names():
+    if config.time_zone is not None and config.time_zone not in zone_names():
         yield Diagnostic(
             code="PHO707",
             path=("time_zone",),
-            message=f"there is no time zone '{board.time_zone}'",
-            help=suggestion(board.time_zone, sorted(zone_names())),
+            message=f"there is no time zone '{config.time_zone}'",
+            help=suggestion(config.time_zone, sorted(zone_names())),
         )
 
 
-def _where(plan: OutputPlan | RelayPlan) -> tuple[Any, ...] | None:
-    """Return what tells an output or relay from all others, None if there may be many."""
-    if plan.kind == "mqtt":
-        return "mqtt", plan.topic
-    if isinstance(plan, OutputPlan):
-        places = {
-            "iio": ("iio", plan.device, plan.channel),
-            "pwm": ("pwm", plan.chip, plan.channel),
+def _where(device: OutputConfig | RelayConfig) -> tuple[Any, ...] | None:
+    """Return what only one channel may use; None if several may use it."""
+    if device.kind in (OutputKind.MQTT, RelayKind.MQTT):
+        return "mqtt", device.topic
+    if isinstance(device, OutputConfig):
+        outputs = {
+            OutputKind.IIO: ("iio", device.device, device.channel),
+            OutputKind.PWM: ("pwm", device.chip, device.channel),
         }
-        return places.get(plan.kind)
-    return {"led": ("led", plan.name), "gpio": ("gpio", plan.number)}.get(plan.kind)
+        return outputs.get(device.kind)
+    relays = {RelayKind.LED: ("led", device.name), RelayKind.GPIO: ("gpio", device.number)}
+    return relays.get(device.kind)
 
 
-def unfit(board: Board, table: PlayableTable) -> Iterator[Diagnostic]:
-    """Yield what does not fit between a board and a table."""
+def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagnostic]:
+    """Yield findings where a board and a table do not fit each other."""
     for id in table.channels:
-        if id not in board.channels:
+        if id not in config.channels:
             yield Diagnostic(
                 code="PHO701",
                 path=("channels",),
@@ -251,7 +282,7 @@ def unfit(board: Board, table: PlayableTable) -> Iterator[Diagnostic]:
                 message=f"the table has a channel '{id}', and there is no output for it",
                 help=f"add '{id}' with its output and relay",
             )
-    for id in board.channels:
+    for id in config.channels:
         if id not in table.channels:
             yield Diagnostic(
                 code="PHO702",
@@ -261,10 +292,10 @@ def unfit(board: Board, table: PlayableTable) -> Iterator[Diagnostic]:
                 help=suggestion(id, table.channels),
             )
     for id, path in table.paths.items():
-        output, relay = board.channels.get(id, (None, None))
-        if output is None or relay is None or relay.kind != "none":
+        output, relay = config.channels.get(id, (None, None))
+        if output is None or relay is None or relay.kind is not RelayKind.NONE:
             continue
-        if (path.dark_by_row or path.is_switched_by_level) and output.kind not in TELLS_RELAY:
+        if (path.dark_by_row or path.is_switched_by_level) and output.kind not in CARRIES_RELAY:
             yield Diagnostic(
                 code="PHO705",
                 path=("channels", id, "relay"),
@@ -272,7 +303,7 @@ def unfit(board: Board, table: PlayableTable) -> Iterator[Diagnostic]:
                 " at night it burns at its floor",
                 help="wire a relay and name it here",
             )
-    if board.time_zone is None and table.about["clock"] != "utc" and not table.about["time_zone"]:
+    if config.time_zone is None and table.about["clock"] != "utc" and not table.about["time_zone"]:
         yield Diagnostic(
             code="PHO706",
             message=f"the table is on {table.about['clock']} time of a zone that it does not name",
@@ -280,23 +311,23 @@ def unfit(board: Board, table: PlayableTable) -> Iterator[Diagnostic]:
         )
 
 
-def clock_of(board: Board, table: PlayableTable) -> Clock:
-    """Return the controller's clock of a table that fits the board.
+def clock_of(config: BoardConfig, table: PlayableTable) -> Clock:
+    """Return the controller's clock for a table that fits the board.
 
     Raises
     ------
     OutsideWorldError
         PHO506 if the table does not fit.
     """
-    for fault in unfit(board, table):
-        if fault.code != "PHO705":
+    for finding in table_findings(config, table):
+        if finding.code != "PHO705":  # a warning: it can be played
             raise OutsideWorldError(
                 "PHO506",
-                f"the table does not fit '{board.name}': {fault.message}",
+                f"the table does not fit '{config.name}': {finding.message}",
                 "correct the board file and start the player again, or make another table",
             )
     try:
-        return table.clock(board.time_zone)
+        return table.clock(config.time_zone)
     except ValueError as error:
         raise OutsideWorldError(
             "PHO506",

@@ -1,7 +1,8 @@
-"""An MQTT broker that may be away: connect again and again, and say again what holds now.
+"""An MQTT broker that may be away.
 
-The library runs a thread that connects, with growing pauses; nothing here waits for it. What was
-said while the broker was away is not queued: when it is back, what holds then is said.
+The library runs a thread that connects again and again, with growing pauses; nothing here waits for
+it. Messages are not queued while the broker is away: the player publishes the present values when it
+is back.
 """
 
 from __future__ import annotations
@@ -13,106 +14,109 @@ from collections import deque
 from collections.abc import Sequence
 from typing import Any, Protocol
 
-from photoperiod.board.config import BrokerPlan
+from photoperiod.board.config import BrokerConfig
+from photoperiod.board.devices.base import DeviceFault
+from photoperiod.board.events import PlayerState
 from photoperiod.board.mqtt_login import login
-from photoperiod.board.sysfs import DeviceFault
 
 #: Shortest and longest pause before the next attempt to connect [s]. Our choice.
 BACKOFF_S = (1, 30)
 
-#: After so long without a word either side takes the other for gone. [s]
+#: After so long without a message, each side takes the connection for broken. [s]
 KEEP_ALIVE_S = 20
 
-#: How long a stopping player waits for its last words to be taken. [s]
-LAST_WORDS_S = 2.0
+#: How long a player that stops waits until its last messages are taken. [s]
+LAST_MESSAGES_S = 2.0
 
 
 class NotDelivered(DeviceFault):
-    """The broker is away; what holds is said when it is back."""
+    """The broker is away; the present value is published when it is back."""
 
 
 class Broker(Protocol):
-    """Where levels, relays, state and alarms are published."""
+    """Publishes levels, relays, the state and the alarms."""
 
     @property
     def is_connected(self) -> bool:
-        """Whether it would take a message now."""
+        """True if it can take a message now."""
 
     @property
     def connections(self) -> int:
-        """How often it was connected so far."""
+        """The number of connections so far."""
 
     @property
-    def trouble(self) -> str:
-        """Why it refused the last attempt, if it answered at all."""
+    def refusal(self) -> str:
+        """Why it refused the last attempt to connect; empty if it did not."""
 
     def publish(self, topic: str, text: str) -> None:
-        """Say something that stays, or raise `NotDelivered`."""
+        """Publish a retained message, or raise `NotDelivered`."""
 
-    def tell_state(self, state: str, alarms: Sequence[str]) -> None:
-        """Say how the player is, as far as anyone listens."""
+    def publish_state(self, state: PlayerState, alarms: Sequence[str]) -> None:
+        """Publish the state and the texts of the alarms; nothing happens if the broker is away."""
 
-    def take_offered(self) -> bytes | None:
-        """Return the table that was handed out last, once; None if there is none."""
+    def take_offered_table(self) -> bytes | None:
+        """Return the table that was published last, once; None if there is none."""
 
     def close(self) -> None:
-        """Wait a little until the last words are taken, and go."""
+        """Wait a little until the last messages are taken, and disconnect."""
 
 
 class PahoBroker:
-    """A broker by paho-mqtt."""
+    """A connection to a broker with the library paho-mqtt."""
 
-    def __init__(self, plan: BrokerPlan) -> None:
-        self.plan = plan
+    def __init__(self, config: BrokerConfig) -> None:
+        self.config = config
         self.connections = 0
-        self.trouble = ""
+        self.refusal = ""
         self._offered: deque[bytes] = deque(maxlen=1)
-        self.client = login(plan)
-        self.client.will_set(f"{plan.topic}/player", _state("gone"), qos=1, retain=True)
+        self.client = login(config)
+        self.client.will_set(
+            f"{config.topic}/player", _state_text(PlayerState.GONE), qos=1, retain=True
+        )
         self.client.reconnect_delay_set(*BACKOFF_S)
         self.client.on_connect = self._on_connect
         self.client.on_message = self._on_message
         self._last: list[Any] = []
-        self.client.connect_async(plan.host, plan.port, KEEP_ALIVE_S)
+        self.client.connect_async(config.host, config.port, KEEP_ALIVE_S)
         self.client.loop_start()
 
     def _on_connect(self, _client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
         if reason.is_failure:
-            self.trouble = str(reason).lower()
+            self.refusal = str(reason).lower()
         else:
-            self.connections, self.trouble = self.connections + 1, ""
-            if self.plan.table_topic is not None:
-                self.client.subscribe(self.plan.table_topic, qos=1)
+            self.connections, self.refusal = self.connections + 1, ""
+            if self.config.table_topic is not None:
+                self.client.subscribe(self.config.table_topic, qos=1)
 
     def _on_message(self, _client: Any, _data: Any, message: Any) -> None:
-        self._offered.append(bytes(message.payload))  # the newest counts; the player looks at it
+        self._offered.append(bytes(message.payload))  # only the newest one counts
 
-    def take_offered(self) -> bytes | None:
-        """Return the table that was handed out last, once; None if there is none."""
+    def take_offered_table(self) -> bytes | None:
+        """Return the table that was published last, once; None if there is none."""
         with contextlib.suppress(IndexError):
             return self._offered.pop()
         return None
 
     @property
     def is_connected(self) -> bool:
-        """Whether it would take a message now."""
+        """True if it can take a message now."""
         return bool(self.client.is_connected())
 
     def publish(self, topic: str, text: str) -> None:
-        """Say something that stays."""
+        """Publish a retained message, or raise `NotDelivered`."""
         if not self.is_connected:
-            raise NotDelivered(f"the broker {self.plan.host} is away")
+            raise NotDelivered(f"the broker {self.config.host} is away")
         self._last = [*self._last[-63:], self.client.publish(topic, text, qos=1, retain=True)]
 
-    def tell_state(self, state: str, alarms: Sequence[str]) -> None:
-        """Say how the player is, as far as anyone listens."""
+    def publish_state(self, state: PlayerState, alarms: Sequence[str]) -> None:
+        """Publish the state and the texts of the alarms; nothing happens if the broker is away."""
         with contextlib.suppress(NotDelivered):
-            self.publish(f"{self.plan.topic}/player", _state(state))
-            self.publish(f"{self.plan.topic}/alarms", json.dumps(list(alarms)))
+            self.publish(f"{self.config.topic}/player", _state_text(state))
+            self.publish(f"{self.config.topic}/alarms", json.dumps(list(alarms)))
 
     def close(self) -> None:
-        """Wait a little until the last words are taken, and go."""
-        until = time.monotonic() + LAST_WORDS_S
+        """Wait a little until the last messages are taken, and disconnect."""
+        until = time.monotonic() + LAST_MESSAGES_S
         for said in self._last:
             with contextlib.suppress(RuntimeError, ValueError):
                 said.wait_for_publish(max(until - time.monotonic(), 0.01))
@@ -120,5 +124,5 @@ class PahoBroker:
         self.client.loop_stop()
 
 
-def _state(word: str) -> str:
-    return json.dumps({"state": word})
+def _state_text(state: PlayerState) -> str:
+    return json.dumps({"state": state})

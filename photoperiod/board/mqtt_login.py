@@ -1,20 +1,20 @@
-"""A client of an MQTT broker, ready to connect. The library is an extra, and said so if missing."""
+"""A client of an MQTT broker, ready to connect. The library is an extra of this package."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from photoperiod.board.config import BrokerPlan
+from photoperiod.board.config import BrokerConfig
 from photoperiod.errors import OutsideWorldError, os_reason
 
 
-def login(plan: BrokerPlan) -> Any:
-    """Return a client of the paho library with user, password and certificates set.
+def login(config: BrokerConfig) -> Any:
+    """Return a client of the library paho-mqtt, with user, password and certificates set.
 
     Raises
     ------
     OutsideWorldError
-        PHO508 if the library is missing, or what the plan names can't be read.
+        PHO508 if the library is missing, or a file that the board file names cannot be read.
     """
     try:
         from paho.mqtt.client import Client
@@ -22,15 +22,15 @@ def login(plan: BrokerPlan) -> Any:
     except ImportError as error:
         raise OutsideWorldError(
             "PHO508",
-            "a broker is named, and the library for MQTT is not installed",
+            "the board needs a broker, and the library for MQTT is not installed",
             "pip install 'photoperiod[mqtt]'",
         ) from error
     client = Client(CallbackAPIVersion.VERSION2)
     try:
-        if plan.username is not None:
-            client.username_pw_set(plan.username, _password(plan))
-        if plan.ca_file is not None:
-            client.tls_set(ca_certs=str(plan.ca_file))
+        if config.username is not None:
+            client.username_pw_set(config.username, _password(config))
+        if config.ca_file is not None:
+            client.tls_set(ca_certs=str(config.ca_file))
     except (OSError, ValueError) as error:
         raise OutsideWorldError(
             "PHO508",
@@ -40,7 +40,7 @@ def login(plan: BrokerPlan) -> Any:
     return client
 
 
-def _password(plan: BrokerPlan) -> str | None:
-    if plan.password_file is None:
+def _password(config: BrokerConfig) -> str | None:
+    if config.password_file is None:
         return None
-    return (plan.password_file.read_text(encoding="utf-8").splitlines() or [""])[0]
+    return (config.password_file.read_text(encoding="utf-8").splitlines() or [""])[0]

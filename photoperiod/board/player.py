@@ -1,60 +1,86 @@
-"""The player: at each whole second see what has changed, and put out what the table says.
+"""The player of a board: at each whole second, find out what has changed and put out what the table says.
 
-`photoperiod.player.reference` says what; here is when its clock is trusted, whether a person holds the
-lamps, since when a soft start runs, and who is told.
+`photoperiod.player.reference` computes the outputs. This module decides what it is given: whether the
+clock is trusted, whether a person holds the lamps, and since when a soft start runs.
 """
 
 from __future__ import annotations
 
 import signal
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import TextIO
 
-from photoperiod.board.alarms import Alarms
-from photoperiod.board.channel_output import Ease, Line
-from photoperiod.board.clock_trust import SET_BACK_S as SLACK_S
-from photoperiod.board.clock_trust import Evidence, same_boot, was_trusted, why_not
-from photoperiod.board.config import Board
+from photoperiod.board.alarms import AlarmKey, Alarms
+from photoperiod.board.broker_link import BrokerLink
+from photoperiod.board.channel_output import ChannelOutput, SoftStartCause
+from photoperiod.board.clock_trust import STEP_S, ClockWatch, same_boot
+from photoperiod.board.config import BoardConfig
+from photoperiod.board.devices.base import DeviceMismatch, Setting
+from photoperiod.board.devices.sysfs import Files
+from photoperiod.board.events import Event, PlayerState
+from photoperiod.board.journal import Journal
 from photoperiod.board.mqtt import Broker
-from photoperiod.board.outputs import Put
-from photoperiod.board.run_log import Record, RunLog, event_record, record
-from photoperiod.board.state_store import Remembered, State, StateStore
-from photoperiod.board.sysfs import DeviceMismatch
-from photoperiod.board.system import World
-from photoperiod.board.table_file import Loaded, TableFile, keep_copy, loaded_of
+from photoperiod.board.run_log import record
+from photoperiod.board.state_store import RememberedOutput, State, StateStore
+from photoperiod.board.system import System
+from photoperiod.board.table_file import LoadedTable, TableFile, keep_good_table, table_from_bytes
 from photoperiod.errors import OutsideWorldError, os_reason
-from photoperiod.formats.image import ChannelImage, Image, day_number
+from photoperiod.formats.image import Image, day_number
 from photoperiod.player.outputs import given
 from photoperiod.player.reference import Output, Status, play
 from photoperiod.text import utc_text
 
-#: A clock that moves by more against the time since the start has been stepped [s]; one that is
-#: steered moves by a two-thousandth at most.
-STEP_S = 2.0
-
-#: A level that rises by more than this share of the top at once is a leap. Our choice, no source.
-LEAP_SHARE = 0.02
-
-#: A step that comes so late is a leap too: the machine slept, or the process was stopped. [s]
+#: A step that comes so late makes a leap: the machine slept, or the process was stopped. [s]
 LATE_S = 5.0
 
-#: The longest time between two looks at hold, table and clock. [s]
-LONGEST_WAIT_S = 10
+#: Longest pause between two looks at hold, table and clock. [s]
+MAX_PAUSE_S = 10
 
-#: What outputs were given so recently they still give, if the machine has run on since. [s]
+#: Outputs that were set so recently still put out the same, if the machine has run on since. [s]
 RECENT_S = 300.0
 
-#: The state is written so often if outputs changed, and so often if not. [s]
+#: How often the state is saved if outputs have changed, and if they have not. [s]
 SAVE_S, SAVE_IDLE_S = 60.0, 600.0
 
-#: A broker that was never there is missed after this, and told all again that long after it came. [s]
-BROKER_GRACE_S = 10.0
-
-#: What must not be forgotten if the player is killed within the next minute: lamps that went dark, or
-#: a clock that may be trusted.
-_SAVED_AT_ONCE = ("safe", "resumed", "hold", "release")
+#: How often the devices are looked at although nothing is to be set, at the least. [s]
+CHECK_DEVICES_S = 60
 
 EXIT_INTERRUPTED = 130
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """All that a player works with besides its table.
+
+    Parameters
+    ----------
+    config : BoardConfig
+        The board.
+    file : TableFile
+        Where newer tables come from.
+    store : StateStore
+        The player's own folder, locked.
+    system : System
+        Time and signals.
+    files : Files
+        The kernel's device files.
+    stream : TextIO or None
+        Where outputs of kind ``stdout`` write.
+    broker : Broker or None
+        None if the board file names none, or until `start_player` connects to it.
+    say : callable
+        Shows people one line of text.
+    """
+
+    config: BoardConfig
+    file: TableFile
+    store: StateStore
+    system: System
+    files: Files
+    stream: TextIO | None
+    broker: Broker | None
+    say: Callable[[str], None]
 
 
 class Player:
@@ -62,467 +88,354 @@ class Player:
 
     Parameters
     ----------
-    board : Board
-        What is driven.
-    file : TableFile
-        Where newer tables come from.
-    loaded : Loaded
+    around : Surroundings
+        All that it works with.
+    loaded : LoadedTable
         The table to begin with.
-    keep : StateStore
-        The player's own folder, locked.
-    world : World
-        Time and signals.
-    lines : mapping of channel to Line
-        Its outputs, in the order of the table.
-    broker : Broker or None
-        Whom to tell.
-    say : callable
-        Tells people something, in one line.
+    channels : mapping of id to ChannelOutput
+        The devices of each channel, in the order of the table.
     refused : OutsideWorldError or None
         Why it begins with the copy of the last good table, if it does.
     """
 
     def __init__(
         self,
-        *,
-        board: Board,
-        file: TableFile,
-        loaded: Loaded,
-        keep: StateStore,
-        world: World,
-        lines: Mapping[str, Line],
-        broker: Broker | None,
-        say: Callable[[str], None],
+        around: Surroundings,
+        loaded: LoadedTable,
+        channels: Mapping[str, ChannelOutput],
         refused: OutsideWorldError | None = None,
     ) -> None:
-        self.board, self.file, self.loaded, self.keep = board, file, loaded, keep
-        self.world, self.lines, self.broker, self.say = world, lines, broker, say
-        self.alarms = Alarms(say)
-        self.log = RunLog(board.log_folder)
-        self.is_trusted = False
+        self.config, self.file, self.store = around.config, around.file, around.store
+        self.system, self.say = around.system, around.say
+        self.loaded, self.channels = loaded, channels
         self.is_held = False
-        self._events: list[tuple[float, str]] = []
+        self.alarms = Alarms(around.say)
+        self.journal = Journal(self.config.log_folder, self.system, self.alarms)
+        self.clock = ClockWatch(
+            self.config.trust, self.system, self.file, self.alarms, self.journal, around.say
+        )
+        self._start_boot_s = self._step_boot_s = self.system.boot_s()
+        self._check_boot_s = self._saved_boot_s = self._start_boot_s
+        self.link = BrokerLink(around.broker, self.alarms, self.journal, self._start_boot_s)
         self._state: State | None = None
-        self._began_s = self._stepped_s = world.boot_s()
-        self._offset_s = world.unix_s() - self._began_s
-        self._looked_s = self._began_s
-        self._saved_s = self._began_s
         self._has_changed = True
         self._must_reload = False
-        self._records: list[Record] = []
-        self._connections = 0
-        self._again_s: float | None = None
-        self._told: object = None
         self._refused = refused
 
     @property
     def image(self) -> Image:
-        """What is played."""
+        """The tables that are played."""
         return self.loaded.table.image
+
+    @property
+    def _period_s(self) -> int:
+        """The time from step to step. [s]"""
+        return min(self.image.every_seconds, MAX_PAUSE_S)
 
     # ---- beginning and end
 
     def begin(self) -> None:
-        """See what the outputs give already, whether the clock can be trusted, and say so.
+        """Find out what the outputs put out already and whether the clock can be trusted.
 
         Raises
         ------
         DeviceMismatch
             If a device is not what the board file says.
         """
-        state = self._state = self.keep.read_state()
-        recent = (
-            state is not None
-            and same_boot(state, self.world)
-            and self._began_s - state.boot_s <= RECENT_S
-        )
-        for id, line in self.lines.items():
-            line.begin(state.outputs.get(id) if recent and state is not None else None)
-        self._event("start")
+        state = self._state = self.store.read_state()
+        recent: Mapping[str, RememberedOutput] = {}
+        if state is not None and self._is_recent(state):
+            recent = state.outputs
+        for id, channel in self.channels.items():
+            channel.begin(recent.get(id))
+        self.journal.event(Event.START)
         if self._refused is not None:
             self._refuse(self._refused)
-        self._keep_copy()
-        self.is_held = self.keep.is_held()
+        self._keep_good_table()
+        self.is_held = self.store.is_held()
         if self.is_held:
-            self._event("hold")
+            self.journal.event(Event.HOLD)
             self.say("held: the lamps stay off until `photoperiod release`")
-        if was_trusted(state, self.world):
-            self.is_trusted = True
-        else:
-            self._trust(self._evidence(state))
-            if not self.is_trusted:
-                self._event("safe")
+        self.clock.begin(state)
+
+    def _is_recent(self, state: State) -> bool:
+        """Return True if the outputs still put out what they did when a state was saved."""
+        return same_boot(state, self.system) and self._start_boot_s - state.boot_s <= RECENT_S
 
     def run(self) -> int:
         """Play until a signal says stop; return the exit code."""
         while True:
             self.step()
-            every_s = min(self.image.every_seconds, LONGEST_WAIT_S)
-            got = self.world.wait(every_s - self.world.unix_s() % every_s)
-            if got in (signal.SIGTERM, signal.SIGINT):
+            number = self.system.wait(self._period_s - self.system.unix_s() % self._period_s)
+            if number in (signal.SIGTERM, signal.SIGINT):
                 self.stop()
-                return EXIT_INTERRUPTED if got == signal.SIGINT else 0
-            if got == signal.SIGHUP:
+                return EXIT_INTERRUPTED if number == signal.SIGINT else 0
+            if number == signal.SIGHUP:
                 self._must_reload = True
 
     def stop(self) -> None:
-        """Put out the safe state, and leave everything written."""
-        boot_s = self.world.boot_s()
+        """Put out the safe state, and write everything down."""
+        boot_s = self.system.boot_s()
         _, outputs = play(self.image, 0, 0, clock_valid=False)
-        unix_s = int(self.world.unix_s())
-        for line, output in zip(self.lines.values(), outputs, strict=True):
-            self._put(line, self._held_open(line, output), unix_s, boot_s)
-        self._event("stop")
-        self._write_log(unix_s, boot_s)
-        self.log.close(boot_s)
+        unix_s = int(self.system.unix_s())
+        for channel, output in zip(self.channels.values(), outputs, strict=True):
+            self._set(channel, self._held_open(channel, output), unix_s, boot_s)
+        self.journal.event(Event.STOP)
+        self._write_journal(unix_s, boot_s)
+        self.journal.log.close(boot_s)
         self._save(boot_s)
-        self._tell_of_devices()
-        if self.broker is not None:
-            self.broker.tell_state("stopped", self.alarms.texts)
-            self.broker.close()
+        self._check_alarms_of_devices()
+        self.link.close()
         self.say("stopped: the safe state is set")
 
     # ---- one step
 
     def step(self) -> None:
-        """Do what is to be done at this second."""
-        boot_s, now = self._times()
-        self._notice_clock(now, boot_s)
+        """Do everything that is due at this second."""
+        boot_s, now_s = self._times()
+        self._notice_clock(now_s, boot_s)
         self._notice_hold()
-        self._notice_offer()
+        self._notice_offered_table()
         self._notice_table()
-        self._notice_broker(boot_s)
-        unix_s = int(now // 1)
+        self.link.check(boot_s, self.channels.values())
+        unix_s = int(now_s // 1)
         outputs = self._outputs(unix_s, boot_s)
-        for line, output in zip(self.lines.values(), outputs, strict=True):
-            self._put(line, output, unix_s, boot_s)
-        if boot_s - self._looked_s >= min(self.board.log_every_s, 60):
-            self._looked_s = boot_s
-            for line in self.lines.values():
-                line.look(boot_s)
-        self._tell_of_devices()
-        self._write_log(unix_s, boot_s)
-        since_s = boot_s - self._saved_s
-        if since_s >= SAVE_IDLE_S or (self._has_changed and since_s >= SAVE_S):
+        for channel, output in zip(self.channels.values(), outputs, strict=True):
+            self._set(channel, output, unix_s, boot_s)
+        if boot_s - self._check_boot_s >= min(self.config.log_every_s, CHECK_DEVICES_S):
+            self._check_boot_s = boot_s
+            for channel in self.channels.values():
+                channel.check_present(boot_s)
+        self._check_alarms_of_devices()
+        self._write_journal(unix_s, boot_s)
+        since_s = boot_s - self._saved_boot_s
+        is_due = since_s >= SAVE_IDLE_S or (self._has_changed and since_s >= SAVE_S)
+        if is_due or self.journal.must_save_state:
             self._save(boot_s)
-        self._tell_broker()
-        self._stepped_s = boot_s
+        self.link.publish_state(self._player_state())
+        self._step_boot_s = boot_s
 
     def _times(self) -> tuple[float, float]:
-        """Return the time since the start and that of the clock, at one moment.
+        """Return the time since the start and the time of the clock, read at one moment.
 
-        A busy machine may stop this process between two questions, which would look like a step.
+        A busy machine may suspend this process between the two readings, which would look like a
+        step of the clock.
         """
         while True:
-            before, now, after = self.world.boot_s(), self.world.unix_s(), self.world.boot_s()
-            if after - before < STEP_S / 4:
-                return after, now
+            before_s = self.system.boot_s()
+            now_s = self.system.unix_s()
+            after_s = self.system.boot_s()
+            if after_s - before_s < STEP_S / 4:
+                return after_s, now_s
 
-    def _notice_clock(self, now: float, boot_s: float) -> None:
-        """Notice that the clock was stepped, or may be trusted now, or that the machine slept."""
-        offset_s = now - boot_s
-        moved_s, self._offset_s = offset_s - self._offset_s, offset_s
-        if abs(moved_s) > STEP_S:
-            self.say(f"the clock was stepped by {moved_s:+.1f} s, to {utc_text(int(now))}")
-            self._event("clock-step")
+    def _notice_clock(self, now_s: float, boot_s: float) -> None:
+        """Find out whether the clock was stepped, is trusted now, or the machine slept."""
+        if self.clock.notice_step(now_s, boot_s):
             self._leap()
-            if self.is_trusted:
-                self._trust(self._evidence(None), slack_s=SLACK_S)
-                if not self.is_trusted:
-                    self._event("safe")
-        if boot_s - self._stepped_s > LATE_S + min(self.image.every_seconds, LONGEST_WAIT_S):
-            self.say(f"this step comes {boot_s - self._stepped_s:.0f} s after the last")
+        if boot_s - self._step_boot_s > LATE_S + self._period_s:
+            self.say(f"this step comes {boot_s - self._step_boot_s:.0f} s after the last")
             self._leap()
-        if not self.is_trusted:
-            self._trust(self._evidence(self._state))
-            if self.is_trusted:
-                self._event("resumed")
-
-    def _evidence(self, state: State | None) -> list[Evidence]:
-        found = []
-        written = self.file.mtime_s
-        if written is not None:
-            found.append(Evidence(written, f"'{self.file.path}' was written"))
-        if state is not None and state.is_trusted:
-            found.append(Evidence(state.unix_s, "the last moment in the state file"))
-        return found
-
-    def _trust(self, evidence: list[Evidence], slack_s: float = 0.0) -> None:
-        if slack_s:  # it was trusted, and moved: whether it is synchronised is not asked again
-            why = why_not("later", self.world, evidence, slack_s=slack_s)
-        else:
-            why = why_not(self.board.trust, self.world, evidence)
-        self.is_trusted = not why
-        if why:
-            self.alarms.set("clock", f"safe state: the clock can't be trusted: {why}")
-        else:
-            self.alarms.clear("clock")
+        self.clock.try_to_trust(self._state)
 
     def _notice_hold(self) -> None:
-        held = self.keep.is_held(self.is_held)
-        if held != self.is_held:
-            self.is_held = held
-            self._event("hold" if held else "release")
-            self.say("held: the lamps are off" if held else "released")
+        is_held = self.store.is_held(self.is_held)
+        if is_held != self.is_held:
+            self.is_held = is_held
+            self.journal.event(Event.HOLD if is_held else Event.RELEASE)
+            self.say("held: the lamps are off" if is_held else "released")
 
-    def _notice_offer(self) -> None:
-        """Put a table that was handed out in the place of the file, if it can be played."""
-        raw = None if self.broker is None else self.broker.take_offered()
+    def _notice_offered_table(self) -> None:
+        """Replace the file by a table that a broker sent, if it can be played."""
+        raw = self.link.take_offered_table()
         if not raw:
             return
         try:
             loaded = self.loaded
             if raw != self.loaded.raw:
-                loaded = loaded_of("the table that was handed out", raw, self.board)
-                self._fit(loaded)
+                loaded = table_from_bytes("the table that was handed out", raw, self.config)
+                self._adapt_devices(loaded)
             self.file.write(raw)
         except OutsideWorldError as error:
             self._refuse(error)
         except OSError as error:
-            self._fit(self.loaded)
-            reason = os_reason(error)
-            self.alarms.set("table", f"can't write '{self.file.path}': {reason}")
-            self._event("refused")
+            self._adapt_devices(self.loaded)
+            text = f"can't write '{self.file.path}': {os_reason(error)}"
+            self.alarms.set(AlarmKey.TABLE, text)
+            self.journal.event(Event.REFUSED)
         else:
             self._take(loaded)
 
     def _notice_table(self) -> None:
-        """Take a newer table, or refuse it and go on."""
+        """Take a newer table, or refuse it and go on with the present one."""
         if not self._must_reload and not self.file.has_changed():
-            if not self.file.is_there() and self.alarms.set(
-                "table", f"'{self.file.path}' is not there; the last good table goes on"
-            ):
-                self._event("refused")
+            text = f"'{self.file.path}' is not there; the last good table goes on"
+            if not self.file.is_there() and self.alarms.set(AlarmKey.TABLE, text):
+                self.journal.event(Event.REFUSED)
             return
         self._must_reload = False
         try:
-            loaded = self.file.load(self.board)
-            self._fit(loaded)
+            loaded = self.file.load(self.config)
+            self._adapt_devices(loaded)
         except OutsideWorldError as error:
             self._refuse(error)
             return
         self._take(loaded)
 
-    def _take(self, loaded: Loaded) -> None:
-        """Play a table from now on; its converter was taken by the outputs."""
-        self.alarms.clear("table")
+    def _take(self, loaded: LoadedTable) -> None:
+        """Play a table from now on; the devices have been adapted to it."""
+        self.alarms.clear(AlarmKey.TABLE)
         if loaded.raw == self.loaded.raw:
             return
         self.loaded = loaded
         for id, path in loaded.table.paths.items():
-            self.lines[id].adopt(path)
-        self.lines = {id: self.lines[id] for id in loaded.table.channels}
+            self.channels[id].adopt(path)
+        self.channels = {id: self.channels[id] for id in loaded.table.channels}
         self._leap()
-        self._event("reload")
+        self.journal.event(Event.RELOAD)
         self.say(f"plays the new table in '{self.file.path}'")
-        self._keep_copy()
+        self._keep_good_table()
 
-    def _fit(self, loaded: Loaded) -> None:
-        """Have the outputs take the converter of another table, all of them or none."""
+    def _adapt_devices(self, loaded: LoadedTable) -> None:
+        """Adapt the outputs to the converter of another table, all of them or none."""
         try:
             for id, path in loaded.table.paths.items():
-                self.lines[id].output.device.fit(path.converter)
+                self.channels[id].output.device.adapt_to(path.converter)
         except DeviceMismatch as error:
             for id, path in self.loaded.table.paths.items():
-                self.lines[id].output.device.fit(path.converter)
+                self.channels[id].output.device.adapt_to(path.converter)
             raise OutsideWorldError("PHO507", str(error)) from error
 
     def _refuse(self, error: OutsideWorldError) -> None:
-        self.alarms.set("table", f"{error.code}: {error}; the last good table goes on")
-        self._event("refused")
+        self.alarms.set(AlarmKey.TABLE, f"{error.code}: {error}; the last good table goes on")
+        self.journal.event(Event.REFUSED)
 
-    def _keep_copy(self) -> None:
+    def _keep_good_table(self) -> None:
         try:
-            keep_copy(self.keep, self.loaded)
+            keep_good_table(self.store, self.loaded)
         except OSError as error:
             self._state_fault(error)
 
-    def _notice_broker(self, boot_s: float) -> None:
-        broker = self.broker
-        if broker is None:
-            return
-        if not broker.is_connected:
-            late = boot_s - self._began_s > BROKER_GRACE_S
-            missed = self._connections > 0 or late or broker.trouble
-            why = f" ({broker.trouble})" if broker.trouble else ""
-            if missed and self.alarms.set(
-                "broker",
-                f"the broker is away{why}; the table goes on, and it is told when it is back",
-            ):
-                self._event("broker-lost")
-            return
-        if broker.connections != self._connections:
-            self._connections = broker.connections
-            self._again_s = boot_s + BROKER_GRACE_S
-            self._told = None
-            for line in self.lines.values():
-                line.say_again()
-                if line.output.is_remote:
-                    line.ease = line.ease or Ease.LEAP
-            if self.alarms.clear("broker"):
-                self._event("broker-back")
-        elif self._again_s is not None and boot_s >= self._again_s:
-            # What was under way when the line broke may have been sent late, after what is newer.
-            self._again_s = None
-            self._told = None
-            for line in self.lines.values():
-                line.say_again()
-
     def _leap(self) -> None:
-        for line in self.lines.values():
-            line.ease = line.ease or Ease.LEAP
+        for channel in self.channels.values():
+            channel.soft_start_cause = channel.soft_start_cause or SoftStartCause.LEAP
 
     # ---- what is put out
 
     def _outputs(self, unix_s: int, boot_s: float) -> list[Output]:
-        """Return what every output is given, and notice what that means."""
+        """Return the output of every channel; begin and end soft starts and alarms about dates."""
         date, second = self.loaded.clock.wall_of(unix_s)
         day = day_number(date) if self.image.span is not None else 0
         status, outputs = play(
-            self.image, day, second, clock_valid=self.is_trusted, stopped=self.is_held
+            self.image, day, second, clock_valid=self.clock.is_trusted, stopped=self.is_held
         )
         found = list(outputs)
-        for at, (line, channel) in enumerate(
-            zip(self.lines.values(), self.image.channels, strict=True)
+        for at, (channel, image) in enumerate(
+            zip(self.channels.values(), self.image.channels, strict=True)
         ):
             if Status.SAFE in status:
-                line.ease, line.soft_from_s = Ease.START, None
-                found[at] = self._held_open(line, found[at])
+                channel.soft_start_cause = SoftStartCause.START
+                channel.soft_start_boot_s = None
+                found[at] = self._held_open(channel, found[at])
                 continue
-            self._begin_soft(line, channel, found[at], boot_s)
-            if line.soft_from_s is not None:
-                since_s = int(boot_s - line.soft_from_s)
+            channel.begin_soft_start(self.image, image, found[at], boot_s)
+            if channel.soft_start_boot_s is not None:
+                since_s = int(boot_s - channel.soft_start_boot_s)
                 if since_s >= self.image.soft_start_minutes * 60:
-                    line.soft_from_s = None
+                    channel.soft_start_boot_s = None
                 else:
                     _, softly = play(self.image, day, second, since_start_s=since_s)
                     found[at] = softly[at]
-        self._tell_of_dates(status)
+        self._check_alarms_of_dates(status)
         return found
 
-    def _held_open(self, line: Line, output: Output) -> Output:
-        """Return the safe state; while a person holds the lamps also with the relay open."""
-        if self.is_held and line.can_open:
+    def _held_open(self, channel: ChannelOutput, output: Output) -> Output:
+        """Return an output of the safe state; while a person holds the lamps its relay is open."""
+        if self.is_held and channel.can_open:
             return replace(output, relay=False)
         return output
 
-    def _begin_soft(self, line: Line, channel: ChannelImage, wanted: Output, boot_s: float) -> None:
-        """Begin a soft start where a level would jump up, from the level that is given now."""
-        why, line.ease = line.ease, None
-        whole_s = self.image.soft_start_minutes * 60
-        if why is None or whole_s == 0:
+    def _set(self, channel: ChannelOutput, output: Output, unix_s: int, boot_s: float) -> None:
+        is_due = boot_s - channel.logged_boot_s >= self.config.log_every_s - 0.5
+        if not is_due and output == channel.present and channel.is_known:
             return
-        since_s = 0
-        if line.present is not None and line.is_lit(line.present):
-            leap = max(int(self.image.top_count * LEAP_SHARE), 1)
-            if wanted.count <= line.present.count + leap:
-                return
-            rise = self.image.top_count - channel.soft_count
-            above = line.present.count - channel.soft_count
-            if above > 0 and rise > 0:
-                since_s = -(-above * whole_s // rise)  # the least that allows what is given now
-        elif why is Ease.LEAP and not line.is_lit(wanted):
-            return  # dark before and after
-        line.soft_from_s = boot_s - since_s
-
-    def _put(self, line: Line, output: Output, unix_s: int, boot_s: float) -> None:
-        is_due = boot_s - line.logged_s >= self.board.log_every_s - 0.5
-        if not is_due and output == line.present and line.is_known:
-            return
-        told = given(line.path, output.count, output.code, output.relay)
-        changed = line.put(output, Put(line.id, utc_text(unix_s), told), boot_s)
-        self._has_changed |= changed
-        if line.is_known and (changed or is_due):
-            line.logged_s = boot_s
+        state = given(channel.path, output.count, output.code, output.relay)
+        has_changed = channel.set(output, Setting(channel.id, utc_text(unix_s), state), boot_s)
+        self._has_changed |= has_changed
+        if channel.is_known and (has_changed or is_due):
+            channel.logged_boot_s = boot_s
             has_relay = self.image.relay != "none" or not output.relay
-            self._records.append(record(unix_s, line.id, told, has_relay=has_relay))
+            self.journal.record(record(unix_s, channel.id, state, has_relay=has_relay))
 
-    # ---- who is told
+    # ---- alarms, log and state
 
-    def _event(self, word: str) -> None:
-        self._events.append((self.world.boot_s(), word))
-        del self._events[:-500]
-        if word in _SAVED_AT_ONCE:
-            self._saved_s = -SAVE_IDLE_S
-
-    def _tell_of_dates(self, status: Status) -> None:
+    def _check_alarms_of_dates(self, status: Status) -> None:
         if Status.SAFE in status:
             return
-        for flag, key, text in (
-            (Status.EXPIRED, "expired", "the table is past its last date; the last one goes on"),
-            (Status.EARLY, "early", "the table has not begun yet; its first one is played"),
+        for flag, key, event, text in (
+            (
+                Status.EXPIRED,
+                AlarmKey.EXPIRED,
+                Event.EXPIRED,
+                "the table is past its last date; the last one goes on",
+            ),
+            (
+                Status.EARLY,
+                AlarmKey.EARLY,
+                Event.EARLY,
+                "the table has not begun yet; its first one is played",
+            ),
         ):
             if flag not in status:
                 self.alarms.clear(key)
             elif self.alarms.set(key, text):
-                self._event(key)
+                self.journal.event(event)
 
-    def _tell_of_devices(self) -> None:
-        for id, line in self.lines.items():
-            for name, part in line.parts:
+    def _check_alarms_of_devices(self) -> None:
+        for id, channel in self.channels.items():
+            for name, status in channel.devices:
                 key = f"{name} of '{id}'"
-                if part.fault:
-                    if self.alarms.set(
-                        key, f"PHO507: the {key} ({part.device.name}) is lost: {part.fault}"
-                    ):
-                        self._event("device-lost")
+                if status.fault:
+                    text = f"PHO507: the {key} ({status.device.name}) is lost: {status.fault}"
+                    if self.alarms.set(key, text):
+                        self.journal.event(Event.DEVICE_LOST)
                 elif self.alarms.clear(key):
-                    self._event("device-back")
+                    self.journal.event(Event.DEVICE_BACK)
 
-    def _write_log(self, unix_s: int, boot_s: float) -> None:
-        """Write records and events; those of a clock that is not trusted yet wait until it is."""
-        records, self._records = self._records, []
-        if not self.is_trusted:
-            return
-        events = [
-            event_record(int(since_s + self._offset_s), word) for since_s, word in self._events
-        ]
-        self._events.clear()
-        if not records and not events and self.log.fault is None:
-            self.log.sync(boot_s)
-        else:
-            self.log.write(unix_s, boot_s, [*events, *records])
-        if self.log.fault is not None:
-            if self.alarms.set("log", f"the log can't be written: {self.log.fault}"):
-                self._event("log-lost")
-        elif self.alarms.clear("log"):
-            self._event("log-back")
+    def _write_journal(self, unix_s: int, boot_s: float) -> None:
+        self.journal.write(unix_s, boot_s, self.clock.offset_s, is_trusted=self.clock.is_trusted)
 
     def _save(self, boot_s: float) -> None:
-        self._saved_s, self._has_changed = boot_s, False
+        self._saved_boot_s, self._has_changed = boot_s, False
+        self.journal.must_save_state = False
         outputs = {
-            id: Remembered(line.present.code, line.present.relay)
-            for id, line in self.lines.items()
-            if line.present is not None
+            id: RememberedOutput(channel.present.code, channel.present.relay)
+            for id, channel in self.channels.items()
+            if channel.present is not None
         }
-        unix_s, before = self.world.unix_s(), self._state
-        if not self.is_trusted and before is not None and before.is_trusted:
-            # a wrong time must not take the place of the last right one; outputs have gone dark since
+        unix_s, before = self.system.unix_s(), self._state
+        if not self.clock.is_trusted and before is not None and before.is_trusted:
+            # A wrong time must not replace the last right one. The outputs have gone dark since.
             self._state = replace(before, outputs={})
         else:
             self._state = State(
-                boot_id=self.world.boot_id,
+                boot_id=self.system.boot_id,
                 boot_s=boot_s,
                 unix_s=unix_s,
-                is_trusted=self.is_trusted,
+                is_trusted=self.clock.is_trusted,
                 outputs=outputs,
             )
         try:
-            self.keep.write_state(self._state)
+            self.store.write_state(self._state)
         except OSError as error:
             self._state_fault(error)
         else:
-            self.alarms.clear("state")
+            self.alarms.clear(AlarmKey.STATE)
 
     def _state_fault(self, error: OSError) -> None:
-        reason = os_reason(error)
-        self.alarms.set("state", f"the state folder can't be written: {reason}")
+        text = f"the state folder can't be written: {os_reason(error)}"
+        self.alarms.set(AlarmKey.STATE, text)
 
-    def _tell_broker(self) -> None:
-        if self.broker is None or not self.broker.is_connected:
-            return
-        state = "held" if self.is_held else "running" if self.is_trusted else "safe"
-        told = (state, self.alarms.version)
-        if told != self._told:
-            self._told = told
-            self.broker.tell_state(state, self.alarms.texts)
+    def _player_state(self) -> PlayerState:
+        if self.is_held:
+            return PlayerState.HELD
+        return PlayerState.RUNNING if self.clock.is_trusted else PlayerState.SAFE

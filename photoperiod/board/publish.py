@@ -1,4 +1,4 @@
-"""Hand tables out: each as one retained message, which players take up whenever they connect."""
+"""Publish tables: each as one retained message, which a player receives whenever it connects."""
 
 from __future__ import annotations
 
@@ -6,39 +6,39 @@ import time
 from collections.abc import Mapping
 from typing import Any
 
-from photoperiod.board.config import BrokerPlan
+from photoperiod.board.config import BrokerConfig
 from photoperiod.board.mqtt_login import login
 from photoperiod.errors import OutsideWorldError, os_reason
 
-#: How long a broker may take to answer, and to take a message [s]. Our choice.
+#: How long the broker may take to answer, and to take a message [s]. Our choice.
 ANSWER_S = 10.0
 
 
-def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
-    """Publish tables by topic, retained and with quality of service 1, and wait until all are taken.
+def publish(config: BrokerConfig, tables: Mapping[str, bytes]) -> None:
+    """Publish tables by topic, retained and with quality of service 1; wait until all are taken.
 
     Raises
     ------
     OutsideWorldError
-        PHO508 if the broker can't be reached, refuses, or does not take them.
+        PHO508 if the broker cannot be reached, refuses, or does not take them.
     """
-    client, answers = login(plan), []
+    client, answers = login(config), []
 
     def on_connect(_client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
         answers.append(reason)
 
     client.on_connect = on_connect
     try:
-        client.connect(plan.host, plan.port)
+        client.connect(config.host, config.port)
     except (OSError, ValueError) as error:
-        raise _refused(plan, f"can't be reached: {os_reason(error)}") from error
+        raise _refused(config, f"can't be reached: {os_reason(error)}") from error
     client.loop_start()
     try:
         until = time.monotonic() + ANSWER_S
         while not answers and time.monotonic() < until:
             time.sleep(0.01)
         if not answers or answers[0].is_failure:
-            raise _refused(plan, str(answers[0]).lower() if answers else "does not answer")
+            raise _refused(config, str(answers[0]).lower() if answers else "does not answer")
         for topic, raw in tables.items():
             try:
                 said = client.publish(topic, raw, qos=1, retain=True)
@@ -47,13 +47,15 @@ def publish(plan: BrokerPlan, tables: Mapping[str, bytes]) -> None:
             except (RuntimeError, ValueError):  # the connection broke, or it takes no more
                 is_taken = False
             if not is_taken:
-                raise _refused(plan, f"did not take '{topic}'")
+                raise _refused(config, f"did not take '{topic}'")
     finally:
         client.disconnect()
         client.loop_stop()
 
 
-def _refused(plan: BrokerPlan, why: str) -> OutsideWorldError:
+def _refused(config: BrokerConfig, why: str) -> OutsideWorldError:
     return OutsideWorldError(
-        "PHO508", f"the broker {plan.host}:{plan.port} {why}", "check its address, user and rights"
+        "PHO508",
+        f"the broker {config.host}:{config.port} {why}",
+        "check its address, user and rights",
     )

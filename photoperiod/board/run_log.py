@@ -1,6 +1,6 @@
-"""The record of what was put out, as ``photoperiod compare`` reads it: CSV, one file a date (UTC).
+"""The log that ``photoperiod compare`` reads: CSV, one file for each date (UTC).
 
-A disk that is full, or a power failure in the middle of a record, costs records and nothing else.
+A full disk, or a power failure in the middle of a record, costs records and nothing else.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections import deque
 from collections.abc import Sequence
 from pathlib import Path
 
+from photoperiod.board.events import Event
 from photoperiod.errors import os_reason
 from photoperiod.player.outputs import OutputState
 from photoperiod.text import plain_number, utc_text
@@ -31,43 +32,43 @@ COLUMNS = (
 LINE_END = b"\r\n"
 HEADER = ",".join(COLUMNS).encode() + LINE_END
 
-#: At most this often the disk is made to write, which wears cards. [s]
+#: Shortest time between two syncs to disk: each wears a memory card. [s]
 SYNC_EVERY_S = 60
 
-#: After a failure, that long until the next attempt. [s]
+#: Pause after a failure, before the next attempt. [s]
 RETRY_S = 10
 
-#: Events that could not be written are kept, so many.
-MOST_KEPT = 500
+#: Events that could not be written are kept, up to so many.
+MAX_KEPT = 500
 
-#: A torn record is no longer than this. [bytes]
-MOST_TORN = 4096
+#: A record that was cut off is no longer than this. [bytes]
+MAX_TORN_BYTES = 4096
 
 Record = tuple[str, ...]
 
 
-def record(unix_s: int, channel: str, given: OutputState, *, has_relay: bool) -> Record:
-    """Return the record of what a channel is given."""
+def record(unix_s: int, channel: str, state: OutputState, *, has_relay: bool) -> Record:
+    """Return the record of what a channel is state."""
     return (
         utc_text(unix_s),
         channel,
-        str(given.count),
-        str(given.code),
-        plain_number(round(given.volts, 4)),
-        plain_number(round(given.level_percent, 4)),
-        plain_number(round(100 * given.light, 4)),
-        ("on" if given.relay else "off") if has_relay else "",
+        str(state.count),
+        str(state.code),
+        plain_number(round(state.volts, 4)),
+        plain_number(round(state.level_percent, 4)),
+        plain_number(round(100 * state.light, 4)),
+        ("on" if state.relay else "off") if has_relay else "",
         "",
     )
 
 
-def event_record(unix_s: int, event: str) -> Record:
-    """Return the record of an event; it has no channel."""
+def event_record(unix_s: int, event: Event) -> Record:
+    """Return the record of an event; its channel is empty."""
     return (utc_text(unix_s), *[""] * 7, event)
 
 
 class RunLog:
-    """The files. Nothing raises: `fault` says what is wrong at the moment."""
+    """The files. No method raises: `fault` says why the log cannot be written at the moment."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -77,21 +78,21 @@ class RunLog:
         self._synced_s = 0.0
         self._is_dirty = False
         self._retry_s = 0.0
-        self._kept: deque[Record] = deque(maxlen=MOST_KEPT)
+        self._kept: deque[Record] = deque(maxlen=MAX_KEPT)
 
     def write(self, unix_s: int, boot_s: float, records: Sequence[Record]) -> None:
-        """Append records of one moment, or keep their events for later if that fails."""
+        """Append the records of one moment; if that fails, keep their events for later."""
         if self.fault is not None and boot_s < self._retry_s:
             self._keep(records)
             return
-        todo = [*self._kept, *records]
-        if not todo:
+        pending = [*self._kept, *records]
+        if not pending:
             return
         try:
             self._open(utc_text(unix_s)[:10])
-            self._append(_csv(todo))
+            self._append(_csv(pending))
         except OSError as error:
-            self._let_go()
+            self._close_file()
             self.fault = os_reason(error)
             self._retry_s = boot_s + RETRY_S
             self._keep(records)
@@ -104,7 +105,7 @@ class RunLog:
         self._kept.extend(one for one in records if one[-1])
 
     def sync(self, boot_s: float, *, now: bool = False) -> None:
-        """Have the disk write what was appended, if it has not done so for a minute."""
+        """Sync what was appended to disk, if the last sync was a minute ago or more."""
         if self._file is None or not self._is_dirty:
             return
         if not now and boot_s - self._synced_s < SYNC_EVERY_S:
@@ -117,24 +118,24 @@ class RunLog:
             self.fault = os_reason(error)
 
     def close(self, boot_s: float) -> None:
-        """Write everything to disk and let go."""
+        """Write everything to disk and close the file."""
         self.sync(boot_s, now=True)
-        self._let_go()
+        self._close_file()
 
-    def _let_go(self) -> None:
+    def _close_file(self) -> None:
         if self._file is not None:
             file, self._file = self._file, None
             self._date = ""
             try:
                 os.close(file)
-            except OSError as error:  # what a network disk tells only now
+            except OSError as error:  # a network disk reports some faults only here
                 self.fault = os_reason(error)
 
     def _open(self, date: str) -> None:
-        """Open the file of a date, with its header, at the end of its last whole record."""
+        """Open the file of a date: write its header if it is new, cut off a torn last record."""
         if self._file is not None and date == self._date:
             return
-        self._let_go()
+        self._close_file()
         self.folder.mkdir(parents=True, exist_ok=True)
         path = self.folder / f"run-{date}.csv"
         self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o644)
@@ -144,10 +145,10 @@ class RunLog:
             self._append(HEADER)
 
     def _cut_torn_record(self) -> None:
-        """Take off a last record that was cut off: half a number reads like a number."""
+        """Remove a last record that is not whole: half a number reads like a number."""
         assert self._file is not None
         size = os.fstat(self._file).st_size
-        start = max(size - MOST_TORN, 0)
+        start = max(size - MAX_TORN_BYTES, 0)
         tail = os.pread(self._file, size - start, start)
         if not tail or tail.endswith(LINE_END):
             return
@@ -156,16 +157,16 @@ class RunLog:
             os.ftruncate(self._file, start + whole + len(LINE_END))
         elif start == 0 and (HEADER.startswith(tail) or not tail.strip(b"\0")):
             os.ftruncate(self._file, 0)
-        else:  # no log of ours; its end is not ours to cut
+        else:  # not our log: cut nothing
             self._append(LINE_END)
 
     def _append(self, text: bytes) -> None:
-        """Append all of some text or nothing."""
+        """Append all of a text or nothing of it."""
         assert self._file is not None
         size = os.fstat(self._file).st_size
         try:
             done = os.write(self._file, text)
-            while done < len(text):  # a disk that gets full takes a part, and then says why
+            while done < len(text):  # a disk that becomes full takes a part, and then raises
                 done += os.write(self._file, text[done:])
         except OSError:
             os.ftruncate(self._file, size)

@@ -1,6 +1,7 @@
-"""What a player keeps on disk: its state, the last good table, the hold, and its lock.
+"""The player's own folder: its state, a copy of the last good table, the hold, and the lock.
 
-Files are written beside their place and moved there, so that a power failure leaves the old one.
+A file is written beside the old one and then moved into its place, so that a power failure leaves the
+old one whole.
 """
 
 from __future__ import annotations
@@ -18,13 +19,13 @@ from photoperiod.errors import OutsideWorldError, os_reason
 
 FORMAT = "photoperiod-state"
 
-#: No state is larger. [bytes]
-MOST_BYTES = 2**20
+#: No state file is larger. [bytes]
+MAX_BYTES = 2**20
 
 
 @dataclass(frozen=True, slots=True)
-class Remembered:
-    """What an output was given last: the converter's code, and whether its relay was closed."""
+class RememberedOutput:
+    """The converter code that a channel was set to last, and whether its relay was closed."""
 
     code: int
     relay: bool
@@ -32,27 +33,27 @@ class Remembered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
-    """What a player remembers.
+    """What a player remembers across restarts.
 
     Parameters
     ----------
     boot_id : str
-        In which start of the machine it was written.
+        The run of the machine in which it was written.
     boot_s : float
-        When, since the machine started. [s]
+        When it was written, since the machine started. [s]
     unix_s : float
-        When, by the clock. [Unix seconds]
+        When it was written, by the clock. [Unix seconds]
     is_trusted : bool
         Whether that clock was trusted.
-    outputs : mapping of channel to Remembered
-        What is known to have been put out.
+    outputs : mapping of channel to RememberedOutput
+        The outputs that are known.
     """
 
     boot_id: str
     boot_s: float
     unix_s: float
     is_trusted: bool
-    outputs: Mapping[str, Remembered] = field(default_factory=dict)
+    outputs: Mapping[str, RememberedOutput] = field(default_factory=dict)
 
 
 class StateStore:
@@ -60,11 +61,11 @@ class StateStore:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._lock: int | None = None
+        self._lock: int | None = None  # an open file: the lock ends when the process closes it
 
     @property
     def hold_file(self) -> Path:
-        """The file that keeps the lamps off while it is there."""
+        """The file that keeps the lamps off while it exists."""
         return self.folder / "hold"
 
     def make(self) -> None:
@@ -73,7 +74,7 @@ class StateStore:
         Raises
         ------
         OutsideWorldError
-            PHO502 if that can't be done.
+            PHO502 if that fails.
         """
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
@@ -83,12 +84,12 @@ class StateStore:
             raise _cannot_write(self.folder, error) from error
 
     def lock(self) -> None:
-        """Take the lock that one player holds; the kernel gives it back however the player ends.
+        """Take the lock of a player; the kernel releases it however the process ends.
 
         Raises
         ------
         OutsideWorldError
-            PHO509 if another player holds it, PHO502 if it can't be written.
+            PHO509 if another player has it, PHO502 if its file cannot be written.
         """
         path = self.folder / "lock"
         try:
@@ -110,7 +111,7 @@ class StateStore:
         self._lock = held
 
     def is_locked(self) -> bool:
-        """Return whether a player runs, as far as its lock can be seen."""
+        """Return True if a player runs; False too if its lock cannot be seen."""
         try:
             seen = os.open(self.folder / "lock", os.O_RDONLY | os.O_CLOEXEC)
         except OSError:
@@ -123,23 +124,17 @@ class StateStore:
             os.close(seen)
         return False
 
-    def unlock(self) -> None:
-        """Give the lock back."""
-        if self._lock is not None:
-            os.close(self._lock)
-            self._lock = None
-
     def read_state(self) -> State | None:
-        """Return what was remembered; None if there is nothing, or nothing that can be used."""
+        """Return the state that was saved last; None if there is none, or none that can be used."""
         try:
             with (self.folder / "state.json").open("rb") as file:
-                return _state(json.loads(file.read(MOST_BYTES)))
+                return _state(json.loads(file.read(MAX_BYTES)))
         except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError,
                 OverflowError):  # fmt: skip
             return None
 
     def write_state(self, state: State) -> None:
-        """Remember; raises OSError, with what was remembered before still there."""
+        """Save the state; raises OSError if that fails, and the old state is still there then."""
         data = {
             "format": FORMAT,
             "version": 1,
@@ -156,13 +151,13 @@ class StateStore:
 
     @property
     def good_table(self) -> Path:
-        """A copy of the last table that could be played."""
+        """The copy of the last table that could be played."""
         return self.folder / "table.good"
 
     def is_held(self, before: bool = False) -> bool:
-        """Return whether a person holds the lamps off; ``before`` if that can't be seen just now.
+        """Return True if a person holds the lamps off; ``before`` if the disk cannot tell.
 
-        A disk that died must not light lamps that somebody is working on.
+        A disk that fails must not light lamps on which somebody works.
         """
         try:
             self.hold_file.stat()
@@ -178,24 +173,24 @@ class StateStore:
         Raises
         ------
         OutsideWorldError
-            PHO502 if it can't be written.
+            PHO502 if the file cannot be written.
         """
         self.make()
         try:
             write_whole(self.hold_file, (why + "\n").encode())
         except OSError as error:
-            try:  # on a full disk there is often room for a name, and the name is what holds
+            try:  # a full disk often has room for a name, and the name alone holds the lamps
                 self.hold_file.touch()
             except OSError:
                 raise _cannot_write(self.hold_file, error) from error
 
     def release(self) -> bool:
-        """Release the lamps; return whether they were held.
+        """Release the lamps; return True if they were held.
 
         Raises
         ------
         OutsideWorldError
-            PHO502 if the file can't be removed.
+            PHO502 if the file cannot be removed.
         """
         try:
             self.hold_file.unlink()
@@ -208,7 +203,7 @@ class StateStore:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Put a file in its place as a whole or not at all, also if the power fails meanwhile."""
+    """Replace a file as a whole or not at all, even if the power fails meanwhile."""
     fresh = path.with_name(f".{path.name}.new")
     try:
         with fresh.open("wb") as file:
@@ -239,7 +234,7 @@ def _state(data: Any) -> State | None:
         unix_s=float(data["unix_s"]),
         is_trusted=data["is_trusted"] is True,
         outputs={
-            str(id): Remembered(int(output["code"]), output["relay"] is True)
+            str(id): RememberedOutput(int(output["code"]), output["relay"] is True)
             for id, output in data["outputs"].items()
         },
     )

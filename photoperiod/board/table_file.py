@@ -1,7 +1,7 @@
-"""The table that a player plays: read, held against the board, watched, and kept in a copy.
+"""The table that a player plays: read, checked against the board, watched, and copied.
 
-A newer one that is broken is refused as a whole, and the last good one goes on, also after a
-restart: that is what the copy is for.
+A newer table that is broken is refused as a whole, and the last good table goes on. The copy makes
+that possible after a restart too.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from photoperiod.board.config import Board, clock_of
+from photoperiod.board.config import BoardConfig, clock_of
 from photoperiod.board.state_store import StateStore, write_whole
 from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_table
@@ -20,8 +20,8 @@ Stamp = tuple[int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Loaded:
-    """A table that can be played on a board: its bytes, what they hold, and the clock it is on."""
+class LoadedTable:
+    """A table that can be played on a board: its bytes, its content, and the controller's clock."""
 
     raw: bytes
     table: PlayableTable
@@ -29,12 +29,12 @@ class Loaded:
 
 
 class TableFile:
-    """The file that a table is read from.
+    """The file from which tables are read.
 
     Parameters
     ----------
     path : Path
-        Its place.
+        The file.
     """
 
     def __init__(self, path: Path) -> None:
@@ -44,25 +44,25 @@ class TableFile:
 
     @property
     def mtime_s(self) -> float | None:
-        """When it was written last; None if it is not there. [Unix seconds]"""
+        """When the file was written last; None if it is not there. [Unix seconds]"""
         try:
             return self.path.stat().st_mtime
         except OSError:
             return None
 
     def has_changed(self) -> bool:
-        """Return whether the file is another than the one read last, and has come to rest.
+        """Return True if the file differs from the one that was read last, and has come to rest.
 
-        It has when two looks one after the other find the same: a file that is just being copied is
-        not read.
+        It has come to rest when two looks in a row find the same size and time: a file is not read
+        while it is being copied.
         """
         before, self._looked = self._looked, self._stamp()
         if self._looked is None:
-            self._handled = None  # the same file that comes back is read again
+            self._handled = None  # if the same file comes back it is read again
         return self._looked not in (None, self._handled) and self._looked == before
 
     def is_there(self) -> bool:
-        """Return whether there is a file at all."""
+        """Return True if there is a file."""
         return self._stamp() is not None
 
     def _stamp(self) -> Stamp | None:
@@ -73,12 +73,12 @@ class TableFile:
         return found.st_mtime_ns, found.st_size, found.st_ino
 
     def write(self, raw: bytes) -> None:
-        """Put another table in its place, which needs not be read again; OSError if the disk says no."""
+        """Replace the file by another table, which is not read again; raises OSError if that fails."""
         write_whole(self.path, raw)
         self._handled = self._looked = self._stamp()
 
-    def load(self, board: Board) -> Loaded:
-        """Return the table, or raise why it can't be played.
+    def load(self, config: BoardConfig) -> LoadedTable:
+        """Return the table in the file.
 
         Raises
         ------
@@ -86,22 +86,22 @@ class TableFile:
             PHO501 if it can't be read, PHO505 if it is no table, PHO506 if it does not fit the board.
         """
         self._handled = self._looked = self._stamp()
-        return load(self.path, board)
+        return load_table(self.path, config)
 
     def read(self) -> PlayableTable:
-        """Return the table whether or not it fits a board; raises as `load` does."""
+        """Return the table even if it does not fit the board; raises PHO501 and PHO505 as `load` does."""
         return read_table(str(self.path), _bytes(self.path))
 
 
-def load(path: Path, board: Board) -> Loaded:
+def load_table(path: Path, config: BoardConfig) -> LoadedTable:
     """Return the table in a file; see `TableFile.load`."""
-    return loaded_of(str(path), _bytes(path), board)
+    return table_from_bytes(str(path), _bytes(path), config)
 
 
-def loaded_of(name: str, raw: bytes, board: Board) -> Loaded:
-    """Return the table in some bytes; raises PHO505 or PHO506 as `TableFile.load` does."""
+def table_from_bytes(name: str, raw: bytes, config: BoardConfig) -> LoadedTable:
+    """Return the table in the bytes of a file; raises PHO505 and PHO506 as `TableFile.load` does."""
     table = read_table(name, raw)
-    return Loaded(raw, table, clock_of(board, table))
+    return LoadedTable(raw, table, clock_of(config, table))
 
 
 def _bytes(path: Path) -> bytes:
@@ -115,9 +115,9 @@ def _bytes(path: Path) -> bytes:
         ) from error
 
 
-def keep_copy(keep: StateStore, loaded: Loaded) -> None:
-    """Keep a copy of a table that can be played; raises OSError if the disk says no."""
+def keep_good_table(store: StateStore, loaded: LoadedTable) -> None:
+    """Keep a copy of a table that can be played; raises OSError if the disk refuses it."""
     with contextlib.suppress(OSError):
-        if keep.good_table.read_bytes() == loaded.raw:
+        if store.good_table.read_bytes() == loaded.raw:
             return
-    write_whole(keep.good_table, loaded.raw)
+    write_whole(store.good_table, loaded.raw)

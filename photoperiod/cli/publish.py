@@ -1,4 +1,4 @@
-"""``photoperiod publish``: hand tables out through a broker."""
+"""``photoperiod publish``: send tables to players through a broker."""
 
 from __future__ import annotations
 
@@ -16,11 +16,13 @@ from photoperiod.cli.replay import CHECK_NAME
 @click.option(
     "--topic",
     required=True,
-    help="Each TABLE goes to TOPIC/NAME, by its file's name without what follows the dot.",
+    help="Each TABLE goes to TOPIC/NAME; NAME is the name of its file without the suffix.",
 )
-@click.option("--username", help="Whom to log in as.")
-@click.option("--password-file", metavar="FILE", help="A file with the password in its first line.")
-@click.option("--ca-file", metavar="FILE", help="Certificates (PEM) to trust; then TLS is used.")
+@click.option("--username", help="User name at the broker.")
+@click.option("--password-file", metavar="FILE", help="File with the password in its first line.")
+@click.option(
+    "--ca-file", metavar="FILE", help="Certificates (PEM) to trust; the connection then uses TLS."
+)
 def publish_command(
     tables: tuple[str, ...],
     broker: str,
@@ -29,14 +31,15 @@ def publish_command(
     password_file: str | None,
     ca_file: str | None,
 ) -> int:
-    """Hand TABLEs out as retained messages of an MQTT broker.
+    """Send TABLEs to players, as retained messages of an MQTT broker.
 
-    A player whose board file names the topic takes its table up when it connects, or at once. A TABLE
-    is a `table.json`, or what `export` wrote as json, csv or binary; none is sent unless all are whole.
-    Whoever may publish there decides over the light of the tank: give that right to few.
+    A player whose board file names the topic takes its table at once, or when it connects. A TABLE is
+    a `table.json`, or a file that `export` wrote as json, csv or binary. No TABLE is sent unless all
+    are whole. Everyone who may publish there decides about the light of the tank: give that right to
+    few people.
     """
-    from photoperiod.board.config import BrokerPlan
-    from photoperiod.board.publish import publish as hand_out
+    from photoperiod.board.config import BrokerConfig
+    from photoperiod.board.publish import publish as publish_tables
     from photoperiod.formats.table import MAX_BYTES, read_table
 
     host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
@@ -47,7 +50,7 @@ def publish_command(
     if not topic or set("+#\0") & set(topic) or topic.startswith("$"):
         raise click.UsageError("a topic is text without + and #, and does not begin with $")
     if "-" in tables:
-        raise click.UsageError("a TABLE is a file: its name becomes part of the topic")
+        raise click.UsageError("a TABLE is a file, because its name becomes part of the topic")
     topics = [f"{topic}/{Path(name).stem}" for name in tables]
     for where in topics:
         if set("+#\0") & set(where) or len(where.encode(errors="surrogateescape")) > 1000:
@@ -56,12 +59,12 @@ def publish_command(
             raise click.UsageError(f"{where!r} is no topic: rename the file in UTF-8")
     if len(set(topics)) < len(topics):
         raise click.UsageError("two of the TABLEs would be published under one name")
-    held = {}
+    contents = {}
     for where, name in zip(topics, tables, strict=True):
         called, raw = read_file(name, MAX_BYTES + 1, CHECK_NAME)
         read_table(called, raw)
-        held[where] = raw
-    plan = BrokerPlan(
+        contents[where] = raw
+    config = BrokerConfig(
         host=host,
         topic=topic,
         port=int(port),
@@ -69,7 +72,7 @@ def publish_command(
         password_file=Path(password_file) if password_file else None,
         ca_file=Path(ca_file) if ca_file else None,
     )
-    hand_out(plan, held)
-    for where, raw in held.items():
+    publish_tables(config, contents)
+    for where, raw in contents.items():
         click.echo(f"published {len(raw):,} bytes to {where}", err=True)
     return 0

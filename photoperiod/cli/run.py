@@ -17,7 +17,11 @@ if TYPE_CHECKING:
     from photoperiod.board.config import BoardFile
 
 board_option = click.option(
-    "--board", "board_name", required=True, metavar="FILE", help="What the board drives, as YAML."
+    "--board",
+    "board_name",
+    required=True,
+    metavar="FILE",
+    help="The board file (YAML): output and relay of each channel.",
 )
 
 
@@ -27,70 +31,74 @@ board_option = click.option(
 def run_command(table: str, board_name: str) -> int:
     """Play TABLE on a Linux board, day and night.
 
-    TABLE is a `table.json`, or what `export` wrote as json, csv or binary. A newer one in its place
-    is taken up by itself, or at once by SIGHUP. SIGTERM sets the safe state and ends with exit code
-    0, SIGINT with 130. `docs/board.md` tells how to set it up.
+    TABLE is a `table.json`, or a file that `export` wrote as json, csv or binary. If you replace the
+    file, the player takes the new table by itself, or at once after SIGHUP. SIGTERM sets the safe
+    state and ends with exit code 0, SIGINT with 130. `docs/board.md` explains the setup.
 
     Software off is no isolation: unplug before you touch lamps or their wires.
     """
     if "-" in (table, board_name):
-        raise click.UsageError("a player reads files again and again; '-' is none")
+        raise click.UsageError("a player reads its files again and again; '-' is not a file")
 
-    from photoperiod.board.assemble import first_table, player
+    from photoperiod.board.assemble import first_table, start_player
+    from photoperiod.board.devices.sysfs import Sysfs
+    from photoperiod.board.player import Surroundings
     from photoperiod.board.state_store import StateStore
-    from photoperiod.board.system import Linux
+    from photoperiod.board.system import LinuxSystem
     from photoperiod.board.table_file import TableFile
 
-    found = _board(board_name)
-    board = found.board
-    if board is None:
-        print_report(found, sys.stderr, "auto", show_all=False)
+    board_file = _board_file(board_name)
+    config = board_file.config
+    if config is None:
+        print_report(board_file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
-    world = Linux()
-    keep = StateStore(board.state_folder)
-    keep.make()
-    keep.lock()
-    file = TableFile(Path(table))
-    loaded, refused = first_table(found, board, file, keep, _say)
-    if loaded is None or len(list(found.report)):
-        print_report(found, sys.stderr, "auto", show_all=False)
-    if loaded is None:
-        return EXIT_FINDINGS
-    made = player(
-        board=board,
-        file=file,
-        loaded=loaded,
-        refused=refused,
-        keep=keep,
-        world=world,
+    system = LinuxSystem()
+    store = StateStore(config.state_folder)
+    store.make()
+    store.lock()
+    around = Surroundings(
+        config=config,
+        file=TableFile(Path(table)),
+        store=store,
+        system=system,
+        files=Sysfs(config.sysfs),
         stream=sys.stdout,
+        broker=None,
         say=_say,
     )
-    what = f"'{table}'" if refused is None else f"the last good table, not '{table}',"
-    _say(f"plays {what} on {', '.join(made.lines)}")
-    return made.run()
+    loaded, refused = first_table(board_file, around)
+    if loaded is None or len(list(board_file.report)):
+        print_report(board_file, sys.stderr, "auto", show_all=False)
+    if loaded is None:
+        return EXIT_FINDINGS
+    player = start_player(around, loaded, refused)
+    name = f"'{table}'" if refused is None else f"the last good table, not '{table}',"
+    _say(f"plays {name} on {', '.join(player.channels)}")
+    return player.run()
 
 
 @click.command("hold")
 @board_option
-@click.option("--why", default="", metavar="TEXT", help="A word for whoever finds the lamps off.")
+@click.option(
+    "--why", default="", metavar="TEXT", help="The reason, for the person who finds the lamps off."
+)
 def hold_command(board_name: str, why: str) -> int:
-    """Keep the lamps of a board off, across restarts and new tables, until `release`.
+    """Keep the lamps of a board off until `release`, through restarts and new tables.
 
     This is no isolation: unplug before you touch lamps or their wires.
     """
     from photoperiod.board.state_store import StateStore
 
-    found = _board(board_name)
-    if found.board is None:
-        print_report(found, sys.stderr, "auto", show_all=False)
+    file = _board_file(board_name)
+    if file.config is None:
+        print_report(file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
-    keep = StateStore(found.board.state_folder)
+    store = StateStore(file.config.state_folder)
     since = utc_text(time.time())
-    keep.hold(f"held since {since}" + (f": {why}" if why else ""))
+    store.hold(f"held since {since}" + (f": {why}" if why else ""))
     click.echo(
         "held: the player sets the lamps off within ten seconds"
-        if keep.is_locked()
+        if store.is_locked()
         else "held; no player runs, so the lamps stay as they are until one does"
     )
     click.echo("This is no isolation: unplug before you touch lamps or their wires.")
@@ -100,26 +108,26 @@ def hold_command(board_name: str, why: str) -> int:
 @click.command("release")
 @board_option
 def release_command(board_name: str) -> int:
-    """Let the lamps of a board go on after `hold`, by a soft start."""
+    """End a `hold`: the lamps of the board go on with a soft start."""
     from photoperiod.board.state_store import StateStore
 
-    found = _board(board_name)
-    if found.board is None:
-        print_report(found, sys.stderr, "auto", show_all=False)
+    file = _board_file(board_name)
+    if file.config is None:
+        print_report(file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
-    was_held = StateStore(found.board.state_folder).release()
+    was_held = StateStore(file.config.state_folder).release()
     click.echo("released" if was_held else "was not held")
     return 0
 
 
-def _board(name: str) -> BoardFile:
+def _board_file(name: str) -> BoardFile:
     from photoperiod.board.config import read_board
 
     return read_board(*read_file(name, way_out="check the name; examples/board/board.yaml is one"))
 
 
 def _say(text: str) -> None:
-    """Tell people something; whoever listened may be gone, and the lamps must not care."""
+    """Show one line of text. If nobody can read it any more, the lamps must go on."""
     from photoperiod.text import safe
 
     with contextlib.suppress(OSError, ValueError):

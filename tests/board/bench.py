@@ -1,4 +1,4 @@
-"""A bench for players: a kernel that refuses what the real one refuses, a world whose time is made, and
+"""A bench for players: a kernel that refuses what the real one refuses, a system whose time is made, and
 tables with rows of one's own.
 """
 
@@ -16,10 +16,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from photoperiod.board.assemble import player
+from photoperiod.board.assemble import start_player
 from photoperiod.board.config import read_board
 from photoperiod.board.mqtt import NotDelivered
-from photoperiod.board.player import Player
+from photoperiod.board.player import Player, Surroundings
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_file import TableFile
 from photoperiod.formats.table import CHECKSUM_KEY, with_checksum
@@ -211,7 +211,7 @@ class FakeKernel:
 
 
 @dataclass
-class FakeWorld:
+class FakeSystem:
     """A machine whose time passes only while somebody waits.
 
     `script` is a list of (seconds since the beginning, what to do); what is done may return a
@@ -274,7 +274,7 @@ class FakeBroker:
     def __init__(self) -> None:
         self.is_connected = True
         self.connections = 1
-        self.trouble = ""
+        self.refusal = ""
         self.offered: bytes | None = None
         self.said: list[tuple[str, str]] = []
         self.states: list[tuple[str, tuple[str, ...]]] = []
@@ -284,11 +284,11 @@ class FakeBroker:
             raise NotDelivered("published while away")
         self.said.append((topic, text))
 
-    def tell_state(self, state: str, alarms: Sequence[str]) -> None:
+    def publish_state(self, state: str, alarms: Sequence[str]) -> None:
         if self.is_connected:
             self.states.append((state, tuple(alarms)))
 
-    def take_offered(self) -> bytes | None:
+    def take_offered_table(self) -> bytes | None:
         offered, self.offered = self.offered, None
         return offered
 
@@ -315,14 +315,14 @@ channels:
 
 
 class Bench:
-    """A board in a folder: a table, a board file, a kernel and a world."""
+    """A board in a folder: a table, a board file, a kernel and a system."""
 
-    def __init__(self, folder: Path, raw: bytes, board: str = BOARD, **world: Any) -> None:
+    def __init__(self, folder: Path, raw: bytes, board: str = BOARD, **system: Any) -> None:
         self.folder = folder
         self.table = folder / "table.json"
         self.board_text = board
         self.kernel = FakeKernel().add_converter().add_led()
-        self.world = FakeWorld(**world)
+        self.system = FakeSystem(**system)
         self.broker: FakeBroker | None = None
         self.said: list[str] = []
         self.stream = io.StringIO()
@@ -335,7 +335,7 @@ class Bench:
         os.utime(self.table, (unix_s, unix_s))
 
     @property
-    def keep(self) -> StateStore:
+    def store(self) -> StateStore:
         return StateStore(self.folder / "state")
 
     @property
@@ -355,35 +355,33 @@ class Bench:
         """Return a player that has begun."""
         path = self.folder / "board.yaml"
         path.write_text(self.board_text, encoding="utf-8")
-        board = read_board(str(path), path.read_bytes()).board
-        assert board is not None
-        keep = StateStore(board.state_folder)
-        keep.make()
-        file = TableFile(self.table)
-        self.player = player(
-            board=board,
-            file=file,
-            loaded=file.load(board),
-            refused=None,
-            keep=keep,
-            world=self.world,
-            stream=self.stream,
-            say=self.said.append,
+        config = read_board(str(path), path.read_bytes()).config
+        assert config is not None
+        store = StateStore(config.state_folder)
+        store.make()
+        around = Surroundings(
+            config=config,
+            file=TableFile(self.table),
+            store=store,
+            system=self.system,
             files=self.kernel,
+            stream=self.stream,
             broker=self.broker,
+            say=self.said.append,
         )
+        self.player = start_player(around, around.file.load(config))
         return self.player
 
     def run(self) -> int:
-        """Run a player until its world says stop."""
+        """Run a player until its system says stop."""
         return self.begin().run()
 
     def watch(self, seconds: Sequence[float]) -> list[tuple[int, bool]]:
         """Run, and return code and relay at some seconds after the beginning."""
         seen: list[tuple[int, bool]] = []
         for second in seconds:
-            self.world.at(second, lambda: seen.append((self.code, self.relay)))
-        self.world.stop_s = max(self.world.stop_s, max(seconds) + 1)
+            self.system.at(second, lambda: seen.append((self.code, self.relay)))
+        self.system.stop_s = max(self.system.stop_s, max(seconds) + 1)
         self.run()
         assert len(seen) == len(seconds)
         return seen
@@ -405,3 +403,63 @@ class Bench:
     def events(self) -> list[str]:
         """Return the events of the log."""
         return [record[-1] for record in self.records() if record[-1]]
+
+
+TWO = (
+    BOARD
+    + """\
+  white:
+    output: {kind: iio, device: "iio:device1", channel: 0}
+    relay: {kind: led, name: relay-white}
+"""
+)
+
+
+MQTT = """\
+board: 1
+state_folder: state
+log: {folder: log}
+broker: {host: h, topic: reef}
+channels:
+  blue:
+    output: {kind: mqtt}
+    relay: {kind: mqtt, topic: switch/3, closed: "ON", open: "OFF"}
+"""
+
+
+PWM_AND_BROKER = BOARD.replace(
+    '{kind: iio, device: "iio:device0", channel: 0}',
+    "{kind: pwm, chip: 0, channel: 0, period_ns: 1000000}",
+).replace("channels:\n", "broker: {host: h, topic: reef, table_topic: t}\nchannels:\n")
+
+
+#: From 09:00 to 21:00 at a steady 80 %, with an hour's ramps; dark by the relay.
+DAY = table((9 * HOUR, 10), (10 * HOUR, 80), (20 * HOUR, 80), (21 * HOUR, 0, "off"))
+
+
+#: 80 % day and night.
+STEADY = table((0, 80))
+
+
+#: Floor of the ballast, 1.0 V: where a soft start begins.
+FLOOR = 10
+
+
+#: How long a soft start takes from the floor to the top, 30 min. [s]
+SOFT_S = 1800
+
+
+def soft(seconds: float) -> int:
+    """Return the most that a soft start allows so long after it began, by rule 6 of docs/player.md."""
+    return FLOOR + 90 * int(seconds) // SOFT_S
+
+
+def finer_table() -> bytes:
+    def finer(data: dict[str, Any]) -> None:
+        data["controller"]["converter"] |= {
+            "bits": 14,
+            "volts_per_code": 10 / 2**14,
+            "full_code": 2**14 - 1,
+        }
+
+    return table((0, 80), change=finer)

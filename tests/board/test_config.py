@@ -30,7 +30,7 @@ channels:
 def read(text: str, raw_table: bytes | None = None) -> BoardFile:
     found = read_board("board.yaml", text.encode())
     if raw_table is not None:
-        found.hold_against(read_table("table.json", raw_table))
+        found.check_table(read_table("table.json", raw_table))
     return found
 
 
@@ -45,7 +45,7 @@ BOTH = table((0, 80), channels=("blue", "white"))
 def test_a_good_file_is_read_as_it_is_written() -> None:
     found = read(GOOD, BOTH)
     assert told(found) == []
-    board = found.board
+    board = found.config
     assert board is not None
     here = Path("board.yaml").absolute().parent
     assert (board.state_folder, board.log_folder) == (here / "state", here / "log")
@@ -63,7 +63,7 @@ def test_a_good_file_is_read_as_it_is_written() -> None:
 
 def test_topics_follow_from_the_broker_and_the_channel() -> None:
     text = GOOD.replace('{kind: iio, device: "iio:device0", channel: 0, gain: 2.5}', "{kind: mqtt}")
-    board = read(text.replace("{kind: led, name: relay-blue}", "{kind: mqtt, closed: 1x}")).board
+    board = read(text.replace("{kind: led, name: relay-blue}", "{kind: mqtt, closed: 1x}")).config
     assert board is not None
     output, relay = board.channels["blue"]
     assert (output.topic, relay.topic) == ("reef/blue/level", "reef/blue/relay")
@@ -95,7 +95,7 @@ def test_a_fault_has_its_place(
 ) -> None:
     assert GOOD.count(old) == 1
     found = read(GOOD.replace(old, new))
-    assert found.board is None
+    assert found.config is None
     first = found.report.sorted()[0]
     assert told(found)[0] == (code, line, column)
     assert message in first.message
@@ -116,13 +116,13 @@ def test_a_table_must_fit_the_board() -> None:
     local = table((0, 80), channels=("blue", "white"), clock="civil")
     assert [code for code, *_ in told(read(GOOD, local))] == ["PHO706"]
     zoned = read(GOOD + "time_zone: Atlantic/Azores\n", local)
-    assert told(zoned) == [] and zoned.board is not None
-    clock = clock_of(zoned.board, read_table("t", local))
+    assert told(zoned) == [] and zoned.config is not None
+    clock = clock_of(zoned.config, read_table("t", local))
     assert (clock.kind, clock.zone_name) == ("civil", "Atlantic/Azores")
 
 
 def test_a_running_player_is_told_by_e506() -> None:
-    board = read(GOOD).board
+    board = read(GOOD).config
     assert board is not None
     with pytest.raises(OutsideWorldError, match="no channel 'white'") as caught:
         clock_of(board, read_table("t", table((0, 80))))
@@ -133,7 +133,7 @@ def test_a_channel_without_its_relay_is_a_warning() -> None:
     text = GOOD.replace("{kind: gpio, number: 17}", "{kind: none}")
     found = read(text, BOTH)
     assert told(found) == [("PHO705", 11, 12)]
-    assert found.board is not None
+    assert found.config is not None
     told_over = text.replace("{kind: pwm, chip: 0, channel: 1, period_ns: 1000000}", "{kind: mqtt}")
     assert told(read(told_over, BOTH)) == []  # whoever listens gets the relay too
 
@@ -149,7 +149,7 @@ def test_no_text_makes_the_reader_raise() -> None:
         "a: &a [*a]",
     ):
         found = read_board("b", text.encode())
-        assert found.board is None and found.report.has_errors
+        assert found.config is None and found.report.has_errors
 
 
 def test_the_example_is_a_board() -> None:
@@ -158,6 +158,6 @@ def test_the_example_is_a_board() -> None:
     assert text.startswith("# yaml-language-server: $schema=../../schemas/board.schema.json\n")
     found = read_board(str(path), text.encode())
     assert told(found) == []
-    assert found.board is not None
-    assert {o.kind for o, _ in found.board.channels.values()} == {"iio", "pwm", "mqtt"}
+    assert found.config is not None
+    assert {o.kind for o, _ in found.config.channels.values()} == {"iio", "pwm", "mqtt"}
     assert "full light" in text

@@ -44,17 +44,17 @@ class Play:
         self.bench.put_table(raw, MIDNIGHT + self.files)
 
     def happen(self, what: str, number: int) -> None:
-        bench, world = self.bench, self.bench.world
+        bench, system = self.bench, self.bench.system
         if what == "clock":
-            world.unix += number
+            system.unix += number
         elif what == "table":
             self.put(TABLES[number])
         elif what == "break":
             self.put(TABLES[0][:number])
         elif what == "hold":
-            bench.keep.hold("test")
+            bench.store.hold("test")
         elif what == "release":
-            bench.keep.release()
+            bench.store.release()
         elif what == "lose":
             bench.kernel.gone.add(IIO)
             bench.kernel.held[f"{IIO}/out_voltage0_raw"] = (
@@ -63,7 +63,7 @@ class Play:
         elif what == "find":
             bench.kernel.gone.clear()
         elif what == "sleep":
-            world.pass_s(number)
+            system.pass_s(number)
         elif what in ("kill", "stop"):
             if what == "stop":
                 self.player.stop()
@@ -87,10 +87,10 @@ class Play:
             assert names == (order if after[1] else order[::-1])
         if IIO in bench.kernel.gone:
             assert self.before[1] or not after[1], "switched on at an unknown level"
-        if bench.keep.is_held():
+        if bench.store.is_held():
             assert not after[1]
         self.before = after
-        bench.world.pass_s(10)
+        bench.system.pass_s(10)
 
 
 @example(1, [("wait", 200), ("hold", 1), ("release", 1)])

@@ -1,0 +1,93 @@
+"""What the player does about its broker: notice that it is away, and repeat all when it is back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from photoperiod.board.alarms import AlarmKey, Alarms
+from photoperiod.board.channel_output import ChannelOutput, SoftStartCause
+from photoperiod.board.events import Event, PlayerState
+from photoperiod.board.journal import Journal
+from photoperiod.board.mqtt import Broker
+
+#: A broker that never connected is missed after this time. So long after each connection everything
+#: is published once more. [s]
+GRACE_S = 10.0
+
+
+class BrokerLink:
+    """The connection of a player to its broker.
+
+    Parameters
+    ----------
+    broker : Broker or None
+        None if the board has no broker: then nothing here does anything.
+    alarms : Alarms
+        Where a broker that is away is reported.
+    journal : Journal
+        Where its events go.
+    start_boot_s : float
+        When the player began, since the start of the machine. [s]
+    """
+
+    def __init__(
+        self, broker: Broker | None, alarms: Alarms, journal: Journal, start_boot_s: float
+    ) -> None:
+        self.broker, self.alarms, self.journal = broker, alarms, journal
+        self._start_boot_s = start_boot_s
+        self._connections = 0
+        self._repeat_boot_s: float | None = None
+        self._published: tuple[PlayerState, int] | None = None
+
+    def take_offered_table(self) -> bytes | None:
+        """Return the table that was published last, once; None if there is none."""
+        return None if self.broker is None else self.broker.take_offered_table()
+
+    def check(self, boot_s: float, channels: Iterable[ChannelOutput]) -> None:
+        """Raise or end the alarm, and have channels publish again after a connection."""
+        broker = self.broker
+        if broker is None:
+            return
+        if not broker.is_connected:
+            self._check_absence(broker, boot_s)
+        elif broker.connections != self._connections:
+            self._connections = broker.connections
+            self._repeat_boot_s = boot_s + GRACE_S
+            for channel in channels:
+                channel.publish_again()
+                if channel.output.is_remote:
+                    channel.soft_start_cause = channel.soft_start_cause or SoftStartCause.LEAP
+            self._published = None
+            if self.alarms.clear(AlarmKey.BROKER):
+                self.journal.event(Event.BROKER_BACK)
+        elif self._repeat_boot_s is not None and boot_s >= self._repeat_boot_s:
+            # Messages that were under way when the connection broke may have been sent late, after
+            # newer ones.
+            self._repeat_boot_s = None
+            self._published = None
+            for channel in channels:
+                channel.publish_again()
+
+    def _check_absence(self, broker: Broker, boot_s: float) -> None:
+        is_late = boot_s - self._start_boot_s > GRACE_S
+        if not (self._connections > 0 or is_late or broker.refusal):
+            return
+        why = f" ({broker.refusal})" if broker.refusal else ""
+        text = f"the broker is away{why}; the player goes on, and publishes all when it is back"
+        if self.alarms.set(AlarmKey.BROKER, text):
+            self.journal.event(Event.BROKER_LOST)
+
+    def publish_state(self, state: PlayerState) -> None:
+        """Publish the state and the alarms if either has changed."""
+        if self.broker is None or not self.broker.is_connected:
+            return
+        now = (state, self.alarms.version)
+        if now != self._published:
+            self._published = now
+            self.broker.publish_state(state, self.alarms.texts)
+
+    def close(self) -> None:
+        """Publish that the player has stopped, and disconnect."""
+        if self.broker is not None:
+            self.broker.publish_state(PlayerState.STOPPED, self.alarms.texts)
+            self.broker.close()

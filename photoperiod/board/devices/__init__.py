@@ -1,0 +1,1 @@
+"""Devices that set levels and switch relays, one module for each kind."""

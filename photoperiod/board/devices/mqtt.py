@@ -1,0 +1,57 @@
+"""Levels and relays as retained messages of an MQTT broker."""
+
+from __future__ import annotations
+
+from photoperiod.board.config import OutputConfig, RelayConfig
+from photoperiod.board.devices.base import Setting
+from photoperiod.board.mqtt import Broker
+from photoperiod.drive.converter import Converter
+
+
+class MqttDevice:
+    """A topic of a broker. Its listener keeps the last message while the broker is away."""
+
+    def __init__(self, topic: str, broker: Broker) -> None:
+        self.topic, self.broker = topic, broker
+        self.name = f"topic {topic}"
+
+    def check_present(self) -> None:
+        """Do nothing: the player watches the connection to the broker as a whole."""
+
+
+class MqttOutput(MqttDevice):
+    """A topic that gets levels as JSON."""
+
+    carries_relay = True
+
+    def __init__(self, config: OutputConfig, broker: Broker) -> None:
+        super().__init__(config.topic, broker)
+
+    def open(self, converter: Converter) -> int | None:
+        """Return None: nothing is known about the listener."""
+        return None
+
+    def adapt_to(self, converter: Converter) -> None:
+        """Do nothing: a message can carry any code."""
+
+    def set(self, setting: Setting) -> None:
+        """Publish the level."""
+        self.broker.publish(self.topic, setting.as_json())
+
+
+class MqttRelay(MqttDevice):
+    """A topic that gets a word for closed and a word for open."""
+
+    is_wired = True
+
+    def __init__(self, config: RelayConfig, broker: Broker) -> None:
+        super().__init__(config.topic, broker)
+        self.words = {True: config.closed, False: config.open}
+
+    def open(self) -> bool | None:
+        """Return None: nothing is known about the listener."""
+        return None
+
+    def set(self, closed: bool) -> None:
+        """Publish the word."""
+        self.broker.publish(self.topic, self.words[closed])

@@ -1,0 +1,35 @@
+"""Levels as lines of text on standard output, to try a table without hardware."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from photoperiod.board.devices.base import DeviceFault, Setting
+from photoperiod.drive.converter import Converter
+
+
+class StdoutOutput:
+    """One line for each change."""
+
+    name = "standard output"
+    carries_relay = True
+
+    def __init__(self, stream: TextIO | None) -> None:
+        self.stream = stream
+
+    def open(self, converter: Converter) -> int | None:
+        """Return None: nothing is known about the reader of the lines."""
+        return None
+
+    def adapt_to(self, converter: Converter) -> None:
+        """Do nothing: a line can show any code."""
+
+    def check_present(self) -> None:
+        """Do nothing: `set` finds out whether the stream is open."""
+
+    def set(self, setting: Setting) -> None:
+        """Write the line and flush it: the reader may sit behind a pipe."""
+        if self.stream is None:
+            raise DeviceFault("standard output is closed")
+        self.stream.write(setting.as_line() + "\n")
+        self.stream.flush()

@@ -1,0 +1,135 @@
+"""Players in processes of their own, with real files and signals."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+from tests.board.bench import IIO, code, table
+from tests.conftest import ROOT
+
+#: Longer than anything here takes on a busy machine. [s]
+PATIENCE_S = 30.0
+
+
+RAW = f"{IIO}/out_voltage0_raw"
+
+
+BRIGHTNESS = "class/leds/relay-blue/brightness"
+
+
+PROCESS_BOARD = """\
+board: 1
+state_folder: state
+log: {folder: log, every_seconds: 1}
+clock: {trust: later}
+sysfs: sys
+channels:
+  blue:
+    output: {kind: iio, device: "iio:device0", channel: 0}
+    relay: {kind: led, name: relay-blue}
+"""
+
+
+#: 80 % day and night, looked at each second.
+EACH_SECOND = table((0, 80), every_seconds=1)
+
+
+def until(holds: Callable[[], Any], what: str = "it") -> None:
+    """Wait until something holds."""
+    end = time.monotonic() + PATIENCE_S
+    while not holds():
+        assert time.monotonic() < end, f"{what} never came"
+        time.sleep(0.02)
+
+
+class BoardProcess:
+    """A folder with a board, a table and a tree of files as sysfs has them."""
+
+    def __init__(self, folder: Path, board: str = PROCESS_BOARD) -> None:
+        self.folder = folder
+        (folder / "board.yaml").write_text(board, encoding="utf-8")
+        self.table = folder / "table.json"
+        self.table.write_bytes(EACH_SECOND)
+        for name, text in {RAW: str(code(80)), BRIGHTNESS: "255",
+                           "class/leds/relay-blue/max_brightness": "255",
+                           "class/leds/relay-blue/trigger": "[none] timer"}.items():  # fmt: skip
+            path = folder / "sys" / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text)
+        self.started: list[subprocess.Popen[str]] = []
+
+    def command(self, *words: str) -> list[str]:
+        return [
+            sys.executable,
+            "-m",
+            "photoperiod",
+            *words,
+            "--board",
+            str(self.folder / "board.yaml"),
+        ]
+
+    def start(self) -> subprocess.Popen[str]:
+        """Start a player, and return it once it plays."""
+        err = self.folder / f"err{len(self.started)}"
+        with err.open("w") as stream:
+            player = subprocess.Popen(
+                self.command("run", str(self.table)), text=True, stdout=subprocess.DEVNULL, stderr=stream,
+                env=os.environ | {"PYTHONPATH": str(ROOT)}, cwd=self.folder)  # fmt: skip
+        self.started.append(player)
+        until(lambda: "plays" in err.read_text() or player.poll() is not None, "the start")
+        return player
+
+    def told(self) -> str:
+        """Return what the last player told."""
+        return (self.folder / f"err{len(self.started) - 1}").read_text()
+
+    def do(self, *words: str) -> subprocess.CompletedProcess[str]:
+        """Run another command to its end."""
+        return subprocess.run(self.command(*words), capture_output=True, text=True, check=False,
+                              env=os.environ | {"PYTHONPATH": str(ROOT)}, timeout=PATIENCE_S)  # fmt: skip
+
+    def publish(self, *words: object) -> subprocess.CompletedProcess[str]:
+        """Hand tables out."""
+        command = [sys.executable, "-m", "photoperiod", "publish", *map(str, words)]
+        return subprocess.run(command, capture_output=True, text=True, check=False,
+                              env=os.environ | {"PYTHONPATH": str(ROOT)}, timeout=PATIENCE_S)  # fmt: skip
+
+    def end(self, player: subprocess.Popen[str], number: int) -> int:
+        """Send a signal, and return the exit code."""
+        player.send_signal(number)
+        return player.wait(PATIENCE_S)
+
+    @property
+    def output(self) -> tuple[int, bool]:
+        """Code and relay; a file is empty for the moment in which it is written."""
+        while True:
+            with contextlib.suppress(ValueError):
+                raw = int((self.folder / "sys" / RAW).read_text())
+                return raw, int((self.folder / "sys" / BRIGHTNESS).read_text()) > 0
+
+    def log(self) -> list[list[str]]:
+        paths = sorted((self.folder / "log").glob("run-*.csv"))
+        return [line.split(",") for p in paths for line in p.read_text().splitlines()[1:]]
+
+    def events(self) -> list[str]:
+        return [record[-1] for record in self.log() if record[-1]]
+
+
+@contextlib.contextmanager
+def board_process(folder: Path) -> Iterator[BoardProcess]:
+    """A board whose players are killed at the end of the block."""
+    made = BoardProcess(folder)
+    try:
+        yield made
+    finally:
+        for player in made.started:
+            if player.poll() is None:
+                player.kill()
+                player.wait()

@@ -1,0 +1,171 @@
+"""One channel: the order of relay and converter, soft starts, and devices that fail."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.board.bench import (
+    BOARD,
+    DAY,
+    FLOOR,
+    HOUR,
+    IIO,
+    MIDNIGHT,
+    STEADY,
+    TWO,
+    Bench,
+    code,
+    finer_table,
+    soft,
+    table,
+)
+
+
+def test_power_back_at_midday_rises_softly(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    seen = bench.watch([1, 301, 601, 1301, 1401])
+    assert seen == [(code(min(soft(s - s % 10), 80)), True) for s in (1, 301, 601, 1301, 1401)]
+    assert seen[-1] == (code(80), True)
+
+
+def test_a_player_goes_on_from_the_light_that_is_there(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.light(code(80))
+    assert bench.watch([1]) == [(code(80), True)]
+
+
+def test_it_goes_on_softly_from_less_light(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.light(code(40))
+    seen = bench.watch([1, 301])
+    # 40 % is allowed 600 s after a beginning from the dark: 10 + 90 · 600 / 1800
+    assert seen == [(code(40), True), (code(soft(900)), True)]
+
+
+def test_an_open_relay_is_no_light(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.light(code(80), relay=False)
+    assert bench.watch([1]) == [(code(FLOOR), True)]
+
+
+def test_more_light_than_planned_goes_at_once(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.light(code(100))
+    assert bench.watch([1]) == [(code(80), True)]
+
+
+def test_without_a_soft_start_in_the_table_there_is_none(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, table((0, 80), soft_minutes=0))
+    assert bench.watch([1]) == [(code(80), True)]
+
+
+def test_a_relay_closes_after_and_opens_before_its_converter(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, DAY, unix=MIDNIGHT + 8.9 * HOUR, stop_s=13 * HOUR)
+    bench.run()
+    names = [(name.rsplit("/", 1)[-1], text) for name, text in bench.kernel.writes]
+    closes = names.index(("brightness", "255"))
+    assert names[closes - 1] == ("out_voltage0_raw", str(code(10)))
+    opens = names.index(("brightness", "0"), closes)
+    assert names[opens + 1] == ("out_voltage0_raw", "0")
+    # the table's last lit level stands until the relay is open
+    assert names[opens - 1][0] == "out_voltage0_raw" and int(names[opens - 1][1]) > 0
+
+
+def test_a_lamp_is_not_switched_on_at_an_unknown_level(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, DAY, unix=MIDNIGHT + 8.9 * HOUR)
+    bench.system.at(60, lambda: bench.kernel.gone.add(IIO))
+    assert bench.watch([59, 2 * HOUR]) == [(code(10), False), (code(10), False)]
+
+
+def test_a_lamp_goes_dark_by_its_relay_without_its_converter(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, DAY, unix=MIDNIGHT + 20 * HOUR)
+    bench.light(code(80))
+    bench.system.at(60, lambda: bench.kernel.gone.add(IIO))
+    (_, before), (_, after) = bench.watch([HOUR - 1, HOUR + 1])
+    assert before and not after
+
+
+def test_a_finer_table_keeps_the_duty(tmp_path: Path) -> None:
+    text = BOARD.replace('{kind: iio, device: "iio:device0", channel: 0}',
+                         "{kind: pwm, chip: 0, channel: 0, period_ns: 1000000}")  # fmt: skip
+    bench = Bench(tmp_path, STEADY, text)
+    bench.kernel.add_pwm()
+    duty = "class/pwm/pwmchip0/pwm0/duty_cycle"
+    bench.kernel.write("class/pwm/pwmchip0/export", "0")
+    bench.kernel.held |= {duty: "800000", "class/pwm/pwmchip0/pwm0/period": "1000000",
+                          "class/pwm/pwmchip0/pwm0/enable": "1",
+                          "class/leds/relay-blue/brightness": "255"}  # fmt: skip
+    bench.system.at(25, lambda: bench.put_table(finer_table(), MIDNIGHT))
+    seen: list[str] = []
+    for second in (10, 60):
+        bench.system.at(second, lambda: seen.append(bench.kernel.held[duty]))
+    bench.system.stop_s = 70
+    bench.run()
+    assert [round(int(text) / 10_000) for text in seen] == [80, 80]
+    assert bench.events() == ["start", "reload", "stop"]
+
+
+def test_a_lost_device_comes_back_softly_and_others_go_on(tmp_path: Path) -> None:
+    raw = table((0, 80), (12 * HOUR, 80), (18 * HOUR, 20), channels=("blue", "white"))
+    bench = Bench(tmp_path, raw, TWO)
+    other = "bus/iio/devices/iio:device1"
+    bench.kernel.add_converter(device=other).add_led("relay-white")
+    bench.light(code(80))
+    bench.kernel.held |= {f"{other}/out_voltage0_raw": str(code(80)),
+                          "class/leds/relay-white/brightness": "255"}  # fmt: skip
+    white: list[int] = []
+
+    def plug_in() -> None:
+        bench.kernel.gone.clear()
+        bench.kernel.held[f"{other}/out_voltage0_raw"] = "0"
+
+    bench.system.at(105, lambda: bench.kernel.gone.add(other))
+    bench.system.at(3 * HOUR, plug_in)
+    bench.system.at(
+        3 * HOUR + 21, lambda: white.append(int(bench.kernel.held[f"{other}/out_voltage0_raw"]))
+    )
+    seen = bench.watch([3 * HOUR - 1, 4 * HOUR])
+    assert seen[0] == (code(50), True)  # half-way down
+    assert 0 < white[0] <= code(12)
+    assert int(bench.kernel.held[f"{other}/out_voltage0_raw"]) == 0  # stopped
+    assert bench.events() == ["start", "device-lost", "device-back", "stop"]
+    assert any(text.startswith("alarm: PHO507: the output of 'white'") for text in bench.said)
+    lost = [r for r in bench.records() if r[1] == "white" and "12:30" < r[0][11:16] < "14:30"]
+    assert lost == []  # what a lost device gives is not known
+
+
+def test_a_vanished_device_is_noticed_though_nothing_is_to_be_set(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, stop_s=120)
+    bench.light(code(80))
+    bench.system.at(10, lambda: bench.kernel.gone.add("class/leds/relay-blue"))
+    bench.run()
+    assert bench.events() == ["start", "device-lost", "stop"]
+
+
+def test_a_bus_that_hangs_is_one_alarm(tmp_path: Path) -> None:
+    """The file stays there, and every write fails: that is told once, not every few seconds."""
+    bench = Bench(tmp_path, table((0, 0), (86_399, 99), every_seconds=1), stop_s=4000)
+    bench.light(code(49))
+    really = bench.kernel.write
+
+    def hang(name: str, text: str) -> None:
+        if name.startswith(IIO):
+            raise OSError(121, "Remote I/O error", name)
+        really(name, text)
+
+    bench.system.at(100, lambda: setattr(bench.kernel, "write", hang))
+    bench.system.at(3000, lambda: setattr(bench.kernel, "write", really))
+    bench.run()
+    assert bench.events() == ["start", "device-lost", "device-back", "stop"]
+    assert len([text for text in bench.said if "PHO507" in text]) == 2
+
+
+def test_a_device_may_come_late(tmp_path: Path) -> None:
+    """A module of the kernel that is loaded after the player began, for example."""
+    bench = Bench(tmp_path, STEADY)
+    bench.kernel.gone.add(IIO)
+    bench.system.at(30, bench.kernel.gone.clear)
+    assert bench.watch([29, 51]) == [(0, False), (code(FLOOR), True)]
+    assert bench.said[0].startswith(
+        "alarm: PHO507: the output of 'blue' (iio:device0 channel 0) is lost"
+    )

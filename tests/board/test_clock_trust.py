@@ -1,0 +1,159 @@
+"""When the clock of a board is trusted, and what its steps do to the light."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from photoperiod.board.clock_trust import Evidence, distrust_reason, was_trusted
+from photoperiod.board.config import TrustPolicy
+from photoperiod.board.state_store import State
+from tests.board.bench import (
+    FLOOR,
+    HOUR,
+    MIDNIGHT,
+    STEADY,
+    Bench,
+    FakeSystem,
+    code,
+    soft,
+    table,
+)
+
+
+def trust(policy: str, **system: object) -> str:
+    settings = {"synchronised": False, "battery": False, "unix": MIDNIGHT + HOUR} | system
+    evidence = [Evidence(MIDNIGHT, "it was written"), Evidence(0.0, "long ago")]
+    return distrust_reason(TrustPolicy(policy), FakeSystem(**settings), evidence)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("policy", "synchronised", "battery", "is_trusted"),
+    [
+        ("auto", True, False, True),
+        ("auto", False, False, False),
+        ("auto", False, True, True),
+        ("auto", None, False, True),
+        ("synchronised", True, False, True),
+        ("synchronised", False, True, False),
+        ("synchronised", None, True, False),
+        ("later", False, False, True),
+    ],
+)
+def test_policies(policy: str, synchronised: bool | None, battery: bool, is_trusted: bool) -> None:
+    assert (trust(policy, synchronised=synchronised, battery=battery) == "") is is_trusted
+
+
+@pytest.mark.parametrize("policy", ["auto", "synchronised", "later"])
+def test_no_clock_is_trusted_before_what_has_happened(policy: str) -> None:
+    why = trust(policy, synchronised=True, battery=True, unix=MIDNIGHT - 1)
+    assert why == "it is before it was written (2027-03-02T00:00:00Z)"
+
+
+def test_trust_outlives_a_player_but_not_a_machine() -> None:
+    system = FakeSystem(unix=MIDNIGHT + 100, boot=200.0)
+    held = State(boot_id="this start", boot_s=100.0, unix_s=MIDNIGHT, is_trusted=True)
+    assert was_trusted(held, system)
+    assert not was_trusted(None, system)
+    assert not was_trusted(
+        State(boot_id="other", boot_s=100.0, unix_s=MIDNIGHT, is_trusted=True), system
+    )
+    assert not was_trusted(
+        State(boot_id="this start", boot_s=100.0, unix_s=0.0, is_trusted=True), system
+    )
+    assert not was_trusted(
+        State(boot_id="this start", boot_s=100.0, unix_s=MIDNIGHT, is_trusted=False), system
+    )
+
+
+@pytest.mark.parametrize("counts", [(0, "off"), (20, "on")], ids=["dark", "dim"])
+def test_the_safe_state_holds_until_the_clock_is_trusted(
+    tmp_path: Path, counts: tuple[int, str]
+) -> None:
+    bench = Bench(tmp_path, table((0, 80), safe=counts), synchronised=False)
+    bench.light(code(80))
+
+    def synchronise() -> None:
+        bench.system.synchronised = True
+
+    bench.system.at(100, synchronise)
+    first, second, later = bench.watch([1, 111, 900])
+    assert first == (code(counts[0]), counts[1] == "on")
+    assert second == (code(max(FLOOR, counts[0])), True)
+    assert code(counts[0]) < later[0] < code(80)
+    assert bench.events() == ["start", "safe", "resumed", "stop"]
+    told = [text for text in bench.said if "clock" in text]
+    assert [text.split(":")[0] for text in told] == ["alarm", "alarm over"]
+    assert "the system has not synchronised it" in told[0]
+
+
+def test_a_start_of_the_same_machine_needs_no_network(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.run()
+    again = Bench(tmp_path, STEADY, unix=bench.system.unix + 5, boot=bench.system.boot + 5,
+                  synchronised=False)  # fmt: skip
+    assert again.watch([1])[0] == (code(FLOOR), True)
+    other = Bench(tmp_path, STEADY, unix=again.system.unix + 60, boot=20.0, boot_id="another start",
+                  synchronised=False)  # fmt: skip
+    assert other.watch([1])[0] == (0, False)
+
+
+@pytest.mark.parametrize("by_s", [-2 * HOUR, 3 * HOUR], ids=["back", "forward"])
+def test_a_step_of_the_clock_makes_no_flash(tmp_path: Path, by_s: float) -> None:
+    """Either way the table then wants 80 % where 25 % were given."""
+    at = 9 if by_s > 0 else 12
+    rows = table((0, 80), (8 * HOUR, 80), (9 * HOUR, 25), (10 * HOUR, 25), (11 * HOUR, 80)) \
+        if by_s > 0 else table((0, 80), (11 * HOUR, 80), (12 * HOUR, 25), (13 * HOUR, 25))  # fmt: skip
+    bench = Bench(tmp_path, rows, unix=MIDNIGHT + at * HOUR)
+    bench.light(code(25))
+
+    def step() -> None:
+        bench.system.unix += by_s
+
+    bench.system.at(101, step)
+    seen = bench.watch([100, 112, 412, 2 * HOUR if by_s > 0 else HOUR])
+    assert seen[0] == (code(25), True)
+    assert seen[1] == (code(25), True)
+    assert seen[2] == (code(soft(300 + 300)), True)  # 25 % is allowed after 300 s
+    assert seen[3] == (code(80), True)
+    assert "clock-step" in bench.events()
+    assert any("stepped by" in text for text in bench.said)
+
+
+def test_a_step_in_the_dark_leaves_the_dawn_alone(tmp_path: Path) -> None:
+    dawn = table((0, 0, "off"), (9 * HOUR, 80), between="hold")
+    bench = Bench(tmp_path, dawn, unix=MIDNIGHT + 8 * HOUR)
+    bench.system.at(55 * 60, lambda: setattr(bench.system, "unix", bench.system.unix + 30))
+    # 09:00 comes 30 s early; a soft start from the step on would allow less than 40 % by then.
+    assert bench.watch([59 * 60 + 20, 59 * 60 + 41]) == [(0, False), (code(80), True)]
+
+
+def test_a_wrong_time_does_not_take_the_place_of_the_last_right_one(tmp_path: Path) -> None:
+    """Or the next start would believe a clock that is behind."""
+    right = State(boot_id="before", boot_s=9.0, unix_s=MIDNIGHT + 11 * HOUR, is_trusted=True)
+    bench = Bench(tmp_path, STEADY, unix=MIDNIGHT + 2 * HOUR, synchronised=False, stop_s=1300)
+    bench.store.make()
+    bench.store.write_state(right)
+    assert bench.watch([700]) == [(0, False)]
+    assert bench.store.read_state() == right
+    assert "before the last moment in the state file" in bench.said[0]
+
+
+def test_a_clock_that_loses_its_time_is_not_believed_any_more(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.light(code(80))
+
+    def lose() -> None:
+        bench.system.unix = 0.0
+
+    bench.system.at(50, lose)
+    assert bench.watch([49, 70]) == [(code(80), True), (0, False)]
+
+
+def test_a_slewed_clock_is_no_step(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, stop_s=600)
+    for second in range(0, 600, 10):
+        bench.system.at(second, lambda: setattr(bench.system, "unix", bench.system.unix + 1.0))
+    bench.run()
+    assert "clock-step" not in bench.events()

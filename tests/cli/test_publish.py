@@ -1,0 +1,87 @@
+"""`publish`, with a real broker and a player that listens."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.board.bench import table
+from tests.board.mosquitto import Mosquitto, level, listening, mqtt_board, running_broker
+from tests.board.process import BoardProcess, board_process, until
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[BoardProcess]:
+    with board_process(tmp_path) as made:
+        yield made
+
+
+@pytest.fixture
+def broker(tmp_path: Path) -> Iterator[Mosquitto]:
+    with running_broker(tmp_path) as made:
+        yield made
+
+
+def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
+    place: BoardProcess, broker: Mosquitto
+) -> None:
+    text = mqtt_board(broker.port).replace("topic: reef}", "topic: reef, table_topic: tables/one}")
+    (place.folder / "board.yaml").write_text(text, encoding="utf-8")
+    first = place.table.read_bytes()
+    other = place.folder / "one.json"
+    other.write_bytes(table((0, 25), (43_200, 25)))
+    player = place.start()
+    try:
+        with listening(broker.port, "reef/#") as listener:
+            until(lambda: level(listener) == 10, "the level")
+            hand_out = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables")
+            done = place.publish(other, *hand_out)
+            assert done.returncode == 0, done.stderr
+            until(lambda: (level(listener) or 0) > 10, "the new level")
+            assert place.table.read_bytes() == other.read_bytes()
+            listener.client.publish("tables/one", first[:-9], qos=1, retain=True)
+            until(
+                lambda: "the table that was handed out" in listener.last["reef/alarms"], "the alarm"
+            )
+            assert place.table.read_bytes() == other.read_bytes()
+        other.write_bytes(first[:-9])
+        done = place.publish(other, *hand_out)  # what is broken is not even sent
+        assert done.returncode == 4 and "PHO505" in done.stderr
+    finally:
+        place.end(player, signal.SIGTERM)
+    assert place.events() == ["start", "reload", "refused", "stop"]
+
+
+def test_a_player_that_comes_later_gets_the_table_too(
+    place: BoardProcess, broker: Mosquitto
+) -> None:
+    text = mqtt_board(broker.port).replace("topic: reef}", "topic: reef, table_topic: tables/one}")
+    (place.folder / "board.yaml").write_text(text, encoding="utf-8")
+    other = place.folder / "one.json"
+    other.write_bytes(table((0, 25), (43_200, 25)))
+    where = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables")
+    twin = place.folder / "two.json"
+    twin.write_bytes(other.read_bytes())
+    assert place.publish(other, twin, *where).returncode == 0  # to tables/one and tables/two
+    player = place.start()
+    until(lambda: place.table.read_bytes() == other.read_bytes(), "the table")
+    assert place.end(player, signal.SIGTERM) == 0
+    broker.stop()
+    done = place.publish(other, *where)
+    assert done.returncode == 4 and "PHO508" in done.stderr and "can't be reached" in done.stderr
+
+
+def test_file_names_that_are_no_topics(place: BoardProcess) -> None:
+    for name in ("a#.json", "a+b.json"):
+        path = place.folder / name
+        path.write_bytes(place.table.read_bytes())
+        done = place.publish(place.table, path, "--broker", "127.0.0.1:1", "--topic", "t")
+        assert done.returncode == 2 and "is no topic" in done.stderr
+    for broker in ("host:²", "host:0", ":1883"):
+        done = place.publish(place.table, "--broker", broker, "--topic", "t")
+        assert done.returncode == 2 and "is not HOST" in done.stderr
+    done = place.publish(place.table, "--broker", "a..b", "--topic", "t")
+    assert done.returncode == 4 and "PHO508" in done.stderr

@@ -1,0 +1,220 @@
+"""`run`, `hold` and `release` in processes of their own, with real files, signals and a real broker."""
+
+from __future__ import annotations
+
+import signal
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.board.bench import code, table
+from tests.board.mosquitto import Mosquitto, level, listening, mqtt_board, running_broker
+from tests.board.process import (
+    EACH_SECOND,
+    PATIENCE_S,
+    PROCESS_BOARD,
+    RAW,
+    BoardProcess,
+    board_process,
+    until,
+)
+from tests.conftest import Run
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[BoardProcess]:
+    with board_process(tmp_path) as made:
+        yield made
+
+
+@pytest.fixture
+def broker(tmp_path: Path) -> Iterator[Mosquitto]:
+    with running_broker(tmp_path) as made:
+        yield made
+
+
+def test_sigterm_sets_the_safe_state(place: BoardProcess) -> None:
+    player = place.start()
+    until(lambda: len(place.log()) > 2, "the log")
+    assert place.output == (code(80), True)
+    assert place.end(player, signal.SIGTERM) == 0
+    assert place.output == (0, False)
+    assert place.events() == ["start", "stop"]
+    assert place.end(place.start(), signal.SIGINT) == 130
+
+
+def test_sigkill_and_a_start_go_on_without_a_flash(place: BoardProcess) -> None:
+    player = place.start()
+    until(lambda: len(place.log()) > 2, "the log")
+    place.end(player, signal.SIGKILL)
+    assert place.output == (code(80), True)
+    (log,) = (place.folder / "log").iterdir()
+    with log.open("ab") as file:
+        file.write(b"2027-03-02T00:00:00Z,blue,80,32")  # what a power failure leaves
+    before = len(place.log())
+    player = place.start()
+    until(lambda: len(place.log()) > before + 1, "the log")
+    assert place.end(player, signal.SIGTERM) == 0
+    assert b"blue,80,32\r\n" not in log.read_bytes()
+    assert {record[2] for record in place.log() if record[1]} == {"80", "0"}
+    assert place.events() == ["start", "start", "stop"]
+    # After a stop the lamps are dark, and rise softly.
+    player = place.start()
+    until(lambda: place.output == (code(10), True), "the floor")
+
+
+def test_two_players_do_not_fight(place: BoardProcess) -> None:
+    place.start()
+    second = place.do("run", str(place.table))
+    assert second.returncode == 4
+    assert "error PHO509: another player uses" in second.stderr
+    assert place.output == (code(80), True)
+
+
+def test_hold_and_release(place: BoardProcess) -> None:
+    player = place.start()
+    held = place.do("hold", "--why", "new tubes")
+    assert held.returncode == 0 and "unplug before you touch" in held.stdout
+    assert held.stdout.startswith("held: the player sets the lamps off")
+    until(lambda: place.output == (0, False), "the dark")
+    assert place.end(player, signal.SIGKILL) != 0
+    place.start()
+    assert "held" in place.told()
+    time.sleep(1.2)
+    assert place.output == (0, False)
+    assert place.do("release").stdout == "released\n"
+    until(lambda: place.output == (code(10), True), "the floor")
+    assert place.do("release").stdout == "was not held\n"
+
+
+def test_a_hold_without_a_player_says_so(place: BoardProcess) -> None:
+    assert "no player runs" in place.do("hold").stdout
+
+
+def test_a_new_table_and_a_broken_one(place: BoardProcess) -> None:
+    place.start()
+    fresh = place.folder / "fresh"
+    fresh.write_bytes(table((0, 70), every_seconds=1))
+    fresh.replace(place.table)
+    until(lambda: place.output == (code(70), True), "the new table")
+    place.table.write_bytes(EACH_SECOND[:-40])
+    until(lambda: "alarm: PHO505" in place.told(), "the alarm")
+    assert place.output == (code(70), True)
+    place.table.write_bytes(EACH_SECOND)
+    until(lambda: "alarm over: PHO505" in place.told(), "the end of the alarm")
+    until(lambda: place.events() == ["start", "reload", "refused", "reload"], "the events")
+
+
+def test_a_broken_table_at_the_start(place: BoardProcess) -> None:
+    place.table.write_bytes(EACH_SECOND[:-40])
+    player = place.start()
+    assert player.wait(PATIENCE_S) == 4
+    assert "error PHO505" in place.told()
+    assert place.output == (code(80), False)  # nothing says what light would be right
+    place.table.write_bytes(EACH_SECOND)
+    player = place.start()
+    until(lambda: place.output == (code(10), True), "the floor")
+    place.end(player, signal.SIGKILL)
+    place.table.write_bytes(EACH_SECOND[:-40])
+    place.start()
+    until(lambda: "the last good table goes on" in place.told(), "the copy")
+    time.sleep(1.2)
+    assert place.output == (code(10), True)
+
+
+def test_a_board_file_with_a_fault_is_shown(place: BoardProcess, run: Run) -> None:
+    path = place.folder / "board.yaml"
+    path.write_text(PROCESS_BOARD.replace("kind: led", "kind: let"), encoding="utf-8")
+    for words in (("run", str(place.table)), ("hold",), ("release",)):
+        exit_code, _, err = run(*words, "--board", path)
+        assert exit_code == 1
+        assert f"{path}:9:19  error PHO204 not-allowed" in err
+        assert "did you mean 'led'?" in err
+    exit_code, _, err = run("run", "-", "--board", path)
+    assert exit_code == 2 and "'-' is none" in err
+    exit_code, _, err = run("run", place.table, "--board", place.folder / "none.yaml")
+    assert exit_code == 4 and "PHO501" in err
+
+
+def test_a_restart_with_a_table_for_another_converter_plays_the_good_copy(
+    place: BoardProcess,
+) -> None:
+    text = PROCESS_BOARD.replace("channel: 0}", "channel: 0, gain: 2.44140625}")
+    (place.folder / "board.yaml").write_text(text, encoding="utf-8")
+    scale = place.folder / "sys" / RAW.replace("_raw", "_scale")
+    scale.write_text("1.0")
+
+    def finer(data: dict[str, Any]) -> None:
+        data["controller"]["converter"] |= {"bits": 14, "volts_per_code": 10 / 2**14,
+                                            "full_code": 2**14 - 1}  # fmt: skip
+
+    player = place.start()
+    until(lambda: place.log(), "the log")
+    assert place.end(player, signal.SIGKILL) == -signal.SIGKILL
+    place.table.write_bytes(table((0, 80), change=finer))
+    player = place.start()
+    until(lambda: "plays" in place.told(), "the start")
+    assert "the last good table" in place.told() and "PHO507" in place.told()
+    assert place.end(player, signal.SIGTERM) == 0
+
+
+def test_a_signal_to_stop_is_heard_among_many_others(place: BoardProcess) -> None:
+    player = place.start()
+    until(lambda: place.log(), "the log")
+    for _ in range(300):
+        player.send_signal(signal.SIGHUP)
+    assert place.end(player, signal.SIGTERM) == 0
+    assert place.output == (0, False)
+
+
+def test_a_broker_is_told_levels_and_when_the_player_dies(
+    place: BoardProcess, broker: Mosquitto
+) -> None:
+    (place.folder / "board.yaml").write_text(mqtt_board(broker.port), encoding="utf-8")
+    player = place.start()
+    until(lambda: place.log(), "the log")
+    with listening(broker.port) as listener:  # it comes late: what it gets was retained
+        until(lambda: level(listener) == 10, "the level")
+        assert listener.last["reef/blue/relay"] == "on"
+        until(lambda: listener.last.get("reef/player") == '{"state": "running"}', "the state")
+        assert listener.last["reef/alarms"] == "[]"
+        place.end(player, signal.SIGKILL)
+        until(lambda: listener.last["reef/player"] == '{"state": "gone"}', "the last will")
+        assert level(listener) == 10  # lamps keep their last level
+        player = place.start()
+        until(lambda: listener.last["reef/player"] == '{"state": "running"}', "the state")
+        place.table.write_bytes(b"{}")
+        until(lambda: "PHO505" in listener.last["reef/alarms"], "the alarm")
+        assert place.end(player, signal.SIGTERM) == 0
+        until(lambda: listener.last["reef/player"] == '{"state": "stopped"}', "the state")
+        assert level(listener) == 0 and listener.last["reef/blue/relay"] == "off"
+        order = [(t, x) for t, x in listener.all if t in ("reef/blue/level", "reef/blue/relay")]
+        assert order[-2][0] == "reef/blue/relay"  # opened before the level went down
+
+
+def test_a_broker_that_dies_is_found_again(place: BoardProcess, broker: Mosquitto) -> None:
+    (place.folder / "board.yaml").write_text(mqtt_board(broker.port), encoding="utf-8")
+    player = place.start()
+    until(lambda: place.log(), "the log")
+    broker.stop()
+    until(lambda: "alarm: the broker is away" in place.told(), "the alarm")
+    broker.start()  # it has forgotten everything
+    until(lambda: "alarm over: the broker is away" in place.told(), "the broker")
+    with listening(broker.port) as listener:
+        until(lambda: level(listener) == 10, "the level")
+        until(lambda: listener.last.get("reef/player") == '{"state": "running"}', "the state")
+        assert place.end(player, signal.SIGTERM) == 0
+    assert place.events() == ["start", "broker-lost", "broker-back", "stop"]
+
+
+def test_a_broker_that_refuses_is_an_alarm(place: BoardProcess, broker: Mosquitto) -> None:
+    broker.stop()
+    broker.config.write_text(f"listener {broker.port} 127.0.0.1\nallow_anonymous false\n")
+    broker.start()
+    (place.folder / "board.yaml").write_text(mqtt_board(broker.port), encoding="utf-8")
+    player = place.start()
+    until(lambda: "alarm: the broker is away (not authorized)" in place.told(), "the alarm")
+    assert place.end(player, signal.SIGTERM) == 0
