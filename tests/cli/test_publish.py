@@ -10,7 +10,8 @@ import pytest
 
 from tests.board.bench import table
 from tests.board.mosquitto import Mosquitto, level, listening, mqtt_board, running_broker
-from tests.board.process import BoardProcess, board_process, until
+from tests.board.process import EACH_SECOND, BoardProcess, board_process, until
+from tests.conftest import Run
 
 
 @pytest.fixture
@@ -32,7 +33,7 @@ def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
     (place.folder / "board.yaml").write_text(text, encoding="utf-8")
     first = place.table.read_bytes()
     other = place.folder / "one.json"
-    other.write_bytes(table((0, 25), (43_200, 25)))
+    other.write_bytes(table((0, 25), (43_200, 25), every_seconds=1, soft_minutes=0))
     player = place.start()
     try:
         with listening(broker.port, "reef/#") as listener:
@@ -61,7 +62,7 @@ def test_a_player_that_comes_later_gets_the_table_too(
     text = mqtt_board(broker.port).replace("topic: reef}", "topic: reef, table_topic: tables/one}")
     (place.folder / "board.yaml").write_text(text, encoding="utf-8")
     other = place.folder / "one.json"
-    other.write_bytes(table((0, 25), (43_200, 25)))
+    other.write_bytes(table((0, 25), (43_200, 25), every_seconds=1, soft_minutes=0))
     where = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables")
     twin = place.folder / "two.json"
     twin.write_bytes(other.read_bytes())
@@ -74,14 +75,42 @@ def test_a_player_that_comes_later_gets_the_table_too(
     assert done.returncode == 4 and "PHO508" in done.stderr and "can't be reached" in done.stderr
 
 
-def test_file_names_that_are_no_topics(place: BoardProcess) -> None:
-    for name in ("a#.json", "a+b.json"):
-        path = place.folder / name
-        path.write_bytes(place.table.read_bytes())
-        done = place.publish(place.table, path, "--broker", "127.0.0.1:1", "--topic", "t")
-        assert done.returncode == 2 and "is no topic" in done.stderr
-    for broker in ("host:²", "host:0", ":1883"):
-        done = place.publish(place.table, "--broker", broker, "--topic", "t")
-        assert done.returncode == 2 and "is not HOST" in done.stderr
-    done = place.publish(place.table, "--broker", "a..b", "--topic", "t")
-    assert done.returncode == 4 and "PHO508" in done.stderr
+@pytest.mark.parametrize("name", ["a#.json", "a+b.json"])
+def test_file_names_that_are_no_topics(tmp_path: Path, run: Run, name: str) -> None:
+    (tmp_path / name).write_bytes(EACH_SECOND)
+    exit_code, _, err = run("publish", tmp_path / name, "--broker", "127.0.0.1:1", "--topic", "t")
+    assert exit_code == 2 and "is no topic" in err
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--broker", "host:²", "--topic", "t"), "is not HOST"),
+        (("--broker", "host:0", "--topic", "t"), "is not HOST"),
+        (("--broker", ":1883", "--topic", "t"), "is not HOST"),
+        (("--broker", "host", "--topic", "t/#"), "a topic is text without + and #"),
+        (("--broker", "host", "--topic", "$SYS"), "a topic is text without + and #"),
+    ],
+)
+def test_options_that_make_no_sense(
+    tmp_path: Path, run: Run, options: tuple[str, ...], words: str
+) -> None:
+    (tmp_path / "table.json").write_bytes(EACH_SECOND)
+    exit_code, _, err = run("publish", tmp_path / "table.json", *options)
+    assert exit_code == 2 and words in err
+
+
+def test_two_files_of_one_name_are_refused(tmp_path: Path, run: Run) -> None:
+    for folder in ("a", "b"):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "one.json").write_bytes(EACH_SECOND)
+    exit_code, _, err = run(
+        "publish", tmp_path / "a/one.json", tmp_path / "b/one.json", "--broker", "h", "--topic", "t"
+    )
+    assert exit_code == 2 and "under one name" in err
+
+
+def test_a_broker_that_has_no_address(tmp_path: Path, run: Run) -> None:
+    (tmp_path / "one.json").write_bytes(EACH_SECOND)
+    exit_code, _, err = run("publish", tmp_path / "one.json", "--broker", "a..b", "--topic", "t")
+    assert exit_code == 4 and "PHO508" in err and "can't be reached" in err

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import signal
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -74,36 +73,44 @@ def test_two_players_do_not_fight(place: BoardProcess) -> None:
     assert place.output == (code(80), True)
 
 
-def test_hold_and_release(place: BoardProcess) -> None:
+def test_hold_and_release(place: BoardProcess, run: Run) -> None:
+    board = ("--board", place.folder / "board.yaml")
     player = place.start()
-    held = place.do("hold", "--why", "new tubes")
-    assert held.returncode == 0 and "unplug before you touch" in held.stdout
-    assert held.stdout.startswith("held: the player sets the lamps off")
+    exit_code, out, _ = run("hold", *board, "--why", "new tubes")
+    assert exit_code == 0 and "unplug before you touch" in out
+    assert out.startswith("held: the player sets the lamps off")
     until(lambda: place.output == (0, False), "the dark")
     assert place.end(player, signal.SIGKILL) != 0
     place.start()
     assert "held" in place.told()
-    time.sleep(1.2)
+    records = len(place.log())
+    until(lambda: len(place.log()) > records + 1, "the first steps")
     assert place.output == (0, False)
-    assert place.do("release").stdout == "released\n"
+    assert run("release", *board)[:2] == (0, "released\n")
     until(lambda: place.output == (code(10), True), "the floor")
-    assert place.do("release").stdout == "was not held\n"
+    assert run("release", *board)[:2] == (0, "was not held\n")
 
 
-def test_a_hold_without_a_player_says_so(place: BoardProcess) -> None:
-    assert "no player runs" in place.do("hold").stdout
+def test_a_hold_without_a_player_says_so(place: BoardProcess, run: Run) -> None:
+    exit_code, out, _ = run("hold", "--board", place.folder / "board.yaml", "--why", "new tubes")
+    assert exit_code == 0 and "no player runs" in out
+    reason = (place.folder / "state" / "hold").read_text()
+    assert reason.startswith("held since 20") and reason.endswith("Z: new tubes\n")
 
 
 def test_a_new_table_and_a_broken_one(place: BoardProcess) -> None:
-    place.start()
+    """SIGHUP makes the player read the table at once; without it that takes two steps."""
+    player = place.start()
     fresh = place.folder / "fresh"
     fresh.write_bytes(table((0, 70), every_seconds=1))
     fresh.replace(place.table)
     until(lambda: place.output == (code(70), True), "the new table")
     place.table.write_bytes(EACH_SECOND[:-40])
+    player.send_signal(signal.SIGHUP)
     until(lambda: "alarm: PHO505" in place.told(), "the alarm")
     assert place.output == (code(70), True)
     place.table.write_bytes(EACH_SECOND)
+    player.send_signal(signal.SIGHUP)
     until(lambda: "alarm over: PHO505" in place.told(), "the end of the alarm")
     until(lambda: place.events() == ["start", "reload", "refused", "reload"], "the events")
 
@@ -121,7 +128,8 @@ def test_a_broken_table_at_the_start(place: BoardProcess) -> None:
     place.table.write_bytes(EACH_SECOND[:-40])
     place.start()
     until(lambda: "the last good table goes on" in place.told(), "the copy")
-    time.sleep(1.2)
+    records = len(place.log())
+    until(lambda: len(place.log()) > records + 1, "the first steps")
     assert place.output == (code(10), True)
 
 
@@ -134,7 +142,7 @@ def test_a_board_file_with_a_fault_is_shown(place: BoardProcess, run: Run) -> No
         assert f"{path}:9:19  error PHO204 not-allowed" in err
         assert "did you mean 'led'?" in err
     exit_code, _, err = run("run", "-", "--board", path)
-    assert exit_code == 2 and "'-' is none" in err
+    assert exit_code == 2 and "'-' is not a file" in err
     exit_code, _, err = run("run", place.table, "--board", place.folder / "none.yaml")
     assert exit_code == 4 and "PHO501" in err
 
