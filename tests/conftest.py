@@ -2,7 +2,8 @@ from __future__ import annotations
 
 import io
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -69,6 +70,16 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     slow = [item for item in items if item.get_closest_marker("slow")]
     config.hook.pytest_deselected(items=slow)
     items[:] = [item for item in items if not item.get_closest_marker("slow")]
+
+
+@contextmanager
+def naming(what: object) -> Iterator[None]:
+    """Name the input in whatever fails inside: one test can then go through many inputs."""
+    try:
+        yield
+    except Exception as error:
+        error.add_note(f"the input: {what!r}")
+        raise
 
 
 def changed(*changes: tuple[str, str]) -> str:

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.conftest import pytest_collection_modifyitems
+from tests.conftest import naming, pytest_collection_modifyitems
 
 
 @pytest.mark.parametrize(("with_slow", "kept"), [(True, ["quick", "slow"]), (False, ["quick"])])
@@ -27,3 +27,11 @@ def test_long_sweeps_are_deselected_unless_they_are_asked_for(
     pytest_collection_modifyitems(config, items)
     assert [item.name for item in items] == kept
     assert deselected == [name for name in ("quick", "slow") if name not in kept]
+
+
+def test_the_input_that_fails_is_named() -> None:
+    with pytest.raises(AssertionError) as failed:
+        for number in range(3):
+            with naming(f"number {number}"):
+                assert number != 1
+    assert failed.value.__notes__ == ["the input: 'number 1'"]

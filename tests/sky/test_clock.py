@@ -22,6 +22,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.sky.clock import IANA_VERSION, Clock, ClockChange, zone, zone_names
+from tests.conftest import naming
 
 H = 3_600
 
@@ -246,8 +247,7 @@ def test_a_date_left_out_can_be_asked_for() -> None:
     assert clock.wall_of(noon) == (date(2011, 12, 31), 12 * H)
 
 
-@pytest.mark.parametrize("name", sorted(zone_names()))
-def test_all_changes_since_2020_are_found(name: str) -> None:
+def check_changes_since_2020(name: str) -> None:
     # A zone's file lists its changes one by one up to where its rule takes over, at the latest 2037.
     begin, end = at("2020-01-01"), at("2037-01-01")
     listed = [change for change in listed_changes(name) if begin <= change.at_unix_s < end]
@@ -258,6 +258,21 @@ def test_all_changes_since_2020_are_found(name: str) -> None:
         assert plain_offset(name, change.at_unix_s) == change.after_s
 
 
+def test_all_changes_of_some_zones_since_2020_are_found() -> None:
+    for name in {*ODD, *sorted(zone_names())[::25]}:
+        with naming(name):
+            check_changes_since_2020(name)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("first", range(8))
+def test_all_changes_of_all_zones_since_2020_are_found(first: int) -> None:
+    for name in sorted(zone_names())[first::8]:
+        with naming(name):
+            check_changes_since_2020(name)
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ODD)
 def test_all_changes_since_1900_are_found(name: str) -> None:
     begin, end = at("1900-01-01"), at("2037-01-01")

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from photoperiod.source.document import read_text
 from photoperiod.source.yaml_scalars import MAX_NUMBER_LENGTH, core_value
+from tests.conftest import naming
 
 KINDS = ("null", "bool", "int", "float", "str")
 
@@ -154,32 +155,30 @@ def same(value, expected):
     return value == expected
 
 
-@pytest.mark.parametrize(("text", "value", "kind"), EXAMPLE_OF_THE_SPECIFICATION)
-def test_example_of_the_specification(text, value, kind):
-    found, found_kind = core_value(text)
-    assert same(found, value)
-    assert found_kind == kind
+@pytest.mark.parametrize(
+    "table", [EXAMPLE_OF_THE_SPECIFICATION, RESOLVED], ids=["the example", "the other rows"]
+)
+def test_tag_resolution_of_the_specification(table):
+    for text, value, kind in table:
+        with naming(text):
+            found, found_kind = core_value(text)
+            assert same(found, value)
+            assert found_kind == kind
 
 
-@pytest.mark.parametrize(("text", "value", "kind"), RESOLVED)
-def test_tag_resolution(text, value, kind):
-    found, found_kind = core_value(text)
-    assert same(found, value)
-    assert found_kind == kind
+def test_what_version_1_1_changed_stays_text():
+    for text in TEXT_THAT_YAML_1_1_CHANGED:
+        assert core_value(text) == (text, "str")
 
 
-@pytest.mark.parametrize("text", TEXT_THAT_YAML_1_1_CHANGED)
-def test_what_version_1_1_changed_stays_text(text):
-    assert core_value(text) == (text, "str")
-
-
-@pytest.mark.parametrize(("text", "why"), REFUSED)
-def test_numbers_that_make_no_sense_are_refused(text, why):
-    value, kind = core_value(text)
-    assert same(value, 0)
-    assert kind not in KINDS
-    assert why in kind
-    assert len(kind) < 100
+def test_numbers_that_make_no_sense_are_refused():
+    for text, why in REFUSED:
+        with naming(text):
+            value, kind = core_value(text)
+            assert same(value, 0)
+            assert kind not in KINDS
+            assert why in kind
+            assert len(kind) < 100
 
 
 @pytest.mark.parametrize("sign", ["", "-"])
@@ -203,28 +202,31 @@ PLAIN = [
 ]
 
 
-@pytest.mark.parametrize(("text", "value", "kind"), PLAIN)
-def test_the_reader_resolves_plain_words_alike(text, value, kind):
-    source = read_text("f", f"a: {text}\n".encode())
-    assert source.diagnostics == []
-    assert same(source.data["a"], value)
+def test_the_reader_resolves_plain_words_alike():
+    for text, value, _ in PLAIN:
+        with naming(text):
+            source = read_text("f", f"a: {text}\n".encode())
+            assert source.diagnostics == []
+            assert same(source.data["a"], value)
 
 
-@pytest.mark.parametrize("text", ["7:30", "22:00:00", "on", "no", "2027-03-20", "1_000"])
 @pytest.mark.parametrize("form", ["a: {}\n", "a: [{}]\n", "a: '{}'\n", 'a: "{}"\n', "{}: {}\n"])
-def test_the_reader_keeps_such_text_in_every_place(text, form):
-    source = read_text("f", form.format(*[text] * form.count("{}")).encode())
-    assert source.diagnostics == []
-    value = next(iter(source.data.values()))
-    assert (value[0] if isinstance(value, list) else value) == text
+def test_the_reader_keeps_such_text_in_every_place(form):
+    for text in ("7:30", "22:00:00", "on", "no", "2027-03-20", "1_000"):
+        with naming(text):
+            source = read_text("f", form.format(*[text] * form.count("{}")).encode())
+            assert source.diagnostics == []
+            value = next(iter(source.data.values()))
+            assert (value[0] if isinstance(value, list) else value) == text
 
 
-@pytest.mark.parametrize("text", ["null", "~", "true", "12", "0x1F", "1e3", ".inf", "9" * 5000])
 @pytest.mark.parametrize("form", ["a: '{}'\n", 'a: "{}"\n', "a: ! {}\n", "a: !!str {}\n"])
-def test_quoted_words_are_text(text, form):
-    source = read_text("f", form.format(text).encode())
-    assert source.diagnostics == []
-    assert source.data == {"a": text}
+def test_quoted_words_are_text(form):
+    for text in ("null", "~", "true", "12", "0x1F", "1e3", ".inf", "9" * 5000):
+        with naming(text):
+            source = read_text("f", form.format(text).encode())
+            assert source.diagnostics == []
+            assert source.data == {"a": text}
 
 
 @settings(derandomize=True, deadline=None)

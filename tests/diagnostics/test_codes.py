@@ -1,0 +1,34 @@
+"""The table of codes: every entry is whole, and nothing in it stands twice."""
+
+from __future__ import annotations
+
+import re
+
+from photoperiod.diagnostics.codes import BY_NAME, CODES
+from tests.conftest import naming
+
+
+def test_every_code_explains_itself() -> None:
+    assert len(CODES) > 100
+    for code, entry in CODES.items():
+        with naming(code):
+            assert entry.code == code
+            assert re.fullmatch(r"PHO[0-9]{3}", code)
+            assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", entry.name)
+            assert entry.severity in ("error", "warning", "note")
+            assert entry.title
+            assert entry.explanation.endswith(".")
+
+
+def test_names_of_codes_differ() -> None:
+    assert len({entry.name for entry in CODES.values()}) == len(CODES)
+    assert {BY_NAME[entry.name] for entry in CODES.values()} == set(CODES.values())
+
+
+def test_only_findings_of_a_compiled_table_can_be_accepted() -> None:
+    hard = {entry.code for entry in CODES.values() if entry.is_hard}
+    assert hard
+    for code in hard:
+        with naming(code):
+            assert code.startswith("PHO4")
+            assert CODES[code].severity == "error"
