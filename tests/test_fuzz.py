@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import copy
 import datetime as dt
-import functools
 import json
-import os
 import random
 import re
 import unicodedata
@@ -24,7 +22,9 @@ from photoperiod.source.json_schema import load_schema
 from tests.conftest import ROOT, compile_and_check, load
 
 SEED = 20_270_301
-INPUTS = 10_000 if os.environ.get("CI") else 1_000
+
+#: Inputs of the ordinary run, and of each of the long ones.
+FEW, MANY = 1_000, 2_000
 
 #: Every so many inputs that give a schedule, one is compiled.
 COMPILE_EVERY = 50
@@ -401,12 +401,12 @@ def assert_compiled_well(outcome):
     assert_clean(render_json(outcome.report))
 
 
-@functools.cache
-def the_run():
+def run_of(seed, inputs):
+    """Read, report and now and then compile as many inputs; every second one keeps its shape."""
     run = Run()
-    rng = random.Random(SEED)
+    rng = random.Random(seed)
     schedules = 0
-    for count in range(INPUTS):
+    for count in range(inputs):
         keeps_shape = count % 2 == 1
         raw = changed(rng) if keeps_shape else damaged(rng)
         try:
@@ -427,29 +427,22 @@ def the_run():
     return run
 
 
-def test_only_diagnostics_come_out():
-    failures = the_run().failures
-    assert not failures, f"{len(failures)} of {INPUTS}; the first: {failures[0]}"
-
-
-@pytest.mark.parametrize("stage", STAGES)
-def test_every_stage_is_reached(stage):
-    assert the_run().stages[stage] >= 0.05 * INPUTS
-
-
-def test_changes_that_keep_the_shape_pass_the_schema():
-    kept = the_run().kept_shape
-    assert kept["meaning"] + kept["schedule"] >= 0.5 * INPUTS / 2
-
-
-def test_changes_reach_many_kinds_of_faults():
-    codes = the_run().codes
+@pytest.mark.parametrize(
+    ("seed", "inputs"),
+    [
+        (SEED, FEW),
+        *(pytest.param(SEED + more, MANY, marks=pytest.mark.slow) for more in range(1, 6)),
+    ],
+)
+def test_only_diagnostics_come_out(seed, inputs):
+    run = run_of(seed, inputs)
+    assert not run.failures, f"{len(run.failures)} of {inputs}; the first: {run.failures[0]}"
+    # All of the program was reached, or nothing is said by this.
+    assert {stage for stage in STAGES if run.stages[stage] >= 0.05 * inputs} == set(STAGES)
+    assert run.kept_shape["meaning"] + run.kept_shape["schedule"] >= 0.5 * inputs / 2
     for hundred, least in (("1", 6), ("2", 7), ("3", 14)):
-        assert sum(code[3] == hundred for code in codes) >= least
-
-
-def test_some_schedules_are_compiled():
-    assert the_run().compiled >= INPUTS // 500
+        assert sum(code[3] == hundred for code in run.codes) >= least
+    assert run.compiled >= max(inputs // 500, 2)
 
 
 def test_the_same_seed_gives_the_same_inputs():
