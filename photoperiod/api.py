@@ -301,11 +301,10 @@ def write(compiled: Compiled, folder: str | os.PathLike[str]) -> tuple[str, ...]
     if compiled.report.has_errors:
         raise ScheduleError(compiled.report, compiled.document)
 
-    from photoperiod.formats import render_all
-    from photoperiod.formats.atomic import write_directory
+    from photoperiod.formats.folder import render_all, write_folder
 
     files = render_all(compiled.program, compiled.findings)
-    write_directory(Path(folder), files)
+    write_folder(Path(folder), files)
     return tuple(files)
 
 

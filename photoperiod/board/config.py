@@ -303,10 +303,10 @@ def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagno
                 " at night it burns at its floor",
                 help="wire a relay and name it here",
             )
-    if config.time_zone is None and table.about["clock"] != "utc" and not table.about["time_zone"]:
+    if config.time_zone is None and table.about.clock != "utc" and not table.about.time_zone:
         yield Diagnostic(
             code="PHO706",
-            message=f"the table is on {table.about['clock']} time of a zone that it does not name",
+            message=f"the table is on {table.about.clock} time of a zone that it does not name",
             help="write `time_zone:`, such as Atlantic/Azores",
         )
 

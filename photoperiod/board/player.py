@@ -25,6 +25,7 @@ from photoperiod.board.run_log import record
 from photoperiod.board.state_store import RememberedOutput, State, StateStore
 from photoperiod.board.system import System
 from photoperiod.board.table_file import LoadedTable, TableFile, keep_good_table, table_from_bytes
+from photoperiod.drive.grid import RelayKind
 from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.image import Image, day_number
 from photoperiod.player.outputs import given
@@ -363,7 +364,7 @@ class Player:
         self._has_changed |= has_changed
         if channel.is_known and (has_changed or is_due):
             channel.logged_boot_s = boot_s
-            has_relay = self.image.relay != "none" or not output.relay
+            has_relay = self.image.relay != RelayKind.NONE or not output.relay
             self.journal.record(record(unix_s, channel.id, state, has_relay=has_relay))
 
     # ---- alarms, log and state

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from photoperiod.errors import OutsideWorldError, os_reason
+from photoperiod.formats.atomic import replace_file, sync_folder
 
 FORMAT = "photoperiod-state"
 
@@ -147,7 +148,7 @@ class StateStore:
                 for id, output in state.outputs.items()
             },
         }
-        write_whole(self.folder / "state.json", json.dumps(data).encode())
+        replace_file(self.folder / "state.json", json.dumps(data).encode())
 
     @property
     def good_table(self) -> Path:
@@ -177,7 +178,7 @@ class StateStore:
         """
         self.make()
         try:
-            write_whole(self.hold_file, (why + "\n").encode())
+            replace_file(self.hold_file, (why + "\n").encode())
         except OSError as error:
             try:  # a full disk often has room for a name, and the name alone holds the lamps
                 self.hold_file.touch()
@@ -194,35 +195,12 @@ class StateStore:
         """
         try:
             self.hold_file.unlink()
-            _sync_folder(self.folder)
+            sync_folder(self.folder)
         except FileNotFoundError:
             return False
         except OSError as error:
             raise _cannot_write(self.hold_file, error) from error
         return True
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Replace a file as a whole or not at all, even if the power fails meanwhile."""
-    fresh = path.with_name(f".{path.name}.new")
-    try:
-        with fresh.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
-    except OSError:
-        fresh.unlink(missing_ok=True)
-        raise
-    _sync_folder(path.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    held = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(held)
-    finally:
-        os.close(held)
 
 
 def _state(data: Any) -> State | None:

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from photoperiod.board.config import BoardConfig, clock_of
-from photoperiod.board.state_store import StateStore, write_whole
+from photoperiod.board.state_store import StateStore
 from photoperiod.errors import OutsideWorldError, os_reason
+from photoperiod.formats.atomic import replace_file
 from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_table
 from photoperiod.sky.clock import Clock
 
@@ -74,7 +75,7 @@ class TableFile:
 
     def write(self, raw: bytes) -> None:
         """Replace the file by another table, which is not read again; raises OSError if that fails."""
-        write_whole(self.path, raw)
+        replace_file(self.path, raw)
         self._handled = self._looked = self._stamp()
 
     def load(self, config: BoardConfig) -> LoadedTable:
@@ -120,4 +121,4 @@ def keep_good_table(store: StateStore, loaded: LoadedTable) -> None:
     with contextlib.suppress(OSError):
         if store.good_table.read_bytes() == loaded.raw:
             return
-    write_whole(store.good_table, loaded.raw)
+    replace_file(store.good_table, loaded.raw)

@@ -100,21 +100,20 @@ def _compile_to(
         click.echo(NOTHING_WRITTEN, err=True)
         return EXIT_FINDINGS
 
-    from photoperiod.formats import render_all
-    from photoperiod.formats.atomic import write_directory
     from photoperiod.formats.cautions import CAUTIONS
+    from photoperiod.formats.folder import render_all, write_folder
     from photoperiod.report.summary import render_summary
 
     findings = outcome.report.sorted()
     files = render_all(outcome.program, findings)
     if ledger is None:
-        write_directory(Path(output), files)
+        write_folder(Path(output), files)
     else:
         from photoperiod.formats.atomic import written_beside
         from photoperiod.formats.ledger_json import render_ledger
 
         with written_beside(Path(ledger), render_ledger(outcome.program, held)):
-            write_directory(Path(output), files)
+            write_folder(Path(output), files)
     click.echo(render_summary(outcome.program, findings))
     click.echo(f"wrote {', '.join(files)} to {output}")
     if ledger is not None:

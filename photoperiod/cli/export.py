@@ -151,14 +151,13 @@ def _export(
         click.echo(NOTHING_WRITTEN, err=True)
         return EXIT_FINDINGS
 
-    from photoperiod.formats.atomic import written_beside
+    from photoperiod.formats.atomic import write_file
 
     content = _render(kind, outcome.program, outcome)
     if output == "-":
         sys.stdout.buffer.write(content)
     else:
-        with written_beside(Path(output), content):
-            pass
+        write_file(Path(output), content)
     click.echo(_told(kind, outcome.program, content, size_of, output), err=True)
     return 0
 
@@ -196,38 +195,37 @@ def _size_of(kind: str, outcome: Compiled) -> Callable[[Program], int]:
     if kind not in _BARE:
         return lambda program: len(_render(kind, program, outcome))
 
+    from photoperiod.formats.contents import contents_of
     from photoperiod.formats.image import encode
-    from photoperiod.formats.program_image import program_image
-    from photoperiod.formats.table_json import about
+    from photoperiod.formats.table_image import image_of
 
-    return lambda program: len(encode(program_image(program, about(program, []), with_about=False)))
+    return lambda program: len(encode(image_of(contents_of(program, []))))
 
 
 def _render(kind: str, program: Program, outcome: Compiled) -> bytes:
     """Return a program as a kind of file; what the kind can't hold is refused."""
-    from photoperiod.formats import program_image as image
-    from photoperiod.formats import records_csv, table_json
+    from photoperiod.formats import records_csv, table_image, table_json
+    from photoperiod.formats.contents import contents_of
     from photoperiod.formats.image import ImageFault, encode
 
-    findings = outcome.report.sorted()
-    told = table_json.about(program, findings)
+    contents = contents_of(program, outcome.report.sorted())
     try:
-        bare = image.program_image(program, told, with_about=False)
+        bare = table_image.image_of(contents)
         encode(bare)  # what no player can hold is not written as text either
         match kind:
             case "json":
-                return table_json.render(program, findings)
+                return table_json.write(contents)
             case "csv":
-                return records_csv.render(program, findings)
+                return records_csv.write(contents)
             case "binary":
-                return image.render(program, findings)
+                return table_image.write(contents)
             case "c":
                 from photoperiod.formats import c_header
 
-                return c_header.render(bare, told)
+                return c_header.render(bare, contents.about)
         from photoperiod.formats import micropython
 
-        return micropython.render(bare, told)
+        return micropython.render(bare, contents.about)
     except ImageFault as fault:
         raise ExportRefused(
             f"can't write this table as {kind}: {fault}; nothing was written"
@@ -250,10 +248,10 @@ def _told(
     elif kind == "micropython":
         text += f"\nflash or RAM: {size_of(program):,} bytes of tables beside the player"
     elif kind == "binary":
-        from photoperiod.formats.table import about_bytes
+        from photoperiod.formats.image import decode
 
         text += (
-            f"\n{about_bytes(content):,} bytes of it are text about the light path; the tables of a C"
+            f"\n{len(decode(content).about):,} bytes of it are text about the light path; the tables of a C"
             " export take the rest"
         )
     return text

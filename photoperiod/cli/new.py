@@ -65,6 +65,7 @@ def new_command(file: str, **answers: Any) -> int:
     Every question can be answered by an option instead. An existing file is never overwritten.
     """
     from photoperiod.api import ScheduleError, load_text
+    from photoperiod.formats.atomic import create_file
     from photoperiod.report.text import render_text
     from photoperiod.schedule.starter import QUESTIONS, is_moot, starter_text
     from photoperiod.source.json_schema import schema_path
@@ -99,8 +100,7 @@ def new_command(file: str, **answers: Any) -> int:
         click.echo(text, nl=False)
         return 0
     try:
-        with Path(file).open("x", encoding="utf-8", newline="\n") as target:
-            target.write(text)
+        create_file(Path(file), text.encode())
     except OSError as error:
         raise OutsideWorldError("PHO502", f"can't write '{file}': {os_reason(error)}") from error
     click.echo(f"wrote {file}; next: photoperiod check {file}", err=True)

@@ -13,7 +13,7 @@ from photoperiod.text import counted, hours_text, json_text, safe, utc_text
 def render_text(table: PlayableTable, verdict: Verdict) -> str:
     """Return a verdict for people: doses, then what is not as planned."""
     lines = [
-        f"{safe(table.about['schedule']['title'])}: the log of"
+        f"{safe(table.about.title)}: the log of"
         f" {time_text(verdict.clock, verdict.first_unix_s)} to"
         f" {time_text(verdict.clock, verdict.last_unix_s)}",
         "",
@@ -46,8 +46,8 @@ def render_json(table: PlayableTable, verdict: Verdict) -> str:
     data: dict[str, Any] = {
         "format": "photoperiod-comparison",
         "version": 1,
-        "made_with": about["made_with"],
-        "schedule": about["schedule"],
+        "made_with": about.made_with,
+        "schedule": {"title": about.title, "sha256": about.sha256},
         "from": utc_text(verdict.first_unix_s),
         "to": utc_text(verdict.last_unix_s),
         "clock_ahead_seconds": round(verdict.clock_off_s, 1),

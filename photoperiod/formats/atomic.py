@@ -1,55 +1,85 @@
-"""Write a folder as a whole or not at all."""
+"""Write a file or a folder as a whole or not at all, whenever a run is interrupted.
+
+Everything is written beside its place, synced to the disk, and moved there. At every moment either
+the old or the new file (or folder) stands under the name, complete. Whoever writes something that
+must survive a power failure writes it with this module.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import errno
-import json
+import itertools
 import os
 import shutil
-from collections.abc import Iterator, Mapping
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from types import FrameType
 
 from photoperiod.errors import OutsideWorldError, os_reason
-from photoperiod.formats.manifest import FILE_NAME as MANIFEST
-from photoperiod.formats.manifest import FORMAT
+
+#: What lies beside a target for longer was left there by a run that was killed. [s]
+STALE_S = 3600
+
+#: Arguments of Linux's renameat2: paths are taken from the working directory, names change places.
+_AT_FDCWD, _RENAME_EXCHANGE = -100, 2
 
 
-def write_directory(target: Path, files: Mapping[str, bytes]) -> None:
-    """Put files into a folder that replaces the one of that name.
+def replace_file(path: Path, content: bytes) -> None:
+    """Put a file in its place as a whole or not at all, also if the power fails meanwhile.
 
-    Everything is written beside the target and moved in one step, so that a full disk or a crash
-    leaves the old folder as it was.
+    Raises
+    ------
+    OSError
+        If it can't be written.
+    """
+    with _file_beside(path, content) as fresh:
+        fresh.replace(path)
+    sync_folder(path.parent)
+
+
+def create_file(path: Path, content: bytes) -> None:
+    """Put a file where nothing stands yet, as a whole or not at all.
+
+    Raises
+    ------
+    FileExistsError
+        If something has that name.
+    OSError
+        If it can't be written.
+    """
+    with _file_beside(path, content) as fresh:
+        try:
+            os.link(fresh, path)  # unlike a move, a link never replaces
+        except FileExistsError:
+            raise
+        except OSError:  # a file system without links, such as that of memory cards
+            if os.path.lexists(path):
+                raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST)) from None
+            fresh.replace(path)
+    sync_folder(path.parent)
+
+
+def write_file(target: Path, content: bytes) -> None:
+    """Put a file in its place for a person who named it.
 
     Raises
     ------
     OutsideWorldError
-        PHO502 if it can't be written, PHO503 if the folder holds files that are not ours.
+        PHO502 if it can't be written.
     """
-    target = Path(os.path.realpath(target))
-    try:
-        _refuse_foreign(target)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        fresh = _beside(target, "new")
-        fresh.mkdir()
-    except OSError as error:
-        raise _cannot_write(target, error) from error
-    try:
-        for name, content in files.items():
-            with (fresh / name).open("xb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-        _swap(fresh, target)
-    except OSError as error:
-        raise _cannot_write(target, error) from error
-    finally:
-        shutil.rmtree(fresh, ignore_errors=True)
+    with written_beside(target, content):
+        pass
 
 
 @contextlib.contextmanager
 def written_beside(target: Path, content: bytes) -> Iterator[None]:
-    """Write content beside a file, and put it in its place once all that is done meanwhile succeeds.
+    """Write a file beside its place, and move it there after the body of the `with` has succeeded.
 
     So two things are written both or neither: what can fail, fails before the first is moved.
 
@@ -59,91 +89,212 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
         PHO502 if it can't be written.
     """
     target = Path(os.path.realpath(target))
-    try:
-        if target.exists() and not target.is_file():
-            raise OutsideWorldError(
-                "PHO502",
-                f"'{target}' is {'a folder' if target.is_dir() else 'a device or a pipe'}, not a file",
-                "nothing was written; name a file, or '-' for standard output",
-            )
-        fresh = _beside(target, "new")
-    except OSError as error:
-        raise _cannot_write(target, error) from error
-    try:
+    with contextlib.ExitStack() as stack:
         try:
-            with fresh.open("xb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
+            if target.exists() and not target.is_file():
+                raise OutsideWorldError(
+                    "PHO502",
+                    f"'{target}' is {'a folder' if target.is_dir() else 'a device or a pipe'},"
+                    " not a file",
+                    "nothing was written; name a file, or '-' for standard output",
+                )
+            fresh = stack.enter_context(_file_beside(target, content))
         except OSError as error:
             raise _cannot_write(target, error) from error
         yield
         try:
             fresh.replace(target)
         except OSError as error:
-            reason = os_reason(error)
             raise OutsideWorldError(
                 "PHO502",
-                f"can't replace '{target}': {reason}",
-                "what was to be written with it is written; make it replaceable and run this again",
+                f"can't replace '{target}': {os_reason(error)}",
+                "the other files of this run are written; make it replaceable and run this again",
             ) from error
+    _sync_after_move(target)
+
+
+def replace_folder(
+    target: Path,
+    files: Mapping[str, bytes],
+    refuse: Callable[[Path], None] = lambda _: None,
+) -> None:
+    """Put files into a folder that replaces the one of that name.
+
+    A full disk, an interrupt or a crash leaves the old folder as it was, or the new one whole. On
+    Linux both folders change places in one step. Elsewhere a run that is killed between two steps
+    leaves the old folder under a hidden name, and the next run puts it back.
+
+    Parameters
+    ----------
+    target : Path
+        The folder. A link is followed.
+    files : mapping of str to bytes
+        Content by file name.
+    refuse : callable
+        Called with the target before anything is written; raises if the folder must stay.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO502 if it can't be written.
+    """
+    target = Path(os.path.realpath(target))
+    try:
+        _put_back(target)
+        refuse(target)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with _folder_beside(target) as fresh:
+            for name, content in files.items():
+                _write_synced(fresh / name, content)
+            sync_folder(fresh)
+            _swap(fresh, target)
+    except OSError as error:
+        raise _cannot_write(target, error) from error
+    _sync_after_move(target)
+
+
+def sync_folder(folder: Path) -> None:
+    """Bring the names in a folder to the disk; OSError if the disk fails."""
+    if not hasattr(os, "O_DIRECTORY"):
+        return  # Windows opens no folder
+    held = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(held)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):  # some network disks sync no folder
+            raise
+    finally:
+        os.close(held)
+
+
+@contextlib.contextmanager
+def _file_beside(target: Path, content: bytes) -> Iterator[Path]:
+    """Write a file under a hidden name in the same folder; it is removed at the end if still there."""
+    fresh = _hidden_name(target)
+    try:
+        _write_synced(fresh, content)
+        yield fresh
     finally:
         with contextlib.suppress(OSError):
             fresh.unlink(missing_ok=True)
 
 
+@contextlib.contextmanager
+def _folder_beside(target: Path) -> Iterator[Path]:
+    """Make a folder under a hidden name beside the target; it is removed at the end."""
+    fresh = _hidden_name(target)
+    try:
+        fresh.mkdir()
+        yield fresh
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+
+
+def _hidden_name(target: Path) -> Path:
+    """Return a name in the same folder that nothing has."""
+    names = (target.parent / f".{target.name}.new{number or ''}" for number in itertools.count())
+    return next(path for path in names if not _stands(path))
+
+
+def _stands(path: Path) -> bool:
+    """Return whether something has a name; what a killed run has left is removed first."""
+    try:
+        age_s = time.time() - path.lstat().st_mtime
+    except FileNotFoundError:
+        return False
+    if age_s > STALE_S:
+        _remove(path)
+    return os.path.lexists(path)
+
+
+def _write_synced(path: Path, content: bytes) -> None:
+    with path.open("xb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
 def _swap(fresh: Path, target: Path) -> None:
+    """Give a folder the target's name; what stood there ends up under a hidden name, or is gone."""
     if not target.exists():
         fresh.rename(target)
-        return
-    old = _beside(target, "old")
-    target.rename(old)
+    elif not _exchange(fresh, target):
+        with _interrupts_wait():
+            _swap_in_two_steps(fresh, target)
+
+
+def _swap_in_two_steps(fresh: Path, target: Path) -> None:
+    old = _name_of_old(target)
+    _remove(old)
     try:
+        target.rename(old)
         fresh.rename(target)
-    except OSError:
+    finally:
+        _put_back(target)  # if this fails, the old folder stays where it is
+        _remove(old)
+
+
+def _name_of_old(target: Path) -> Path:
+    return target.parent / f".{target.name}.old"
+
+
+def _put_back(target: Path) -> None:
+    """Give the old folder its name back if a swap ended between its two steps."""
+    old = _name_of_old(target)
+    if os.path.lexists(old) and not os.path.lexists(target):
         old.rename(target)
-        raise
-    shutil.rmtree(old, ignore_errors=True)
 
 
-def _beside(target: Path, word: str) -> Path:
-    """Return a name in the same folder that is not taken."""
-    number = 0
-    while True:
-        path = target.parent / f".{target.name}.{word}{number or ''}"
-        if not path.exists():
-            return path
-        number += 1
+def _exchange(one: Path, other: Path) -> bool:
+    """Let two names change places in one step, which Linux can; return whether they did."""
+    if not sys.platform.startswith("linux"):
+        return False
+    renameat2 = getattr(ctypes.CDLL(None), "renameat2", None)  # C libraries have it since 2018
+    if renameat2 is None:
+        return False
+    names = os.fsencode(one), os.fsencode(other)
+    done = renameat2(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE)
+    return bool(done == 0)  # not every file system can; two steps then tell what is wrong, if any
 
 
-def _refuse_foreign(target: Path) -> None:
-    if target.is_symlink() or (target.exists() and not target.is_dir()):
-        raise OutsideWorldError(
-            "PHO502", f"'{target}' is not a folder", "name a folder that may be replaced as a whole"
-        )
-    if not target.exists():
+@contextlib.contextmanager
+def _interrupts_wait() -> Iterator[None]:
+    """Let Ctrl-C wait until the end. Python interrupts its main thread only."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
         return
-    held = sorted(entry.name for entry in target.iterdir())
-    ours = _listed(target / MANIFEST)
-    foreign = [name for name in held if name not in ours]
-    if foreign:
-        shown = ", ".join(foreign[:5]) + (", …" if len(foreign) > 5 else "")
-        raise OutsideWorldError(
-            "PHO503",
-            f"'{target}' holds files that were not written by compile: {shown}",
-            "choose another folder, or move these files; the folder is replaced as a whole",
-        )
+    waiting: list[int] = []
 
+    def note(number: int, _: FrameType | None) -> None:
+        waiting.append(number)
 
-def _listed(manifest: Path) -> set[str]:
-    """Return the names that an earlier run wrote, nothing if there is no readable manifest."""
+    before = signal.signal(signal.SIGINT, note)
     try:
-        data = json.loads(manifest.read_bytes())
-        if data["format"] == FORMAT:
-            return {MANIFEST, *data["files"]}
-    except (OSError, ValueError, KeyError, TypeError):
-        pass
-    return set()
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before or signal.SIG_DFL)
+        if waiting:
+            signal.raise_signal(waiting[0])
+
+
+def _remove(path: Path) -> None:
+    """Remove a file or a folder as far as that is possible."""
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        with contextlib.suppress(OSError):
+            path.unlink()
+
+
+def _sync_after_move(target: Path) -> None:
+    try:
+        sync_folder(target.parent)
+    except OSError as error:
+        raise OutsideWorldError(
+            "PHO502",
+            f"can't sync the folder of '{target}': {os_reason(error)}",
+            "what was written stands there, but may be lost if the power fails; check the disk",
+        ) from error
 
 
 def _cannot_write(target: Path, error: OSError) -> OutsideWorldError:

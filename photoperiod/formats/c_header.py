@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
 
-from photoperiod.formats.image import CodeLine, Image, date_of
+from photoperiod.formats.about import About
+from photoperiod.formats.code_line import CodeLine
+from photoperiod.formats.image import Image, date_of
 from photoperiod.formats.source_text import (
     bare_image,
     cautions,
@@ -59,15 +60,15 @@ is the caller's word: a board without a battery clock starts in the past, and un
 clock_valid must be 0. Early and expired are alarms to show, never a reason to go dark."""
 
 
-def render(image: Image, about: Mapping[str, Any]) -> bytes:
+def render(image: Image, about: About) -> bytes:
     """Return a header with tables, player, and what people must know of both.
 
     Parameters
     ----------
     image : Image
         The tables. Its text for people stays out: flash is scarce.
-    about : mapping
-        What ``table.json`` says beside its rows.
+    about : About
+        What a table file tells beside its rows.
 
     Raises
     ------
@@ -95,7 +96,7 @@ def _block(lines: Sequence[str], raw: str) -> Iterator[str]:
     yield " */"
 
 
-def _opening(image: Image, about: Mapping[str, Any], raw: bytes) -> Iterator[str]:
+def _opening(image: Image, about: About, raw: bytes) -> Iterator[str]:
     """Yield the guard, which tells a second table from the same once more, and the names."""
     crc = f"0x{zlib.crc32(raw[:-4]):08X}ul"
     yield "#ifdef PHOTOPERIOD_IMAGE_CRC32"
@@ -113,9 +114,9 @@ def _opening(image: Image, about: Mapping[str, Any], raw: bytes) -> Iterator[str
         yield ""
     yield "/* Outputs: their place in what photoperiod_play fills in. */"
     yield f"#define PHOTOPERIOD_OUTPUTS {len(image.channels)}"
-    for at, (id, channel) in enumerate(about["channels"].items()):
+    for at, (id, channel) in enumerate(about.channels.items()):
         name = id.upper().replace("-", "_")
-        yield f"#define PHOTOPERIOD_CHANNEL_{name} {at} /* {comment(channel['label'])} */"
+        yield f"#define PHOTOPERIOD_CHANNEL_{name} {at} /* {comment(channel.label)} */"
     yield ""
     yield f"#define PHOTOPERIOD_IMAGE_LENGTH {len(raw)}ul"
     if len(raw) > MOST_BYTES_AVR:
@@ -124,7 +125,7 @@ def _opening(image: Image, about: Mapping[str, Any], raw: bytes) -> Iterator[str
         yield "#endif"
 
 
-def _array(image: Image, about: Mapping[str, Any], raw: bytes) -> Iterator[str]:
+def _array(image: Image, about: About, raw: bytes) -> Iterator[str]:
     """Yield the image byte by byte, with what the bytes mean."""
     yield "/* The image, after docs/player.md. */"
     yield "static const uint8_t photoperiod_image[] PHOTOPERIOD_KEPT = {"
@@ -140,9 +141,9 @@ def _array(image: Image, about: Mapping[str, Any], raw: bytes) -> Iterator[str]:
     yield "};"
 
 
-def _pieces(image: Image, about: Mapping[str, Any]) -> Iterator[tuple[int, str]]:
+def _pieces(image: Image, about: About) -> Iterator[tuple[int, str]]:
     """Yield how many bytes belong together, and what to say of them."""
-    ids = list(about["channels"])
+    ids = list(about.channels)
     yield _HEADER_BYTES, "header"
     for id in ids:
         yield _OUTPUT_BYTES, f"output {id}: snap from, to; on, safe, soft count; safe relay"

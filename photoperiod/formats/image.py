@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
-import math
 import struct
-import zlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
-import numpy as np
-
-from photoperiod.drive.grid import Rounding, Row
+from photoperiod.drive.grid import RelayKind, Rounding, Row
+from photoperiod.formats.code_line import MOST_INT32, MOST_SHIFT, CodeLine
+from photoperiod.formats.integrity import FileFault, has_its_crc32, with_crc32
 from photoperiod.units import SECONDS_PER_DAY
 
 MAGIC = b"PHTP"
@@ -27,7 +26,7 @@ FIRST_DAY = dt.date(2000, 1, 1)
 
 #: The place of a kind in these tuples is its code in an image.
 ROUNDINGS = (Rounding.HALF_UP, Rounding.DOWN, Rounding.TOWARD_LAST_ROW)
-RELAYS = ("none", "column", "follows-level")
+RELAYS = (RelayKind.NONE, RelayKind.COLUMN, RelayKind.FOLLOWS_LEVEL)
 CLOCKS = ("standard", "civil", "utc")
 
 _HOLDS, _STAYS, _DATED, _WIDE = 1, 2, 4, 8
@@ -41,35 +40,19 @@ _U16, _U32 = struct.Struct("<H"), struct.Struct("<I")
 #: The shift that says codes are listed, not reckoned.
 _LISTED = 255
 
-#: A line of codes is shifted by no more than this.
-MOST_SHIFT = 24
-
 #: The largest level, and the last day, that an image holds.
 MOST_COUNT = 65_535
 
-#: The largest number that a 32-bit player reckons with.
-MOST_INT32 = 2**31 - 1
+
+#: Reasons that more than one place gives.
+_NOT_ZERO = "a part that must be zero is not"
+_DATES_AND_NONE = "it has dates and has none"
+_ROWS_NOT_IN_ORDER = "its rows are not in order"
+_NO_ROW = "a row can't be played"
 
 
-class ImageFault(ValueError):
-    """The bytes are no image that can be played; the text says why."""
-
-
-@dataclass(frozen=True, slots=True)
-class CodeLine:
-    """Converter codes as ``(count × factor + addend) >> shift``, kept within 0 and the full code."""
-
-    factor: int
-    addend: int
-    shift: int
-
-    def most(self, top_count: int) -> int:
-        """Return the largest number that is met on the way."""
-        return top_count * self.factor + max(self.addend, 0)
-
-    def code(self, count: int, full_code: int) -> int:
-        """Return the code of a count."""
-        return min(max((count * self.factor + self.addend) >> self.shift, 0), full_code)
+class ImageFault(FileFault):
+    """The bytes are no image that can be played, or tables fit into none; the text says why."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,8 +88,12 @@ class Image:
     ----------
     holds, stays : bool
         A level stays until the next row; after the last row it stays until midnight.
-    relay, rounding, clock : str
-        One of `RELAYS`, `ROUNDINGS`, `CLOCKS`.
+    relay : RelayKind
+        How the mains is switched.
+    rounding : Rounding
+        How levels between rows become whole counts.
+    clock : str
+        The controller's clock, one of `CLOCKS`.
     every_seconds : int
         How often outputs move. [s]
     top_count, full_code : int
@@ -131,8 +118,8 @@ class Image:
 
     holds: bool
     stays: bool
-    relay: str
-    rounding: str
+    relay: RelayKind
+    rounding: Rounding
     clock: str
     every_seconds: int
     top_count: int
@@ -189,44 +176,6 @@ def date_of(day: int) -> dt.date:
     return FIRST_DAY + dt.timedelta(days=day)
 
 
-def code_line(
-    codes: Sequence[int], full_code: int, codes_per_count: float
-) -> CodeLine | tuple[int, ...]:
-    """Return codes as a line in integers where there is one, else as they are.
-
-    One that 32 bits suffice for is preferred, then that with the least shift. It gives every code
-    exactly: for a factor f and a shift s each count c bounds the addend by
-    ``code·2^s ≤ c·f + addend < (code + 1)·2^s``.
-
-    Parameters
-    ----------
-    codes : sequence of int
-        The code of each count.
-    full_code : int
-        The top permitted code, at which codes are cut.
-    codes_per_count : float
-        The slope of the line that they were rounded from.
-    """
-    code = np.array(codes, dtype=np.int64)
-    count = np.arange(code.size, dtype=np.int64)
-    for most in (MOST_INT32, code.size * MOST_INT32):
-        for shift in range(MOST_SHIFT + 1):
-            exact = codes_per_count * 2**shift
-            for factor in sorted({math.floor(exact), math.ceil(exact)}):
-                if factor > MOST_INT32:
-                    continue
-                least = ((code << shift) - count * factor)[code > 0]
-                largest = (((code + 1) << shift) - 1 - count * factor)[code < full_code]
-                low = max(int(least.max(initial=-MOST_INT32)), -MOST_INT32)
-                high = min(
-                    int(largest.min(initial=MOST_INT32)), MOST_INT32,
-                    most - factor * (code.size - 1),
-                )  # fmt: skip
-                if low <= high:
-                    return CodeLine(factor, min(max(0, low), high), shift)
-    return tuple(codes)
-
-
 def encode(image: Image) -> bytes:
     """Return the bytes of an image.
 
@@ -247,39 +196,65 @@ def encode(image: Image) -> bytes:
         header = _header(image, _HEADER.size + len(body) + _U32.size)
     except struct.error as error:
         raise ImageFault(f"the tables do not fit into an image: {error}") from error
-    return header + body + _U32.pack(zlib.crc32(header + body))
+    return with_crc32(header + body)
+
+
+class _Header(NamedTuple):
+    """The fields of the header, in their order."""
+
+    magic: bytes
+    version: int
+    flags: int
+    relay: int
+    rounding: int
+    clock: int
+    channels: int
+    every_seconds: int
+    top_count: int
+    full_code: int
+    soft_start_minutes: int
+    first_day: int
+    last_day: int
+    tables: int
+    sets: int
+    shift: int
+    reserved: int
+    factor: int
+    addend: int
+    length: int
+    digest: bytes
 
 
 def _header(image: Image, length: int) -> bytes:
     line = image.codes if isinstance(image.codes, CodeLine) else CodeLine(0, 0, _LISTED)
-    flags = (
-        _HOLDS * image.holds
+    first_day, last_day = image.span or (0, 0)
+    header = _Header(
+        magic=MAGIC,
+        version=VERSION,
+        flags=_HOLDS * image.holds
         | _STAYS * image.stays
         | _DATED * (image.span is not None)
-        | _WIDE * image.is_wide
+        | _WIDE * image.is_wide,
+        relay=RELAYS.index(image.relay),
+        rounding=ROUNDINGS.index(image.rounding),
+        clock=CLOCKS.index(image.clock),
+        channels=len(image.channels),
+        every_seconds=image.every_seconds,
+        top_count=image.top_count,
+        full_code=image.full_code,
+        soft_start_minutes=image.soft_start_minutes,
+        first_day=first_day,
+        last_day=last_day,
+        tables=len(image.tables),
+        sets=len(image.sets),
+        shift=line.shift,
+        reserved=0,
+        factor=line.factor,
+        addend=line.addend,
+        length=length,
+        digest=image.digest,
     )
-    return _HEADER.pack(
-        MAGIC,
-        VERSION,
-        flags,
-        RELAYS.index(image.relay),
-        ROUNDINGS.index(image.rounding),
-        CLOCKS.index(image.clock),
-        len(image.channels),
-        image.every_seconds,
-        image.top_count,
-        image.full_code,
-        image.soft_start_minutes,
-        *(image.span or (0, 0)),
-        len(image.tables),
-        len(image.sets),
-        line.shift,
-        0,
-        line.factor,
-        line.addend,
-        length,
-        image.digest,
-    )
+    return _HEADER.pack(*header)
 
 
 def _body(image: Image) -> bytes:
@@ -324,105 +299,165 @@ def decode(raw: bytes) -> Image:
     ImageFault
         If they are cut off, changed, of another version, or hold what no player could play.
     """
-    if raw[:4] != MAGIC:
-        raise ImageFault("it does not begin as an image does")
-    if len(raw) < _HEADER.size + _U32.size:
-        raise ImageFault("it is cut off")
-    if raw[4] != VERSION:
-        raise ImageFault(f"it is of version {raw[4]}; this program plays version {VERSION}")
-    (_, _, flags, relay, rounding, clock, channels, every_seconds, top_count, full_code,
-     soft_start_minutes, first_day, last_day, tables, sets, shift, reserved, factor, addend,
-     length, digest) = _HEADER.unpack_from(raw)  # fmt: skip
-    if length != len(raw):
-        raise ImageFault(f"it says it has {length:,} bytes and has {len(raw):,}")
-    if zlib.crc32(raw[:-4]) != _U32.unpack(raw[-4:])[0]:
-        raise ImageFault("its checksum does not fit: it was changed or damaged")
-    _insist(flags < 16 and reserved == 0, "a part that must be zero is not")
-    _insist(relay < 3 and rounding < 3 and clock < 3, "a word it uses is unknown")
-    _insist(channels > 0 and tables > 0 and sets > 0, "it holds no channel or no table")
-    _insist(every_seconds > 0 and SECONDS_PER_DAY % every_seconds == 0, "its outputs never move")
-    _insist(shift in (*range(MOST_SHIFT + 1), _LISTED), "its codes can't be reckoned")
-    dated = bool(flags & _DATED)
-    _insist(dated or (first_day == last_day == 0 and tables == 1), "it has dates and has none")
-    _insist(first_day <= last_day, "its dates run backwards")
+    header = _read_header(raw)
     reader = _Reader(raw[:-4], _HEADER.size)
-    outputs = []
-    for _ in range(channels):
-        snap_from, snap_to, on_count, safe_count, soft_count, safe_relay, zero = reader.take(
-            _CHANNEL
-        )
-        _insist(zero == 0 and safe_relay < 2, "a part that must be zero is not")
-        _insist(snap_from <= snap_to and max(snap_to, safe_count, soft_count) <= top_count,
-                "an output has a level above the top")  # fmt: skip
-        outputs.append(
-            ChannelImage(
-                snap_from=snap_from,
-                snap_to=snap_to,
-                on_count=on_count,
-                safe_count=safe_count,
-                safe_relay=bool(safe_relay),
-                soft_count=soft_count,
-            )
-        )
-    dated_tables: list[DatedTable] = []
-    for _ in range(tables):
-        day, *indices = (reader.take(_U16)[0] for _ in range(channels + 1))
-        _insist(all(index < sets for index in indices), "a table names rows that are not there")
-        _insist(not dated_tables or day > dated_tables[-1].first_day, "its tables are not in order")
-        dated_tables.append(DatedTable(day, tuple(indices)))
-    _insist(dated_tables[0].first_day == first_day, "its first table is not that of its first day")
-    _insist(dated_tables[-1].first_day <= last_day, "its last table begins after its last day")
-    spans = [reader.take(_SET) for _ in range(sets)]
-    found: list[tuple[Row, ...]] = []
-    total = 0
-    for start, count in spans:
-        _insist(start == total and count > 0, "its rows are not in order")
-        total += count
-        rows = tuple(_row(reader, top_count) for _ in range(count))
-        _insist(
-            all(a.second < b.second for a, b in itertools.pairwise(rows)),
-            "its rows are not in order",
-        )
-        found.append(rows)
-    codes: CodeLine | tuple[int, ...] = CodeLine(factor, addend, shift)
-    if shift == _LISTED:
-        codes = tuple(reader.take(_U16)[0] for _ in range(top_count + 1))
-        _insist(max(codes) <= full_code, "a code is above the top permitted one")
-        _insist(factor == addend == 0, "a part that must be zero is not")
-    else:
-        _insist(factor >= 0, "its codes can't be reckoned")
-    (about_length,) = reader.take(_U32)
-    about = raw[reader.at : -4]
-    _insist(about_length == len(about), "it holds more or less than it says")
+    channels = tuple(_read_output(reader) for _ in range(header.channels))
+    tables = tuple(_read_table(reader, header.channels) for _ in range(header.tables))
+    sets = _read_sets(reader, header.sets)
+    codes = _read_codes(reader, header)
+    about = _read_about(reader)
     image = Image(
-        holds=bool(flags & _HOLDS),
-        stays=bool(flags & _STAYS),
-        relay=RELAYS[relay],
-        rounding=ROUNDINGS[rounding],
-        clock=CLOCKS[clock],
-        every_seconds=every_seconds,
-        top_count=top_count,
-        full_code=full_code,
+        holds=bool(header.flags & _HOLDS),
+        stays=bool(header.flags & _STAYS),
+        relay=RELAYS[header.relay],
+        rounding=ROUNDINGS[header.rounding],
+        clock=CLOCKS[header.clock],
+        every_seconds=header.every_seconds,
+        top_count=header.top_count,
+        full_code=header.full_code,
         codes=codes,
-        soft_start_minutes=soft_start_minutes,
-        digest=digest,
-        channels=tuple(outputs),
-        sets=tuple(found),
-        tables=tuple(dated_tables),
-        span=(first_day, last_day) if dated else None,
+        soft_start_minutes=header.soft_start_minutes,
+        digest=header.digest,
+        channels=channels,
+        sets=sets,
+        tables=tables,
+        span=(header.first_day, header.last_day) if header.flags & _DATED else None,
         about=about,
     )
-    _insist(image.is_wide == bool(flags & _WIDE), "it says wrongly how wide a player must reckon")
+    refuse_unplayable(image)
+    is_wide = bool(header.flags & _WIDE)
+    _insist(image.is_wide == is_wide, "it says wrongly how wide a player must reckon")
     return image
 
 
-def _row(reader: _Reader, top_count: int) -> Row:
+def _read_header(raw: bytes) -> _Header:
+    """Return the header of bytes that are an image, whole and unchanged."""
+    _insist(raw[:4] == MAGIC, "it does not begin as an image does")
+    _insist(len(raw) >= _HEADER.size + _U32.size, "it is cut off")
+    header = _Header._make(_HEADER.unpack_from(raw))
+    _insist(
+        header.version == VERSION,
+        f"it is of version {header.version}; this program plays version {VERSION}",
+    )
+    _insist(
+        header.length == len(raw), f"it says it has {header.length:,} bytes and has {len(raw):,}"
+    )
+    _insist(has_its_crc32(raw), "its checksum does not fit: it was changed or damaged")
+    _insist(header.flags < 16 and header.reserved == 0, _NOT_ZERO)
+    _insist(
+        header.relay < len(RELAYS)
+        and header.rounding < len(ROUNDINGS)
+        and header.clock < len(CLOCKS),
+        "a word it uses is unknown",
+    )
+    has_days = header.first_day != 0 or header.last_day != 0
+    _insist(bool(header.flags & _DATED) or not has_days, _DATES_AND_NONE)
+    return header
+
+
+def _read_output(reader: _Reader) -> ChannelImage:
+    snap_from, snap_to, on_count, safe_count, soft_count, safe_relay, zero = reader.take(_CHANNEL)
+    _insist(zero == 0 and safe_relay < 2, _NOT_ZERO)
+    return ChannelImage(
+        snap_from=snap_from,
+        snap_to=snap_to,
+        on_count=on_count,
+        safe_count=safe_count,
+        safe_relay=bool(safe_relay),
+        soft_count=soft_count,
+    )
+
+
+def _read_table(reader: _Reader, channels: int) -> DatedTable:
+    day, *indices = (reader.take(_U16)[0] for _ in range(channels + 1))
+    return DatedTable(day, tuple(indices))
+
+
+def _read_sets(reader: _Reader, sets: int) -> tuple[tuple[Row, ...], ...]:
+    total, counts = 0, []
+    for start, count in [reader.take(_SET) for _ in range(sets)]:
+        _insist(start == total, _ROWS_NOT_IN_ORDER)
+        counts.append(count)
+        total += count
+    return tuple(tuple(_read_row(reader) for _ in range(count)) for count in counts)
+
+
+def _read_row(reader: _Reader) -> Row:
     low, high, count = reader.take(_ROW)
     second = low | (high & 1) << 16
-    _insist(high < 4 and second < SECONDS_PER_DAY and count <= top_count, "a row can't be played")
+    _insist(high < 4 and second < SECONDS_PER_DAY, _NO_ROW)
     return Row(second, count, bool(high & 2))
+
+
+def _read_codes(reader: _Reader, header: _Header) -> CodeLine | tuple[int, ...]:
+    if header.shift != _LISTED:
+        return CodeLine(header.factor, header.addend, header.shift)
+    _insist(header.factor == header.addend == 0, _NOT_ZERO)
+    return tuple(reader.take(_U16)[0] for _ in range(header.top_count + 1))
+
+
+def _read_about(reader: _Reader) -> bytes:
+    (length,) = reader.take(_U32)
+    about = reader.raw[reader.at :]
+    _insist(length == len(about), "it holds more or less than it says")
+    return about
 
 
 def _insist(holds: bool, why_not: str) -> None:
     if not holds:
         raise ImageFault(why_not)
+
+
+def refuse_unplayable(image: Image) -> None:
+    """Raise if no player could play an image, though its bytes could be read.
+
+    Raises
+    ------
+    ImageFault
+        If parts of the image contradict each other.
+    """
+    for fault in _consistency_faults(image):
+        raise ImageFault(fault)
+
+
+def _consistency_faults(image: Image) -> Iterator[str]:
+    """Yield what no player could play. A fault may rest on that those before it are not there."""
+    if not (image.channels and image.tables and image.sets):
+        yield "it holds no channel or no table"
+    if image.every_seconds <= 0 or SECONDS_PER_DAY % image.every_seconds != 0:
+        yield "its outputs never move"
+    if isinstance(image.codes, CodeLine) and not 0 <= image.codes.shift <= MOST_SHIFT:
+        yield "its codes can't be reckoned"
+    if image.span is None and len(image.tables) != 1:
+        yield _DATES_AND_NONE
+    first_day, last_day = image.span or (0, 0)
+    if first_day > last_day:
+        yield "its dates run backwards"
+    for c in image.channels:
+        if c.snap_from > c.snap_to or max(c.snap_to, c.safe_count, c.soft_count) > image.top_count:
+            yield "an output has a level above the top"
+    yield from _table_faults(image, first_day, last_day)
+    for rows in image.sets:
+        if not rows or any(a.second >= b.second for a, b in itertools.pairwise(rows)):
+            yield _ROWS_NOT_IN_ORDER
+        if any(row.count > image.top_count for row in rows):
+            yield _NO_ROW
+    if isinstance(image.codes, CodeLine):
+        if image.codes.factor < 0:
+            yield "its codes can't be reckoned"
+    elif max(image.codes) > image.full_code:
+        yield "a code is above the top permitted one"
+
+
+def _table_faults(image: Image, first_day: int, last_day: int) -> Iterator[str]:
+    for table in image.tables:
+        if len(table.sets) != len(image.channels):
+            yield "a table has other channels than there are outputs"
+        if any(index >= len(image.sets) for index in table.sets):
+            yield "a table names rows that are not there"
+    if any(a.first_day >= b.first_day for a, b in itertools.pairwise(image.tables)):
+        yield "its tables are not in order"
+    if image.tables[0].first_day != first_day:
+        yield "its first table is not that of its first day"
+    if image.tables[-1].first_day > last_day:
+        yield "its last table begins after its last day"

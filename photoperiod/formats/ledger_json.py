@@ -7,12 +7,12 @@ compiled again, and the next one goes on where it ended.
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import json
 from typing import Any
 
 from photoperiod import __version__
 from photoperiod.errors import OutsideWorldError
+from photoperiod.formats.integrity import has_its_digest, with_digest
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.source.json_schema import validate
@@ -48,7 +48,7 @@ def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
     faults, _ = validate(data, "ledger")
     if faults:
         raise _refused(name, f"it is broken: {faults[0].message}")
-    if data["sha256"] != _digest(data):
+    if not has_its_digest(data):
         raise _refused(name, "it was changed after photoperiod wrote it")
     dates = [data["begins"], *(entry["through"] for entry in data["entries"])]
     if not all(_is_date(text) for text in dates) or dates[1:] != sorted(set(dates[1:])):
@@ -74,12 +74,6 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _not_a_number(text: str) -> None:
     raise _Broken(f"it is broken: {text} is no number of hours")
-
-
-def _digest(data: dict[str, Any]) -> str:
-    """Return the digest of what a ledger holds, its own digest left out."""
-    held = {key: value for key, value in data.items() if key != "sha256"}
-    return hashlib.sha256(json.dumps(held, sort_keys=True).encode()).hexdigest()
 
 
 def ledger_state_before(
@@ -157,7 +151,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         id: {"start_second": start, "stop_second": stop}
         for id, (start, stop) in program.tables[-1].plan.windows.items()
     }
-    data: dict[str, Any] = {
+    data = {
         "format": FORMAT,
         "version": 1,
         "made_with": f"photoperiod {__version__}",
@@ -165,8 +159,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         "begins": first if old is None else min(old["begins"], first),
         "entries": [*kept, {"through": last, "at_full": at_full, "tubes": tubes}][-MOST_ENTRIES:],
     }
-    data["sha256"] = _digest(data)
-    return json_text(data).encode()
+    return json_text(with_digest(data)).encode()
 
 
 def _is_date(text: str) -> bool:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
+from photoperiod.formats.about import About
 from photoperiod.formats.image import Image
 from photoperiod.formats.source_text import bare_image, cautions, player_source, story, wrapped
 
@@ -34,15 +34,15 @@ a start, a safe state or a stop, None for long ago. Early and expired are alarms
 reason to go dark."""
 
 
-def render(image: Image, about: Mapping[str, Any], *, loads: bool = False) -> bytes:
+def render(image: Image, about: About, *, loads: bool = False) -> bytes:
     """Return a module with tables, player, and what people must know of both.
 
     Parameters
     ----------
     image : Image
         The tables. Its text for people stays out: memory is scarce.
-    about : mapping
-        What ``table.json`` says beside its rows.
+    about : About
+        What a table file tells beside its rows.
     loads : bool
         The player may be given images that come from elsewhere, and looks through each. That takes
         more heap than the smallest boards have; without it, only this image is played, which was
@@ -60,7 +60,7 @@ def render(image: Image, about: Mapping[str, Any], *, loads: bool = False) -> by
     if loads:
         lines += [player_source("player_micropython_check.py").rstrip("\n"), "", ""]
     lines += [
-        f"CHANNELS = {tuple(about['channels'])!r}",
+        f"CHANNELS = {tuple(about.channels)!r}",
         "",
         "IMAGE = b''.join((",
         *_literal(raw),

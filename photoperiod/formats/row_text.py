@@ -9,6 +9,7 @@ from typing import Any
 from photoperiod import __version__
 from photoperiod.diagnostics.model import Diagnostic, Severity
 from photoperiod.drive.grid import Row
+from photoperiod.drive.light_path import LightPath
 from photoperiod.program.channel_day import Amounts, ChannelDay
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.setpoints.fit import Certificate
@@ -31,21 +32,27 @@ class SetpointText:
     relay: str
 
 
+#: How a relay state in a row is written; a row without one has an empty field.
+RELAY_WORDS = {None: "", True: "on", False: "off"}
+RELAY_STATES = {word: state for state, word in RELAY_WORDS.items()}
+
+
 def setpoints(program: Program, c: ChannelDay) -> list[SetpointText]:
     """Return a channel's rows with their levels, volts and codes."""
-    return [_setpoint(program, c, row) for row in c.fit.rows]
+    step_s = program.schedule.controller.times.step_s
+    return [setpoint_text(row, c.path, step_s) for row in c.fit.rows]
 
 
-def _setpoint(program: Program, c: ChannelDay, row: Row) -> SetpointText:
-    controller = program.schedule.controller
+def setpoint_text(row: Row, path: LightPath, step_s: int) -> SetpointText:
+    """Return a row as outputs write it; seconds are shown if the controller's times have them."""
     return SetpointText(
-        time=clock_text(row.second, with_seconds=controller.times.step_s % 60 != 0),
+        time=clock_text(row.second, with_seconds=step_s % 60 != 0),
         second=row.second,
         count=row.count,
-        level_percent=rounded(float(c.path.level_percents[row.count]), 4),
-        volts=rounded(float(c.path.volts[row.count]), 4),
-        converter_code=int(c.path.codes[row.count]),
-        relay="" if row.relay is None else ("on" if row.relay else "off"),
+        level_percent=rounded(float(path.level_percents[row.count]), 4),
+        volts=rounded(float(path.volts[row.count]), 4),
+        converter_code=int(path.codes[row.count]),
+        relay=RELAY_WORDS[row.relay],
     )
 
 

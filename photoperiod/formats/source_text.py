@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from fractions import Fraction
 from importlib.resources import files
-from typing import Any
 
-from photoperiod.drive.grid import Row
+from photoperiod.drive.grid import LevelUnit, RelayKind, Row
+from photoperiod.formats.about import About
 from photoperiod.formats.image import Image, ImageFault, date_of, decode, encode
 from photoperiod.formats.row_text import MADE_WITH
 from photoperiod.text import clock_text, number_text, safe
@@ -22,7 +21,7 @@ _ID = re.compile(r"[a-z][a-z0-9-]{0,39}")
 _PAIR = re.compile(r"(?<=[*/?])(?=[*/?])")
 
 #: How levels are told.
-_UNITS = {"percent": "%", "millivolts": "mV", "code": "as code"}
+_UNITS = {LevelUnit.PERCENT: "%", LevelUnit.MILLIVOLTS: "mV", LevelUnit.CODE: "as code"}
 
 
 def comment(text: str) -> str:
@@ -39,7 +38,7 @@ def _told(character: str) -> str:
     return character if safe(character) == character else f"(U+{ord(character):04X})"
 
 
-def bare_image(image: Image, about: Mapping[str, Any], most_bytes: int) -> bytes:
+def bare_image(image: Image, about: About, most_bytes: int) -> bytes:
     """Return the bytes of an image without what no player reads.
 
     Raises
@@ -47,13 +46,13 @@ def bare_image(image: Image, about: Mapping[str, Any], most_bytes: int) -> bytes
     ImageFault
         If it does not fit, or ``about`` is of another table.
     """
-    ids = list(about["channels"])
+    ids = list(about.channels)
     if len(ids) != len(image.channels):
         raise ImageFault(f"it holds {len(image.channels)} channels and tells of {len(ids)}")
     for id in ids:
         if not _ID.fullmatch(id):
             raise ImageFault(f"{id!r} is no id of a channel")
-    if about["schedule"]["sha256"] != image.digest.hex():
+    if about.sha256 != image.digest.hex():
         raise ImageFault("it tells of another schedule than its own")
     raw = encode(replace(image, about=b""))
     decode(raw)  # a player would refuse what this refuses, and nobody would see it
@@ -75,15 +74,15 @@ def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
         ]
 
 
-def story(image: Image, about: Mapping[str, Any]) -> Iterator[str]:
+def story(image: Image, about: About) -> Iterator[str]:
     """Yield lines for people: from what the tables were made, with what, and for when."""
-    yield comment(about["schedule"]["title"])
+    yield comment(about.title)
     yield ""
     yield f"Schedule   sha256 {image.digest.hex()}"
-    yield f"Made with  {comment(about['made_with'])}, {comment(about['zone_data'])}"
-    if about["made_with"] != MADE_WITH:
+    yield f"Made with  {comment(about.made_with)}, {comment(about.zone_data)}"
+    if about.made_with != MADE_WITH:
         yield f"Written by {comment(MADE_WITH)}"
-    zone = about["time_zone"]
+    zone = about.time_zone
     yield f"Clock      {image.clock}" + (f" time of {comment(zone)}" if zone else "")
     if image.span is None:
         yield "Dates      none: the same table every day"
@@ -91,19 +90,19 @@ def story(image: Image, about: Mapping[str, Any]) -> Iterator[str]:
         yield f"Dates      {date_of(image.span[0])} to {date_of(image.span[1])}"
 
 
-def cautions(about: Mapping[str, Any]) -> Iterator[str]:
+def cautions(about: About) -> Iterator[str]:
     """Yield the cautions, and what the schedule accepts against them."""
-    for text in about["cautions"]:
+    for text in about.cautions:
         yield comment(text)
-    for finding in about["accepted"]:
-        yield comment(f"Accepted: {finding['message']} ({finding['because']})")
+    for finding in about.accepted:
+        yield comment(f"Accepted: {finding.message} ({finding.because})")
 
 
-def row_text(image: Image, about: Mapping[str, Any], row: Row) -> str:
+def row_text(image: Image, about: About, row: Row) -> str:
     """Return a row as people read it: when, how much, and the relay if rows have one."""
-    emits = about["controller"]["emits"]
-    level = number_text(float(row.count * Fraction(str(emits["step"]))), 4)
-    text = f"{clock_text(row.second)}  count {row.count}, {level} {_UNITS[emits['unit']]}"
-    if image.relay == "column":
+    levels = about.controller.levels
+    level = number_text(float(row.count * levels.step), 4)
+    text = f"{clock_text(row.second)}  count {row.count}, {level} {_UNITS[levels.unit]}"
+    if image.relay == RelayKind.COLUMN:
         text += ", relay " + ("open" if row.relay is False else "closed")
     return text

@@ -90,8 +90,8 @@ def ppfd(table: PlayableTable, light: Mapping[str, Floats | float]) -> dict[str,
     By ``full_ppfd`` as it was measured; what tubes have lost since is not in an export.
     """
     sources: dict[str, list[tuple[float, Floats]]] = {}
-    for id, channel in table.about["channels"].items():
-        for zone, full in channel["full_ppfd"].items():
+    for id, channel in table.about.channels.items():
+        for zone, full in channel.full_ppfd.items():
             sources.setdefault(zone, []).append((full, np.asarray(light[id])))
     return {zone: zone_ppfd(each, np.zeros_like(each[0][1])) for zone, each in sources.items()}
 

@@ -12,7 +12,7 @@ from enum import IntFlag
 import numpy as np
 
 from photoperiod.arrays import Bools, Ints
-from photoperiod.drive.grid import AfterLastRow, Between, Rounding, Row, TimeGrid
+from photoperiod.drive.grid import AfterLastRow, Between, RelayKind, Rounding, Row, TimeGrid
 from photoperiod.drive.replay import levels_of
 from photoperiod.formats.image import ChannelImage, Image
 from photoperiod.units import SECONDS_PER_DAY
@@ -120,11 +120,11 @@ def _level(image: Image, rows: Sequence[Row], second: int) -> tuple[int, Row]:
     return row.count + _rounded(change * elapsed, length, image.rounding), row
 
 
-def _rounded(product: int, length: int, rounding: str) -> int:
+def _rounded(product: int, length: int, rounding: Rounding) -> int:
     """Return product ÷ length in whole counts; no division is of a negative number."""
-    if rounding == "toward-last-row":
+    if rounding == Rounding.TOWARD_LAST_ROW:
         return product // length if product >= 0 else -(-product // length)
-    if rounding == "down":
+    if rounding == Rounding.DOWN:
         return product // length if product >= 0 else -((-product + length - 1) // length)
     if product >= 0:
         return (2 * product + length) // (2 * length)
@@ -133,9 +133,9 @@ def _rounded(product: int, length: int, rounding: str) -> int:
 
 def _output(image: Image, channel: ChannelImage, count: int, row: Row) -> Output:
     relay = True
-    if image.relay == "column":
+    if image.relay == RelayKind.COLUMN:
         relay = row.relay is not False
-    elif image.relay == "follows-level":
+    elif image.relay == RelayKind.FOLLOWS_LEVEL:
         relay = count >= channel.on_count
     if channel.snap_from <= count < channel.snap_to:
         count = channel.snap_to
@@ -163,9 +163,9 @@ def play_rows(image: Image, channel: ChannelImage, rows: Sequence[Row]) -> tuple
         after_last_row=AfterLastRow.HOLD if image.stays else AfterLastRow.WRAP,
     )
     levels, relays = levels_of(rows, times, image.every_seconds, Rounding(image.rounding))
-    if image.relay == "none":
+    if image.relay == RelayKind.NONE:
         relays = np.full(levels.shape, True)
-    elif image.relay == "follows-level":
+    elif image.relay == RelayKind.FOLLOWS_LEVEL:
         relays = levels >= channel.on_count
     snapped = (levels >= channel.snap_from) & (levels < channel.snap_to)
     return np.where(snapped, channel.snap_to, levels), relays

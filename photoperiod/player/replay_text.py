@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from photoperiod.drive.grid import RelayKind
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import OutputState, PlayedDay, at_moment, on_day, ppfd
 from photoperiod.player.reference import Status
@@ -33,7 +34,7 @@ def status_words(status: Status) -> list[str]:
 def moment_text(table: PlayableTable, date: dt.date, second: int) -> str:
     """Return a moment as a table for people."""
     status, channels = at_moment(table, date, second)
-    lines = [f"{safe(table.about['schedule']['title'])}, {_when(table, date, second)}"]
+    lines = [f"{safe(table.about.title)}, {_when(table, date, second)}"]
     lines += [f"  ({text})" for text in status_words(status)]
     lines += ["", _columns(_HEAD)]
     lines += [_columns((id, *_cells(table, g))) for id, g in channels.items()]
@@ -60,7 +61,7 @@ def moment_data(table: PlayableTable, date: dt.date, second: int) -> dict[str, A
 def day_text(table: PlayableTable, date: dt.date, every_s: int) -> str:
     """Return a day as a table of moments, and what it gives in all."""
     played = on_day(table, date)
-    lines = [f"{safe(table.about['schedule']['title'])}, {date} on the {table.image.clock} clock"]
+    lines = [f"{safe(table.about.title)}, {date} on the {table.image.clock} clock"]
     lines += [f"  ({text})" for text in _day_status(table, date)]
     lines += ["", _columns(("time", *(f"{id} %" for id in played)))]
     for second in range(0, SECONDS_PER_DAY, every_s):
@@ -129,10 +130,10 @@ def _data_head(table: PlayableTable) -> dict[str, Any]:
     return {
         "format": "photoperiod-replay",
         "version": 1,
-        "made_with": about["made_with"],
-        "schedule": about["schedule"],
-        "clock": about["clock"],
-        "time_zone": about["time_zone"],
+        "made_with": about.made_with,
+        "schedule": {"title": about.title, "sha256": about.sha256},
+        "clock": about.clock,
+        "time_zone": about.time_zone,
     }
 
 
@@ -157,7 +158,7 @@ def _given_data(table: PlayableTable, g: OutputState) -> dict[str, Any]:
 
 
 def _relay(table: PlayableTable, g: OutputState) -> str:
-    if table.image.relay == "none":
+    if table.image.relay == RelayKind.NONE:
         return ""
     return "on" if g.relay else "off"
 

@@ -22,7 +22,7 @@ from photoperiod.board.mqtt import NotDelivered
 from photoperiod.board.player import Player, Surroundings
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_file import TableFile
-from photoperiod.formats.table import CHECKSUM_KEY, with_checksum
+from photoperiod.formats.integrity import CHECKSUM_KEY, with_checksum
 from tests.conftest import changed, compiled
 
 #: 2027-03-02T00:00:00Z, a Tuesday.
@@ -34,7 +34,7 @@ IIO = "bus/iio/devices/iio:device0"
 
 @functools.cache
 def _base() -> dict[str, Any]:
-    from photoperiod.formats import render_all
+    from photoperiod.formats.folder import render_all
 
     program = compiled(changed()).program
     assert program is not None

@@ -131,7 +131,7 @@ def test_a_handed_out_table_that_can_not_be_written_changes_nothing(
         raise OSError(errno.ENOSPC, "No space left on device")
 
     duties: list[str] = []
-    monkeypatch.setattr("photoperiod.board.table_file.write_whole", refuse)
+    monkeypatch.setattr("photoperiod.board.table_file.replace_file", refuse)
     bench.system.at(25, lambda: setattr(broker, "offered", finer_table()))
     bench.system.at(110, lambda: duties.append(bench.kernel.held[duty]))
     bench.run()

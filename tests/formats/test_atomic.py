@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.atomic import write_directory
+from photoperiod.formats import atomic
+from photoperiod.formats.folder import write_folder
 
 OLD = {
     "table.csv": b"old",
@@ -28,37 +29,37 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def test_writes_a_new_folder_and_those_above_it(tmp_path: Path) -> None:
     target = tmp_path / "a" / "b"
-    write_directory(target, OLD)
+    write_folder(target, OLD)
     assert contents(target) == OLD
     assert [path.name for path in target.parent.iterdir()] == ["b"]
 
 
 def test_replaces_its_own_folder_as_a_whole(tmp_path: Path) -> None:
     target = tmp_path / "out"
-    write_directory(target, {**OLD})
-    write_directory(target, {"manifest.json": NEW["manifest.json"]})
+    write_folder(target, {**OLD})
+    write_folder(target, {"manifest.json": NEW["manifest.json"]})
     assert contents(target) == {"manifest.json": NEW["manifest.json"]}
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
 def test_fills_an_empty_folder(tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
-    write_directory(tmp_path / "out", OLD)
+    write_folder(tmp_path / "out", OLD)
     assert contents(tmp_path / "out") == OLD
 
 
 def test_new_folders_have_the_usual_rights(tmp_path: Path) -> None:
     (tmp_path / "usual").mkdir()
-    write_directory(tmp_path / "out", OLD)
+    write_folder(tmp_path / "out", OLD)
     assert (tmp_path / "out").stat().st_mode == (tmp_path / "usual").stat().st_mode
 
 
 def test_refuses_a_folder_with_files_of_others(tmp_path: Path) -> None:
     target = tmp_path / "out"
-    write_directory(target, OLD)
+    write_folder(target, OLD)
     (target / "diary.txt").write_text("mine")
     with pytest.raises(OutsideWorldError, match=r"not written by compile: diary\.txt") as caught:
-        write_directory(target, NEW)
+        write_folder(target, NEW)
     assert caught.value.code == "PHO503"
     assert contents(target) == {**OLD, "diary.txt": b"mine"}
 
@@ -71,7 +72,7 @@ def test_a_manifest_that_is_not_ours_protects_nothing_of_ours(
     target.mkdir()
     (target / "manifest.json").write_bytes(manifest)
     with pytest.raises(OutsideWorldError) as caught:
-        write_directory(target, NEW)
+        write_folder(target, NEW)
     assert caught.value.code == "PHO503"
     assert contents(target) == {"manifest.json": manifest}
 
@@ -79,7 +80,7 @@ def test_a_manifest_that_is_not_ours_protects_nothing_of_ours(
 def test_refuses_a_file_where_the_folder_should_be(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("mine")
     with pytest.raises(OutsideWorldError, match="is not a folder") as caught:
-        write_directory(tmp_path / "out", OLD)
+        write_folder(tmp_path / "out", OLD)
     assert caught.value.code == "PHO502"
     assert (tmp_path / "out").read_text() == "mine"
 
@@ -87,14 +88,14 @@ def test_refuses_a_file_where_the_folder_should_be(tmp_path: Path) -> None:
 def test_says_when_something_above_is_no_folder(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("mine")
     with pytest.raises(OutsideWorldError, match="can't write") as caught:
-        write_directory(tmp_path / "file" / "out", OLD)
+        write_folder(tmp_path / "file" / "out", OLD)
     assert caught.value.code == "PHO502"
 
 
 def test_a_link_to_a_folder_is_followed(tmp_path: Path) -> None:
-    write_directory(tmp_path / "real", OLD)
+    write_folder(tmp_path / "real", OLD)
     (tmp_path / "link").symlink_to(tmp_path / "real")
-    write_directory(tmp_path / "link", NEW)
+    write_folder(tmp_path / "link", NEW)
     assert (tmp_path / "link").is_symlink()
     assert contents(tmp_path / "real") == NEW
 
@@ -121,9 +122,9 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
 
 def test_a_full_disk_leaves_the_old_folder_as_it_was(small_disk: Path) -> None:
     target = small_disk / "out"
-    write_directory(target, OLD)
+    write_folder(target, OLD)
     with pytest.raises(OutsideWorldError, match=r"can.t write") as caught:
-        write_directory(target, {**NEW, "table.json": b"x" * 200_000})
+        write_folder(target, {**NEW, "table.json": b"x" * 200_000})
     assert caught.value.code == "PHO502"
     assert "was changed" in caught.value.help
     assert contents(target) == OLD
@@ -134,7 +135,7 @@ def test_a_failed_swap_puts_the_old_folder_back(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     target = tmp_path / "out"
-    write_directory(target, OLD)
+    write_folder(target, OLD)
     rename = Path.rename
 
     def fail_for_new(path: Path, to: Path) -> Path:
@@ -142,8 +143,9 @@ def test_a_failed_swap_puts_the_old_folder_back(
             raise OSError(5, "Input/output error")
         return rename(path, to)
 
+    monkeypatch.setattr(atomic, "_exchange", lambda one, other: False)
     monkeypatch.setattr(Path, "rename", fail_for_new)
     with pytest.raises(OutsideWorldError, match="input/output error"):
-        write_directory(target, NEW)
+        write_folder(target, NEW)
     assert contents(target) == OLD
     assert [path.name for path in tmp_path.iterdir()] == ["out"]

@@ -9,7 +9,7 @@ import json
 
 import pytest
 
-from photoperiod.formats import render_all
+from photoperiod.formats.folder import render_all
 from photoperiod.program.model import DateSpan, Program
 from photoperiod.report.summary import render_summary
 from photoperiod.text import clock_text

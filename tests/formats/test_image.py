@@ -15,14 +15,12 @@ from hypothesis import strategies as st
 
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import Row
+from photoperiod.formats.code_line import MOST_INT32, CodeLine, code_line
 from photoperiod.formats.image import (
-    MOST_INT32,
     ChannelImage,
-    CodeLine,
     DatedTable,
     Image,
     ImageFault,
-    code_line,
     date_of,
     day_number,
     decode,

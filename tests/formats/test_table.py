@@ -12,17 +12,17 @@ import numpy as np
 import pytest
 
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats import program_image as image_file
-from photoperiod.formats import records_csv, table_json
+from photoperiod.formats import records_csv, table_image, table_json
 from photoperiod.formats.image import day_number
-from photoperiod.formats.table import PlayableTable, read_table, with_checksum
+from photoperiod.formats.integrity import with_checksum
+from photoperiod.formats.table import PlayableTable, read_table
 from photoperiod.player.outputs import on_day
 from photoperiod.program.model import DateSpan
 from photoperiod.schedule.model import Schedule
 from tests.conftest import EXAMPLES, SCHEDULE, Outcome, changed, compiled
 
 SPAN = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 4))
-FORMATS = {"binary": image_file, "csv": records_csv, "json": table_json}
+FORMATS = {"binary": table_image, "csv": records_csv, "json": table_json}
 STANDBY = changed(
     ("    dark: {kind: relay}\n", "    dark: {kind: standby, below_volts: 0.2}\n"),
     ("  relay: {kind: column}\n", "  relay: {kind: none}\n"),
@@ -153,7 +153,7 @@ def test_a_title_can_not_break_any_format() -> None:
     for raw in exports(outcome).values():
         read = read_table("x", raw)
         schedule: Schedule | None = outcome.schedule
-        assert schedule is not None and read.about["schedule"]["title"] == schedule.title
+        assert schedule is not None and read.about.title == schedule.title
 
 
 def test_the_safe_state_is_that_of_the_schedule() -> None:

@@ -6,17 +6,21 @@ import datetime as dt
 import struct
 import zlib
 from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from photoperiod.drive.grid import Row
+from photoperiod.drive.ballast import BallastCurve
+from photoperiod.drive.converter import Converter
+from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
+from photoperiod.formats.about import About, AboutChannel, AboutController, SafeState
+from photoperiod.formats.code_line import MOST_INT32, CodeLine
 from photoperiod.formats.image import (
-    MOST_INT32,
     ChannelImage,
-    CodeLine,
     DatedTable,
     Image,
     day_number,
@@ -55,24 +59,52 @@ def image(*sets: Sequence[tuple[int, ...]], **changes: Any) -> Image:
     return made
 
 
-def about(made: Image, **changes: Any) -> dict[str, Any]:
-    """Return what an export tells of an image beside its rows, as far as source code tells it."""
-    dates = [None, None]
+def channel(label: str) -> AboutChannel:
+    """Return a channel of which only its label matters."""
+    return AboutChannel(
+        label=label,
+        ballast=BallastCurve(
+            kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
+        ),
+        ballast_count=1,
+        tubes=(),
+        full_ppfd={},
+        safe_state=SafeState(light_percent=0.0, count=0, converter_code=0, relay=False),
+    )
+
+
+def about(made: Image, **changes: Any) -> About:
+    """Return what an export tells of an image beside its rows."""
+    dates = None
     if made.span is not None:
-        dates = [str(dt.date(2000, 1, 1) + dt.timedelta(days=day)) for day in made.span]
-    return {
-        "made_with": "photoperiod 0.1.0",
-        "zone_data": "tzdata 2026a",
-        "schedule": {"title": "Test bench", "sha256": made.digest.hex()},
-        "clock": made.clock,
-        "from_date": dates[0],
-        "to_date": dates[1],
-        "time_zone": "Europe/Lisbon",
-        "cautions": ["Mains voltage beside salt water can kill."],
-        "accepted": [],
-        "controller": {"emits": {"unit": "percent", "step": 0.1}},
-        "channels": {f"lamp-{at}": {"label": f"Lamp {at}"} for at in range(len(made.channels))},
-    } | changes
+        first, last = (dt.date(2000, 1, 1) + dt.timedelta(days=day) for day in made.span)
+        dates = first, last
+    plain = About(
+        made_with="photoperiod 0.1.0",
+        zone_data="tzdata 2026a",
+        title="Test bench",
+        sha256=made.digest.hex(),
+        clock=made.clock,
+        dates=dates,
+        time_zone="Europe/Lisbon",
+        cautions=("Mains voltage beside salt water can kill.",),
+        accepted=(),
+        controller=AboutController(
+            times=TimeGrid(step_s=60, between="line", after_last_row="wrap"),
+            soft_start_minutes=made.soft_start_minutes,
+            relay=RelayMode(kind=made.relay),
+            levels=LevelGrid(
+                unit="percent",
+                step=Fraction(1, 10),
+                every_seconds=made.every_seconds,
+                rounding=made.rounding,
+            ),
+            converter=Converter.nominal(12, 10.0, 10.0),
+            full_code=made.full_code,
+        ),
+        channels={f"lamp-{at}": channel(f"Lamp {at}") for at in range(len(made.channels))},
+    )
+    return replace(plain, **changes)
 
 
 def hour(hours: float) -> int:

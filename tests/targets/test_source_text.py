@@ -10,19 +10,19 @@ from collections.abc import Callable
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from photoperiod.drive.grid import Row
 from photoperiod.formats import c_header, micropython, table_json
+from photoperiod.formats.about import About, AcceptedFinding
 from photoperiod.formats.image import ChannelImage, DatedTable, Image, ImageFault
 from photoperiod.formats.source_text import comment
 from photoperiod.formats.table import PlayableTable, read_table
 from photoperiod.program.model import DateSpan
 from tests.conftest import ROOT, compiled
-from tests.targets.images import HARD, about, days, expected, expected_day, image, moments
+from tests.targets.images import HARD, about, channel, days, expected, expected_day, image, moments
 from tests.targets.players import (
     module_folder,
     module_of,
@@ -58,16 +58,16 @@ EVIL = (
 )
 
 
-def evil_about(made: Image, text: str) -> dict[str, Any]:
+def evil_about(made: Image, text: str) -> About:
     return about(
         made,
-        schedule={"title": text, "sha256": made.digest.hex()},
+        title=text,
         made_with=text,
         zone_data=text,
         time_zone=text,
-        cautions=[text, text + text],
-        accepted=[{"message": text, "because": text}],
-        channels={"lamp": {"label": text}},
+        cautions=(text, text + text),
+        accepted=(AcceptedFinding("PHO401", "x", message=text, path="", because=text),),
+        channels={"lamp": channel(text)},
     )
 
 
@@ -109,16 +109,16 @@ def test_comment_keeps_letters_and_tells_the_rest_by_number() -> None:
 def test_only_ids_become_names(render: Render, id: str) -> None:
     made = image([(0, 1)])
     with pytest.raises(ImageFault, match="is no id of a channel"):
-        render(made, about(made, channels={id: {"label": "x"}}))
+        render(made, about(made, channels={id: channel("x")}))
 
 
 @RENDERS
 def test_what_is_told_must_be_of_the_table(render: Render) -> None:
     made = image([(0, 1)])
     with pytest.raises(ImageFault, match="holds 1 channels and tells of 2"):
-        render(made, about(made, channels={"a": {"label": ""}, "b": {"label": ""}}))
+        render(made, about(made, channels={"a": channel(""), "b": channel("")}))
     with pytest.raises(ImageFault, match="tells of another schedule"):
-        render(made, about(made, schedule={"title": "x", "sha256": "0" * 64}))
+        render(made, about(made, sha256="0" * 64))
 
 
 @RENDERS

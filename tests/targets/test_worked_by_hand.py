@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from photoperiod.formats.code_line import CodeLine
 from photoperiod.formats.image import (
     ChannelImage,
-    CodeLine,
     DatedTable,
     Image,
     decode,
