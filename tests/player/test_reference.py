@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from photoperiod.drive.grid import Row
-from photoperiod.drive.replay import ROUNDINGS
 from photoperiod.formats.code_line import CodeLine
 from photoperiod.formats.image import (
+    ROUNDINGS,
     ChannelImage,
     DatedTable,
     Image,
