@@ -7,19 +7,22 @@ from typing import Any
 _INTRO = """\
 # The schedule language, version 1
 
-This page is made from `schemas/schedule.schema.json` by `photoperiod schema --markdown`; a test
-holds it current. Do not edit it by hand.
+`photoperiod schema --markdown` makes this page from `schemas/schedule.schema.json`; a test keeps it up
+to date. Do not edit it by hand.
 
-A schedule is one YAML 1.2 file. Every mapping is closed: a key that is not listed here is an error,
-never ignored. Units stand at the end of keys. `7:30` and `on` are text, `010` is ten, and a key may
-stand once in a mapping. Times may be written with or without quotes. What is required has no
-default, because a default would have to guess your hardware.
+A schedule is one YAML 1.2 file. A key that is not listed here is an error; it is never ignored. Units
+stand at the end of keys. `7:30` and `on` are text, `010` is ten, and a mapping may hold a key only once.
+Times may stand with or without quotes. A key that you must write has no default, because a default
+would have to guess your hardware.
 
-Where a mapping has variants, the key `kind` says which one it is.
+Words: *light* is what a channel gives, in percent of its full light; *level* is the control voltage, in
+percent of 10 V. PPFD is what reef keepers call PAR; DLI is its sum over a day.
+
+If a mapping has variants, its key `kind` says which one it is.
 """
 
 
-#: What is written as text, in the order in which it is told of.
+#: The forms that are written as text, in the order of the page.
 _FORMS = (
     "id", "label", "clock_time", "end_time", "day_time", "end_day_time", "date", "moment", "clock",
     "ramp_shape",
