@@ -1,0 +1,103 @@
+from __future__ import annotations
+
+import pytest
+
+from tests.checks.bench import Day, assert_found, bench, finding, findings, handmade, marked, on
+
+CODE = "PHO423"
+MOON = (
+    "channels:\n",
+    "channels:\n  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 20}}\n"
+    "    moonlight: {kind: steady, light_percent: 2, start: 21:00, end: 09:00}\n",
+)
+
+
+def moonlit(light: float, crest: float, sand: float = 0, text: str = bench()) -> str:
+    """Return BENCH with a moon: its light in per cent, and its PPFD at full in both zones."""
+    zones = f"crest: {crest}" + (f", sand: {sand}" if sand else "")
+    return text + (
+        f"  moon:\n    ballast: pair\n    full_ppfd: {{zones: {{{zones}}}}}\n"
+        f"    moonlight: {{kind: steady, light_percent: {light}, start: 21:00, end: 06:00}}\n"
+    )
+
+
+def days(*dates: int) -> list[Day]:
+    return [Day(first=on(date), levels={"moon": [("06:00", 0), ("21:00", 50)]}) for date in dates]
+
+
+def test_two_per_cent_of_a_strong_channel() -> None:
+    assert_found(
+        CODE,
+        [MOON],
+        (29, 5, "moonlight"),
+        "the moonlight of 'moon' gives zone 'crest' up to 0.4 µmol m⁻² s⁻¹; from 0.15 on",
+    )
+
+
+# Half of 0.3 is 0.15 µmol m⁻² s⁻¹.
+@pytest.mark.parametrize(("full_ppfd", "is_found"), [(0.299, False), (0.3, True), (0.301, True)])
+def test_fifteen_hundredths_are_too_bright(full_ppfd: float, is_found: bool) -> None:
+    text = moonlit(50, full_ppfd)
+    found = findings(CODE, handmade(text, *days(1)), text)
+    assert len(found) == is_found
+    if found:
+        assert marked(found[0], text) == (41, 5, "moonlight")
+        assert "gives zone 'crest' up to 0.15 µmol m⁻² s⁻¹" in found[0].message
+
+
+@pytest.mark.parametrize(
+    ("crest", "sand", "zone", "ppfd"), [(0.4, 0.6, "sand", "0.3"), (0.6, 0.4, "crest", "0.3"),
+                                        (0.2, 0.4, "sand", "0.2")],
+)  # fmt: skip
+def test_the_zone_that_gets_most_is_told(crest: float, sand: float, zone: str, ppfd: str) -> None:
+    text = moonlit(50, crest, sand)
+    found = finding(CODE, handmade(text, *days(1)), text)
+    assert f"gives zone '{zone}' up to {ppfd} µmol" in found.message
+
+
+def test_light_below_the_floor_is_that_of_the_floor() -> None:
+    # 6 % is nearer to the floor of 10 % than to dark: 0.1 × 2 = 0.2, not 0.06 × 2 = 0.12
+    text = moonlit(6, 2)
+    assert "up to 0.2 µmol" in finding(CODE, handmade(text, *days(1)), text).message
+    text = moonlit(4, 9)  # nearer to dark
+    assert findings(CODE, handmade(text, *days(1)), text) == []
+
+
+def test_the_top_of_the_port_is_all_there_is() -> None:
+    # a port that ends at 5 V gives 50 % of 0.2 = 0.1, whatever the plan says
+    half = bench(("most_volts: 10.0", "most_volts: 5.0"))
+    text = moonlit(100, 0.2, text=half)
+    low = {"weak": [("08:00", 0)], "strong": [("08:00", 0)], "moon": [("21:00", 0)]}
+    assert findings(CODE, handmade(text, Day(levels=low)), text) == []
+    text = moonlit(100, 0.2)
+    assert "up to 0.2 µmol" in finding(CODE, handmade(text, *days(1)), text).message
+
+
+def test_ppfd_is_that_at_which_it_was_measured() -> None:
+    """Tubes that have faded may be new again at any time."""
+    text = moonlit(50, 0.3)
+    faded = Day(first=on(1), levels=days(1)[0].levels, brightness={"moon": (0.5, 0.5)})
+    assert "up to 0.15 µmol" in finding(CODE, handmade(text, faded), text).message
+
+
+def test_the_moonlight_is_found_once_for_all_dates() -> None:
+    text = moonlit(50, 0.4)
+    assert len(findings(CODE, handmade(text, *days(1, 2, 3)), text)) == 1
+
+
+def test_a_day_may_be_bright() -> None:
+    assert findings(CODE, handmade()) == []
+
+
+def test_two_moons_are_found_in_the_order_of_the_file() -> None:
+    text = moonlit(50, 0.4)
+    weak = "    day: {kind: points, points: [{time: 08:00, light_percent: 80}, {time: 18:00, light_percent: 80}]}\n"  # noqa: E501
+    text = text.replace(
+        weak, weak + "    moonlight: {kind: steady, light_percent: 10, start: 21:00, end: 06:00}\n"
+    )
+    found = findings(CODE, handmade(text, *days(1)), text)
+    assert [each.path for each in found] == [
+        ("channels", "weak", "moonlight"),
+        ("channels", "moon", "moonlight"),
+    ]
+    assert "'weak' gives zone 'crest' up to 5 µmol" in found[0].message  # 0.1 × 50

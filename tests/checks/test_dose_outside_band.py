@@ -1,0 +1,131 @@
+from __future__ import annotations
+
+import pytest
+
+from tests.checks.bench import (
+    Day,
+    assert_found,
+    assert_only_in_table,
+    bench,
+    finding,
+    findings,
+    handmade,
+    marked,
+    two_dates,
+    with_zone,
+)
+
+CODE = "PHO405"
+
+
+def banded(low: float, high: float) -> str:
+    return bench(
+        ("crest: {dark_hours_min: 0}", f"crest: {{dark_hours_min: 0, dli: [{low}, {high}]}}")
+    )
+
+
+@pytest.mark.parametrize(
+    ("band", "words"),
+    [
+        ("[9, 14]", "zone 'crest' gets a DLI of 4.08 mol m⁻² d⁻¹, below its band of 9 to 14"),
+        ("[1, 2]", "above its band of 1 to 2"),
+    ],
+)
+def test_a_dose_on_either_side(band: str, words: str) -> None:
+    assert_found(CODE, [("dli: [3, 5]", f"dli: {band}")], (24, 16, band), words)
+
+
+# BENCH gives crest 100 µmol m⁻² s⁻¹ for 10 h: 100 × 36,000 s / 1,000,000 = 3.6 mol m⁻² d⁻¹.
+@pytest.mark.parametrize(
+    ("low", "high", "side"),
+    [
+        (3.5, 4, ""), (3.6, 4, ""), (3.61, 4, "below"),
+        (3, 3.7, ""), (3, 3.6, ""), (3, 3.59, "above"),
+    ],
+)  # fmt: skip
+def test_both_ends_belong_to_the_band(low: float, high: float, side: str) -> None:
+    text = banded(low, high)
+    found = findings(CODE, handmade(text), text)
+    assert len(found) == bool(side)
+    if found:
+        assert marked(found[0], text) == (25, 35, f"[{low}, {high}]")
+        assert f"{side} its band of {low} to {high}" in found[0].message
+
+
+def test_the_channels_are_listed_by_what_they_give() -> None:
+    # weak 0.8 × 50 × 0.036 = 1.44, strong 0.6 × 100 × 0.036 = 2.16; 4.5 / 3.6 = 1.25
+    text = banded(4.5, 9)
+    found = finding(CODE, handmade(text), text)
+    assert found.message == (
+        "zone 'crest' gets a DLI of 3.6 mol m⁻² d⁻¹, below its band of 4.5 to 9"
+        " (by channel: strong 2.16, weak 1.44)"
+    )
+    assert "by 1.25 " in found.help
+
+
+def test_the_factor_leads_to_the_nearer_end() -> None:
+    text = banded(1, 1.8)
+    assert "by 0.5 " in finding(CODE, handmade(text), text).help  # 1.8 / 3.6
+
+
+def test_no_factor_brings_light_to_a_dark_zone() -> None:
+    text = banded(1, 2)
+    dark = Day(levels={"weak": [("08:00", 0)], "strong": [("08:00", 0)]})
+    found = finding(CODE, handmade(text, dark), text)
+    assert "gets a DLI of 0 mol" in found.message
+    assert found.help == ""
+
+
+def test_a_lamp_whose_tubes_have_faded_is_listed_by_what_it_gives_now() -> None:
+    # strong 2.16 × 0.5 = 1.08 comes after weak 1.44
+    text = banded(3, 9)
+    day = Day(brightness={"strong": (0.5, 0.5)})
+    message = finding(CODE, handmade(text, day), text).message
+    assert "a DLI of 2.52 mol" in message
+    assert "(by channel: weak 1.44, strong 1.08)" in message
+    assert " last of its dates" not in message
+
+
+@pytest.mark.parametrize(("low", "is_found"), [(2.5, False), (2.52, False), (2.53, True)])
+def test_the_dose_of_the_last_date_counts_too(low: float, is_found: bool) -> None:
+    # from 3.6 on the first date to 1.44 + 2.16 × 0.5 = 2.52 on the last
+    text = banded(low, 9)
+    program = handmade(text, Day(brightness={"strong": (1.0, 0.5)}))
+    program = with_zone(program, "crest", dli_at_end=2.52)
+    found = findings(CODE, program, text)
+    assert len(found) == is_found
+    if found:
+        assert found[0].message == (
+            "zone 'crest' gets a DLI of 2.52 mol m⁻² d⁻¹ on the last of its dates, below its band of"
+            " 2.53 to 9 (by channel: weak 1.44, strong 1.08)"
+        )
+
+
+def test_the_dose_of_the_last_date_may_be_too_large() -> None:
+    text = banded(3, 4)
+    day = Day(brightness={"strong": (1.0, 1.5)})  # 1.44 + 2.16 × 1.5 = 4.68
+    message = finding(CODE, handmade(text, day), text).message
+    assert "a DLI of 4.68 mol m⁻² d⁻¹ on the last of its dates, above its band" in message
+
+
+def test_the_first_date_is_told_before_the_last() -> None:
+    text = banded(4, 9)
+    day = Day(brightness={"strong": (1.0, 0.5)})
+    message = finding(CODE, handmade(text, day), text).message
+    assert "a DLI of 3.6 mol m⁻² d⁻¹, below" in message
+
+
+def test_a_zone_without_a_band_has_no_dose_to_keep() -> None:
+    assert findings(CODE, handmade()) == []
+    text = bench(("sand: {dark_hours_min: 0}", "sand: {dark_hours_min: 0, dli: [0.3, 1]}"))
+    # sand gets 0.8 × 10 × 0.036 = 0.288 from weak alone
+    found = finding(CODE, handmade(text), text)
+    assert marked(found, text) == (26, 34, "[0.3, 1]")
+    assert "(by channel: weak 0.29)" in found.message
+
+
+@pytest.mark.parametrize("table", [0, 1])
+def test_every_table_is_looked_at(table: int) -> None:
+    dim = Day(levels={"strong": [("08:00", 50), ("18:00", 0)]})
+    days = {table: dim}
+    assert_only_in_table(CODE, two_dates(banded(3.6, 9), days.get(0), days.get(1)), table)

@@ -1,0 +1,114 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from photoperiod.program.model import Program
+from tests.checks.bench import (
+    Day,
+    assert_found,
+    bench,
+    finding,
+    findings,
+    handmade,
+    marked,
+    on,
+    with_zone,
+)
+
+CODE = "PHO420"
+NEW = ("{watts: 54}", "{watts: 54, fitted: 2027-03-02T08:00, burn_in_full_hours: 12}")
+
+
+def peaks(
+    usual: float, *of_tables: float, rise_percent: float = 50, zone: str = "crest"
+) -> tuple[Program, str]:
+    """Return a program with these peaks in a zone, on a day by the plan and in each table."""
+    text = bench(
+        (f"{zone}: {{dark_hours_min: 0}}",
+         f"{zone}: {{dark_hours_min: 0, peak_rise_percent_max: {rise_percent}}}"),
+    )  # fmt: skip
+    program = handmade(text, *(Day(first=on(n + 1)) for n in range(len(of_tables))))
+    zones = program.first_day_by_plan.zones
+    zones = {**zones, zone: replace(zones[zone], peak_ppfd=usual)}
+    program = replace(program, first_day_by_plan=replace(program.first_day_by_plan, zones=zones))
+    for table, peak in enumerate(of_tables):
+        program = with_zone(program, zone, table, peak_ppfd=peak, peak_second=45_000)
+    return program, text
+
+
+def test_a_new_tube_at_full() -> None:
+    assert_found(
+        CODE,
+        [NEW, ("ppfd_max: 200", "peak_rise_percent_max: 10")],
+        (24, 3, "crest"),
+        "the peak of zone 'crest' rises on 2027-03-02 from 102.9 to 129.9 µmol m⁻² s⁻¹",
+    )
+
+
+# From 100 on, half as much again is 150.
+@pytest.mark.parametrize(("peak", "is_found"), [(149.9, False), (150.0, False), (150.1, True)])
+def test_half_as_much_again(peak: float, is_found: bool) -> None:
+    program, text = peaks(100.0, 100.0, peak)
+    found = findings(CODE, program, text)
+    assert len(found) == is_found
+    if found:
+        assert marked(found[0], text) == (25, 3, "crest")
+        assert found[0].message == (
+            "the peak of zone 'crest' rises on 2027-03-02 from 100 to 150.1 µmol m⁻² s⁻¹ at 12:30,"
+            " by more than 50 %"
+        )
+
+
+@pytest.mark.parametrize(("peak", "is_found"), [(125.0, False), (125.1, True)])
+def test_a_quarter_unless_it_is_stated(peak: float, is_found: bool) -> None:
+    program = handmade(bench(), Day(first=on(1)), Day(first=on(2)))
+    assert len(findings(CODE, with_zone(program, "crest", 1, peak_ppfd=peak))) == is_found
+
+
+def test_the_first_date_is_held_against_the_plan() -> None:
+    program, text = peaks(60.0, 100.0, 100.0)
+    message = finding(CODE, program, text).message
+    assert "rises on 2027-03-01 from 60 to 100 µmol" in message
+
+
+def test_the_last_date_is_held_against_the_one_before() -> None:
+    program, text = peaks(100.0, 100.0, 60.0, 100.0)
+    assert "rises on 2027-03-03 from 60 to 100 µmol" in finding(CODE, program, text).message
+
+
+def test_each_table_is_held_against_the_one_before_and_the_first_jump_told() -> None:
+    program, text = peaks(100.0, 140.0, 200.0, 290.0)  # by 40, 43 and 45 %
+    assert findings(CODE, program, text) == []
+    program, text = peaks(100.0, 140.0, 220.0, 400.0)  # by 57 and 82 %
+    assert "rises on 2027-03-02 from 140 to 220 µmol" in finding(CODE, program, text).message
+
+
+def test_the_first_light_after_darkness_is_no_jump() -> None:
+    program, text = peaks(0.0, 100.0)
+    assert findings(CODE, program, text) == []
+    program, text = peaks(100.0, 0.0, 100.0)
+    assert findings(CODE, program, text) == []
+
+
+def test_a_peak_may_fall() -> None:
+    program, text = peaks(100.0, 40.0)
+    assert findings(CODE, program, text) == []
+
+
+def test_each_zone_is_looked_at_by_itself() -> None:
+    program, text = peaks(8.0, 13.0, zone="sand")
+    assert marked(finding(CODE, program, text), text) == (26, 3, "sand")
+
+
+def test_new_tubes_of_one_channel_lift_the_peak() -> None:
+    # 0.8 × 50 + 0.6 × 100 × 1.5 = 130 after 100: by 30 %, more than the 25 % of a zone that says nothing
+    program = handmade(
+        bench(), Day(first=on(1)), Day(first=on(2), brightness={"strong": (1.5, 1.5)})
+    )
+    assert "from 100 to 130 µmol m⁻² s⁻¹ at 08:00" in finding(CODE, program).message
+    program = handmade(
+        bench(), Day(first=on(1)), Day(first=on(2), brightness={"weak": (1.25, 1.25)})
+    )
+    assert findings(CODE, program) == []  # 50 + 60 = 110

@@ -1,0 +1,94 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from photoperiod.program.model import Program
+from photoperiod.setpoints.fit import Method
+from tests.checks.bench import (
+    assert_found,
+    assert_only_in_table,
+    finding,
+    findings,
+    handmade,
+    marked,
+    two_dates,
+    with_channel,
+    with_fit,
+)
+
+CODE = "PHO410"
+
+
+def straying(error: float, peak: float = 0.8, **proof: Any) -> Program:
+    program = with_channel(handmade(), "weak", reachable_peak=peak)
+    certificate = replace(program.channels["weak"].fit.certificate, **proof)
+    return with_fit(program, "weak", worst_light_error=error, certificate=certificate)
+
+
+def test_three_rows_for_a_day_of_ramps() -> None:
+    assert_found(
+        CODE,
+        [("setpoints_per_channel: 16", "setpoints_per_channel: 3")],
+        (26, 3, "blue"),
+        "more than a tolerance of 30 s explains",
+    )
+
+
+# 5 % of full; of a channel with a peak of 4 % half of that, 2 %; 5 % is half of 10 %.
+@pytest.mark.parametrize(
+    ("peak", "error", "is_found"),
+    [
+        (0.8, 0.049, False), (0.8, 0.05, False), (0.8, 0.051, True),
+        (0.04, 0.019, False), (0.04, 0.02, False), (0.04, 0.021, True),
+        (0.1, 0.05, False), (0.1, 0.051, True), (0.099, 0.05, True),
+    ],
+)  # fmt: skip
+def test_five_per_cent_or_half_the_peak(peak: float, error: float, is_found: bool) -> None:
+    assert len(findings(CODE, straying(error, peak))) == is_found
+
+
+def test_light_and_wish_are_told_at_the_worst_second() -> None:
+    # at 09:00 weak gives and wants 80 %, at 20:00 nothing
+    program = with_fit(straying(0.07), "weak", worst_second=9 * 3600)
+    found = finding(CODE, program)
+    assert marked(found) == (28, 3, "weak")
+    assert found.message == (
+        "'weak' gives 80 % light at 09:00 where 80 % is wanted, 7 % more than a tolerance of 450 s"
+        " explains"
+    )
+    reachable = program.channels["strong"].reachable  # 60 % from 08:00 to 18:00
+    wanted = program.channels["weak"].wanted()
+    other = (wanted[0], replace(wanted[1], reachable=reachable))
+    program = with_channel(program, "weak", wanted=lambda: other)
+    assert "gives 80 % light at 09:00 where 60 % is wanted" in finding(CODE, program).message
+
+
+def test_only_the_channel_that_strays_is_found() -> None:
+    program = with_fit(handmade(), "strong", worst_light_error=0.06)
+    assert marked(finding(CODE, program)) == (33, 3, "strong")
+
+
+# The table of weak has 2 rows.
+@pytest.mark.parametrize(
+    ("method", "proof", "words"),
+    [
+        (Method.SIMPLIFICATION, {"floor_rows": 2, "half_rows": 4}, "slower or fewer ramps, or more rows"),
+        (Method.EXACT, {"floor_rows": 1, "half_rows": 4}, "no number of rows does better"),
+        (Method.EXACT, {"floor_rows": 2, "half_rows": 4}, "no number of rows does better"),
+        (Method.EXACT, {"floor_rows": 3, "half_rows": 4}, "other table of 2 rows does better; 4 would halve"),
+        (Method.EXACT, {"floor_rows": None, "half_rows": 5}, "no other table of 2 rows does better; 5 would"),
+        (Method.EXACT, {"floor_rows": 3}, "no other table of 2 rows does better; more rows or slower ramps"),
+    ],
+)  # fmt: skip
+def test_the_way_out_is_what_is_proven(method: Method, proof: dict[str, Any], words: str) -> None:
+    program = with_fit(straying(0.06, **proof), "weak", method=method)
+    assert words in finding(CODE, program).help
+
+
+@pytest.mark.parametrize("table", [0, 1])
+def test_every_table_is_looked_at(table: int) -> None:
+    program = with_fit(two_dates(), "weak", table, worst_light_error=0.06)
+    assert_only_in_table(CODE, program, table)

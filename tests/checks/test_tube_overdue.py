@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+import pytest
+
+from photoperiod.tubes.hours import TubeHours
+from tests.checks.bench import (
+    SPAN,
+    assert_found,
+    bench,
+    findings,
+    found_in,
+    handmade,
+    marked,
+    two_dates,
+    with_tubes,
+)
+from tests.conftest import compiled
+
+CODE = "PHO414"
+
+LIMITED = bench(
+    ("tube-a: {watts: 54}", "tube-a: {watts: 54, replace_after_hours: 9000}"),
+    ("tube-b: {watts: 54}", "tube-b: {watts: 54, replace_after_hours: 8000}"),
+)
+
+
+def test_a_tube_that_is_nearly_due() -> None:
+    assert_found(
+        CODE,
+        [("{watts: 54}", "{watts: 54, lit_hours: 8990, replace_after_hours: 9000}")],
+        (22, 61, "9000"),
+        "tube 'blue-a' will have burned 9050 h by 2027-03-05, more than 9000 h",
+    )
+
+
+@pytest.mark.parametrize(
+    ("before_h", "lit_s", "is_found"),
+    [(8990.0, 36_000 - 1, False), (8990.0, 36_000, False), (8990.0, 36_000 + 1, True)],
+)
+def test_the_last_hour_may_be_burned(before_h: float, lit_s: int, is_found: bool) -> None:
+    hours = TubeHours(before_h, 0.0, lit_seconds=lit_s)
+    program = with_tubes(two_dates(LIMITED), tube_a=hours)
+    found = findings(CODE, program, LIMITED)
+    assert len(found) == is_found
+    if found:
+        assert marked(found[0], LIMITED) == (22, 44, "9000")
+        assert found[0].message == (
+            "tube 'tube-a' will have burned 9000 h by 2027-03-02, more than 9000 h"
+        )
+
+
+def test_each_tube_has_a_limit_of_its_own() -> None:
+    used = TubeHours(8500.0, 0.0)
+    (found,) = findings(CODE, with_tubes(two_dates(LIMITED), tube_a=used, tube_b=used), LIMITED)
+    assert marked(found, LIMITED) == (23, 44, "8000")
+    assert "tube 'tube-b' will have burned 8500 h" in found.message
+
+
+def test_a_tube_without_a_limit_is_never_due() -> None:
+    program = with_tubes(two_dates(), tube_a=TubeHours(90_000.0, 0.0))
+    assert findings(CODE, program) == []
+
+
+def test_without_dates_nothing_is_due() -> None:
+    program = with_tubes(handmade(LIMITED), tube_a=TubeHours(90_000.0, 0.0))
+    assert findings(CODE, program, LIMITED) == []
+
+
+# BENCH is lit 10 h a day, 50 h in the five days of the span.
+@pytest.mark.parametrize(("before_h", "is_found"), [(8949, False), (8950, False), (8951, True)])
+def test_the_last_date_counts(before_h: int, is_found: bool) -> None:
+    text = LIMITED.replace("{watts: 54, replace_after_hours: 9000}",
+                           f"{{watts: 54, lit_hours: {before_h}, replace_after_hours: 9000}}")  # fmt: skip
+    outcome = compiled(text, SPAN)
+    if is_found:
+        assert "have burned 9001 h by 2027-03-05" in found_in(outcome, CODE).message
+    else:
+        assert CODE not in {d.code for d in outcome.report}
