@@ -1,8 +1,8 @@
-"""``photoperiod compare``: a log of what happened against what the table would have done."""
+"""``photoperiod compare``: a log of what happened compared with the table that was loaded."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,23 +11,26 @@ from photoperiod.cli.options import Number
 from photoperiod.cli.replay import clock_of, table_in
 from photoperiod.errors import OutsideWorldError
 
+if TYPE_CHECKING:
+    from photoperiod.compare.log_reader import Quantity
+
 
 class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
-    """What a column of the log holds: NAME=channel:unit."""
+    """An option that explains a column of the log: NAME=CHANNEL:UNIT."""
 
     name = "NAME=CHANNEL:UNIT"
 
-    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, tuple[str, str]]:
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, tuple[str, Quantity]]:
         """Return the column's name, the channel or zone, and the quantity."""
-        from photoperiod.compare.log_reader import MOST
+        from photoperiod.compare.log_reader import Quantity
 
-        name, _, meant = str(value).rpartition("=")
-        subject, _, quantity = meant.partition(":")
-        if not name or not subject or quantity not in MOST:
+        name, _, meaning = str(value).rpartition("=")
+        subject, _, quantity = meaning.partition(":")
+        if not name or not subject or quantity not in list(Quantity):
             self.fail(
-                f"'{value}' is not NAME=CHANNEL:UNIT with one of {', '.join(MOST)}", param, ctx
+                f"'{value}' is not NAME=CHANNEL:UNIT with one of {', '.join(Quantity)}", param, ctx
             )
-        return name, (subject, quantity)
+        return name, (subject, Quantity(quantity))
 
 
 @click.command("compare")
@@ -36,41 +39,43 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
 @click.option(
     "--log-time-zone",
     metavar="ZONE",
-    help="Whose times those of the log are, if they do not say: utc, controller, or a zone such as"
+    help="Time zone of log timestamps that have no UTC offset: utc, controller, or a zone such as"
     " Atlantic/Azores.",
 )
-@click.option("--time-zone", metavar="ZONE", help="The controller's zone, if the table names none.")
+@click.option(
+    "--time-zone", metavar="ZONE", help="Time zone of the controller, if the table names none."
+)
 @click.option(
     "--column",
     "columns",
     type=Column(),
     multiple=True,
-    help="What a column of the log holds, such as A0=blue:volts; may be given again.",
+    help="Channel and unit of a column with another name, such as A0=blue:volts; can be repeated.",
 )
 @click.option(
     "--channel",
     "only",
     multiple=True,
     metavar="ID",
-    help="A channel that the log is to tell of; may be given again. All of them unless told.",
+    help="A channel that must be in the log; can be repeated. Default: all channels.",
 )
 @click.option("--light-within-percent", type=Number(0, 100), default=2.0, show_default=True,
-              help="Light that far from the table is still right. Unit: % of full.")  # fmt: skip
+              help="Allowed deviation of light from the table. Unit: % of full.")  # fmt: skip
 @click.option("--dose-within-percent", type=Number(0, 100), default=5.0, show_default=True,
-              help="A dose that far from the table's is still right. Unit: %.")  # fmt: skip
+              help="Allowed deviation of a dose from the table. Unit: %.")  # fmt: skip
 @click.option("--within-seconds", type=Number(0, 3600), default=60.0, show_default=True,
-              help="How early or late a record, or the clock, may be. Unit: s.")  # fmt: skip
+              help="How early or late a record or the clock may be. Unit: s.")  # fmt: skip
 @click.option("--gap-minutes", type=Number(0.1, 1440), default=10.0, show_default=True,
-              help="Longer without a record is a gap. Unit: min.")  # fmt: skip
+              help="A longer time without a record is a gap. Unit: min.")  # fmt: skip
 @click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to print it."
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", help="Output format."
 )
 def compare_command(
     table: str,
     log: str,
     log_time_zone: str | None,
     time_zone: str | None,
-    columns: tuple[tuple[str, tuple[str, str]], ...],
+    columns: tuple[tuple[str, tuple[str, Quantity]], ...],
     only: tuple[str, ...],
     light_within_percent: float,
     dose_within_percent: float,
@@ -78,19 +83,20 @@ def compare_command(
     gap_minutes: float,
     form: str,
 ) -> int:
-    """Hold LOG, a CSV of what really happened, against what TABLE would have done.
+    """Compare LOG, a CSV file of what really happened, with TABLE.
 
-    Exit code 1 if anything is not as planned, so that a nightly job can tell. The log is that of
-    `run`, or any CSV with a column `time` and columns such as `blue_volts`, `blue_relay` or
-    `crest_ppfd`.
+    Exit code 1 means that something is not as planned, so that a nightly job can report it. LOG is a
+    log of `run`, or any CSV file with a column `time` and columns such as `blue_volts`, `blue_relay`
+    or `crest_ppfd`.
     """
     if table == "-" and log == "-":
         raise click.UsageError("only one of TABLE and LOG can be standard input")
     held = table_in(table)
 
     from photoperiod.compare.comparison_text import render_json, render_text
-    from photoperiod.compare.findings import Limits, judge
+    from photoperiod.compare.findings import compare_log
     from photoperiod.compare.log_reader import log_clock, read_log
+    from photoperiod.compare.model import Limits
     from photoperiod.formats.table import MAX_BYTES
     from photoperiod.player.outputs import zones
 
@@ -118,7 +124,7 @@ def compare_command(
         time_s=within_seconds,
         gap_s=gap_minutes * 60,
     )
-    verdict = judge(held, read, clock, limits, only)
+    comparison = compare_log(held, read, clock, limits, only)
     render = render_json if form == "json" else render_text
-    click.echo(render(held, verdict), nl=False)
-    return EXIT_FINDINGS if any(finding.is_warning for finding in verdict.findings) else 0
+    click.echo(render(held, comparison), nl=False)
+    return EXIT_FINDINGS if any(finding.is_warning for finding in comparison.findings) else 0

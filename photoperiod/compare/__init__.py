@@ -1,1 +1,1 @@
-"""Hold a log of what happened against what a table would have done."""
+"""A log of what happened compared with the table that was loaded."""

@@ -1,4 +1,8 @@
-"""The clock behind a log: right, off, drifting, or set meanwhile. Found by what fits the table best."""
+"""The clock behind a log: right, off, drifting, or set meanwhile.
+
+The log is shifted in time against the table; the shift that fits best is taken for the error of the
+clock.
+"""
 
 from __future__ import annotations
 
@@ -9,42 +13,52 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from photoperiod.arrays import Floats
-from photoperiod.compare.expected import Light, Plan, date_of_day
+from photoperiod.compare.expected import Expected, LoggedLight, date_of_day
+from photoperiod.compare.model import Finding
 from photoperiod.text import hours_text
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
-#: A light that moves by less than this in a day tells nothing of a clock [fraction of full]. Our choice.
-MOVES = 0.10
+#: Light that moves by less than this in a day says nothing about the clock [fraction of full]. Our
+#: choice.
+MIN_MOVE = 0.10
 
-#: A clock is off if shifting it leaves less than this share of the deviation. Our choice, no source.
-CLOCK_SHARE = 0.5
+#: A clock is off if a shift leaves less than this fraction of the deviation. Our choice, no source.
+LEFT_FRACTION = 0.5
 
-#: A mean deviation up to this is as good as none: no other shift is looked for [fraction of full].
+#: A mean deviation up to this is as good as none: no other shift is tried [fraction of full].
 GOOD_ENOUGH = 0.005
 
-#: How far around [s] and how finely a date is searched, at once and when nothing near fits.
+#: The shifts that are tried for each date [s]: near ones first, all of a day if none of them fits.
 _NEAR, _FAR = range(-300, 301, 60), range(-43_200, 43_201, 300)
 
-#: No more dates are searched far, and no more points of a series are used.
-MOST_FAR, MOST_POINTS = 60, 2_000
+#: At most so many dates are searched far, with so many points of a series. It limits the time only.
+MAX_FAR, MAX_POINTS = 60, 2_000
 
-#: More than this a day is a clock that was set, not one that drifts. [s]
-MOST_DRIFT_S = 1_800
+#: A clock that gains or loses more than this in a day was set: no clock drifts so fast. [s]
+MAX_DRIFT_S = 1_800
 
-#: Shifts this near to each other are one. [s]
+#: Shifts that differ by no more than this are the same. [s]
 SAME_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class ClockOff:
-    """By how much the clock behind a log is ahead: from some instants on, and how that grows [s/s]."""
+class ClockShift:
+    """By how much the clock behind a log is ahead.
+
+    Parameters
+    ----------
+    from_unix_s, shifts_s : ndarray, shape (n,)
+        The shift [s] that holds from each instant on [Unix seconds].
+    per_s : float
+        By how much the first shift grows with time, for a clock that drifts. [s/s]
+    """
 
     from_unix_s: Floats
     shifts_s: Floats
     per_s: float = 0.0
 
     def at(self, unix_s: Floats) -> Floats:
-        """Return it at instants. [s]"""
+        """Return the shift at instants. [s]"""
         if self.per_s:
             drift: Floats = self.shifts_s[0] + (unix_s - self.from_unix_s[0]) * self.per_s
             return drift
@@ -52,53 +66,55 @@ class ClockOff:
         return self.shifts_s[np.maximum(index, 0)]
 
 
-RIGHT = ClockOff(np.zeros(1), np.zeros(1))
+RIGHT = ClockShift(np.zeros(1), np.zeros(1))
 
 
-def find_clock(plan: Plan, lights: Iterable[Light], within_s: float) -> tuple[ClockOff, str, str]:
-    """Return the clock behind a log; the code of a finding and its words, empty if it is right.
+def find_clock(
+    expected: Expected, lights: Iterable[LoggedLight], within_s: float
+) -> tuple[ClockShift, Finding | None]:
+    """Return the shift of the clock behind a log, and a finding (PHO604 or PHO611) unless it is right.
 
     Parameters
     ----------
-    plan : Plan
-        What would have been done.
-    lights : iterable of Light
-        What was.
+    expected : Expected
+        The replay of the table.
+    lights : iterable of LoggedLight
+        The log.
     within_s : float
-        A clock that is off by no more is right. [s]
+        A clock that is off by no more than this is right. [s]
     """
     begins: list[float] = []
     middles: list[float] = []
     found: list[float] = []
     far = 0
-    for parts in _dates(plan, lights):
+    for parts in _dates(expected, lights):
         last = found[-1] if found else 0.0
-        shift, searched = _shift_of(parts, last, may_search=far < MOST_FAR)
+        shift, searched = _shift_of(parts, last, may_search=far < MAX_FAR)
         far += searched
         begins.append(min(float(part.unix_s[0]) for part in parts))
         middles.append(float(np.mean([part.unix_s.mean() for part in parts])))
         found.append(shift)
     if not found:
-        return RIGHT, "", ""
+        return RIGHT, None
     instants = np.array(begins)
     shifts = np.unwrap(np.array(found), period=SECONDS_PER_DAY)
     if np.abs(shifts).max() <= within_s:
-        return RIGHT, "", ""
+        return RIGHT, None
     drift = _drift(np.array(middles), shifts, within_s)
     if drift is not None:
-        return drift, "PHO611", _drift_words(drift, middles[-1])
+        return drift, Finding("PHO611", "", _drift_text(drift, middles[-1]))
     if np.ptp(shifts) <= SAME_S:
         off = float(np.median(shifts))
-        return ClockOff(instants[:1], np.array([off])), "PHO604", (
-            f"what was logged fits the table best with a clock {_words(off)}" + _reason(off)
-        )  # fmt: skip
+        text = f"the log fits the table best with a clock {_ahead_text(off)}" + _reason(off)
+        return ClockShift(instants[:1], np.array([off])), Finding("PHO604", "", text)
     shifts = np.where(np.abs(shifts) <= within_s, 0.0, shifts)
-    return ClockOff(instants, shifts), "PHO604", _steps(plan, instants, shifts)
+    text = _steps_text(expected, instants, shifts)
+    return ClockShift(instants, shifts), Finding("PHO604", "", text)
 
 
-def _dates(plan: Plan, lights: Iterable[Light]) -> Iterator[list[Light]]:
-    """Yield what moves on each date of the controller's clock."""
-    by_day = [(one, *np.unique(plan.local(one.unix_s)[0], return_index=True)) for one in lights]
+def _dates(expected: Expected, lights: Iterable[LoggedLight]) -> Iterator[list[LoggedLight]]:
+    """Yield the lights that move on each date of the controller's clock, cut to that date."""
+    by_day = [(one, *np.unique(expected.local(one.unix_s)[0], return_index=True)) for one in lights]
     for day in sorted({int(day) for _, own, _ in by_day for day in own}):
         parts = []
         for one, own, begins in by_day:
@@ -106,50 +122,52 @@ def _dates(plan: Plan, lights: Iterable[Light]) -> Iterator[list[Light]]:
             if at == own.size or own[at] != day:
                 continue
             here = slice(begins[at], begins[at + 1] if at + 1 < own.size else None)
-            step = max(one.unix_s[here].size // MOST_POINTS, 1)
+            step = max(one.unix_s[here].size // MAX_POINTS, 1)
             part = replace(one, unix_s=one.unix_s[here][::step], values=one.values[here][::step])
-            if part.values.size > 1 and np.ptp(part.values) > MOVES * one.scale:
+            if part.values.size > 1 and np.ptp(part.values) > MIN_MOVE * one.scale:
                 parts.append(part)
         if parts:
             yield parts
 
 
-def _shift_of(lights: Sequence[Light], last: float, *, may_search: bool) -> tuple[float, bool]:
-    """Return by how much the clock is ahead on a date, and whether it was searched for far away."""
+def _shift_of(
+    lights: Sequence[LoggedLight], last: float, *, may_search: bool
+) -> tuple[float, bool]:
+    """Return by how much the clock is ahead on a date, and whether all shifts of a day were tried."""
     at_once = _deviation(lights, 0.0)
     shift = min((_refined(lights, near) for near in {0.0, last}), key=lambda s: _key(lights, s))
     left = _deviation(lights, shift)
     searched = may_search and left > GOOD_ENOUGH * len(lights)
     if searched:
         other = _refined(lights, min(_FAR, key=lambda s: _key(lights, s)))
-        if _deviation(lights, other) < CLOCK_SHARE * left:
+        if _deviation(lights, other) < LEFT_FRACTION * left:
             shift, left = other, _deviation(lights, other)
-    better = left <= CLOCK_SHARE * at_once or at_once <= GOOD_ENOUGH * len(lights)
+    better = left <= LEFT_FRACTION * at_once or at_once <= GOOD_ENOUGH * len(lights)
     return (shift if better else 0.0), searched
 
 
-def _refined(lights: Sequence[Light], shift: float) -> float:
+def _refined(lights: Sequence[LoggedLight], shift: float) -> float:
     near = min((shift + more for more in _NEAR), key=lambda s: _key(lights, s))
     return min((near + more for more in range(-60, 61, 5)), key=lambda s: _key(lights, s))
 
 
-def _key(lights: Sequence[Light], shift: float) -> tuple[float, float]:
+def _key(lights: Sequence[LoggedLight], shift: float) -> tuple[float, float]:
     return round(_deviation(lights, shift), 9), abs(shift)
 
 
-def _deviation(lights: Sequence[Light], shift: float) -> float:
-    """Return how far lights are from the replay at shifted instants, on the mean. [fractions of full]"""
+def _deviation(lights: Sequence[LoggedLight], shift: float) -> float:
+    """Return the mean distance of lights from the replay at shifted instants. [fractions of full]"""
     return sum(
-        float(np.abs(one.values - one.planned(one.unix_s + shift)).mean()) / one.scale
+        float(np.abs(one.values - one.expected(one.unix_s + shift)).mean()) / one.scale
         for one in lights
     )
 
 
-def _drift(instants: Floats, shifts: Floats, within_s: float) -> ClockOff | None:
-    """Return a clock that gains or loses evenly, if the dates show one.
+def _drift(instants: Floats, shifts: Floats, within_s: float) -> ClockShift | None:
+    """Return a clock that gains or loses evenly; None if the dates do not show one.
 
-    The slope is the median of those between any two dates (Theil 1950, Sen 1968; from memory), so that
-    a date which is cut short does not spoil it.
+    The slope is the median of the slopes between any two dates (Theil 1950, Sen 1968; from memory), so
+    that a date which is cut short does not spoil it.
     """
     if shifts.size < 2:
         return None
@@ -158,36 +176,38 @@ def _drift(instants: Floats, shifts: Floats, within_s: float) -> ClockOff | None
         np.median([(shifts[b] - shifts[a]) / (instants[b] - instants[a]) for a, b in pairs])
     )
     moved = slope * float(instants[-1] - instants[0])
-    if abs(moved) < within_s or abs(slope) * SECONDS_PER_DAY > MOST_DRIFT_S:
+    if abs(moved) < within_s or abs(slope) * SECONDS_PER_DAY > MAX_DRIFT_S:
         return None
     begin = float(np.median(shifts - slope * (instants - instants[0])))
     rest = np.abs(shifts - begin - slope * (instants - instants[0]))
     if np.median(rest) > 15.0 + abs(moved) / 20 or rest.max() > max(SAME_S, abs(moved) / 4):
         return None
-    return ClockOff(instants[:1], np.array([begin]), slope)
+    return ClockShift(instants[:1], np.array([begin]), slope)
 
 
-def _drift_words(drift: ClockOff, last_unix_s: float) -> str:
+def _drift_text(drift: ClockShift, last_unix_s: float) -> str:
     per_day = drift.per_s * SECONDS_PER_DAY
     off = float(drift.at(np.array([last_unix_s]))[0])
     gains = "gains" if per_day > 0 else "loses"
-    return f"the clock {gains} {abs(per_day):.0f} s a day; by the last date it is {_words(off)}"
+    return (
+        f"the clock {gains} {abs(per_day):.0f} s a day; by the last date it is {_ahead_text(off)}"
+    )
 
 
-def _steps(plan: Plan, instants: Floats, shifts: Floats) -> str:
-    """Return what to say of a clock that is off otherwise from some date on."""
-    days = plan.local(instants)[0]
+def _steps_text(expected: Expected, instants: Floats, shifts: Floats) -> str:
+    """Return the text for a clock that was set: from which date on it was off by how much."""
+    days = expected.local(instants)[0]
     runs = [0, *(n for n in range(1, shifts.size) if abs(shifts[n] - shifts[n - 1]) > SAME_S)]
-    told = [f"{date_of_day(int(days[n]))} {_words(float(shifts[n]))}" for n in runs[:4]]
+    changes = [f"{date_of_day(int(days[n]))} {_ahead_text(float(shifts[n]))}" for n in runs[:4]]
     more = ", …" if len(runs) > 4 else ""
     worst = float(shifts[np.abs(shifts).argmax()])
     return (
-        f"the clock behind the log was set meanwhile: from {', from '.join(told)}{more}"
+        f"the clock behind the log was set meanwhile: from {', from '.join(changes)}{more}"
         + _reason(worst)
     )
 
 
-def _words(off_s: float) -> str:
+def _ahead_text(off_s: float) -> str:
     if abs(off_s) < 1:
         return "right"
     return f"{hours_text(abs(off_s))} {'ahead' if off_s > 0 else 'behind'}"

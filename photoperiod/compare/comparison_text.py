@@ -1,34 +1,34 @@
-"""What a comparison shows, as text and JSON."""
+"""A comparison of a log with a table, as text and as JSON."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from photoperiod.compare.findings import Finding, Judged, Verdict, time_text
+from photoperiod.compare.model import Comparison, Finding, Result, time_text
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.formats.table import PlayableTable
 from photoperiod.text import counted, hours_text, json_text, safe, utc_text
 
 
-def render_text(table: PlayableTable, verdict: Verdict) -> str:
-    """Return a verdict for people: doses, then what is not as planned."""
+def render_text(table: PlayableTable, comparison: Comparison) -> str:
+    """Return a comparison for people: the doses, then the findings."""
     lines = [
         f"{safe(table.about.title)}: the log of"
-        f" {time_text(verdict.clock, verdict.first_unix_s)} to"
-        f" {time_text(verdict.clock, verdict.last_unix_s)}",
+        f" {time_text(comparison.clock, comparison.first_unix_s)} to"
+        f" {time_text(comparison.clock, comparison.last_unix_s)}",
         "",
     ]
-    for one in verdict.judged:
-        share = "no plan"
+    for one in comparison.results:
+        ratio_text = "no plan"
         if one.planned > 0:
-            share = f"{round((one.given / one.planned - 1) * 100, 1) + 0.0:+.1f} %"
+            ratio_text = f"{round((one.given / one.planned - 1) * 100, 1) + 0.0:+.1f} %"
         worst = "" if one.worst is None else f", worst deviation {one.worst * 100:.1f} % of full"
         lines.append(
-            f"  {one.subject}: {one.given:.2f} of {one.planned:.2f} {one.unit} ({share}) in"
+            f"  {one.subject}: {one.given:.2f} of {one.planned:.2f} {one.unit} ({ratio_text}) in"
             f" {hours_text(one.covered_s)}{worst}"
         )
-    lines += ["", *(_finding(finding) for finding in verdict.findings)]
-    warnings = sum(finding.is_warning for finding in verdict.findings)
+    lines += ["", *(_finding(finding) for finding in comparison.findings)]
+    warnings = sum(finding.is_warning for finding in comparison.findings)
     lines.append(counted(warnings, "warning"))
     return "\n".join(lines) + "\n"
 
@@ -40,19 +40,19 @@ def _finding(finding: Finding) -> str:
     return f"{severity} {code.code} {code.name}: {safe(subject + finding.message)}"
 
 
-def render_json(table: PlayableTable, verdict: Verdict) -> str:
-    """Return a verdict as JSON, as ``schemas/comparison.schema.json`` describes it."""
+def render_json(table: PlayableTable, comparison: Comparison) -> str:
+    """Return a comparison as JSON, as ``schemas/comparison.schema.json`` describes it."""
     about = table.about
     data: dict[str, Any] = {
         "format": "photoperiod-comparison",
         "version": 1,
         "made_with": about.made_with,
         "schedule": {"title": about.title, "sha256": about.sha256},
-        "from": utc_text(verdict.first_unix_s),
-        "to": utc_text(verdict.last_unix_s),
-        "clock_ahead_seconds": round(verdict.clock_off_s, 1),
-        "channels": {one.subject: _judged(one) for one in verdict.judged if not one.is_zone},
-        "zones": {one.subject: _judged(one) for one in verdict.judged if one.is_zone},
+        "from": utc_text(comparison.first_unix_s),
+        "to": utc_text(comparison.last_unix_s),
+        "clock_ahead_seconds": round(comparison.clock_ahead_s, 1),
+        "channels": {one.subject: _result(one) for one in comparison.results if not one.is_zone},
+        "zones": {one.subject: _result(one) for one in comparison.results if one.is_zone},
         "findings": [
             {
                 "code": finding.code,
@@ -61,13 +61,13 @@ def render_json(table: PlayableTable, verdict: Verdict) -> str:
                 "subject": finding.subject or None,
                 "message": finding.message,
             }
-            for finding in verdict.findings
+            for finding in comparison.findings
         ],
     }
     return json_text(data)
 
 
-def _judged(one: Judged) -> dict[str, Any]:
+def _result(one: Result) -> dict[str, Any]:
     return {
         "unit": one.unit,
         "covered_hours": round(one.covered_s / 3600, 4),

@@ -1,4 +1,4 @@
-"""What a table would have done at instants, and what a log says of the same, as light."""
+"""What a table puts out at instants: the light and relay of channels, the PPFD of zones."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints, Singles
-from photoperiod.drive.light_path import LightPath
+from photoperiod.compare.model import time_text
 from photoperiod.drive.zone_light import zone_ppfd
 from photoperiod.formats.image import FIRST_DAY
 from photoperiod.formats.table import PlayableTable
@@ -19,14 +19,21 @@ from photoperiod.units import SECONDS_PER_DAY
 
 EPOCH = dt.date(1970, 1, 1)
 
-#: What is planned at some instants.
-Planned = Callable[[Floats], Floats]
+#: A function of instants [Unix seconds] that gives a value at each.
+AtInstants = Callable[[Floats], Floats]
 
 
-class Plan:
-    """The replay at instants: light and relay of channels, PPFD of zones.
+class Expected:
+    """The replay of a table at instants: light and relay of channels, PPFD of zones.
 
-    Each set of rows is played once, so that a log of a year asks for no more than its tables.
+    Each set of rows is played once and kept, so that a long log costs no more than its tables.
+
+    Parameters
+    ----------
+    table : PlayableTable
+        The table.
+    clock : Clock
+        The controller's clock.
     """
 
     def __init__(self, table: PlayableTable, clock: Clock) -> None:
@@ -35,10 +42,14 @@ class Plan:
         self._known: dict[str, tuple[Ints, Singles, Bools]] = {}
 
     def local(self, unix_s: Floats) -> tuple[Ints, Ints]:
-        """Return the day (from 1970) and the second of the day of instants."""
+        """Return day [from 1970-01-01] and second of the day of instants, on the controller's clock."""
         whole = np.floor(unix_s).astype(np.int64)
         shown = whole + self.clock.offsets_s(whole)
         return shown // SECONDS_PER_DAY, shown % SECONDS_PER_DAY
+
+    def time_text(self, unix_s: float) -> str:
+        """Return an instant as the controller's clock shows it."""
+        return time_text(self.clock, float(unix_s))
 
     def light(self, id: str, unix_s: Floats) -> Floats:
         """Return the light of a channel at instants. [fraction of full]"""
@@ -59,7 +70,7 @@ class Plan:
         return zone_ppfd(sources, np.zeros(unix_s.shape))
 
     def _where(self, unix_s: Floats) -> tuple[Ints, Ints]:
-        """Return which table is played at instants, and the second of its day."""
+        """Return the index of the table that is played at instants, and the second of the day."""
         days, seconds = self.local(unix_s)
         from_2000 = days - (FIRST_DAY - EPOCH).days
         index = np.searchsorted(self._first_days, from_2000, side="right") - 1
@@ -68,7 +79,7 @@ class Plan:
         return np.maximum(index, 0), seconds
 
     def _played(self, id: str) -> tuple[Ints, Singles, Bools]:
-        """Return which of a channel's days each table has, and light and relay of those days."""
+        """Return each table's row in the other two arrays: light and relay of a channel's days."""
         if id not in self._known:
             at = self.table.channels.index(id)
             sets = [each.sets[at] for each in self.table.image.tables]
@@ -82,54 +93,44 @@ class Plan:
         return self._known[id]
 
 
-def band(planned: Planned, unix_s: Floats, reach_s: float) -> tuple[Floats, Floats]:
-    """Return the least and the largest of what is planned within some seconds of instants."""
-    low = high = planned(unix_s)
+def band(expected: AtInstants, unix_s: Floats, reach_s: float) -> tuple[Floats, Floats]:
+    """Return the smallest and the largest value within ``reach_s`` seconds of each instant."""
+    low = high = expected(unix_s)
     for shift in set(np.round(np.linspace(-reach_s, reach_s, 13)).tolist()) - {0.0}:
-        value = planned(unix_s + shift)
+        value = expected(unix_s + shift)
         low, high = np.minimum(low, value), np.maximum(high, value)
     return low, high
 
 
+def date_of_day(day: int) -> dt.date:
+    """Return the date of a day that is counted from 1970-01-01."""
+    return EPOCH + dt.timedelta(days=day)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Light:
+class LoggedLight:
     """Light of a channel [fraction of full], or PPFD of a zone [µmol m⁻² s⁻¹], as a log has it.
 
-    ``scale`` is what counts as full; ``is_put_out`` tells that a value holds until the next one, and
-    ``planned`` gives the same of the replay.
+    Parameters
+    ----------
+    subject : str
+        The channel or zone.
+    is_zone : bool
+        True for a zone.
+    scale : float
+        The value at full, in the unit of ``values``.
+    holds : bool
+        True if a value holds until the next record.
+    unix_s, values : ndarray, shape (records,)
+        Instants that rise [Unix seconds], and the logged values.
+    expected : callable
+        The same quantity by the table, at given instants.
     """
 
     subject: str
     is_zone: bool
     scale: float
-    is_put_out: bool
+    holds: bool
     unix_s: Floats
     values: Floats
-    planned: Planned
-
-
-def date_of_day(day: int) -> dt.date:
-    """Return the date of a day from 1970 on."""
-    return EPOCH + dt.timedelta(days=day)
-
-
-def light_of(path: LightPath, quantity: str, values: Floats, relay_on: Bools) -> Floats:
-    """Return the light that values of a quantity give. [fraction of full]
-
-    Volts are those at the control pair, so that a converter that strays shows.
-    """
-    if quantity == "light_percent":
-        return values / 100
-    if quantity == "count":
-        counts = np.clip(np.round(values), 0, path.top_count).astype(np.int64)
-        return path.light(counts, relay_on)
-    volts = values / 1000
-    if quantity == "converter_code":
-        volts = path.converter.volts(values.astype(np.int64))
-    elif quantity == "volts":
-        volts = values
-    elif quantity == "level_percent":
-        volts = values / 10
-    middles = 0.5 * (path.volts[1:] + path.volts[:-1])
-    lit = path.is_lit(np.searchsorted(middles, volts, side="right"), relay_on)
-    return np.where(lit, path.ballast.light_at(volts), 0.0)
+    expected: AtInstants

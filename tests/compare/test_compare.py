@@ -152,7 +152,7 @@ def test_times_without_a_zone_are_asked_for_and_then_read(table: Path, compare: 
 
     text = log(table, stamp=naive)
     code, _, err = compare(text)
-    assert code == 4 and "do not say of which zone they are" in err and "--log-time-zone" in err
+    assert code == 4 and "have no offset from UTC" in err and "--log-time-zone" in err
     assert compare(text, "--log-time-zone", "controller")[0] == 0
     assert compare(text, "--log-time-zone", "Atlantic/Azores")[0] == 0  # winter: the same
     code, out, _ = compare(text, "--log-time-zone", "utc")
@@ -354,7 +354,7 @@ def test_an_open_pair_is_told(table: Path, compare: Compare) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("time;blue_volts\r\n2027-03-02T12:00:00Z;8,9\r\n", "parted by semicolons or tabs"),
+        ("time;blue_volts\r\n2027-03-02T12:00:00Z;8,9\r\n", "separated by semicolons or tabs"),
         ("time,blue_volts\r\n" + "2027-03-02T12:00:00Z,8,9\r\n" * 9, "a field for each column"),
         ("time,blue_relay\r\n" + "2027-03-02T12:00:00Z,maybe\r\n" * 9, "relays on or off"),
         ("time,channel,ppfd\r\n2027-03-02T12:00:00Z,blue,100\r\n", "none of its columns"),
