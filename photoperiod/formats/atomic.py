@@ -175,8 +175,7 @@ def _file_beside(target: Path, content: bytes) -> Iterator[Path]:
         _write_synced(fresh, content)
         yield fresh
     finally:
-        with contextlib.suppress(OSError):
-            fresh.unlink(missing_ok=True)
+        _remove(fresh)
 
 
 @contextlib.contextmanager
@@ -187,7 +186,7 @@ def _folder_beside(target: Path) -> Iterator[Path]:
         fresh.mkdir()
         yield fresh
     finally:
-        shutil.rmtree(fresh, ignore_errors=True)
+        _remove(fresh)
 
 
 def _hidden_name(target: Path) -> Path:
@@ -197,7 +196,7 @@ def _hidden_name(target: Path) -> Path:
 
 
 def _stands(path: Path) -> bool:
-    """Return whether something has a name; what a killed run has left is removed first."""
+    """Return whether something has a name; what a killed run left there is removed first."""
     try:
         age_s = time.time() - path.lstat().st_mtime
     except FileNotFoundError:
@@ -279,11 +278,11 @@ def _interrupts_wait() -> Iterator[None]:
 
 def _remove(path: Path) -> None:
     """Remove a file or a folder as far as that is possible."""
-    if path.is_dir() and not path.is_symlink():
-        shutil.rmtree(path, ignore_errors=True)
-    else:
-        with contextlib.suppress(OSError):
-            path.unlink()
+    with contextlib.suppress(OSError):
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
 
 
 def _sync_after_move(target: Path) -> None:

@@ -69,7 +69,6 @@ def _refuse_foreign(target: Path) -> None:
 def _ours(target: Path) -> frozenset[str]:
     """Return the names that an earlier run wrote; none if there is no readable manifest."""
     try:
-        listed = manifest.listed_files((target / manifest.FILE_NAME).read_bytes())
+        return manifest.listed_files((target / manifest.FILE_NAME).read_bytes())
     except OSError:
         return frozenset()
-    return listed | {manifest.FILE_NAME} if listed else frozenset()

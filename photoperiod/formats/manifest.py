@@ -28,9 +28,9 @@ def render(program: Program, findings: Sequence[Diagnostic], files: Mapping[str,
 
 
 def listed_files(raw: bytes) -> frozenset[str]:
-    """Return the names of the files that a manifest lists; none if it is no manifest."""
+    """Return the names of the manifest and the files it lists; none if it is no manifest."""
     try:
         data = json.loads(raw)
-        return frozenset(data["files"]) if data["format"] == FORMAT else frozenset()
+        return frozenset((FILE_NAME, *data["files"])) if data["format"] == FORMAT else frozenset()
     except (ValueError, KeyError, TypeError, RecursionError):
         return frozenset()

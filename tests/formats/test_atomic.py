@@ -1,103 +1,111 @@
-"""A folder is written whole or not at all, and only over one of our own."""
+"""Files and folders are written whole or not at all, whenever a run ends."""
 
 from __future__ import annotations
 
-import json
+import errno
+import itertools
 import os
+import signal
 import subprocess
-from collections.abc import Iterator
+import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats import atomic
-from photoperiod.formats.folder import write_folder
+from photoperiod.formats.atomic import (
+    STALE_S,
+    create_file,
+    replace_file,
+    replace_folder,
+    write_file,
+    written_beside,
+)
+from tests.conftest import ROOT
+from tests.formats.steps import Stopper
 
-OLD = {
-    "table.csv": b"old",
-    "manifest.json": json.dumps(
-        {"format": "photoperiod-manifest", "files": {"table.csv": {}}}
-    ).encode(),
-}
-NEW = {**OLD, "table.csv": b"new"}
+OLD = {"table.csv": b"old", "manifest.json": b"{}"}
+NEW = {"table.csv": b"new", "manifest.json": b"{}", "summary.json": b"[]"}
+
+SWAPS = ["one step", "two steps"]
 
 
 def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.iterdir()}
 
 
-def test_writes_a_new_folder_and_those_above_it(tmp_path: Path) -> None:
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def choose(swap: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Swap folders as Linux can, or as every system can."""
+    if swap == "two steps":
+        monkeypatch.setattr(atomic, "_exchange", lambda one, other: False)
+        return
+    for name in ("one", "other"):
+        (folder / name).mkdir()
+    if not atomic._exchange(folder / "one", folder / "other"):
+        pytest.skip("this file system can't let two names change places")
+    for name in ("one", "other"):
+        (folder / name).rmdir()
+
+
+@pytest.fixture(params=SWAPS)
+def target(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    choose(request.param, tmp_path, monkeypatch)
+    replace_folder(tmp_path / "out", OLD)
+    return tmp_path / "out"
+
+
+# ---- a folder
+
+
+def test_a_new_folder_and_those_above_it_are_made(tmp_path: Path) -> None:
     target = tmp_path / "a" / "b"
-    write_folder(target, OLD)
+    replace_folder(target, OLD)
     assert contents(target) == OLD
-    assert [path.name for path in target.parent.iterdir()] == ["b"]
+    assert names(target.parent) == ["b"]
 
 
-def test_replaces_its_own_folder_as_a_whole(tmp_path: Path) -> None:
-    target = tmp_path / "out"
-    write_folder(target, {**OLD})
-    write_folder(target, {"manifest.json": NEW["manifest.json"]})
-    assert contents(target) == {"manifest.json": NEW["manifest.json"]}
-    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+def test_a_folder_is_replaced_as_a_whole(target: Path) -> None:
+    replace_folder(target, {"only.txt": b"one"})
+    assert contents(target) == {"only.txt": b"one"}
+    assert names(target.parent) == ["out"]
 
 
-def test_fills_an_empty_folder(tmp_path: Path) -> None:
-    (tmp_path / "out").mkdir()
-    write_folder(tmp_path / "out", OLD)
-    assert contents(tmp_path / "out") == OLD
+def test_new_folders_have_the_usual_rights(target: Path) -> None:
+    (target.parent / "usual").mkdir()
+    replace_folder(target, NEW)
+    assert target.stat().st_mode == (target.parent / "usual").stat().st_mode
 
 
-def test_new_folders_have_the_usual_rights(tmp_path: Path) -> None:
-    (tmp_path / "usual").mkdir()
-    write_folder(tmp_path / "out", OLD)
-    assert (tmp_path / "out").stat().st_mode == (tmp_path / "usual").stat().st_mode
+def test_a_link_to_a_folder_is_followed(target: Path) -> None:
+    link = target.parent / "link"
+    link.symlink_to(target)
+    replace_folder(link, NEW)
+    assert link.is_symlink()
+    assert contents(target) == NEW
 
 
-def test_refuses_a_folder_with_files_of_others(tmp_path: Path) -> None:
-    target = tmp_path / "out"
-    write_folder(target, OLD)
-    (target / "diary.txt").write_text("mine")
-    with pytest.raises(OutsideWorldError, match=r"not written by compile: diary\.txt") as caught:
-        write_folder(target, NEW)
-    assert caught.value.code == "PHO503"
-    assert contents(target) == {**OLD, "diary.txt": b"mine"}
+def test_what_refuses_a_folder_is_asked_before_anything_is_written(target: Path) -> None:
+    def refuse(folder: Path) -> None:
+        assert folder == target
+        raise OutsideWorldError("PHO503", "not ours")
+
+    with pytest.raises(OutsideWorldError, match="not ours"):
+        replace_folder(target, NEW, refuse)
+    assert contents(target) == OLD
+    assert names(target.parent) == ["out"]
 
 
-@pytest.mark.parametrize("manifest", [b"", b"[]", b"\xff", b'{"format": "other", "files": {}}'])
-def test_a_manifest_that_is_not_ours_protects_nothing_of_ours(
-    tmp_path: Path, manifest: bytes
-) -> None:
-    target = tmp_path / "out"
-    target.mkdir()
-    (target / "manifest.json").write_bytes(manifest)
-    with pytest.raises(OutsideWorldError) as caught:
-        write_folder(target, NEW)
-    assert caught.value.code == "PHO503"
-    assert contents(target) == {"manifest.json": manifest}
-
-
-def test_refuses_a_file_where_the_folder_should_be(tmp_path: Path) -> None:
-    (tmp_path / "out").write_text("mine")
-    with pytest.raises(OutsideWorldError, match="is not a folder") as caught:
-        write_folder(tmp_path / "out", OLD)
-    assert caught.value.code == "PHO502"
-    assert (tmp_path / "out").read_text() == "mine"
-
-
-def test_says_when_something_above_is_no_folder(tmp_path: Path) -> None:
+def test_something_above_that_is_no_folder_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("mine")
-    with pytest.raises(OutsideWorldError, match="can't write") as caught:
-        write_folder(tmp_path / "file" / "out", OLD)
+    with pytest.raises(OutsideWorldError, match="can't write.*is a file, not a folder") as caught:
+        replace_folder(tmp_path / "file" / "out", OLD)
     assert caught.value.code == "PHO502"
-
-
-def test_a_link_to_a_folder_is_followed(tmp_path: Path) -> None:
-    write_folder(tmp_path / "real", OLD)
-    (tmp_path / "link").symlink_to(tmp_path / "real")
-    write_folder(tmp_path / "link", NEW)
-    assert (tmp_path / "link").is_symlink()
-    assert contents(tmp_path / "real") == NEW
 
 
 @pytest.fixture
@@ -122,30 +130,333 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
 
 def test_a_full_disk_leaves_the_old_folder_as_it_was(small_disk: Path) -> None:
     target = small_disk / "out"
-    write_folder(target, OLD)
+    replace_folder(target, OLD)
     with pytest.raises(OutsideWorldError, match=r"can.t write") as caught:
-        write_folder(target, {**NEW, "table.json": b"x" * 200_000})
+        replace_folder(target, {**NEW, "table.json": b"x" * 200_000})
     assert caught.value.code == "PHO502"
     assert "was changed" in caught.value.help
     assert contents(target) == OLD
-    assert [path.name for path in small_disk.iterdir()] == ["out"]
+    assert names(small_disk) == ["out"]
 
 
 def test_a_failed_swap_puts_the_old_folder_back(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    choose("two steps", tmp_path, monkeypatch)
     target = tmp_path / "out"
-    write_folder(target, OLD)
-    rename = Path.rename
+    replace_folder(target, OLD)
+    rename = os.rename
 
-    def fail_for_new(path: Path, to: Path) -> Path:
+    def fail_for_new(path: Path, to: Path) -> None:
         if path.name.startswith(".out.new"):
-            raise OSError(5, "Input/output error")
-        return rename(path, to)
+            raise OSError(errno.EIO, "Input/output error")
+        rename(path, to)
 
-    monkeypatch.setattr(atomic, "_exchange", lambda one, other: False)
-    monkeypatch.setattr(Path, "rename", fail_for_new)
+    monkeypatch.setattr(os, "rename", fail_for_new)
     with pytest.raises(OutsideWorldError, match="input/output error"):
-        write_folder(target, NEW)
+        replace_folder(target, NEW)
     assert contents(target) == OLD
-    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+    assert names(tmp_path) == ["out"]
+
+
+def test_files_and_folders_are_synced_before_and_after_the_swap(
+    target: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    synced: list[int] = []
+    monkeypatch.setattr(os, "fsync", lambda held: synced.append(os.fstat(held).st_ino))
+    replace_folder(target, NEW)
+    files = [(target / name).stat().st_ino for name in NEW]
+    assert synced == [*files, target.stat().st_ino, target.parent.stat().st_ino]
+
+
+def test_a_folder_that_can_not_be_synced_after_the_swap_is_told_of_as_such(
+    target: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail_for_parent(held: int) -> None:
+        if os.fstat(held).st_ino == target.parent.stat().st_ino:
+            raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(os, "fsync", fail_for_parent)
+    with pytest.raises(OutsideWorldError, match="can't sync the folder of") as caught:
+        replace_folder(target, NEW)
+    assert "stands there" in caught.value.help
+    assert contents(target) == NEW
+
+
+@pytest.mark.parametrize("number", [errno.EINVAL, errno.ENOTSUP])
+def test_a_disk_that_syncs_no_folder_is_no_fault(
+    target: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    def only_files(held: int) -> None:
+        if os.path.isdir(held):
+            raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(os, "fsync", only_files)
+    replace_folder(target, NEW)
+    assert contents(target) == NEW
+
+
+# ---- a run that ends in the middle
+
+
+def interrupt() -> None:
+    raise KeyboardInterrupt
+
+
+def every_stop(
+    run: Callable[[Path], None], prepare: Callable[[Path], None], folder: Path, *, after: bool
+) -> Iterator[Path]:
+    """Interrupt a run at each of its calls to the system, each in a folder of its own."""
+    for at in itertools.count(1):
+        place = folder / f"{at}"
+        place.mkdir()
+        prepare(place)
+        stopper = Stopper(interrupt, at, after=after)
+        with pytest.MonkeyPatch.context() as patch:
+            stopper.arm(patch.setattr)
+            try:
+                run(place)
+            except KeyboardInterrupt:
+                pass
+            else:  # one that comes while a folder is being removed may be lost in the library
+                if stopper.calls < at:
+                    return
+        yield place
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
+@pytest.mark.parametrize("swap", SWAPS)
+def test_an_interrupt_at_any_step_leaves_the_old_folder_or_the_new_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, swap: str, after: bool
+) -> None:
+    choose(swap, tmp_path, monkeypatch)
+    seen = []
+    for place in every_stop(
+        lambda folder: replace_folder(folder / "out", NEW),
+        lambda folder: replace_folder(folder / "out", OLD),
+        tmp_path,
+        after=after,
+    ):
+        found = contents(place / "out")
+        assert found in (OLD, NEW), place.name
+        assert ".out.old" not in names(place) or found == NEW
+        seen.append(found)
+        replace_folder(place / "out", NEW)
+        assert contents(place / "out") == NEW
+    # making a folder and 3 files alone takes 1 + 3·3 calls, and 3 to sync it, before the swap
+    assert seen[:10] == [OLD] * 10
+    assert seen[-1] == NEW
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
+@pytest.mark.parametrize("write", [replace_file, write_file])
+def test_an_interrupt_at_any_step_leaves_the_old_file_or_the_new_one(
+    tmp_path: Path, write: Callable[[Path, bytes], None], after: bool
+) -> None:
+    seen = []
+    for place in every_stop(
+        lambda folder: write(folder / "file", b"new"),
+        lambda folder: write(folder / "file", b"old"),
+        tmp_path,
+        after=after,
+    ):
+        seen.append((place / "file").read_bytes())
+        assert len(names(place)) <= 2
+    assert set(seen) == {b"old", b"new"}
+    assert seen == sorted(seen, reverse=True)  # old ones first
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
+def test_an_interrupt_at_any_step_leaves_a_created_file_whole_or_none(
+    tmp_path: Path, after: bool
+) -> None:
+    seen = []
+    for place in every_stop(
+        lambda folder: create_file(folder / "file", b"new"), lambda _: None, tmp_path, after=after
+    ):
+        path = place / "file"
+        seen.append(path.read_bytes() if path.exists() else None)
+    assert set(seen) == {None, b"new"}
+
+
+def test_ctrl_c_again_and_again_waits_for_the_swap_to_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    choose("two steps", tmp_path, monkeypatch)
+    target = tmp_path / "out"
+    replace_folder(target, OLD)
+    rename = os.rename
+
+    def interrupted(path: Path, to: Path) -> None:
+        signal.raise_signal(signal.SIGINT)
+        rename(path, to)
+        signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(os, "rename", interrupted)
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            replace_folder(target, NEW)
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert contents(target) == NEW
+    assert names(tmp_path) == ["out"]
+
+
+#: Forks a run for each of its calls to the system, and has it killed there.
+KILLED = """
+import itertools, os, signal, sys
+from pathlib import Path
+from photoperiod.formats import atomic
+from tests.formats.steps import Stopper
+from tests.formats.test_atomic import NEW, OLD
+
+folder, swap, after = Path(sys.argv[1]), sys.argv[2], sys.argv[3] == "after"
+if swap == "two steps":
+    atomic._exchange = lambda one, other: False
+for at in itertools.count(1):
+    target = folder / str(at) / "out"
+    atomic.replace_folder(target, OLD)
+    child = os.fork()
+    if child == 0:
+        Stopper(lambda: os.kill(os.getpid(), signal.SIGKILL), at, after=after).arm(setattr)
+        atomic.replace_folder(target, NEW)
+        os._exit(0)
+    _, status = os.waitpid(child, 0)
+    if os.WIFEXITED(status):
+        assert os.WEXITSTATUS(status) == 0
+        break
+    assert os.WTERMSIG(status) == signal.SIGKILL
+print(at - 1)
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="a run that is killed is forked")
+@pytest.mark.parametrize("when", ["before", "after"])
+@pytest.mark.parametrize("swap", SWAPS)
+def test_a_run_that_is_killed_at_any_step_leaves_the_old_folder_or_the_new_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, swap: str, when: str
+) -> None:
+    choose(swap, tmp_path, monkeypatch)
+    done = subprocess.run(
+        [sys.executable, "-c", KILLED, str(tmp_path), swap, when],
+        cwd=ROOT, capture_output=True, text=True, check=False, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    kills = int(done.stdout)
+    assert kills > 15
+    hidden = 0
+    for at in range(1, kills + 1):
+        target = tmp_path / str(at) / "out"
+        if target.exists():
+            assert contents(target) in (OLD, NEW)
+        else:  # killed between the two steps
+            hidden += 1
+            assert contents(target.with_name(".out.old")) == OLD
+        # the next run fails, and still the old folder is back
+        with pytest.raises(OutsideWorldError):
+            replace_folder(target, {"no/such/folder": b""})
+        assert contents(target) in (OLD, NEW)
+        replace_folder(target, NEW)
+        assert contents(target) == NEW
+    assert hidden == (1 if swap == "two steps" else 0)
+
+
+def test_what_a_killed_run_has_left_is_removed_when_it_is_old(target: Path) -> None:
+    left = target.with_name(".out.new")
+    left.mkdir()
+    (left / "table.csv").write_bytes(b"half")
+    replace_folder(target, NEW)
+    assert names(target.parent) == [".out.new", "out"], "another run may be writing it"
+    past = left.stat().st_mtime - STALE_S - 60
+    os.utime(left, (past, past))
+    replace_folder(target, NEW)
+    assert names(target.parent) == ["out"]
+    assert contents(target) == NEW
+
+
+# ---- a file
+
+
+def test_a_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> None:
+    for content in (b"one", b"two"):
+        replace_file(tmp_path / "file", content)
+        assert (tmp_path / "file").read_bytes() == content
+    assert names(tmp_path) == ["file"]
+
+
+@pytest.mark.parametrize("write", [replace_file, write_file])
+def test_a_file_is_synced_before_it_is_moved_and_its_folder_after(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, write: Callable[[Path, bytes], None]
+) -> None:
+    seen: list[tuple[int, bool]] = []
+    path = tmp_path / "file"
+    monkeypatch.setattr(
+        os, "fsync", lambda held: seen.append((os.fstat(held).st_ino, path.exists()))
+    )
+    write(path, b"x")
+    assert seen == [(path.stat().st_ino, False), (tmp_path.stat().st_ino, True)]
+
+
+def test_a_file_that_can_not_be_written_leaves_the_old_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    replace_file(tmp_path / "file", b"old")
+
+    def fail(_: int) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(os, "fsync", fail)
+    with pytest.raises(OSError, match="Input/output"):
+        replace_file(tmp_path / "file", b"new")
+    assert contents(tmp_path) == {"file": b"old"}
+
+
+@pytest.mark.parametrize("has_links", [True, False])
+def test_a_created_file_never_replaces(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, has_links: bool
+) -> None:
+    def no_link(_: Path, to: Path) -> None:
+        raise OSError(errno.EPERM, "Operation not permitted")
+
+    if not has_links:
+        monkeypatch.setattr(os, "link", no_link)
+    create_file(tmp_path / "file", b"first")
+    with pytest.raises(FileExistsError):
+        create_file(tmp_path / "file", b"second")
+    assert contents(tmp_path) == {"file": b"first"}
+
+
+def test_a_folder_or_a_pipe_is_not_replaced_by_a_file(tmp_path: Path) -> None:
+    (tmp_path / "folder").mkdir()
+    os.mkfifo(tmp_path / "pipe")
+    for name, what in (("folder", "a folder"), ("pipe", "a device or a pipe")):
+        with pytest.raises(OutsideWorldError, match=f"is {what}, not a file") as caught:
+            write_file(tmp_path / name, b"x")
+        assert caught.value.code == "PHO502"
+    assert names(tmp_path) == ["folder", "pipe"]
+
+
+def test_a_file_and_what_belongs_to_it_are_written_both_or_neither(tmp_path: Path) -> None:
+    ledger = tmp_path / "ledger"
+    write_file(ledger, b"old")
+    with pytest.raises(RuntimeError), written_beside(ledger, b"new"):
+        raise RuntimeError("the other one failed")
+    assert contents(tmp_path) == {"ledger": b"old"}
+    with written_beside(ledger, b"new"):
+        assert ledger.read_bytes() == b"old"
+    assert contents(tmp_path) == {"ledger": b"new"}
+
+
+def test_a_file_that_can_not_be_moved_says_that_the_other_one_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise OSError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(os, "replace", fail)
+    with pytest.raises(OutsideWorldError, match=r"can't replace .*: permission denied") as caught:
+        write_file(tmp_path / "ledger", b"new")
+    assert caught.value.code == "PHO502"
+    assert names(tmp_path) == []
