@@ -6,6 +6,7 @@ import errno
 import itertools
 import os
 import signal
+import stat
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -103,7 +104,7 @@ def test_what_refuses_a_folder_is_asked_before_anything_is_written(target: Path)
 
 def test_something_above_that_is_no_folder_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("mine")
-    with pytest.raises(OutsideWorldError, match="can't write.*is a file, not a folder") as caught:
+    with pytest.raises(OutsideWorldError, match=r"can't write.*is a file, not a folder") as caught:
         replace_folder(tmp_path / "file" / "out", OLD)
     assert caught.value.code == "PHO502"
 
@@ -188,7 +189,7 @@ def test_a_disk_that_syncs_no_folder_is_no_fault(
     target: Path, monkeypatch: pytest.MonkeyPatch, number: int
 ) -> None:
     def only_files(held: int) -> None:
-        if os.path.isdir(held):
+        if stat.S_ISDIR(os.fstat(held).st_mode):
             raise OSError(number, os.strerror(number))
 
     monkeypatch.setattr(os, "fsync", only_files)
