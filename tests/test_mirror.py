@@ -68,7 +68,6 @@ NOT_YET = [
     "formats/code_line.py",
     "formats/contents.py",
     "formats/fit_in_flash.py",
-    "formats/folder.py",
     "formats/integrity.py",
     "formats/manifest.py",
     "formats/micropython.py",
