@@ -1,0 +1,80 @@
+"""What a log covers, and what it lacks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+
+from tests.compare.logs import (
+    DAY_S,
+    START,
+    Compare,
+    at,
+    codes,
+    log,
+    rows,
+)
+
+
+def test_a_log_beyond_the_dates_is_noted(table: Path, compare: Compare) -> None:
+    code, out, _ = compare(log(table, days=6))
+    assert (code, codes(out)) == (0, ["PHO605"])
+
+
+def test_events_of_the_player_are_shown(table: Path, compare: Compare) -> None:
+    found = rows(table)
+    lines = ["time,channel,volts,relay,event", "2027-03-02T01:00:00Z,,,,start"]
+    for n in range(0, DAY_S, 300):
+        volts, relay = at(found, n)
+        moment = (START + dt.timedelta(seconds=n)).strftime("%Y-%m-%dT%H:%M:%SZ")
+        lines.append(f"{moment},blue,{volts:.4f},{'on' if relay else 'off'},")
+    code, out, _ = compare("\r\n".join(lines))
+    assert (code, codes(out)) == (0, ["PHO609"]) and "2027-03-02T00:00:00-01:00 start" in out
+
+
+def test_what_is_not_compared_is_a_warning(table: Path, compare: Compare) -> None:
+    text = log(table).replace("blue_volts", "blue_volt")
+    code, out, _ = compare(text)
+    assert code == 1 and {"PHO608", "PHO613", "PHO614"} <= set(codes(out))
+    assert "did you mean 'blue_volts'?" in out
+    code, out, _ = compare("time,blue_volts\r\n2027-03-02T12:00:00Z,8.9\r\n")
+    assert code == 1 and "PHO614" in codes(out)
+    assert compare(log(table), "--channel", "blue")[0] == 0
+    code, _, err = compare(log(table), "--channel", "bleu")
+    assert code == 2 and "did you mean 'blue'?" in err
+
+
+def test_a_log_that_ends_early_beside_another_has_a_gap(table: Path, compare: Compare) -> None:
+    lines = log(table, head="time,blue_volts,blue_relay").split("\r\n")
+    head, records = lines[0] + ",crest_ppfd", lines[1:-1]
+    text = [head]
+    for n, record in enumerate(records):
+        stamp, volts, relay = record.split(",")
+        ppfd = (float(volts) / 10) ** 2 * 130 if relay == "on" else 0.0
+        text.append(f"{stamp},{volts},{relay},{ppfd:.2f}" if n < 840 else f"{stamp},,,{ppfd:.2f}")
+    code, out, _ = compare("\r\n".join([*text, ""]))
+    assert (code, codes(out)) == (1, ["PHO603"])
+    assert "blue: nothing logged for 10 h 00 min in 1 gap" in out
+
+
+@pytest.mark.parametrize(("minutes", "is_gap"), [(10, False), (11, True)])
+def test_a_gap_is_longer_than_its_limit(
+    table: Path, compare: Compare, minutes: int, is_gap: bool
+) -> None:
+    text = log(table, lambda n, v, r: None if 3600 < n < 3600 + minutes * 60 else (v, r))
+    code, out, _ = compare(text)
+    assert (code, codes(out)) == ((1, ["PHO603"]) if is_gap else (0, []))
+    if is_gap:
+        assert "blue: nothing logged for 0 h 11 min in 1 gap, the longest of 0 h 11 min from" in out
+        assert "from 2027-03-02T01:00:00-01:00" in out
+
+
+def test_a_channel_that_must_be_in_the_log_is_blamed(table: Path, compare: Compare) -> None:
+    text = log(
+        table, lambda n, v, r: ((v / 10) ** 2 * 130 if r else 0.0, r), head="time,crest_ppfd,lamp"
+    )
+    assert compare(text)[0] == 0  # PPFD stands for the channels
+    code, out, _ = compare(text, "--channel", "blue")
+    assert (code, codes(out)) == (1, ["PHO608"]) and "blue: its light is not in the log" in out
