@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
     from photoperiod.program.channel_day import Amounts
-    from photoperiod.program.day_sequence import Progress
-    from photoperiod.program.model import DateSpan, Program
+    from photoperiod.program.model import DateSpan, Program, Progress
     from photoperiod.schedule.model import Schedule
     from photoperiod.tubes.hours import LedgerState
 

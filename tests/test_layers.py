@@ -11,7 +11,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "photoperiod"
 
 #: From the ground up. A module may import from the lines below its own and from its own line.
 LAYERS = (
-    ("units", "errors", "text", "arrays", "recent"),
+    ("units", "errors", "text", "arrays"),
     ("diagnostics",),
     ("source",),
     ("drive", "curves", "sky"),

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from photoperiod.checks.finding import on_key, on_value
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.channel_day import ChannelDay, strays_far
+from photoperiod.program.channel_day import ChannelDay
+from photoperiod.program.day_fit import strays_far
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 

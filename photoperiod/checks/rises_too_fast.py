@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.channel_day import PPFD_SLACK
+from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.model import Program
 from photoperiod.text import clock_text, number_text
 

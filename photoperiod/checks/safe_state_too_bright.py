@@ -6,8 +6,7 @@ import numpy as np
 
 from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.drive.zone_light import zone_ppfd
-from photoperiod.program.channel_day import PPFD_SLACK
+from photoperiod.drive.zone_light import PPFD_SLACK, zone_ppfd
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 

@@ -15,8 +15,7 @@ from photoperiod.errors import OutsideWorldError, os_reason
 if TYPE_CHECKING:
     from photoperiod.api import Compiled, Loaded, ScheduleError
     from photoperiod.diagnostics.model import Report
-    from photoperiod.program.day_sequence import Progress
-    from photoperiod.program.model import DateSpan
+    from photoperiod.program.model import DateSpan, Progress
     from photoperiod.source.document import Document
 
 EXIT_FINDINGS = 1

@@ -11,6 +11,9 @@ from typing import TypeVar
 
 from photoperiod.arrays import Floats
 
+#: Two PPFD that differ by less than this are the same [µmol m⁻² s⁻¹].
+PPFD_SLACK = 1e-6
+
 #: Light of one channel, or PPFD, at one moment or at many.
 Light = TypeVar("Light", float, Floats)
 

@@ -1,18 +1,22 @@
-"""One compiled day: targets, tables, and what they give to channels and zones."""
+"""One compiled day: what its tables give to channels and zones."""
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 
 from photoperiod.arrays import Floats
-from photoperiod.curves.curve import Curve, day_middles, day_seconds
+from photoperiod.curves.curve import Curve, day_middles
 from photoperiod.drive.grid import Rounding
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
+from photoperiod.program.day_fit import FittedChannel
 from photoperiod.program.dose import (
     daily_light_integral,
     full_light_hours,
@@ -21,9 +25,8 @@ from photoperiod.program.dose import (
     starts,
     steepest_rise_per_minute,
 )
-from photoperiod.recent import Recent
 from photoperiod.schedule.model import Channel, Schedule, Zone
-from photoperiod.setpoints.fit import Fit, Target, fit
+from photoperiod.setpoints.fit import Fit, Target
 from photoperiod.units import (
     NIGHT_PPFD_UMOL_M2_S,
     SECONDS_PER_DAY,
@@ -31,14 +34,14 @@ from photoperiod.units import (
     UMOL_PER_MOL,
 )
 
-#: Two PPFD that differ by less than this are the same [µmol m⁻² s⁻¹].
-PPFD_SLACK = 1e-6
 
-#: An error of no more than this beside the least that any number of rows has, is that. Our choice.
-AT_FLOOR = 1.05
+class Role(StrEnum):
+    """What a channel does on its dates."""
 
-#: An error that makes the table one of another day [share of the channel's peak]. Our choice.
-WORST_SHARE = 0.5
+    PLAN = "plan"
+    FULL = "full"
+    DARK = "dark"
+    GIVES_WAY = "gives-way"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,8 +53,16 @@ class Amounts:
     replay: float
 
 
-#: Gives the curve of a day and what its table was fitted to; both are too big to be kept for a year.
-Wanted = Callable[[], tuple[Curve, Target]]
+#: Makes the day curve of a channel, and the target of its table, again: they are too big to be kept
+#: for each day of a year.
+CurveAndTarget = Callable[[], tuple[Curve, Target]]
+
+
+class Brightness(NamedTuple):
+    """Light at full on the first and the last of some dates, beside that when PPFD was measured."""
+
+    begin: float = 1.0
+    end: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,10 +71,16 @@ class ChannelDay:
 
     Parameters
     ----------
-    wanted : callable
-        Gives the curve of the plan on the first of the dates, and what was asked for.
-    role : str
-        ``plan``; or, while tubes burn in, ``full``, ``dark`` (waiting), ``gives-way``.
+    channel : Channel
+        The channel, as the schedule has it.
+    curve_and_target : callable
+        Makes again: the day curve on the first of the dates, and the target of the table.
+    path : LightPath
+        The way from level to light.
+    fit : Fit
+        The rows, with their certificate.
+    role : Role
+        ``plan``; or, while tubes burn in, ``full``, ``dark`` (it waits) or ``gives-way``.
     brightness, brightness_at_end : float
         Light at full on the first and the last of the dates, by the hours of the tubes, beside that
         when PPFD was measured. [ratio]
@@ -84,10 +101,10 @@ class ChannelDay:
     """
 
     channel: Channel
-    wanted: Wanted
+    curve_and_target: CurveAndTarget
     path: LightPath
     fit: Fit
-    role: str
+    role: Role
     brightness: float
     brightness_at_end: float
     full_light_hours: Amounts
@@ -106,12 +123,12 @@ class ChannelDay:
     @property
     def curve(self) -> Curve:
         """Light wanted by the plan on the first of the dates."""
-        return self.wanted()[0]
+        return self.curve_and_target()[0]
 
     @property
     def reachable(self) -> Floats:
         """Light wanted within reach of the ballast at each second, shape (86400,). [fraction]"""
-        return self.wanted()[1].reachable
+        return self.curve_and_target()[1].reachable
 
     @property
     def replay(self) -> Replay:
@@ -175,139 +192,12 @@ class CompiledDay:
     zones: Mapping[str, ZoneDay]
 
 
-def holds(found: Fit, target: Target, rows_held: int) -> bool:
-    """Return whether a table fits the rows of a controller and is still one of its day.
-
-    What no number of rows would mend, such as a level step that is coarse for a dim light, is not
-    for the rows to hold.
-    """
-    return len(found.rows) <= rows_held and not strays_far(found, float(target.reachable.max()))
-
-
-def strays_far(found: Fit, peak: float) -> bool:
-    """Return whether a table is one of another day, and more rows would mend that."""
-    proof = found.certificate
-    is_at_floor = proof.floor > 0 and proof.error <= AT_FLOOR * proof.floor
-    return found.worst_light_error > WORST_SHARE * peak > 0 and not is_at_floor
-
-
-def light_path(schedule: Schedule, channel: Channel) -> LightPath:
-    """Return the light path of a channel under the schedule's controller."""
-    controller = schedule.controller
-    return LightPath(
-        levels=controller.levels,
-        converter=controller.converter,
-        ballast=channel.ballast.curve,
-        relay=controller.relay,
-    )
-
-
-def plan_targets(schedule: Schedule, curves: Mapping[str, Curve]) -> dict[str, Target]:
-    """Return what channels are wanted to do on a day by the plan, given their curves."""
-    return {id: _target(schedule, schedule.channels[id], curve) for id, curve in curves.items()}
-
-
-def _target(schedule: Schedule, channel: Channel, curve: Curve) -> Target:
-    path = light_path(schedule, channel)
-    wanted = curve.light(day_seconds())
-    return Target(
-        name=channel.id,
-        reachable=channel.ballast.curve.reachable(wanted, path.most_light),
-        corners=tuple(sorted(curve.corners())),
-        path=path,
-        weight=channel.weight,
-        dose_within=schedule.controller.dose_within,
-    )
-
-
-def fit_day(
-    schedule: Schedule,
-    targets: Mapping[str, Target],
-    brightness: Mapping[str, float],
-    known: Mapping[str, tuple[Target, Fit]] | None = None,
-) -> tuple[dict[str, Target], dict[str, Fit]]:
-    """Return the tables of all channels for a day, and what they were asked for.
-
-    If a table would lift a zone over a limit that the reachable plan keeps, the channels that light
-    the zone are fitted again, never above their plans. Of channels with times of their own, what is
-    ``known`` for the very same target is not fitted again.
-    """
-    fits = _fit(schedule, targets, known or {})
-    wanted = {id: target.reachable for id, target in targets.items()}
-    for _ in range(2):  # once more where what is left of the others' errors is still too much
-        given = {id: found.replay.light for id, found in fits.items()}
-        lifting = _lifting(schedule, wanted, given, brightness)
-        if not lifting:
-            break
-        targets = {
-            id: replace(target, may_exceed=False) if id in lifting else target
-            for id, target in targets.items()
-        }
-        fits = _fit(schedule, targets, known or {})
-    return dict(targets), fits
-
-
-def _lifting(
-    schedule: Schedule,
-    wanted: Mapping[str, Floats],
-    given: Mapping[str, Floats],
-    brightness: Mapping[str, float],
-) -> set[str]:
-    """Return the channels that are above their plans while they lift a zone over its limit.
-
-    None if the plan itself breaks the limit.
-    """
-    found = set()
-    for zone in schedule.zones.values():
-        light = ppfd_in(schedule, zone.id, given, brightness)
-        limit = None if zone.ppfd_max is None else zone.ppfd_max + PPFD_SLACK
-        if limit is None or np.max(ppfd_in(schedule, zone.id, wanted, brightness)) > limit:
-            continue
-        over = light > limit
-        found |= {
-            id
-            for id, c in schedule.channels.items()
-            if c.full_ppfd.get(zone.id) and (given[id] > wanted[id])[over].any()
-        }
-    return found
-
-
-def ppfd_in(
-    schedule: Schedule,
-    zone_id: str,
-    light: Mapping[str, Floats],
-    brightness: Mapping[str, float],
-) -> Floats:
-    """Return what a zone gets from all channels, shape (86400,). [µmol m⁻² s⁻¹]
-
-    Parameters
-    ----------
-    schedule : Schedule
-        A schedule without faults.
-    zone_id : str
-        The zone.
-    light : mapping of channel to ndarray, shape (86400,)
-        Light of every channel. [fraction of full]
-    brightness : mapping of channel to float
-        Light at full beside that when PPFD was measured, 1 for a channel that it lacks. [ratio]
-    """
-    return zone_ppfd(
-        (
-            (full_ppfd_now(c.full_ppfd[zone_id], brightness.get(id, 1.0)), light[id])
-            for id, c in schedule.channels.items()
-            if zone_id in c.full_ppfd
-        ),
-        np.zeros(SECONDS_PER_DAY),
-    )
-
-
 def compile_day(
     schedule: Schedule,
     curves: Mapping[str, Curve],
-    targets: Mapping[str, Target],
-    fits: Mapping[str, Fit],
-    roles: Mapping[str, str],
-    brightness: Mapping[str, tuple[float, float]],
+    fitted: Mapping[str, FittedChannel],
+    roles: Mapping[str, Role],
+    brightness: Mapping[str, Brightness],
     again: Callable[[str], tuple[Curve, Target]] | None = None,
 ) -> CompiledDay:
     """Return what fitted tables give.
@@ -316,75 +206,39 @@ def compile_day(
     ----------
     schedule : Schedule
         A schedule without faults.
-    curves : mapping by channel
+    curves : mapping of channel to Curve
         Light wanted by the plan on the first date.
-    targets, fits : mappings by channel
-        What was asked for, and the tables.
-    roles : mapping by channel
+    fitted : mapping of channel to FittedChannel
+        The tables, and what they were fitted to.
+    roles : mapping of channel to Role
         ``plan`` where a channel has none.
-    brightness : mapping by channel
-        Light at full on the first and last date, beside that when PPFD was measured. [ratio]
+    brightness : mapping of channel to Brightness
+        1 where a channel has none. [ratio]
     again : callable or None
-        Gives a channel's curve and target once more, where they should not be kept.
+        Makes the curve and the target of a channel again, where they should not be kept.
     """
-    channels = {
-        id: _channel(schedule, channel, curves[id], targets[id], fits[id], roles.get(id, "plan"),
-                     brightness.get(id, (1.0, 1.0)), _wanted(id, curves, targets, again))
-        for id, channel in schedule.channels.items()
-    }  # fmt: skip
+    channels = {}
+    for id, channel in schedule.channels.items():
+        kept = functools.partial(_kept, curves[id], fitted[id].target)
+        channels[id] = _channel(
+            channel,
+            curves[id],
+            fitted[id],
+            roles.get(id, Role.PLAN),
+            brightness.get(id, Brightness()),
+            kept if again is None else functools.partial(again, id),
+        )
     zones = {id: _zone(zone, channels) for id, zone in schedule.zones.items()}
     return CompiledDay(channels=channels, zones=zones)
 
 
-def _wanted(
-    id: str,
-    curves: Mapping[str, Curve],
-    targets: Mapping[str, Target],
-    again: Callable[[str], tuple[Curve, Target]] | None,
-) -> Wanted:
-    if again is not None:
-        return lambda: again(id)
-    curve, target = curves[id], targets[id]
-    return lambda: (curve, target)
-
-
-def fit_some(schedule: Schedule, targets: Mapping[str, Target]) -> dict[str, Fit]:
-    """Return the tables of some channels, whatever the zones get from all of them."""
-    return _fit(schedule, targets, {})
-
-
-def _fit(
-    schedule: Schedule,
-    targets: Mapping[str, Target],
-    known: Mapping[str, tuple[Target, Fit]],
-) -> dict[str, Fit]:
-    controller = schedule.controller
-    groups = [list(targets)] if controller.shared_times else [[id] for id in targets]
-    found: dict[str, Fit] = {}
-    for group in groups:
-        if len(group) == 1 and group[0] in known and known[group[0]][0] is targets[group[0]]:
-            found[group[0]] = known[group[0]][1]
-            continue
-        fits = fit(
-            [targets[id] for id in group], controller.times, controller.setpoints_per_channel
-        )
-        found.update(zip(group, fits, strict=True))
-    return found
-
-
-def keeps_limits(schedule: Schedule, fits: Mapping[str, Fit]) -> bool:
-    """Return whether the tables of all channels keep every zone's limit, light as measured."""
-    limited = [zone for zone in schedule.zones.values() if zone.ppfd_max is not None]
-    light = {id: found.replay.light for id, found in fits.items()} if limited else {}
-    return all(
-        float(np.max(ppfd_in(schedule, zone.id, light, {}))) <= (zone.ppfd_max or 0.0) + PPFD_SLACK
-        for zone in limited
-    )
+def _kept(curve: Curve, target: Target) -> tuple[Curve, Target]:
+    return curve, target
 
 
 @dataclass(frozen=True, slots=True)
-class _Played:
-    """What follows from a table alone; the same words as in `ChannelDay`."""
+class _ReplayFigures:
+    """What follows from a table alone; the names are those of `ChannelDay`."""
 
     full_light_hours: float
     lit_seconds: int
@@ -395,19 +249,17 @@ class _Played:
     rounding_errors: Mapping[str, float]
 
 
-_PLAYED: Recent[_Played] = Recent(64)
-
-
-def _played(found: Fit) -> _Played:
+@functools.lru_cache(maxsize=64)  # the same table often serves several dates in a row
+def _replay_figures(found: Fit) -> _ReplayFigures:
     path, replay, levels = found.path, found.replay, found.path.levels
     others = {
-        rounding.value: float(
+        str(rounding): float(
             np.abs(play(found.rows, found.times, levels, path, rounding).light - replay.light).max()
         )
         for rounding in Rounding
         if rounding != levels.rounding
     }
-    return _Played(
+    return _ReplayFigures(
         full_light_hours=full_light_hours(replay.light),
         lit_seconds=int(replay.lit.sum()),
         longest_dark_s=longest_run_s(~replay.lit),
@@ -418,11 +270,18 @@ def _played(found: Fit) -> _Played:
     )
 
 
-def _channel(schedule: Schedule, channel: Channel, curve: Curve, target: Target, found: Fit, role: str,
-             brightness: tuple[float, float], wanted_again: Wanted) -> ChannelDay:  # fmt: skip
-    path, played = target.path, _PLAYED.of(found, lambda: _played(found))
+def _channel(
+    channel: Channel,
+    curve: Curve,
+    fitted: FittedChannel,
+    role: Role,
+    brightness: Brightness,
+    curve_and_target: CurveAndTarget,
+) -> ChannelDay:
+    target, found = fitted.target, fitted.fit
+    path, played = target.path, _replay_figures(found)
     reachable = target.reachable
-    if role == "plan":  # the middle of each second stands for it
+    if role is Role.PLAN:  # the middle of each second stands for it
         wanted = curve.light(day_middles())
         reachable = channel.ballast.curve.reachable(wanted, path.most_light)
     hours = Amounts(
@@ -433,19 +292,19 @@ def _channel(schedule: Schedule, channel: Channel, curve: Curve, target: Target,
     dli = {
         zone: Amounts(
             plan=hours.plan * ppfd * SECONDS_PER_HOUR / UMOL_PER_MOL,
-            reachable=hours.reachable * ppfd * brightness[0] * SECONDS_PER_HOUR / UMOL_PER_MOL,
-            replay=daily_light_integral(full_ppfd_now(ppfd, brightness[0]) * found.replay.light),
+            reachable=hours.reachable * ppfd * brightness.begin * SECONDS_PER_HOUR / UMOL_PER_MOL,
+            replay=daily_light_integral(full_ppfd_now(ppfd, brightness.begin) * found.replay.light),
         )
         for zone, ppfd in channel.full_ppfd.items()
     }
     return ChannelDay(
         channel=channel,
-        wanted=wanted_again,
+        curve_and_target=curve_and_target,
         path=path,
         fit=found,
         role=role,
-        brightness=brightness[0],
-        brightness_at_end=brightness[1],
+        brightness=brightness.begin,
+        brightness_at_end=brightness.end,
         full_light_hours=hours,
         dli=dli,
         wanted_peak=curve.most_light,

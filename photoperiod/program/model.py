@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from photoperiod.drive.grid import Row
@@ -17,6 +17,10 @@ from photoperiod.tubes.hours import TubeHours
 
 #: More than this from the first to the last date is a slip of the pen.
 MAX_DAYS = 3_653
+
+
+#: Told how many days of how many are done.
+Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ Everything outside `photoperiod.setpoints` sees `Target`, `fit`, `Fit` and `Cert
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -20,7 +21,6 @@ from photoperiod.arrays import Floats, runs_of_true
 from photoperiod.drive.grid import Between, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
-from photoperiod.recent import Recent
 from photoperiod.setpoints.problem import Draft, Target, simplify
 from photoperiod.setpoints.segments import WorkSpent, pieces_needed
 from photoperiod.setpoints.shared import (
@@ -138,11 +138,7 @@ class Certificate:
         return self.error <= 1.05 * self.bound + 1e-6
 
 
-#: A day of a channel takes a megabyte and a half; so many are kept.
-_REPLAYS: Recent[Replay] = Recent(40)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Fit:
     """The rows of one channel and how well they do.
 
@@ -183,10 +179,13 @@ class Fit:
     @property
     def replay(self) -> Replay:
         """The table, played."""
-        return _REPLAYS.of(self, self._play)
+        return _replay_of(self)
 
-    def _play(self) -> Replay:
-        return play(self.rows, self.times, self.path.levels, self.path)
+
+@functools.lru_cache(maxsize=40)  # a day of a channel takes a megabyte and a half
+def _replay_of(found: Fit) -> Replay:
+    """Return the replay of a table; `Fit` compares by identity, so that it can be looked up at once."""
+    return play(found.rows, found.times, found.path.levels, found.path)
 
 
 def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:

@@ -1,29 +1,38 @@
-"""Plan a day on which new tubes run undimmed: the lit window, and who burns, waits or gives way.
+"""Compare the plans of a day on which new tubes run undimmed: who burns in, waits or gives way.
 
-While a tube owes burn-in its channel is dark or full. A day at full is shortened, not dimmed: a
-window of full light around the plan's centre of light gives the plan's dose. Animals come before
-tubes: what breaks a zone's limit or leaves its band of dose is not done, and the burn-in waits.
+While a tube owes burn-in its channel is dark or full. Animals come before tubes: what breaks a zone's
+limit or leaves its band of dose is not done, and the burn-in waits.
+
+`possible_plans` yields the plans of a day, the best first. Best is, in this order: the fewest channels
+dimmed while they owe; those that burned in the day before go on, so that one debt after the other is
+paid; the most burn-in paid, longest debts first; nobody gives way; windows are surrounded by other
+light. A channel that owes waits in the dark only while another burns in.
 """
 
 from __future__ import annotations
 
+import functools
 import heapq
 import itertools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats
+from photoperiod.arrays import Floats
 from photoperiod.drive.zone_light import zone_ppfd
 from photoperiod.text import number_text
-from photoperiod.units import SECONDS_PER_DAY, UMOL_PER_MOL
-
-#: Assignments are weighed at moments this far apart [s].
-MOMENT_S = 60
-
-#: The PPFD of a zone that no channel lights, minute by minute. [µmol m⁻² s⁻¹]
-NO_LIGHT = np.zeros(SECONDS_PER_DAY // MOMENT_S)
+from photoperiod.tubes.burn_in_windows import (
+    MOMENT_S,
+    NO_LIGHT,
+    Moments,
+    WeighedChannel,
+    Window,
+    moved_light,
+    place_window,
+)
+from photoperiod.units import UMOL_PER_MOL
 
 #: Where a zone states no band, its dose may move by this share of the plan's. Our choice, no source.
 DOSE_SHARE = 0.05
@@ -34,136 +43,38 @@ SLACK = 1e-9
 #: A channel that gives way leaves this share of a zone's limit free, for the steps of its levels.
 GIVE_WAY_SHARE = 0.01
 
-#: What is left of the light of a channel that gives way is a multiple of this, so that tubes that
-#: fade don't ask for another table every day.
+#: What is left of the light of a channel that gives way is a multiple of this, so that fading tubes
+#: do not need another table every day.
 GIVE_WAY_STEP = 1 / 200
 
-#: With more channels that could burn in at once, only this many of them are weighed together.
+#: If more channels could burn in, only this many of them are weighed together: three states each are
+#: 729 assignments.
 MOST_TOGETHER = 6
 
-#: How many of the best assignments are tried on real tables before the burn-in waits.
-MOST_TRIED = 12
+#: Why a channel has no window where its plan's dose takes longer at full than its plan's day.
+TOO_LONG = "its dose would take longer at full than its own day by plan"
 
 
-@dataclass(frozen=True, slots=True)
-class Moments:
-    """Light of a day by the minute, both of shape (1440,) [fraction of full].
+class State(StrEnum):
+    """What a channel that owes burn-in does on a day."""
 
-    ``most`` is the most within each minute, by which limits are weighed; ``mean`` its mean, by which
-    doses are.
-    """
-
-    most: Floats
-    mean: Floats
-
-    @classmethod
-    def of(cls, light: Floats) -> Moments:
-        """Return the moments of a day, shape (86400,)."""
-        minutes = light.reshape(-1, MOMENT_S)
-        return cls(most=minutes.max(axis=1), mean=minutes.mean(axis=1))
-
-
-def window_mask(start_s: int, stop_s: int) -> Bools:
-    """Return which seconds of a day lie in a window that may cross midnight, shape (86400,)."""
-    mask = np.zeros(SECONDS_PER_DAY, dtype=bool)
-    mask[np.arange(start_s, stop_s) % SECONDS_PER_DAY] = True
-    return mask
-
-
-def window_around(centre_s: float, length_s: int, step_s: int) -> tuple[int, int]:
-    """Return the window of a length, on the grid of times, whose middle is nearest to a moment.
-
-    Parameters
-    ----------
-    centre_s : float
-        The moment, from midnight. [s]
-    length_s, step_s : int
-        Length of the window, a multiple of the time step. [s]
-    """
-    # To the millisecond: two windows that are as near must not be told apart by how sums were rounded.
-    start = int(np.floor((round(centre_s, 3) - length_s / 2) / step_s + 0.5)) * step_s
-    return start, start + length_s
-
-
-def inside(
-    start_s: int, stop_s: int, lit: Bools, own: Bools, step_s: int
-) -> tuple[int, int] | None:
-    """Return the window moved as little as needed so that others are lit before and after it.
-
-    It never leaves the time in which its channel is lit by plan, but for a time step at its ends.
-
-    Parameters
-    ----------
-    start_s, stop_s : int
-        The window. [s]
-    lit, own : ndarray, shape (86400,)
-        Whether other channels light what this one lights, and whether this one is lit by plan.
-    step_s : int
-        The time step. [s]
-
-    Returns
-    -------
-    (int, int) or None
-        None if there is no such place.
-    """
-    length_s = stop_s - start_s
-    starts = np.arange(0, SECONDS_PER_DAY, step_s)
-    lit_before = np.concatenate(([0], np.cumsum(np.concatenate((own, own)))))
-    good = lit[starts - 1] & lit[(starts + length_s) % SECONDS_PER_DAY]
-    within = np.maximum(length_s - 2 * step_s, 0)
-    begins = starts + min(step_s, length_s // 2)
-    good &= lit_before[begins + within] - lit_before[begins] == within
-    if not good.any():
-        return None
-    half = SECONDS_PER_DAY // 2
-    moves = (starts[good] - start_s + half) % SECONDS_PER_DAY - half
-    move = int(moves[np.abs(moves).argmin()])
-    return start_s + move, stop_s + move
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lamp:
-    """One channel as it is weighed.
-
-    Parameters
-    ----------
-    id : str
-        The channel.
-    ppfd : mapping of zone to float
-        PPFD at full on this day. [µmol m⁻² s⁻¹]
-    light : Moments
-        Its light on an ordinary day.
-    least : float
-        The least light that it can give; 0 if it can be dark. [fraction of full]
-    must_not_dim : bool
-        Whether it owes burn-in although its ordinary day is dark or full: it can't give way.
-    owed_days : float
-        Undimmed days it still owes; 0 for a channel that owes nothing.
-    window : (int, int) or None
-        The window at full that holds its dose; None if it owes nothing or can't run at full. [s]
-    full : ndarray of shape (86400,) or None
-        Its light on a day with that window. [fraction of full]
-    why : str
-        Why a channel that owes burn-in has no window.
-    """
-
-    id: str
-    ppfd: Mapping[str, float]
-    light: Moments
-    least: float = 0.0
-    must_not_dim: bool = False
-    owed_days: float = 0.0
-    window: tuple[int, int] | None = None
-    full: Floats | None = None
-    why: str = ""
+    FULL = "full"
+    DARK = "dark"
+    DIMMED = "dimmed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """What a zone may get on a day.
 
-    ``ppfd_max`` in µmol m⁻² s⁻¹ or None; ``dose_min``, ``dose_max`` in mol m⁻² d⁻¹;
-    ``dose_min_of``, ``dose_max_of`` say in words where these are from.
+    Parameters
+    ----------
+    ppfd_max : float or None
+        The most at any moment; None if the zone states none. [µmol m⁻² s⁻¹]
+    dose_min, dose_max : float
+        Bounds of the DLI. [mol m⁻² d⁻¹]
+    dose_min_of, dose_max_of : str
+        Where these bounds come from, in words.
     """
 
     ppfd_max: float | None
@@ -171,6 +82,40 @@ class Limits:
     dose_max: float
     dose_min_of: str = "its band"
     dose_max_of: str = "its band"
+
+    @classmethod
+    def of(
+        cls,
+        ppfd_max: float | None,
+        dli_band: tuple[float, float] | None,
+        planned: float,
+        by_plan_now: float,
+    ) -> Limits:
+        """Return the limits of a zone: its band, or about the plan's dose.
+
+        Parameters
+        ----------
+        ppfd_max, dli_band
+            What the zone states; None where it states nothing.
+        planned : float
+            DLI of a day by the plan with tubes as measured. [mol m⁻² d⁻¹]
+        by_plan_now : float
+            DLI of a day by the plan with the light that tubes have now. [mol m⁻² d⁻¹]
+        """
+        low, high = planned * (1 - DOSE_SHARE), planned * (1 + DOSE_SHARE)
+        low_of = high_of = f"{number_text(DOSE_SHARE * 100)} % from the plan's"
+        if dli_band is not None:
+            low, high = dli_band
+            low_of = high_of = "its band"
+        # Where a day by the plan is outside, it is not for the burn-in to mend.
+        if by_plan_now < low:
+            low = (1 - DOSE_SHARE) * by_plan_now
+            low_of = f"{number_text(DOSE_SHARE * 100)} % from what a day by the plan gives now"
+        if by_plan_now > high:
+            high, high_of = by_plan_now, "what a day by the plan gives now"
+        return cls(
+            ppfd_max=ppfd_max, dose_min=low, dose_max=high, dose_min_of=low_of, dose_max_of=high_of
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +129,7 @@ class DayPlan:
     dark : frozenset of str
         Channels that owe burn-in and stay dark.
     dimmed : frozenset of str
-        Channels that owe burn-in and follow the plan all the same.
+        Channels that owe burn-in and go by the plan.
     scale : mapping of channel to ndarray, shape (1440,)
         Channels that give way, and what is left of their light. [fraction]
     outside : frozenset of str
@@ -193,7 +138,7 @@ class DayPlan:
         Why each channel that waits does, in words.
     """
 
-    windows: Mapping[str, tuple[int, int]]
+    windows: Mapping[str, Window]
     dark: frozenset[str] = frozenset()
     dimmed: frozenset[str] = frozenset()
     scale: Mapping[str, Floats]
@@ -202,12 +147,12 @@ class DayPlan:
 
     @property
     def key(self) -> tuple[object, ...]:
-        """What the tables of the day follow from; empty parts for a day by the plan."""
+        """What decides the tables of the day; all parts are empty for a day by the plan."""
         scale = tuple((id, part.tobytes()) for id, part in sorted(self.scale.items()))
         return tuple(sorted(self.windows.items())), self.dark, scale
 
     @property
-    def is_usual(self) -> bool:
+    def is_by_plan(self) -> bool:
         """Whether the day goes by the plan."""
         return not any(self.key)
 
@@ -216,25 +161,12 @@ class DayPlan:
 BY_PLAN = DayPlan(windows={}, scale={}, reasons={})
 
 
-def plan_day(
-    lamps: Sequence[Lamp],
-    limits: Mapping[str, Limits],
-    night_ppfd: float,
-    step_s: int,
-    burning: frozenset[str] = frozenset(),
-    refusal: Callable[[DayPlan], str] = lambda _: "",
-) -> DayPlan:
-    """Return the best day for channels of which some owe burn-in.
-
-    Best is, in this order: no zone over its limit or outside its band of dose; the fewest channels
-    dimmed while they owe; those that burned in the day before go on, so that one debt after the other
-    is paid; the most burn-in paid, longest debts first; nobody giving way; windows
-    surrounded by other light. A debtor waits in the dark only while another burns in. A day as
-    planned, with every debtor dimmed, is always possible.
+class WeighedDay:
+    """A day whose plans are compared.
 
     Parameters
     ----------
-    lamps : sequence of Lamp
+    channels : sequence of WeighedChannel
         All channels.
     limits : mapping of zone to Limits
         All zones.
@@ -244,178 +176,225 @@ def plan_day(
         The controller's time step. [s]
     burning : frozenset of str
         The channels that burned in the day before.
-    refusal : callable
-        Given a day, why its tables can't be used, in words; empty if they can.
     """
-    return _Choice(lamps, limits, night_ppfd, step_s, burning).best(refusal)
 
-
-class _Choice:
-    """The assignments of a day: who burns in, who waits in the dark, who goes by the plan."""
-
-    def __init__(self, lamps: Sequence[Lamp], limits: Mapping[str, Limits], night_ppfd: float,
-                 step_s: int, burning: frozenset[str]) -> None:  # fmt: skip
-        self.lamps, self.limits, self.burning = lamps, limits, burning
-        self.night_ppfd, self.step_s = night_ppfd, step_s
-        self._known: dict[tuple[str, tuple[int, int]], Moments] = {}
-        self._placed: dict[tuple[str, frozenset[str]], tuple[tuple[int, int] | None, bool]] = {}
-        self.debtors = [lamp for lamp in lamps if lamp.owed_days > 0]
-        #: Why each can't burn in while all others go by the plan; empty if it can.
-        self.alone = {
-            lamp.id: lamp.why
-            if lamp.window is None
-            else self._weigh({each.id: "dimmed" for each in self.debtors} | {lamp.id: "full"})[1]
-            for lamp in self.debtors
-        }
-        hopeful = [lamp for lamp in self.debtors if self._may_ever(lamp)]
-        hopeful.sort(key=lambda lamp: (lamp.id not in burning, self.alone[lamp.id] != ""))
-        first = {lamp.id for lamp in hopeful[:MOST_TOGETHER]}
-        self.weighed = [lamp for lamp in self.debtors if lamp.id in first]
-        self.never = frozenset(lamp.id for lamp in self.debtors if lamp.id not in first)
-
-    def _may_ever(self, lamp: Lamp) -> bool:
-        """Return False if a lamp can't burn in whatever the others do."""
-        return lamp.window is not None and lamp.full is not None and all(
-            limit.ppfd_max is None
-            or lamp.ppfd.get(zone, 0.0) * float(lamp.full.max()) <= limit.ppfd_max * (1 + SLACK)
-            for zone, limit in self.limits.items()
-        )  # fmt: skip
-
-    def best(self, refusal: Callable[[DayPlan], str]) -> DayPlan:
-        """Return the first day, best first, that is not refused."""
-        on_tables: dict[str, str] = {}  # of each that was tried alone: why its tables are refused
-
-        def refusal_alone(id: str) -> str:
-            if id not in on_tables:
-                chosen = {each.id: "dimmed" for each in self.debtors} | {id: "full"}
-                plan, why = self._weigh(chosen)
-                on_tables[id] = why if plan is None else refusal(plan)
-            return on_tables[id]
-
-        tried, found = 0, self._all_dimmed()
-        for plan in self._plans():
-            if not plan.windows:
-                found = plan
-                break
-            is_hopeless = any(on_tables.get(id) for id in plan.windows)
-            if is_hopeless or (tried >= MOST_TRIED and len(plan.windows) > 1):
-                continue
-            tried += 1
-            if not refusal(plan):
-                found = plan
-                break
-            for id in plan.windows:  # who is at fault is left out of what is tried next
-                refusal_alone(id)
-        waiting = sorted(found.dark | found.dimmed)
-        for id in waiting:
-            if not self.alone[id] and not found.windows:
-                refusal_alone(id)
-        return self._explained(found, on_tables)
-
-    def _all_dimmed(self) -> DayPlan:
-        return replace(BY_PLAN, dimmed=frozenset(lamp.id for lamp in self.debtors))
-
-    def _plans(self) -> Iterator[DayPlan]:
-        """Yield the possible days, the best first."""
-        assignments = []
-        for states in itertools.product(("full", "dark", "dimmed"), repeat=len(self.weighed)):
-            if "dark" in states and "full" not in states:
-                continue  # to stay dark for days on end while nobody burns in helps no tube
-            chosen = dict(zip((lamp.id for lamp in self.weighed), states, strict=True))
-            paid = sum(lamp.owed_days for lamp in self.weighed if chosen[lamp.id] == "full")
-            goes_on = sum(chosen.get(id) == "full" for id in self.burning)
-            assignments.append(
-                ((states.count("dimmed"), -goes_on, -paid), states.count("dark"), chosen)
-            )
-        assignments.sort(key=lambda each: each[:2])
-        waiting: list[tuple[tuple[float, ...], int, DayPlan]] = []
-        for number, (merit, dark, chosen) in enumerate(assignments):
-            while waiting and waiting[0][0] <= (*merit, 0, 0, dark):
-                yield heapq.heappop(waiting)[2]
-            plan, _ = self._weigh(chosen | dict.fromkeys(self.never, "dimmed"))
-            if plan is not None:
-                score = (*merit, len(plan.scale), len(plan.outside), dark)
-                heapq.heappush(waiting, (score, number, plan))
-        while waiting:
-            yield heapq.heappop(waiting)[2]
-
-    def _explained(self, plan: DayPlan, refused: Mapping[str, str]) -> DayPlan:
-        """Return a day that says of each channel that waits why it does."""
-        first = " and ".join(f"'{id}'" for id in plan.windows)
-        reasons = {
-            id: self.alone[id]
-            or refused.get(id, "")
-            or (f"{first} burns in first" if len(plan.windows) == 1 else f"{first} burn in first")
-            for id in sorted(plan.dark | plan.dimmed)
-        }
-        return replace(plan, reasons=reasons)
-
-    def _weigh(self, chosen: Mapping[str, str]) -> tuple[DayPlan | None, str]:
-        """Return the day with some choices, or None and why it can't be."""
-        others = [lamp for lamp in self.lamps if chosen.get(lamp.id, "dimmed") == "dimmed"]
-        windows, outside, full = {}, set(), {}
-        for lamp in self.lamps:
-            if chosen.get(lamp.id) != "full" or lamp.window is None or lamp.full is None:
-                continue
-            place, is_outside = self._place(lamp, others)
-            if place is None:
-                return None, TOO_LONG
-            if is_outside:
-                outside.add(lamp.id)
-            windows[lamp.id] = place
-            full[lamp.id] = self._moved(lamp, windows[lamp.id])
-        scale, why = _give_way(self.lamps, others, full, self.limits)
-        if scale is None:
-            return None, why
-        given = {
-            lamp.id: float((lamp.light.mean * scale.get(lamp.id, 1.0)).sum()) for lamp in others
-        }
-        given |= {id: float(light.mean.sum()) for id, light in full.items()}
-        for zone, limit in self.limits.items():
-            sources = ((lamp.ppfd.get(zone, 0.0), given.get(lamp.id, 0.0)) for lamp in self.lamps)
-            dose = zone_ppfd(sources, 0.0) * MOMENT_S / UMOL_PER_MOL
-            why = dose_fault(zone, dose, limit)
-            if why:
-                return None, why
-        plan = DayPlan(
-            windows=windows,
-            dark=frozenset(id for id, state in chosen.items() if state == "dark"),
-            dimmed=frozenset(id for id, state in chosen.items() if state == "dimmed"),
-            scale=scale,
-            outside=frozenset(outside),
-            reasons={},
+    def __init__(
+        self,
+        channels: Sequence[WeighedChannel],
+        limits: Mapping[str, Limits],
+        night_ppfd: float,
+        step_s: int,
+        burning: frozenset[str] = frozenset(),
+    ) -> None:
+        self.channels, self.limits, self.burning = tuple(channels), limits, burning
+        # Hundreds of assignments ask for the same few places.
+        self.place = functools.cache(
+            functools.partial(place_window, night_ppfd=night_ppfd, step_s=step_s)
         )
-        return plan, ""
+        self.moved_light = functools.cache(moved_light)
 
-    def _place(self, lamp: Lamp, others: Sequence[Lamp]) -> tuple[tuple[int, int] | None, bool]:
-        """Return the window of a lamp, and whether no others' light surrounds it."""
-        key = lamp.id, frozenset(other.id for other in others)
-        if key not in self._placed:
-            self._placed[key] = self._find_place(lamp, others)
-        return self._placed[key]
+    @functools.cached_property
+    def debtors(self) -> tuple[WeighedChannel, ...]:
+        """The channels that owe burn-in."""
+        return tuple(channel for channel in self.channels if channel.owed_days > 0)
 
-    def _find_place(
-        self, lamp: Lamp, others: Sequence[Lamp]
-    ) -> tuple[tuple[int, int] | None, bool]:
-        if lamp.window is None:
-            return None, True
-        own = np.repeat(lamp.light.most > 0, MOMENT_S)
-        lit = _lit_by(others, lamp, self.night_ppfd)
-        found = inside(*lamp.window, lit, own, self.step_s)
-        if found is not None:
-            return found, False
-        return inside(*lamp.window, np.ones_like(lit), own, self.step_s), True
+    @functools.cached_property
+    def alone(self) -> dict[str, str]:
+        """Why each debtor can't burn in while all others go by the plan; empty if it can."""
+        return {
+            channel.id: channel.why
+            if channel.window is None
+            else judge(self, self.only(channel.id))[1]
+            for channel in self.debtors
+        }
 
-    def _moved(self, lamp: Lamp, window: tuple[int, int]) -> Moments:
-        """Return the light of a lamp whose window is moved."""
-        if (lamp.id, window) not in self._known and lamp.full is not None and lamp.window:
-            light = np.roll(lamp.full, window[0] - lamp.window[0])
-            self._known[lamp.id, window] = Moments.of(light)
-        return self._known[lamp.id, window]
+    @functools.cached_property
+    def contenders(self) -> tuple[WeighedChannel, ...]:
+        """The debtors that are weighed together, in the order of the file."""
+        hopeful = [channel for channel in self.debtors if self._may_ever(channel)]
+        hopeful.sort(key=lambda each: (each.id not in self.burning, self.alone[each.id] != ""))
+        first = {channel.id for channel in hopeful[:MOST_TOGETHER]}
+        return tuple(channel for channel in self.debtors if channel.id in first)
+
+    @property
+    def all_dimmed(self) -> DayPlan:
+        """The day by the plan: every debtor is dimmed. It is always possible."""
+        return replace(BY_PLAN, dimmed=frozenset(channel.id for channel in self.debtors))
+
+    def only(self, id: str) -> dict[str, State]:
+        """Return the states in which one debtor burns in and all others go by the plan."""
+        return {channel.id: State.DIMMED for channel in self.debtors} | {id: State.FULL}
+
+    def _may_ever(self, channel: WeighedChannel) -> bool:
+        """Return False if a channel can't burn in whatever the others do."""
+        if channel.window is None or channel.full is None:
+            return False
+        most = float(channel.full.max())
+        return all(
+            limit.ppfd_max is None
+            or channel.ppfd.get(zone, 0.0) * most <= limit.ppfd_max * (1 + SLACK)
+            for zone, limit in self.limits.items()
+        )
 
 
-#: Why a lamp has no window where its plan's dose takes longer at full than its plan's day.
-TOO_LONG = "its dose would take longer at full than its own day by plan"
+@dataclass(frozen=True, slots=True)
+class Assignment:
+    """A state for each contender, and how good it is before its plan is known: less is better.
+
+    ``merit`` counts the dimmed; those that go on burning in and days paid, both negative.
+    """
+
+    states: Mapping[str, State]
+    merit: tuple[float, ...]
+    dark: int
+
+
+def assignments(day: WeighedDay) -> list[Assignment]:
+    """Return all ways in which the contenders of a day can be full, dark or dimmed, best first."""
+    found = []
+    for states in itertools.product(State, repeat=len(day.contenders)):
+        if State.DARK in states and State.FULL not in states:
+            continue  # to stay dark for days on end while nobody burns in helps no tube
+        chosen = dict(zip((channel.id for channel in day.contenders), states, strict=True))
+        paid = sum(each.owed_days for each in day.contenders if chosen[each.id] is State.FULL)
+        goes_on = sum(chosen.get(id) is State.FULL for id in day.burning)
+        merit = (states.count(State.DIMMED), -goes_on, -paid)
+        found.append(Assignment(chosen, merit, states.count(State.DARK)))
+    found.sort(key=lambda each: (each.merit, each.dark))
+    return found
+
+
+def possible_plans(day: WeighedDay) -> Iterator[DayPlan]:
+    """Yield the plans of a day that keep limits and doses, the best first.
+
+    Plans are made as they are asked for: one that is ready waits only until no assignment that is
+    left can be better.
+    """
+    by_plan = {channel.id: State.DIMMED for channel in day.debtors}
+    waiting: list[tuple[tuple[float, ...], int, DayPlan]] = []
+    for number, each in enumerate(assignments(day)):
+        while waiting and waiting[0][0] <= (*each.merit, 0, 0, each.dark):
+            yield heapq.heappop(waiting)[2]
+        plan, _ = judge(day, by_plan | dict(each.states))
+        if plan is not None:
+            score = (*each.merit, len(plan.scale), len(plan.outside), each.dark)
+            heapq.heappush(waiting, (score, number, plan))
+    while waiting:
+        yield heapq.heappop(waiting)[2]
+
+
+def explained(day: WeighedDay, plan: DayPlan, refused: Mapping[str, str]) -> DayPlan:
+    """Return a plan that says of each channel that waits why it does.
+
+    Parameters
+    ----------
+    day : WeighedDay
+        The day.
+    plan : DayPlan
+        The plan that is chosen.
+    refused : mapping of channel to str
+        Why the tables of a day on which it burns in alone can't be used; empty if they can.
+    """
+    first = " and ".join(f"'{id}'" for id in plan.windows)
+    reasons = {
+        id: day.alone[id]
+        or refused.get(id, "")
+        or (f"{first} burns in first" if len(plan.windows) == 1 else f"{first} burn in first")
+        for id in sorted(plan.dark | plan.dimmed)
+    }
+    return replace(plan, reasons=reasons)
+
+
+def judge(day: WeighedDay, states: Mapping[str, State]) -> tuple[DayPlan | None, str]:
+    """Return the plan of a day with some states, or None and why it is not possible."""
+    by_plan = tuple(
+        each for each in day.channels if states.get(each.id, State.DIMMED) is State.DIMMED
+    )
+    windows, outside = place_windows(day, states, by_plan)
+    if windows is None:
+        return None, TOO_LONG
+    full = {
+        channel.id: day.moved_light(channel, windows[channel.id])
+        for channel in day.channels
+        if channel.id in windows
+    }
+    scale, why = give_way(day, by_plan, full)
+    if scale is None:
+        return None, why
+    why = _dose_fault(day, by_plan, full, scale)
+    if why:
+        return None, why
+    plan = DayPlan(
+        windows=windows,
+        dark=frozenset(id for id, state in states.items() if state is State.DARK),
+        dimmed=frozenset(id for id, state in states.items() if state is State.DIMMED),
+        scale=scale,
+        outside=outside,
+        reasons={},
+    )
+    return plan, ""
+
+
+def place_windows(
+    day: WeighedDay, states: Mapping[str, State], by_plan: tuple[WeighedChannel, ...]
+) -> tuple[dict[str, Window] | None, frozenset[str]]:
+    """Return the windows of the channels at full, and those that no other light surrounds.
+
+    None if a window is longer than its channel's own day by the plan.
+    """
+    windows, outside = {}, set()
+    for channel in day.channels:
+        if states.get(channel.id) is not State.FULL or channel.window is None:
+            continue
+        placed = day.place(channel, by_plan)
+        if placed is None:
+            return None, frozenset()
+        windows[channel.id] = placed.window
+        if placed.is_outside:
+            outside.add(channel.id)
+    return windows, frozenset(outside)
+
+
+def give_way(
+    day: WeighedDay, by_plan: Sequence[WeighedChannel], full: Mapping[str, Moments]
+) -> tuple[dict[str, Floats] | None, str]:
+    """Return what is left of the light of the channels that give way to those at full.
+
+    None, and why, if giving way is not allowed or not enough. By channel, shape (1440,). [fraction]
+    """
+    scale: dict[str, Floats] = {}
+    for zone, limit in day.limits.items():
+        if limit.ppfd_max is None:
+            continue
+        burning = _burning(day, zone, full)
+        if burning.max() > limit.ppfd_max * (1 + SLACK):
+            return None, ppfd_fault(zone, float(burning.max()), limit.ppfd_max)
+        rest = zone_ppfd(
+            ((each.ppfd.get(zone, 0.0), each.light.most) for each in by_plan), NO_LIGHT
+        )
+        most = limit.ppfd_max * (1 - GIVE_WAY_SHARE)
+        over = (burning > 0) & (burning + rest > most)
+        if not over.any():
+            continue
+        left = np.ones_like(rest)
+        left[over] = np.maximum(most - burning[over], 0.0) / rest[over]
+        left = np.floor(left / GIVE_WAY_STEP + SLACK) * GIVE_WAY_STEP
+        for each in by_plan:
+            if each.ppfd.get(zone, 0.0) > 0:
+                scale[each.id] = np.minimum(scale.get(each.id, left), left)
+    for each in by_plan:
+        if each.id in scale and each.must_not_dim:
+            return None, f"'{each.id}' would have to give way, and owes burn-in itself"
+    why = _over_at_the_floor(day, by_plan, full, scale)
+    return (None, why) if why else (scale, "")
+
+
+def ppfd_fault(zone: str, ppfd: float, ppfd_max: float, source: str = "") -> str:
+    """Return in words that a zone would get more than its limit [µmol m⁻² s⁻¹], and from what."""
+    return (
+        f"zone '{zone}' would get {number_text(ppfd, 1)} µmol m⁻² s⁻¹{source and ' ' + source},"
+        f" over its ppfd_max of {ppfd_max:g}"
+    )
 
 
 def dose_fault(zone: str, dose: float, limit: Limits) -> str:
@@ -436,79 +415,53 @@ def dose_fault(zone: str, dose: float, limit: Limits) -> str:
     )
 
 
-def _lit_by(others: Sequence[Lamp], lamp: Lamp, night_ppfd: float) -> Bools:
-    """Return whether other channels light every zone of a lamp that they light at all."""
-    result = np.ones(SECONDS_PER_DAY // MOMENT_S, dtype=bool)
-    is_alone = True
-    for zone, ppfd in lamp.ppfd.items():
-        given = [other for other in others if other.ppfd.get(zone, 0.0) > 0 and other is not lamp]
-        if ppfd <= 0 or not given:
-            continue
-        is_alone = False
-        sources = ((other.ppfd[zone], other.light.mean) for other in given)
-        result &= zone_ppfd(sources, NO_LIGHT) >= night_ppfd
-    if is_alone:
-        return np.zeros(SECONDS_PER_DAY, dtype=bool)
-    return np.repeat(result, MOMENT_S)
+def _dose_fault(
+    day: WeighedDay,
+    by_plan: Sequence[WeighedChannel],
+    full: Mapping[str, Moments],
+    scale: Mapping[str, Floats],
+) -> str:
+    """Return in words which zone's dose is outside its limits; empty if none is."""
+    given = {each.id: float((each.light.mean * scale.get(each.id, 1.0)).sum()) for each in by_plan}
+    given |= {id: float(light.mean.sum()) for id, light in full.items()}
+    for zone, limit in day.limits.items():
+        sources = ((each.ppfd.get(zone, 0.0), given.get(each.id, 0.0)) for each in day.channels)
+        why = dose_fault(zone, zone_ppfd(sources, 0.0) * MOMENT_S / UMOL_PER_MOL, limit)
+        if why:
+            return why
+    return ""
 
 
-def _give_way(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, Moments],
-              limits: Mapping[str, Limits]) -> tuple[dict[str, Floats] | None, str]:  # fmt: skip
-    """Return what is left of the light of the channels that must give way; None if it is no use."""
-    scale: dict[str, Floats] = {}
-    for zone, limit in limits.items():
-        if limit.ppfd_max is None:
-            continue
-        burning = _burning(zone, lamps, full)
-        if burning.max() > limit.ppfd_max * (1 + SLACK):
-            return None, (
-                f"zone '{zone}' would get {number_text(float(burning.max()), 1)} µmol m⁻² s⁻¹, over its"
-                f" ppfd_max of {limit.ppfd_max:g}"
-            )
-        rest = zone_ppfd(((lamp.ppfd.get(zone, 0.0), lamp.light.most) for lamp in others), NO_LIGHT)
-        most = limit.ppfd_max * (1 - GIVE_WAY_SHARE)
-        over = (burning > 0) & (burning + rest > most)
-        if not over.any():
-            continue
-        left = np.ones_like(rest)
-        left[over] = np.maximum(most - burning[over], 0.0) / rest[over]
-        left = np.floor(left / GIVE_WAY_STEP + SLACK) * GIVE_WAY_STEP
-        for lamp in others:
-            if lamp.ppfd.get(zone, 0.0) > 0:
-                scale[lamp.id] = np.minimum(scale.get(lamp.id, left), left)
-    for lamp in others:
-        if lamp.id in scale and lamp.must_not_dim:
-            return None, f"'{lamp.id}' would have to give way, and owes burn-in itself"
-    why = _over_at_the_floor(lamps, others, full, limits, scale)
-    return (None, why) if why else (scale, "")
-
-
-def _burning(zone: str, lamps: Sequence[Lamp], full: Mapping[str, Moments]) -> Floats:
+def _burning(day: WeighedDay, zone: str, full: Mapping[str, Moments]) -> Floats:
     """Return the PPFD that channels at full give a zone, minute by minute, shape (1440,)."""
-    sources = ((lamp.ppfd.get(zone, 0.0), full[lamp.id].most) for lamp in lamps if lamp.id in full)
+    sources = (
+        (each.ppfd.get(zone, 0.0), full[each.id].most) for each in day.channels if each.id in full
+    )
     return zone_ppfd(sources, NO_LIGHT)
 
 
-def _over_at_the_floor(lamps: Sequence[Lamp], others: Sequence[Lamp], full: Mapping[str, Moments],
-                       limits: Mapping[str, Limits], scale: Mapping[str, Floats]) -> str:  # fmt: skip
-    """Return why giving way is not enough where lamps are never dark; empty if it is."""
-    held = [lamp for lamp in others if lamp.id in scale and lamp.least > 0]
-    for zone, limit in limits.items():
-        if limit.ppfd_max is None or not any(lamp.ppfd.get(zone, 0.0) > 0 for lamp in held):
+def _over_at_the_floor(
+    day: WeighedDay,
+    by_plan: Sequence[WeighedChannel],
+    full: Mapping[str, Moments],
+    scale: Mapping[str, Floats],
+) -> str:
+    """Return why giving way is not enough where lamps are never dark; empty if it is enough."""
+    held = [each for each in by_plan if each.id in scale and each.least > 0]
+    for zone, limit in day.limits.items():
+        if limit.ppfd_max is None or not any(each.ppfd.get(zone, 0.0) > 0 for each in held):
             continue
-        burning = _burning(zone, lamps, full)
+        burning = _burning(day, zone, full)
         kept = (
             (
-                lamp.ppfd.get(zone, 0.0),
-                np.maximum(lamp.light.most * scale.get(lamp.id, 1.0), lamp.least),
+                each.ppfd.get(zone, 0.0),
+                np.maximum(each.light.most * scale.get(each.id, 1.0), each.least),
             )
-            for lamp in others
+            for each in by_plan
         )
         total = zone_ppfd(kept, burning)
         most = float(total[burning > 0].max(initial=0.0))
         if most > limit.ppfd_max * (1 + SLACK):
-            return (
-                f"zone '{zone}' would get {number_text(most, 1)} µmol m⁻² s⁻¹, over its ppfd_max of"
-                f" {limit.ppfd_max:g}, because '{held[0].id}' can't go below its floor"
-            )
+            fault = ppfd_fault(zone, most, limit.ppfd_max)
+            return f"{fault}, because '{held[0].id}' can't go below its floor"
     return ""

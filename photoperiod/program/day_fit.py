@@ -1,0 +1,200 @@
+"""Fit the tables of all channels for one day, within the limits of the zones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from photoperiod.arrays import Floats
+from photoperiod.curves.curve import Curve, day_seconds
+from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.zone_light import PPFD_SLACK, full_ppfd_now, zone_ppfd
+from photoperiod.schedule.model import Channel, Schedule
+from photoperiod.setpoints.fit import Fit, Target, fit
+from photoperiod.units import SECONDS_PER_DAY
+
+#: With an error up to this many times the least error of any number of rows, more rows would not
+#: help. Our choice.
+NEAR_LEAST_ERROR = 1.05
+
+#: With a larger error the table is one of another day [share of the channel's peak]. Our choice.
+WORST_SHARE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class FittedChannel:
+    """The table of a channel for a day, and the target to which it was fitted."""
+
+    target: Target
+    fit: Fit
+
+
+def is_held(found: FittedChannel, rows_held: int) -> bool:
+    """Return whether a table fits the rows of a controller and is still one of its day.
+
+    Errors that more rows would not mend, such as a level step that is coarse for a dim light, do not
+    count.
+    """
+    fits = len(found.fit.rows) <= rows_held
+    return fits and not strays_far(found.fit, float(found.target.reachable.max()))
+
+
+def strays_far(found: Fit, peak: float) -> bool:
+    """Return whether a table is one of another day, and more rows would mend that.
+
+    ``peak`` is the most light of the day within reach. [fraction of full]
+    """
+    proof = found.certificate
+    is_least = proof.floor > 0 and proof.error <= NEAR_LEAST_ERROR * proof.floor
+    return found.worst_light_error > WORST_SHARE * peak > 0 and not is_least
+
+
+def light_path(schedule: Schedule, channel: Channel) -> LightPath:
+    """Return the light path of a channel under the schedule's controller."""
+    controller = schedule.controller
+    return LightPath(
+        levels=controller.levels,
+        converter=controller.converter,
+        ballast=channel.ballast.curve,
+        relay=controller.relay,
+    )
+
+
+def plan_targets(schedule: Schedule, curves: Mapping[str, Curve]) -> dict[str, Target]:
+    """Return the targets of a day by the plan for the channels whose day curves are given."""
+    return {id: _target(schedule, schedule.channels[id], curve) for id, curve in curves.items()}
+
+
+def _target(schedule: Schedule, channel: Channel, curve: Curve) -> Target:
+    path = light_path(schedule, channel)
+    wanted = curve.light(day_seconds())
+    return Target(
+        name=channel.id,
+        reachable=channel.ballast.curve.reachable(wanted, path.most_light),
+        corners=tuple(sorted(curve.corners())),
+        path=path,
+        weight=channel.weight,
+        dose_within=schedule.controller.dose_within,
+    )
+
+
+def fit_day(
+    schedule: Schedule,
+    targets: Mapping[str, Target],
+    known: Mapping[str, FittedChannel] | None = None,
+) -> dict[str, FittedChannel]:
+    """Return the tables of all channels for a day, with light as measured.
+
+    If a table would lift a zone over a limit that the reachable plan keeps, the channels that light
+    the zone are fitted again, never above their plans; the targets that are returned say so.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults.
+    targets : mapping of channel to Target
+        What each channel should do.
+    known : mapping of channel to FittedChannel or None
+        Tables fitted before. Where channels have times of their own, a table of the very same target
+        is taken from here.
+    """
+    fits = fit_channels(schedule, targets, known)
+    wanted = {id: target.reachable for id, target in targets.items()}
+    for _ in range(2):  # once more where what is left of the others' errors is still too much
+        given = {id: found.replay.light for id, found in fits.items()}
+        lifting = _lifting(schedule, wanted, given)
+        if not lifting:
+            break
+        targets = {
+            id: replace(target, may_exceed=False) if id in lifting else target
+            for id, target in targets.items()
+        }
+        fits = fit_channels(schedule, targets, known)
+    return {id: FittedChannel(targets[id], fits[id]) for id in targets}
+
+
+def _lifting(
+    schedule: Schedule, wanted: Mapping[str, Floats], given: Mapping[str, Floats]
+) -> set[str]:
+    """Return the channels that are above their plans while they lift a zone over its limit.
+
+    None of a zone whose limit the plan itself breaks.
+    """
+    found = set()
+    for zone in schedule.zones.values():
+        light = ppfd_in(schedule, zone.id, given, {})
+        limit = None if zone.ppfd_max is None else zone.ppfd_max + PPFD_SLACK
+        if limit is None or np.max(ppfd_in(schedule, zone.id, wanted, {})) > limit:
+            continue
+        over = light > limit
+        found |= {
+            id
+            for id, c in schedule.channels.items()
+            if c.full_ppfd.get(zone.id) and (given[id] > wanted[id])[over].any()
+        }
+    return found
+
+
+def ppfd_in(
+    schedule: Schedule,
+    zone_id: str,
+    light: Mapping[str, Floats],
+    brightness: Mapping[str, float],
+) -> Floats:
+    """Return what a zone gets from all channels, shape (86400,). [µmol m⁻² s⁻¹]
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults.
+    zone_id : str
+        The zone.
+    light : mapping of channel to ndarray, shape (86400,)
+        Light of every channel. [fraction of full]
+    brightness : mapping of channel to float
+        Light at full beside that when PPFD was measured, 1 for a channel that it lacks. [ratio]
+    """
+    return zone_ppfd(
+        (
+            (full_ppfd_now(c.full_ppfd[zone_id], brightness.get(id, 1.0)), light[id])
+            for id, c in schedule.channels.items()
+            if zone_id in c.full_ppfd
+        ),
+        np.zeros(SECONDS_PER_DAY),
+    )
+
+
+def fit_channels(
+    schedule: Schedule,
+    targets: Mapping[str, Target],
+    known: Mapping[str, FittedChannel] | None = None,
+) -> dict[str, Fit]:
+    """Return the tables of some channels, without regard to the limits of zones.
+
+    Parameters are those of `fit_day`.
+    """
+    controller = schedule.controller
+    groups = [list(targets)] if controller.shared_times else [[id] for id in targets]
+    found: dict[str, Fit] = {}
+    for group in groups:
+        before = (known or {}).get(group[0]) if len(group) == 1 else None
+        if before is not None and before.target is targets[group[0]]:
+            found[group[0]] = before.fit
+            continue
+        fits = fit(
+            [targets[id] for id in group], controller.times, controller.setpoints_per_channel
+        )
+        found.update(zip(group, fits, strict=True))
+    return found
+
+
+def keeps_limits(schedule: Schedule, fits: Mapping[str, Fit]) -> bool:
+    """Return whether the tables of all channels keep every zone's limit, light as measured."""
+    limited = [zone for zone in schedule.zones.values() if zone.ppfd_max is not None]
+    light = {id: found.replay.light for id, found in fits.items()} if limited else {}
+    return all(
+        float(np.max(ppfd_in(schedule, zone.id, light, {}))) <= (zone.ppfd_max or 0.0) + PPFD_SLACK
+        for zone in limited
+    )

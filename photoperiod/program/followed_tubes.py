@@ -1,0 +1,189 @@
+"""The tubes of a schedule, followed from date to date: what they have burned, owe and give."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+
+from photoperiod.drive.depreciation import mean_light
+from photoperiod.program.day_sequence import DaySequence
+from photoperiod.program.model import DateSpan, TubeUse
+from photoperiod.schedule.model import Channel, Schedule, Tube
+from photoperiod.tubes.hours import LedgerState, Pattern, TubeHours
+from photoperiod.units import SECONDS_PER_HOUR
+
+_DAY = dt.timedelta(days=1)
+
+
+class FollowedTubes:
+    """The hours of all tubes, run over dates in order.
+
+    Parameters
+    ----------
+    sequence : DaySequence
+        Which day type holds when.
+    span : DateSpan
+        The dates for which tables are wanted.
+    ledger : LedgerState
+        What is known as the first date begins; tubes that it does not hold are followed from their
+        fitting on.
+    """
+
+    def __init__(self, sequence: DaySequence, span: DateSpan, ledger: LedgerState) -> None:
+        self.sequence, self.span, self.ledger = sequence, span, ledger
+        self.schedule: Schedule = sequence.schedule
+        self.hours: dict[str, TubeHours] = {}
+        for tube in self.schedule.tubes.values():
+            known = ledger.tubes.get(tube.id)
+            if known:
+                self.hours[tube.id] = TubeHours(known.lit_hours, known.owed_hours)
+            else:
+                self.hours[tube.id] = TubeHours(tube.lit_hours, tube.burn_in_full_hours)
+
+    @property
+    def begin(self) -> dt.date:
+        """The date from which tubes are followed: the first fitting before the span, or its start."""
+        fitted = [
+            tube.fitted.date()
+            for tube in self.schedule.tubes.values()
+            if tube.fitted and tube.id not in self.ledger.tubes
+        ]
+        return min([*fitted, self.span.first])
+
+    def forget_dates(self) -> None:
+        """Begin to count anew with what is burned and owed by now: reports are on the span alone."""
+        for id, hours in self.hours.items():
+            self.hours[id] = TubeHours(hours.lit_hours, hours.owed_hours)
+
+    def run(self, first: dt.date, last: dt.date, patterns: Mapping[str, Pattern]) -> None:
+        """Add days on which each channel does the same; ``patterns`` are by channel."""
+        dates = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
+        for id, channel in self.schedule.channels.items():
+            for tube in channel.tubes:
+                if tube.fitted is None and not self._is_in(tube, first):
+                    continue
+                self.hours[tube.id].run(dates, patterns[id], tube.fitted)
+
+    def uses(self) -> dict[str, TubeUse]:
+        """Return what became of each tube that stands in a channel."""
+        return {
+            tube.id: TubeUse(
+                tube=tube,
+                channel=channel.id,
+                hours=self.hours[tube.id],
+                is_fitted=tube.fitted is None or tube.fitted.date() <= self.span.last,
+            )
+            for channel in self.schedule.channels.values()
+            for tube in channel.tubes
+        }
+
+    # What they owe --------------------------------------------------------------------------------
+
+    def owed_hours(self, date: dt.date) -> dict[str, float]:
+        """Return how much the tubes of each channel owe at most, of channels that owe. [h]"""
+        owed = {id: self._owed(channel, date) for id, channel in self.schedule.channels.items()}
+        return {id: hours for id, hours in owed.items() if hours > 0}
+
+    def _owed(self, channel: Channel, date: dt.date) -> float:
+        return max(
+            (
+                self.hours[tube.id].owed_hours
+                for tube in channel.tubes
+                if self._burns_on(channel, tube, date)
+            ),
+            default=0.0,
+        )
+
+    def is_new(self, channels: Iterable[str], date: dt.date) -> bool:
+        """Return whether a date is the first on which some tube that owes burns."""
+        tubes = [
+            (self.schedule.channels[id], tube)
+            for id in channels
+            for tube in self.schedule.channels[id].tubes
+            if self.hours[tube.id].owed_hours > 0
+        ]
+        return any(
+            self._burns_on(channel, tube, date)
+            and (date == dt.date.min or not self._burns_on(channel, tube, date - _DAY))
+            for channel, tube in tubes
+        )
+
+    def _burns_on(self, channel: Channel, tube: Tube, date: dt.date) -> bool:
+        """Return whether a tube has any light to give on a date: one fitted at night has none."""
+        if tube.fitted is None or tube.fitted.date() != date:
+            return self._is_in(tube, date)
+        since = tube.fitted.hour * 3600 + tube.fitted.minute * 60 + tube.fitted.second
+        return bool(self.sequence.on(date).fits[channel.id].replay.lit[since:].any())
+
+    def _is_in(self, tube: Tube, date: dt.date) -> bool:
+        """Return whether a tube stands in its channel at some time of a date."""
+        if tube.fitted is None:
+            return tube.id in self.ledger.tubes or date >= self.span.first
+        return tube.fitted.date() <= date
+
+    # What they give -------------------------------------------------------------------------------
+
+    def brightness(self, date: dt.date) -> dict[str, float]:
+        """Return light at full as a date begins, beside that when PPFD was measured. [ratio]"""
+        return {
+            channel.id: self._light_of(channel, date) / self._light_when_measured(channel)
+            for channel in self.schedule.channels.values()
+        }
+
+    def rises(self, date: dt.date) -> bool:
+        """Return whether some tube may still grow brighter on a date."""
+        return any(
+            tube.depreciation is not None
+            and self._is_in(tube, date)
+            and self.hours[tube.id].lit_hours < tube.depreciation.brightest_at_h
+            for tube in self.schedule.tubes.values()
+        )
+
+    def until_next_fitting(self, date: dt.date, last: dt.date) -> dt.date:
+        """Return the last date, up to ``last``, before another tube is fitted; ``date`` at least.
+
+        A tube that is fitted on ``date`` itself may burn from the next date on: it is a date alone.
+        """
+        for tube in self.schedule.tubes.values():
+            if tube.fitted is None or tube.fitted.date() < date:
+                continue
+            last = min(last, max(tube.fitted.date() - _DAY, date))
+        return last
+
+    def _light_of(self, channel: Channel, date: dt.date) -> float:
+        """Return the light of the tubes that burn on a date, beside the declared. [ratio]"""
+        tubes = [tube for tube in channel.tubes if self._is_in(tube, date)]
+        return _light((tube, self.hours[tube.id].lit_hours) for tube in tubes or channel.tubes)
+
+    def _light_when_measured(self, channel: Channel) -> float:
+        """Return the same for the date on which PPFD was measured.
+
+        Tubes fitted later were not there, and what stood in their place is not known: the others
+        stand for it. If none was there, PPFD counts as measured with tubes as declared. [ratio]
+        """
+        date = channel.measured_on
+        if date is None:
+            return 1.0
+        known = []
+        for tube in channel.tubes:
+            if tube.fitted is None:
+                known.append((tube, tube.lit_hours))
+            elif tube.fitted.date() <= date:
+                days = (date - tube.fitted.date()).days
+                daily_h = self._daily_hours(channel, date) if tube.depreciation and days else 0.0
+                known.append((tube, tube.lit_hours + daily_h * days))
+        return _light(known)
+
+    def _daily_hours(self, channel: Channel, date: dt.date) -> float:
+        """Return for how long a channel is lit on a date, whatever the span is. [h]"""
+        pattern = self.sequence.typical(date).patterns[channel.id]
+        return pattern.lit_s / SECONDS_PER_HOUR
+
+
+def _light(tubes: Iterable[tuple[Tube, float]]) -> float:
+    """Return the light of tubes together, each with its lit hours [h]; 1 if their loss is unknown."""
+    lights, shares = [], []
+    for tube, lit_hours in tubes:
+        lights.append(1.0 if tube.depreciation is None else tube.depreciation.light_at(lit_hours))
+        shares.append(tube.light_share)
+    return mean_light(lights, shares) if lights else 1.0

@@ -1,0 +1,225 @@
+"""Day types of dates whose days follow the sky: few tables, each for some days in a row."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from photoperiod.arrays import Singles
+from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.day_fit import (
+    FittedChannel,
+    fit_channels,
+    fit_day,
+    keeps_limits,
+    light_path,
+    plan_targets,
+)
+from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
+from photoperiod.program.model import DateSpan, Progress
+from photoperiod.schedule.model import Schedule
+from photoperiod.setpoints.fit import Fit
+from photoperiod.setpoints.problem import Target
+from photoperiod.setpoints.seasons import (
+    SAMPLE_S,
+    Season,
+    SeasonDays,
+    changes_fast,
+    runs_of_number,
+    seasons,
+)
+from photoperiod.units import SECONDS_PER_DAY
+
+_DAY = dt.timedelta(days=1)
+
+
+def season_day_types(
+    schedule: Schedule, days: DayCurves, span: DateSpan, progress: Progress | None = None
+) -> list[tuple[dt.date, DayType]]:
+    """Return the day types of a span whose days follow the sky, each with its first date.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults.
+    days : DayCurves
+        Its day curves.
+    span : DateSpan
+        The dates for which tables are wanted.
+    progress : callable or None
+        Told how many days of how many are done.
+    """
+    return _Finder(schedule, days, span, progress).day_types()
+
+
+class _Finder:
+    """Chooses which days of a span share a table."""
+
+    def __init__(
+        self, schedule: Schedule, days: DayCurves, span: DateSpan, progress: Progress | None
+    ) -> None:
+        self.schedule, self.days, self.span, self.progress = schedule, days, span, progress
+        #: The light wanted of each channel at whole minutes of each date, shape (days, 1440).
+        self.samples = self._samples()
+        self.breaks = self._breaks()
+        self.tolerance_s = max(schedule.controller.times.step_s, schedule.seasons.time_error_s)
+
+    def day_types(self) -> list[tuple[dt.date, DayType]]:
+        """Return the day types, each with its first date.
+
+        Channels that change from night to night, such as a moon, are fitted apart from the others,
+        so that a sun is not fitted again each night.
+        """
+        wanted, samples = self.schedule.seasons, self.samples
+        fast = {
+            id
+            for id, of_days in samples.items()
+            if changes_fast(of_days, wanted.light_error, wanted.dose_error, self.tolerance_s)
+        }
+        slow = set(samples) - fast
+        apart = [slow, fast] if not self.schedule.controller.shared_times else [set(samples)]
+        groups = [self._compared(ids) for ids in apart if ids]
+        if wanted.tables is None:
+            found = [
+                seasons(
+                    group,
+                    light_error=wanted.light_error,
+                    dose_error=wanted.dose_error,
+                    progress=self.progress,
+                )
+                for group in groups
+            ]
+        else:
+            # What changes nightly whatever is done has no say in which dates share a table.
+            chosen = runs_of_number(
+                self._compared(slow or fast), max(wanted.tables, len(self.breaks) + 1)
+            )
+            found = [self._on_runs(group, chosen) for group in groups]
+        return self._join(groups, found)
+
+    def _on_runs(self, group: SeasonDays, runs: list[tuple[int, int]]) -> list[Season]:
+        """Return a table for each run."""
+        found = []
+        for first, last in runs:
+            found.append(group.season(first, last))
+            if self.progress is not None:
+                self.progress(last + 1, self.span.days)
+        return found
+
+    def _compared(self, ids: set[str]) -> SeasonDays:
+        """Return the days of the span, as some channels are compared on them."""
+        samples = {id: each for id, each in self.samples.items() if id in ids}
+        targets = _TargetsOfDays(self.schedule, self.days, self.span.first, frozenset(samples))
+        moons = frozenset(id for id in samples if self.schedule.channels[id].moonlight is not None)
+        return SeasonDays(samples, targets, self._fit_some, self.tolerance_s, self.breaks, moons)
+
+    def _join(
+        self, groups: list[SeasonDays], found: list[list[Season]]
+    ) -> list[tuple[dt.date, DayType]]:
+        """Return day types made of what was chosen for groups of channels."""
+        firsts = sorted({season.first for group in found for season in group})
+        joined = []
+        for first, after in itertools.pairwise([*firsts, self.span.days]):
+            now = [next(s for s in group if s.first <= first <= s.last) for group in found]
+            day_type = self._day_type(list(zip(groups, now, strict=True)), first, after - 1)
+            joined.append((self.span.first + first * _DAY, day_type))
+        return joined
+
+    def _day_type(self, parts: list[tuple[SeasonDays, Season]], first: int, last: int) -> DayType:
+        """Return the day type of some days on which each group of channels has one table."""
+        targets = _TargetsOfSeasons(tuple(parts))
+        fits = self._within_limits(
+            targets, {id: found for _, season in parts for id, found in season.fits.items()}
+        )
+        errors = {}
+        for group, season in parts:
+            mine = {id: fits[id] for id in season.fits}
+            for id, error in group.errors(mine, first, last)[0].items():
+                errors[id] = ChannelSeason(
+                    error=error,
+                    first=self.span.first + season.first * _DAY,
+                    days=season.last - season.first + 1,
+                )
+        order = list(self.schedule.channels)
+        return DayType(
+            self.schedule,
+            self.days.curves,
+            targets,
+            {id: fits[id] for id in order},
+            SeasonError({id: errors[id] for id in order}),
+        )
+
+    def _within_limits(
+        self, targets: Callable[[], Mapping[str, Target]], fits: dict[str, Fit]
+    ) -> dict[str, Fit]:
+        """Return tables of groups fitted apart, again where together they lift a zone over its limit."""
+        if keeps_limits(self.schedule, fits):
+            return fits
+        wanted = targets()
+        known = {id: FittedChannel(wanted[id], fits[id]) for id in wanted}
+        return {id: each.fit for id, each in fit_day(self.schedule, wanted, known).items()}
+
+    def _breaks(self) -> frozenset[int]:
+        """Return the days of a span with which a table must begin, because a clock changes.
+
+        The lesser part of the day on which it changes counts as an error: before noon it is the hours
+        before the change, mostly dark; later, those after it.
+        """
+        if self.days.has_one_clock:
+            return frozenset()
+        clock = self.days.controller_clock
+        found = set()
+        for _, change in self.days.clock_changes(self.span.first, self.span.last):
+            date, second = clock.wall_of(change.at_unix_s)
+            found.add((date - self.span.first).days + (second > SECONDS_PER_DAY // 2))
+        return frozenset(found & set(range(1, self.span.days)))
+
+    def _samples(self) -> dict[str, Singles]:
+        """Return the light wanted of each channel at whole minutes of each date."""
+        minutes = np.arange(0, SECONDS_PER_DAY, SAMPLE_S, dtype=np.float64)
+        channels = self.schedule.channels
+        found = {id: np.zeros((self.span.days, minutes.size), dtype=np.float32) for id in channels}
+        paths = {id: light_path(self.schedule, channel) for id, channel in channels.items()}
+        for day, date in enumerate(self.span):
+            for id, curve in self.days.curves(date).items():
+                ballast = channels[id].ballast.curve
+                found[id][day] = ballast.reachable(curve.light(minutes), paths[id].most_light)
+        return found
+
+    def _fit_some(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
+        """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""
+        if len(targets) == len(self.schedule.channels):
+            return {id: each.fit for id, each in fit_day(self.schedule, targets).items()}
+        return fit_channels(self.schedule, targets)
+
+
+@dataclass(frozen=True, slots=True)
+class _TargetsOfDays:
+    """The targets of some channels on the days from a date on, worked out when they are looked up."""
+
+    schedule: Schedule
+    days: DayCurves
+    first: dt.date
+    ids: frozenset[str]
+
+    def __getitem__(self, day: int) -> Mapping[str, Target]:
+        curves = self.days.curves(self.first + day * _DAY)
+        return plan_targets(self.schedule, {id: c for id, c in curves.items() if id in self.ids})
+
+
+@dataclass(frozen=True, slots=True)
+class _TargetsOfSeasons:
+    """The targets of seasons that hold together: they are too big to be kept for a year."""
+
+    parts: tuple[tuple[SeasonDays, Season], ...]
+
+    def __call__(self) -> Mapping[str, Target]:
+        return {
+            id: target
+            for group, season in self.parts
+            for id, target in group.middle(season.fitted_first, season.fitted_last).items()
+        }
