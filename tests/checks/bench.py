@@ -18,7 +18,8 @@ from photoperiod.checks.run import run_checks
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.diagnostics.model import Diagnostic, Severity
 from photoperiod.drive.grid import RelayKind, Row
-from photoperiod.program.channel_day import CompiledDay, compile_day, light_path, plan_targets
+from photoperiod.program.channel_day import Brightness, CompiledDay, Role, compile_day
+from photoperiod.program.day_fit import FittedChannel, light_path, plan_targets
 from photoperiod.program.model import DateSpan, Program, Table, TubeUse
 from photoperiod.report.text import excerpt
 from photoperiod.schedule.model import Schedule
@@ -148,8 +149,12 @@ def compiled_day(text: str, day: Day) -> CompiledDay:
             times=schedule.controller.times,
             path=light_path(schedule, channel),
         )  # fmt: skip
-    targets = plan_targets(schedule, curves)
-    return compile_day(schedule, curves, targets, fits, day.roles, day.brightness)
+    fitted = {
+        id: FittedChannel(target, fits[id]) for id, target in plan_targets(schedule, curves).items()
+    }
+    roles = {id: Role(role) for id, role in day.roles.items()}
+    brightness = {id: Brightness(*each) for id, each in day.brightness.items()}
+    return compile_day(schedule, curves, fitted, roles, brightness)
 
 
 def handmade(text: str = BENCH, *days: Day) -> Program:

@@ -62,7 +62,7 @@ def test_light_and_wish_are_told_at_the_worst_second() -> None:
     reachable = program.channels["strong"].reachable  # 60 % from 08:00 to 18:00
     wanted = program.channels["weak"].wanted()
     other = (wanted[0], replace(wanted[1], reachable=reachable))
-    program = with_channel(program, "weak", wanted=lambda: other)
+    program = with_channel(program, "weak", curve_and_target=lambda: other)
     assert "gives 80 % light at 09:00 where 60 % is wanted" in finding(CODE, program).message
 
 
