@@ -60,7 +60,7 @@ def test_light_and_wish_are_told_at_the_worst_second() -> None:
         " explains"
     )
     reachable = program.channels["strong"].reachable  # 60 % from 08:00 to 18:00
-    wanted = program.channels["weak"].wanted()
+    wanted = program.channels["weak"].curve_and_target()
     other = (wanted[0], replace(wanted[1], reachable=reachable))
     program = with_channel(program, "weak", curve_and_target=lambda: other)
     assert "gives 80 % light at 09:00 where 60 % is wanted" in finding(CODE, program).message
