@@ -18,12 +18,16 @@ from photoperiod.source.yaml_events import (
     MAX_NODES,
     Builder,
     Node,
-    Stop,
+    Unreadable,
     line_and_column,
     split_lines,
 )
 
+#: Largest file that is read.
 MAX_BYTES = 1_048_576
+
+#: The place of faults of a whole file.
+START = SourceRange(1, 1, 1, 1)
 
 
 @dataclass(slots=True)
@@ -84,7 +88,7 @@ class Document:
 
 
 def read_text(name: str, raw: bytes) -> Document:
-    """Read the bytes of a schedule; whatever is wrong with them stands in the diagnostics.
+    """Read the bytes of a schedule.
 
     Parameters
     ----------
@@ -96,90 +100,89 @@ def read_text(name: str, raw: bytes) -> Document:
     Returns
     -------
     Document
-        Never raises for any bytes.
+        Whatever is wrong stands in its diagnostics; no bytes raise an exception.
     """
-    source = Document(name=name, digest=hashlib.sha256(raw).hexdigest())
-    raw = raw.removeprefix(b"\xef\xbb\xbf")
-    if len(raw) > MAX_BYTES:
-        _complain(
-            source,
-            "PHO104",
-            f"the file has more than {MAX_BYTES:,} bytes",
-            SourceRange(1, 1, 1, 1),
-        )
-        return source
+    document = Document(name=name, digest=hashlib.sha256(raw).hexdigest())
     try:
-        text = raw.decode("utf-8")
+        _decode(document, raw.removeprefix(b"\xef\xbb\xbf"))
+        root = _build(document)
+        if root is not None:
+            _keep_places(document, root)
+            document.data = _plain(root)
+    except Unreadable as fault:
+        document.diagnostics.append(fault.diagnostic)
+    return document
+
+
+def _decode(document: Document, raw: bytes) -> None:
+    """Set the text of the document."""
+    if len(raw) > MAX_BYTES:
+        raise _unreadable("PHO104", f"the file has more than {MAX_BYTES:,} bytes", START)
+    try:
+        document.text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
         before = raw[: error.start].decode("utf-8")
-        source.text = raw.decode("utf-8", errors="replace")
+        document.text = raw.decode("utf-8", errors="replace")  # for the excerpt in the report
         line, column = line_and_column(before, len(before))
-        _complain(
-            source,
+        raise _unreadable(
             "PHO109",
             f"byte 0x{raw[error.start]:02x} is not UTF-8",
             SourceRange(line, column, line, column + 1),
-            help="save the file as UTF-8",
-        )
-        return source
-    source.text = text
-    builder = Builder(text)
-    source.diagnostics = builder.diagnostics
-    try:
-        root = builder.build()
-    except Stop:
-        return source
-    if root is None and source.diagnostics:
-        return source
-    if root is None:
-        _complain(
-            source,
-            "PHO100",
-            "the file holds no schedule",
-            SourceRange(1, 1, 1, 1),
-            help="`photoperiod new FILE` writes a first one",
-        )
-        return source
+            "save the file as UTF-8",
+        ) from None
+
+
+def _build(document: Document) -> Node | None:
+    """Return the root node, None if all that stands in the text is faulty."""
+    builder = Builder(document.text)
+    document.diagnostics = builder.diagnostics
+    root = builder.build()
+    if root is None and not document.diagnostics:
+        help = "`photoperiod new FILE` writes a first one"
+        raise _unreadable("PHO100", "the file holds no schedule", START, help)
+    return root
+
+
+def _keep_places(document: Document, root: Node) -> None:
+    """Record where each value and key stands and which are bad.
+
+    An alias counts as often as it is used: a few lines of aliases of aliases could otherwise stand
+    for more values than memory holds.
+    """
     characters = 0
     for count, (path, node) in enumerate(_walk(root), start=1):
-        if count > MAX_NODES or len(path) > MAX_DEPTH:
-            code, what = ("PHO104", f"more than {MAX_NODES:,} values")
-            if count <= MAX_NODES:
-                code, what = ("PHO110", f"values are nested more than {MAX_DEPTH} levels deep")
-            _complain(
-                source, code, what + ", aliases counted where they are used", node.source_range
-            )
-            return source
-        source.values[path] = node.source_range
+        if count > MAX_NODES:
+            raise _too_much("PHO104", f"more than {MAX_NODES:,} values", node)
+        if len(path) > MAX_DEPTH:
+            raise _too_much("PHO110", f"values are nested more than {MAX_DEPTH} levels deep", node)
+        document.values[path] = node.source_range
         if node.is_bad:
-            source.bad.add(path)
+            document.bad.add(path)
         if isinstance(node.value, str):
             characters += len(node.value)
             if characters > MAX_BYTES:
-                _complain(
-                    source,
-                    "PHO104",
-                    f"more than {MAX_BYTES:,} characters, aliases counted where they are used",
-                    node.source_range,
-                )
-                return source
+                raise _too_much("PHO104", f"more than {MAX_BYTES:,} characters", node)
         if isinstance(node.value, dict):
             for key, (key_range, _) in node.value.items():
-                source.keys[(*path, key)] = key_range
-    source.data = _plain(root)
-    return source
+                document.keys[(*path, key)] = key_range
 
 
-def _complain(
-    source: Document, code: str, message: str, source_range: SourceRange, help: str = ""
-) -> None:
-    source.diagnostics.append(
-        Diagnostic(code=code, message=message, source_range=source_range, help=help)
-    )
+def _too_much(code: str, message: str, node: Node) -> Unreadable:
+    """Return what to raise for more than a document may hold."""
+    message += ", aliases counted where they are used"
+    return _unreadable(code, message, node.source_range)
+
+
+def _unreadable(code: str, message: str, at: SourceRange, help: str = "") -> Unreadable:
+    """Return what to raise for a document that can't be read on."""
+    return Unreadable(Diagnostic(code=code, message=message, source_range=at, help=help))
 
 
 def _walk(root: Node) -> Iterator[tuple[Path, Node]]:
-    """Yield every node with its path, parents first; the caller bounds depth and number."""
+    """Yield every node with its path, parents first, in the order of the file.
+
+    Aliases can make this endless: the caller must stop it.
+    """
     stack: list[tuple[Path, Node]] = [((), root)]
     while stack:
         path, node = stack.pop()
@@ -191,7 +194,7 @@ def _walk(root: Node) -> Iterator[tuple[Path, Node]]:
 
 
 def _plain(node: Node) -> Any:
-    """Return the plain data of a node whose depth is already known to be bounded."""
+    """Return the plain data of a node; `_keep_places` has bounded its depth and size."""
     if isinstance(node.value, dict):
         return {key: _plain(child) for key, (_, child) in node.value.items()}
     if isinstance(node.value, list):

@@ -1,7 +1,7 @@
 """From YAML text to nodes with their places, by the events of the parser.
 
 Nothing is ever constructed from a tag, nesting costs no recursion, and every fault becomes a
-diagnostic. This is the only module that imports yaml.
+diagnostic. No other module imports yaml at run time.
 """
 
 from __future__ import annotations
@@ -10,12 +10,13 @@ import bisect
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NoReturn
 
 import yaml
 
 from photoperiod.diagnostics.model import Diagnostic, Related, SourceRange
 from photoperiod.source.yaml_scalars import core_value
+from photoperiod.source.yaml_syntax import explained
 from photoperiod.text import short
 
 MAX_NODES = 20_000
@@ -36,15 +37,19 @@ def split_lines(text: str) -> list[str]:
 
 @dataclass(slots=True)
 class Node:
-    """A value with its place; mappings hold (range of the key, node), lists hold nodes."""
+    """A value with its place; a mapping holds key: (range of the key, node), a list holds nodes."""
 
     value: Any
     source_range: SourceRange
     is_bad: bool = False
 
 
-class Stop(Exception):
-    """Reading can't go on; the diagnostic is already recorded."""
+class Unreadable(Exception):
+    """Reading can't go on; holds the diagnostic that says why."""
+
+    def __init__(self, diagnostic: Diagnostic) -> None:
+        super().__init__(diagnostic.message)
+        self.diagnostic = diagnostic
 
 
 @dataclass(slots=True)
@@ -62,7 +67,11 @@ class _Open:
 
 
 class Builder:
-    """Turns the parser's events into nodes, with an explicit stack."""
+    """Turns the parser's events into nodes.
+
+    Mappings and lists that are still open stand on a stack of its own: deep nesting must not use up
+    Python's. A bad part is recorded in `diagnostics`, marked as bad, and reading goes on.
+    """
 
     def __init__(self, text: str) -> None:
         self.text = text
@@ -74,16 +83,16 @@ class Builder:
         self.open_anchors: set[str] = set()
         self.root: Node | None = None
         self.nodes = 0
-        self.skip_depth = 0  # inside a key that is a list or mapping
+        self.skip_depth = 0  # above 0 inside a key that is itself a list or mapping
 
     def build(self) -> Node | None:
-        """Return the root, None if the text holds nothing; raises `Stop` if it can't go on."""
+        """Return the root, None if the text holds nothing; raise `Unreadable` if it can't go on."""
         documents = 0
         for event in self._events():
             if isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 if documents > 1:
-                    self.stop(
+                    self._stop(
                         "PHO111",
                         "another document begins here",
                         event,
@@ -103,89 +112,30 @@ class Builder:
         return None if root is None or root.value is None else root
 
     def _events(self) -> Iterator[Any]:
+        """Yield the parser's events; raise `Unreadable` where it gives up."""
         try:
             yield from yaml.parse(self.text, Loader=yaml.SafeLoader)
         except yaml.reader.ReaderError as error:
-            line, column = line_and_column(self.text, error.position)
-            character = self.text[error.position]
-            _complain(
-                self.diagnostics,
-                "PHO106",
-                f"the text holds the forbidden character U+{ord(character):04X}",
-                SourceRange(line, column, line, column + 1),
-                help="is this a text file?",
-            )
-            raise Stop from None
+            raise Unreadable(self._forbidden(error.position)) from None
         except yaml.MarkedYAMLError as error:
-            self._syntax(error)
-            raise Stop from None
+            raise Unreadable(explained(error, split_lines(self.text), self._point)) from None
         except (RecursionError, ValueError) as error:
-            # Not seen with the pinned parser; kept so that no text at all can raise.
-            _complain(
-                self.diagnostics,
-                "PHO101",
-                f"the text is not YAML: {type(error).__name__}",
-                SourceRange(1, 1, 1, 1),
-            )
-            raise Stop from None
+            # Not seen with the tested versions of the parser; kept so that no text at all can raise.
+            message = f"the text is not YAML: {type(error).__name__}"
+            start = SourceRange(1, 1, 1, 1)
+            raise Unreadable(
+                Diagnostic(code="PHO101", message=message, source_range=start)
+            ) from None
 
-    def _syntax(self, error: yaml.MarkedYAMLError) -> None:
-        mark = error.problem_mark or error.context_mark
-        problem = short((error.problem or "the text is not YAML").strip())
-        start = SourceRange(1, 1, 1, 1) if mark is None else self._point(mark)
-        related: tuple[Related, ...] = ()
-        help = ""
-        lines = split_lines(self.text)
-        if "'\\t'" in problem or "\t" in problem or _is_tab_at(lines, start):
-            _complain(
-                self.diagnostics,
-                "PHO114",
-                "a tab stands where YAML wants spaces",
-                start,
-                help="indent with spaces only",
-            )
-            return
-        unclosed = "quoted scalar" in (error.context or "") and "unexpected end" in problem
-        unclosed |= "quoted scalar" in (error.context or "") and "document separator" in problem
-        if error.context_mark is not None:
-            context = self._point(error.context_mark)
-            if unclosed:
-                start, problem = context, "this quoted text never ends"
-            elif problem.startswith("could not find expected ':'"):
-                start = context  # where the line without a colon begins
-            elif context.line != start.line:
-                related = (
-                    Related(
-                        message=f"{short(error.context)} that began here", source_range=context
-                    ),
-                )
-        above = lines[start.line - 2] if start.line > 1 else ""
-        if problem.startswith("mapping values are not allowed"):
-            problem = "a second ':' in one line, or a line indented too far"
-            help = "put text with ': ' into quotes, and indent keys of one mapping alike"
-            if re.match(r"\s*[\w-]+:\S", above):
-                help = f"is a space missing after ':' on line {start.line - 1}?"
-            elif re.match(r"\s*\w[^:#]*$", above) and ":" in lines[start.line - 1]:
-                problem = "a line without ': ' (a colon and a space)"
-                help = "write `key: value` with a space after the colon"
-                line = start.line - 1
-                column = len(above) - len(above.lstrip()) + 1
-                start = SourceRange(line, column, line, len(above.rstrip()) + 1)
-        elif problem.startswith("could not find expected ':'"):
-            problem = "a line without ': ' (a colon and a space)"
-            help = "write `key: value` with a space after the colon"
-        elif "alphabetic or numeric character" in problem or "cannot start any token" in problem:
-            help = "put the text into quotes"
-        elif "'scalar'" in problem or "'<scalar>'" in problem:
-            problem = "text goes on after its closing quote"
-            help = "double a quote inside quoted text, or use the other kind of quote around it"
-        elif "unknown escape" in problem:
-            help = "inside double quotes write \\\\ for a backslash, or use single quotes"
-        elif "did not find expected" in problem or problem.startswith("expected"):
-            problem = problem.replace("did not find expected", "expected").replace("<", "")
-            problem = problem.replace(">", "").strip()
-            help = "is a bracket not closed, or is this line indented unlike its neighbours?"
-        _complain(self.diagnostics, "PHO101", problem, start, help=help, related=related)
+    def _forbidden(self, index: int) -> Diagnostic:
+        """Return the diagnostic for a character that YAML forbids."""
+        line, column = line_and_column(self.text, index)
+        return Diagnostic(
+            code="PHO106",
+            message=f"the text holds the forbidden character U+{ord(self.text[index]):04X}",
+            source_range=SourceRange(line, column, line, column + 1),
+            help="is this a text file?",
+        )
 
     def _range(self, event: Any) -> SourceRange:
         line, column = self.place(event.start_mark)
@@ -199,26 +149,49 @@ class Builder:
         return SourceRange(line, column, line, column + 1)
 
     def place(self, mark: Any) -> tuple[int, int]:
-        """Return line and column of a mark, from 1; the parser's own columns skip byte order marks."""
+        """Return line and column of a mark, from 1.
+
+        They follow from its index: the parser's own columns leave out byte order marks.
+        """
         line = bisect.bisect_right(self.starts, mark.index)
         return line, mark.index - self.starts[line - 1] + 1
 
-    def complain(
-        self, code: str, message: str, event: Any, help: str = "", related: tuple[Related, ...] = ()
+    def _fault(
+        self, code: str, message: str, event: Any, help: str, related: tuple[Related, ...] = ()
+    ) -> Diagnostic:
+        """Return the diagnostic for a fault at an event."""
+        return Diagnostic(
+            code=code,
+            message=message,
+            source_range=self._range(event),
+            help=help,
+            related=related,
+        )
+
+    def _complain(
+        self,
+        code: str,
+        message: str,
+        event: Any,
+        help: str = "",
+        related: tuple[Related, ...] = (),
     ) -> None:
-        """Record a fault at an event."""
-        _complain(self.diagnostics, code, message, self._range(event), help=help, related=related)
+        """Record a fault at an event and go on."""
+        self.diagnostics.append(self._fault(code, message, event, help, related))
 
-    def stop(self, code: str, message: str, event: Any, help: str = "") -> None:
-        """Record a fault at an event and give up."""
-        self.complain(code, message, event, help)
-        raise Stop
+    def _stop(self, code: str, message: str, event: Any, help: str = "") -> NoReturn:
+        """Give up at an event."""
+        raise Unreadable(self._fault(code, message, event, help))
 
-    def _add(self, node: Node, event: Any) -> None:
-        """Put a finished or just opened node where it belongs."""
+    def _count_node(self, event: Any) -> None:
+        """Count one more value; give up if there are too many."""
         self.nodes += 1
         if self.nodes > MAX_NODES:
-            self.stop("PHO104", f"more than {MAX_NODES:,} values", event)
+            self._stop("PHO104", f"more than {MAX_NODES:,} values", event)
+
+    def _add(self, node: Node, event: Any) -> None:
+        """Put a node, finished or just opened, into the mapping or list that is being read."""
+        self._count_node(event)
         if not self.stack:
             self.root = node
             return
@@ -236,7 +209,7 @@ class Builder:
             return
         known = len(self.diagnostics)
         if _SURROGATE.search(event.value):
-            self.complain("PHO106", "the text holds half of a surrogate pair", event)
+            self._complain("PHO106", "the text holds half of a surrogate pair", event)
         node = Node(self._resolve(event), self._range(event))
         node.is_bad = len(self.diagnostics) > known
         self._anchor(event.anchor, node)
@@ -249,10 +222,10 @@ class Builder:
         if event.tag not in (None, "!", _CORE + "str"):
             self._wrong_tag(event, f"the key '{short(key)}'")
         if _SURROGATE.search(key):
-            self.complain("PHO106", "the key holds half of a surrogate pair", event)
+            self._complain("PHO106", "the key holds half of a surrogate pair", event)
             parent.key_is_bad = True
         elif key == "<<" and event.style is None:
-            self.complain(
+            self._complain(
                 "PHO108",
                 "the merge key '<<' is not part of YAML 1.2",
                 event,
@@ -261,7 +234,7 @@ class Builder:
             parent.key_is_bad = parent.node.is_bad = True
         elif key in parent.node.value:
             first = parent.node.value[key][0]
-            self.complain(
+            self._complain(
                 "PHO102",
                 f"the key '{short(key)}' stands twice here",
                 event,
@@ -272,7 +245,7 @@ class Builder:
         self._anchor(event.anchor, Node(key, source_range))
 
     def _anchor(self, name: str | None, node: Node) -> None:
-        """Remember a node; the anchor that was written last counts."""
+        """Remember a node by its anchor; a later anchor of the same name replaces it."""
         if name:
             self.open_anchors.discard(name)
             self.anchors[name] = node
@@ -280,14 +253,14 @@ class Builder:
     def _alias(self, event: Any) -> None:
         name = event.anchor
         if name in self.open_anchors:
-            self.stop("PHO113", f"the alias '*{short(name)}' stands inside what it names", event)
+            self._stop("PHO113", f"the alias '*{short(name)}' stands inside what it names", event)
         if self.stack and self.stack[-1].wants_key():
-            self.complain("PHO103", "an alias can't be a key", event, help="write the word out")
+            self._complain("PHO103", "an alias can't be a key", event, help="write the word out")
             parent = self.stack[-1]
             parent.key, parent.key_range, parent.key_is_bad = "", self._range(event), True
             return
         if name not in self.anchors:
-            self.complain(
+            self._complain(
                 "PHO115",
                 f"the alias '*{short(name)}' names nothing above it",
                 event,
@@ -299,9 +272,9 @@ class Builder:
 
     def _start(self, event: Any) -> None:
         if len(self.stack) >= MAX_DEPTH:
-            self.stop("PHO110", f"values are nested more than {MAX_DEPTH} levels deep", event)
+            self._stop("PHO110", f"values are nested more than {MAX_DEPTH} levels deep", event)
         if self.stack and self.stack[-1].wants_key():
-            self.complain(
+            self._complain(
                 "PHO103", "a key is a list or a mapping", event, help="write `key: value`"
             )
             parent = self.stack[-1]
@@ -327,20 +300,18 @@ class Builder:
             opened.node.source_range = SourceRange(
                 start.line, start.column, *self.place(event.end_mark)
             )
-        if opened.anchor in self.open_anchors:  # else it was written anew inside
+        if opened.anchor in self.open_anchors:  # else the name was given again inside
             self._anchor(opened.anchor, opened.node)
 
     def _skip(self, event: Any) -> None:
-        """Pass over the inside of a bad key, but count its depth and remember its anchors."""
-        self.nodes += 1
-        if self.nodes > MAX_NODES:
-            self.stop("PHO104", f"more than {MAX_NODES:,} values", event)
+        """Pass over the inside of a bad key; its depth and anchors still count."""
+        self._count_node(event)
         if isinstance(event, yaml.NodeEvent) and not isinstance(event, yaml.AliasEvent):
             self._anchor(event.anchor, Node(None, self._range(event), is_bad=True))
         if isinstance(event, yaml.CollectionStartEvent):
             self.skip_depth += 1
             if len(self.stack) + self.skip_depth > MAX_DEPTH:
-                self.stop("PHO110", f"values are nested more than {MAX_DEPTH} levels deep", event)
+                self._stop("PHO110", f"values are nested more than {MAX_DEPTH} levels deep", event)
         elif isinstance(event, yaml.CollectionEndEvent):
             self.skip_depth -= 1
 
@@ -362,7 +333,7 @@ class Builder:
         if wanted == "float" and kind == "int":
             return float(value)
         if kind != wanted and kind != "bad":
-            self.complain(
+            self._complain(
                 "PHO105", f"'{short(text)}' is no !!{wanted}", event, help="leave the tag out"
             )
         return value
@@ -370,42 +341,22 @@ class Builder:
     def _wrong_tag(self, event: Any, what: str) -> None:
         tag = _tag_text(event.tag)
         if event.tag.startswith(_CORE) and event.tag[len(_CORE) :] in (*_KINDS, "map", "seq"):
-            self.complain("PHO105", f"{what} is no {tag}", event, help="leave the tag out")
+            self._complain("PHO105", f"{what} is no {tag}", event, help="leave the tag out")
         else:
-            self.complain("PHO107", f"unknown tag '{tag}'", event, help="leave the tag out")
+            self._complain("PHO107", f"unknown tag '{tag}'", event, help="leave the tag out")
 
     def _core(self, text: str, event: Any) -> tuple[Any, str]:
         value, kind = core_value(text)
         if kind in _KINDS:
             return value, kind
-        self.complain("PHO112", kind, event, help="write the number that is meant")
+        self._complain("PHO112", kind, event, help="write the number that is meant")
         return value, "bad"
-
-
-def _complain(
-    diagnostics: list[Diagnostic],
-    code: str,
-    message: str,
-    source_range: SourceRange,
-    help: str = "",
-    related: tuple[Related, ...] = (),
-) -> None:
-    diagnostics.append(
-        Diagnostic(
-            code=code, message=message, source_range=source_range, help=help, related=related
-        )
-    )
 
 
 def line_and_column(text: str, index: int) -> tuple[int, int]:
     """Return the place of a character, counted from 1."""
     before = split_lines(text[:index])
     return len(before), len(before[-1]) + 1
-
-
-def _is_tab_at(lines: list[str], source_range: SourceRange) -> bool:
-    line = lines[source_range.line - 1] if source_range.line <= len(lines) else ""
-    return line[source_range.column - 1 : source_range.column] == "\t"
 
 
 def _tag_text(tag: str) -> str:

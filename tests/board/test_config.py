@@ -77,7 +77,7 @@ FAULTS = [
     ("kind: pwm", "kind: dac", "PHO204", 10, 20, "'dac' is not allowed"),
     ("period_ns: 1000000", "period_ns: 10", "PHO205", 10, 57, "at least 1000 ns"),
     ("period_ns: 1000000", "period: 1", "PHO201", 10, 46, "unknown key 'period'"),
-    ("name: relay-blue", "name: ../sda", "PHO206", 8, 30, "not in the form"),
+    ("name: relay-blue", "name: ../sda", "PHO206", 8, 30, "the right form"),
     ("channel: 0, gain", "channel: one, gain", "PHO203", 7, 57, "a whole number"),
     ("  white:", "  White:", "PHO206", 9, 3, "'White' is no id"),
     ("broker: {host: 127.0.0.1, topic: reef}\n", "time_zone: Mars/Base\n", "PHO707", 4, 12,
