@@ -1,0 +1,129 @@
+"""Data against a schema: one diagnostic for each fault, and the paths that nobody may use."""
+
+from __future__ import annotations
+
+import copy
+import json
+from typing import Any
+
+import pytest
+
+from photoperiod.source.document import read_text
+from photoperiod.source.json_schema import (
+    NAMES,
+    _validator,
+    load_schema,
+    schema_path,
+    schema_text,
+    validate,
+)
+from tests.conftest import SCHEDULE
+
+GOOD: dict[str, Any] = read_text("test.yaml", SCHEDULE.encode()).data
+
+
+def faults(
+    **changes: Any,
+) -> tuple[list[tuple[str, tuple[str | int, ...]]], set[tuple[str | int, ...]]]:
+    """Return codes with paths, and bad paths, of a schedule with top keys changed."""
+    data = {**copy.deepcopy(GOOD), **changes}
+    found, bad = validate(data)
+    return [(d.code, d.path) for d in found], bad
+
+
+def changed(path: tuple[str | int, ...], value: Any) -> Any:
+    """Return the schedule with one value changed."""
+    data = copy.deepcopy(GOOD)
+    inner: Any = data
+    for step in path[:-1]:
+        inner = inner[step]
+    inner[path[-1]] = value
+    return data
+
+
+def test_a_schedule_without_a_fault() -> None:
+    assert faults() == ([], set())
+
+
+def test_the_top_must_be_a_mapping() -> None:
+    found, bad = validate(["a"])
+    assert [(d.code, d.path) for d in found] == [("PHO203", ())]
+    assert bad == {()}
+
+
+def test_a_misspelt_key_is_not_missing_too() -> None:
+    data = copy.deepcopy(GOOD)
+    data["controller"]["betwen"] = data["controller"].pop("between")
+    found, bad = validate(data)
+    assert [(d.code, d.path, d.on_key) for d in found] == [
+        ("PHO201", ("controller", "betwen"), True)
+    ]
+    assert bad == {("controller", "between")}
+
+
+def test_a_missing_key_is_a_bad_path() -> None:
+    data = copy.deepcopy(GOOD)
+    del data["controller"]["between"]
+    found, bad = validate(data)
+    assert [(d.code, d.path) for d in found] == [("PHO202", ("controller",))]
+    assert bad == {("controller", "between")}
+    assert found[0].help.startswith("between: ")
+
+
+@pytest.mark.parametrize("path", [("schedule",), ("controller", "between")])
+def test_of_several_broken_rules_of_a_value_the_type_is_reported(
+    path: tuple[str | int, ...],
+) -> None:
+    # A mapping is neither a number nor a word, nor is it the number or one of the words allowed.
+    found, bad = validate(changed(path, {}))
+    assert [(d.code, d.path) for d in found] == [("PHO203", path)]
+    assert bad == {path}
+
+
+def test_an_id_of_the_wrong_form() -> None:
+    found, bad = faults(zones={"Crest!": {}})
+    assert found[0] == ("PHO206", ("zones", "Crest!"))
+    assert ("zones", "Crest!") in bad
+
+
+def test_faults_come_in_the_order_of_their_places_values_before_keys() -> None:
+    found, _ = faults(titel="x", schedule=2, title=3)
+    assert found == [("PHO210", ("schedule",)), ("PHO203", ("title",)), ("PHO201", ("titel",))]
+
+
+@pytest.mark.parametrize("end", ["", "\n"])
+def test_a_line_end_after_a_word_does_not_match(end: str) -> None:
+    # ECMA-262: without the flag m, $ matches at the end only. Python's $ also matches before "\n".
+    found, _ = validate(changed(("channels", "blue", "ballast"), "pair" + end))
+    assert [d.code for d in found] == (["PHO206"] if end else [])
+
+
+def test_names_that_stand_twice_and_lists_that_are_too_long() -> None:
+    path = ("channels", "blue", "tubes")
+    found, bad = validate(changed(path, ["blue-a", "blue-a"]))
+    assert [(d.code, d.path) for d in found] == [("PHO208", (*path, 1))]
+    assert bad == {(*path, 1)}
+    limit = load_schema("schedule")["$defs"]["channel"]["properties"]["tubes"]["maxItems"]
+    found, _ = validate(changed(path, [f"t{n}" for n in range(limit + 1)]))
+    assert [(d.code, d.path) for d in found] == [("PHO207", path)]
+    assert len(found[0].message) < 80
+
+
+def test_no_error_holds_a_whole_list() -> None:
+    # Each error would otherwise write the list down: 20,000 names, as often as an alias repeats it.
+    names = [f"t{n % 9_000}" for n in range(10_000)]
+    errors = list(_validator("schedule").iter_errors(changed(("channels", "blue", "tubes"), names)))
+    assert {error.validator for error in errors} == {"uniqueItems", "maxItems"}
+    assert all(len(error.message) < 100 for error in errors)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_schemas_are_found(name: str) -> None:
+    assert schema_path(name).name == f"{name}.schema.json"
+    assert json.loads(schema_text(name)) == load_schema(name)
+    assert load_schema(name) is load_schema(name)
+
+
+def test_a_schema_that_does_not_exist() -> None:
+    with pytest.raises(KeyError):
+        schema_path("../schedule")
