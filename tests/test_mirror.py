@@ -97,8 +97,6 @@ NOT_YET = [
     "setpoints/tolerance.py",
     "sky/almanac.py",
     "sky/interpolation.py",
-    "source/json_schema.py",
-    "source/yaml_events.py",
     "units.py",
 ]
 
