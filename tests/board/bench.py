@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from photoperiod.board.assemble import start_player
-from photoperiod.board.config import read_board
+from photoperiod.board.config import BoardConfig, BoardFile, read_board
 from photoperiod.board.mqtt import NotDelivered
 from photoperiod.board.player import Player, Surroundings
 from photoperiod.board.state_store import StateStore
@@ -351,15 +351,17 @@ class Bench:
         self.kernel.held[f"{IIO}/out_voltage0_raw"] = str(code)
         self.kernel.held["class/leds/relay-blue/brightness"] = "255" if relay else "0"
 
-    def begin(self) -> Player:
-        """Return a player that has begun."""
+    def board_file(self) -> BoardFile:
+        """Return the board file as it is read."""
         path = self.folder / "board.yaml"
         path.write_text(self.board_text, encoding="utf-8")
-        config = read_board(str(path), path.read_bytes()).config
-        assert config is not None
+        return read_board(str(path), path.read_bytes())
+
+    def surroundings(self, config: BoardConfig) -> Surroundings:
+        """Return all that a player works with besides its table."""
         store = StateStore(config.state_folder)
         store.make()
-        around = Surroundings(
+        return Surroundings(
             config=config,
             file=TableFile(self.table),
             store=store,
@@ -369,6 +371,12 @@ class Bench:
             broker=self.broker,
             say=self.said.append,
         )
+
+    def begin(self) -> Player:
+        """Return a player that has begun with the table in the file."""
+        config = self.board_file().config
+        assert config is not None
+        around = self.surroundings(config)
         self.player = start_player(around, around.file.load(config))
         return self.player
 

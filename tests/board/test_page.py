@@ -6,7 +6,6 @@ import configparser
 import re
 
 from photoperiod.board.config import OutputKind, RelayKind, TrustPolicy, read_board
-from photoperiod.board.events import Event, PlayerState
 from photoperiod.source.json_schema import load_schema
 from tests.conftest import ROOT
 
@@ -31,11 +30,6 @@ def test_every_kind_and_policy_has_its_row() -> None:
     assert len(words) == 11
     for word in words:
         assert f"\n| `{word}` |" in PAGE, word
-
-
-def test_every_event_and_state_is_named() -> None:
-    for word in [*Event, *PlayerState]:
-        assert f"`{word}`" in PAGE, word
 
 
 def test_the_service_restarts_and_never_sets_anything_dark_by_a_crash() -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import signal
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -15,7 +14,6 @@ from tests.board.process import (
     EACH_SECOND,
     PATIENCE_S,
     PROCESS_BOARD,
-    RAW,
     BoardProcess,
     board_process,
     until,
@@ -145,28 +143,6 @@ def test_a_board_file_with_a_fault_is_shown(place: BoardProcess, run: Run) -> No
     assert exit_code == 2 and "'-' is not a file" in err
     exit_code, _, err = run("run", place.table, "--board", place.folder / "none.yaml")
     assert exit_code == 4 and "PHO501" in err
-
-
-def test_a_restart_with_a_table_for_another_converter_plays_the_good_copy(
-    place: BoardProcess,
-) -> None:
-    text = PROCESS_BOARD.replace("channel: 0}", "channel: 0, gain: 2.44140625}")
-    (place.folder / "board.yaml").write_text(text, encoding="utf-8")
-    scale = place.folder / "sys" / RAW.replace("_raw", "_scale")
-    scale.write_text("1.0")
-
-    def finer(data: dict[str, Any]) -> None:
-        data["controller"]["converter"] |= {"bits": 14, "volts_per_code": 10 / 2**14,
-                                            "full_code": 2**14 - 1}  # fmt: skip
-
-    player = place.start()
-    until(lambda: place.log(), "the log")
-    assert place.end(player, signal.SIGKILL) == -signal.SIGKILL
-    place.table.write_bytes(table((0, 80), change=finer))
-    player = place.start()
-    until(lambda: "plays" in place.told(), "the start")
-    assert "the last good table" in place.told() and "PHO507" in place.told()
-    assert place.end(player, signal.SIGTERM) == 0
 
 
 def test_a_signal_to_stop_is_heard_among_many_others(place: BoardProcess) -> None:
