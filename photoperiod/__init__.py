@@ -22,12 +22,13 @@ if TYPE_CHECKING:
         replay,
         write,
     )
+    from photoperiod.dates import DateSpan
     from photoperiod.diagnostics.model import Diagnostic, Report, Severity
     from photoperiod.errors import OutsideWorldError, PhotoperiodError, WrongUse
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
     from photoperiod.program.channel_day import Amounts, ChannelDay, ZoneDay
-    from photoperiod.program.model import DateSpan, Program, Table
+    from photoperiod.program.model import Program, Table
     from photoperiod.schedule.model import Schedule
 
 __all__ = [
@@ -63,7 +64,7 @@ _HOMES = {
     "Amounts": "program.channel_day",
     "ChannelDay": "program.channel_day",
     "Compiled": "api",
-    "DateSpan": "program.model",
+    "DateSpan": "dates",
     "Diagnostic": "diagnostics.model",
     "Loaded": "api",
     "OutputState": "player.outputs",

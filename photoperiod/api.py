@@ -20,11 +20,12 @@ from photoperiod.text import path_text
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from photoperiod.dates import DateSpan
     from photoperiod.diagnostics.model import Diagnostic
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
     from photoperiod.program.channel_day import Amounts
-    from photoperiod.program.model import DateSpan, Program, Progress
+    from photoperiod.program.model import Program, Progress
     from photoperiod.schedule.model import Schedule
     from photoperiod.tubes.hours import LedgerState
 
@@ -379,7 +380,7 @@ def _bytes_of(path: str | os.PathLike[str], most_bytes: int) -> bytes:
 
 def _span_of(dates: Dates) -> DateSpan | None:
     """Return the dates as a span; wrong ones are wrong use."""
-    from photoperiod.program.model import DateSpan
+    from photoperiod.dates import DateSpan
 
     if dates is None or isinstance(dates, DateSpan):
         return dates

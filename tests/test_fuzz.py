@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
+from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.program.model import DateSpan
 from photoperiod.report.machine import render_json, render_sarif
 from photoperiod.report.text import counts_line, render_text
 from photoperiod.source.document import read_text

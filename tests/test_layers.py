@@ -11,7 +11,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "photoperiod"
 
 #: From the ground up. A module may import from the lines below its own and from its own line.
 LAYERS = (
-    ("units", "errors", "text", "arrays"),
+    ("units", "errors", "text", "arrays", "dates"),
     ("diagnostics",),
     ("source",),
     ("drive", "curves", "sky"),
@@ -42,7 +42,7 @@ ONLY_IN = {
 }
 
 #: Parts that compute nothing, so that a fault of shape is answered before numpy is imported.
-WITHOUT_NUMPY = ("units", "errors", "text", "diagnostics", "source", "cli", "api")
+WITHOUT_NUMPY = ("units", "errors", "text", "dates", "diagnostics", "source", "cli", "api")
 
 
 def part(path: Path) -> str:

@@ -9,6 +9,8 @@ from typing import Any, TypeVar
 
 import click
 
+from photoperiod.dates import DateSpan
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 #: Dates outside these years are slips of the pen.
@@ -82,10 +84,10 @@ def dates_of(
         return one_date, one_date
     if from_date is None or to_date is None:
         return None
-    if to_date < from_date:
-        raise click.UsageError(f"the span runs backwards: {from_date} is after {to_date}")
-    if (to_date - from_date).days > 3652:
-        raise click.UsageError("a span has at most ten years")
+    try:
+        DateSpan(from_date, to_date)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from None
     check_years(from_date, to_date)
     return from_date, to_date
 

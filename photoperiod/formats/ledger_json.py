@@ -11,9 +11,10 @@ import json
 from typing import Any
 
 from photoperiod import __version__
+from photoperiod.dates import DateSpan
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.integrity import has_its_digest, with_digest
-from photoperiod.program.model import DateSpan, Program
+from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.source.json_schema import validate
 from photoperiod.text import json_text, short

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from photoperiod import __version__
+from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.model import Diagnostic, Severity
 from photoperiod.drive.grid import Row
 from photoperiod.drive.light_path import LightPath
 from photoperiod.program.channel_day import Amounts, ChannelDay
-from photoperiod.program.model import DateSpan, Program
+from photoperiod.program.model import Program
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.text import clock_text, json_text, path_text

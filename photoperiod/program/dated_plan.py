@@ -11,11 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from photoperiod.dates import DateSpan
 from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.day_types import DayType
 from photoperiod.program.followed_tubes import FollowedTubes
-from photoperiod.program.model import DateSpan
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.burn_in_windows import Window
 

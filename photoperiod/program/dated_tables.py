@@ -10,11 +10,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from photoperiod.dates import DateSpan
 from photoperiod.program.channel_day import Brightness
 from photoperiod.program.dated_plan import DatedPlan, plan_dates
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.followed_tubes import FollowedTubes
-from photoperiod.program.model import DateSpan, Program, Progress, Table
+from photoperiod.program.model import Program, Progress, Table
 from photoperiod.schedule.model import Schedule
 from photoperiod.tubes.burn_in import BY_PLAN
 from photoperiod.tubes.hours import LedgerState

@@ -6,10 +6,11 @@ import bisect
 import datetime as dt
 from dataclasses import replace
 
+from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.day_fit import fit_day, plan_targets
 from photoperiod.program.day_types import DayType
-from photoperiod.program.model import DateSpan, Progress
+from photoperiod.program.model import Progress
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import DayFault, Schedule
 

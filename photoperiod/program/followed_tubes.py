@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 
+from photoperiod.dates import DateSpan
 from photoperiod.drive.depreciation import mean_light
 from photoperiod.program.day_sequence import DaySequence
-from photoperiod.program.model import DateSpan, TubeUse
+from photoperiod.program.model import TubeUse
 from photoperiod.schedule.model import Channel, Schedule, Tube
 from photoperiod.tubes.hours import LedgerState, Pattern, TubeHours
 from photoperiod.units import SECONDS_PER_HOUR

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from photoperiod.dates import DateSpan
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
 from photoperiod.program.day_types import SeasonError
@@ -15,34 +16,8 @@ from photoperiod.sky.clock import ClockChange
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.hours import TubeHours
 
-#: More than this from the first to the last date is a slip of the pen.
-MAX_DAYS = 3_653
-
-
 #: Told how many days of how many are done.
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class DateSpan:
-    """The dates of a program, both ends included, on the plan's clock."""
-
-    first: dt.date
-    last: dt.date
-
-    def __post_init__(self) -> None:
-        if self.last < self.first:
-            raise ValueError(f"the span runs backwards, from {self.first} to {self.last}")
-        if self.days > MAX_DAYS:
-            raise ValueError(f"{self.days:,} days are more than ten years")
-
-    @property
-    def days(self) -> int:
-        """How many dates there are."""
-        return (self.last - self.first).days + 1
-
-    def __iter__(self) -> Iterator[dt.date]:
-        return (self.first + dt.timedelta(days=n) for n in range(self.days))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from photoperiod.arrays import Singles
+from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.day_fit import (
     FittedChannel,
@@ -20,7 +21,7 @@ from photoperiod.program.day_fit import (
     plan_targets,
 )
 from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
-from photoperiod.program.model import DateSpan, Progress
+from photoperiod.program.model import Progress
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target

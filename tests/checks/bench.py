@@ -15,12 +15,13 @@ from typing import Any
 from photoperiod.api import Loaded, load_text
 from photoperiod.checks.registry import CHECKS
 from photoperiod.checks.run import run_checks
+from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.diagnostics.model import Diagnostic, Severity
 from photoperiod.drive.grid import RelayKind, Row
 from photoperiod.program.channel_day import Brightness, CompiledDay, Role, compile_day
 from photoperiod.program.day_fit import FittedChannel, light_path, plan_targets
-from photoperiod.program.model import DateSpan, Program, Table, TubeUse
+from photoperiod.program.model import Program, Table, TubeUse
 from photoperiod.report.text import excerpt
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Certificate, Fit, Method

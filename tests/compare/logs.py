@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
-from photoperiod.program.model import DateSpan
+from photoperiod.dates import DateSpan
 
 PLACE = (
     "controller:\n",

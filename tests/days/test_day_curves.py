@@ -10,9 +10,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dated_tables import compile_program
-from photoperiod.program.model import DateSpan, Program
+from photoperiod.program.model import Program
 from tests.conftest import Outcome, compile_and_check, load
 from tests.sky.truth import Truth
 

@@ -9,8 +9,9 @@ import json
 
 import pytest
 
+from photoperiod.dates import DateSpan
 from photoperiod.formats.folder import render_all
-from photoperiod.program.model import DateSpan, Program
+from photoperiod.program.model import Program
 from photoperiod.report.summary import render_summary
 from photoperiod.text import clock_text
 from tests.conftest import ROOT, compiled

@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.checks.run import run_checks
+from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.program.dated_tables import compile_program
-from photoperiod.program.model import DateSpan, Program, Table
+from photoperiod.program.model import Program, Table
 from photoperiod.schedule.model import Schedule
 from photoperiod.tubes.hours import LedgerState, TubeState
 from tests.conftest import load

@@ -13,10 +13,11 @@ import numpy as np
 import pytest
 import yaml
 
+from photoperiod.dates import DateSpan
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dated_tables import compile_program
-from photoperiod.program.model import MAX_DAYS, DateSpan, Program
+from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
 from tests.conftest import load
 
@@ -565,19 +566,6 @@ def test_the_last_date_there_is_can_be_compiled() -> None:
     last = dt.date.max
     program = compiled(*TUBES, span=DateSpan(last - dt.timedelta(days=1), last))
     assert program.tubes["old"].is_fitted
-
-
-def test_spans_of_dates() -> None:
-    first = dt.date(2027, 2, 27)
-    span = DateSpan(first, dt.date(2027, 3, 2))
-    assert span.days == 4
-    assert [date.day for date in span] == [27, 28, 1, 2]
-    assert list(DateSpan(first, first)) == [first]
-    assert DateSpan(first, first + dt.timedelta(days=MAX_DAYS - 1)).days == MAX_DAYS
-    with pytest.raises(ValueError, match="backwards"):
-        DateSpan(first, dt.date(2027, 2, 26))
-    with pytest.raises(ValueError, match="ten years"):
-        DateSpan(first, first + dt.timedelta(days=MAX_DAYS))
 
 
 def test_the_same_schedule_gives_the_same_program() -> None:

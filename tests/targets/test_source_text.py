@@ -14,13 +14,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from photoperiod.dates import DateSpan
 from photoperiod.drive.grid import Row
 from photoperiod.formats import c_header, micropython, table_json
 from photoperiod.formats.about import About, AcceptedFinding
 from photoperiod.formats.image import ChannelImage, DatedTable, Image, ImageFault
 from photoperiod.formats.source_text import comment
 from photoperiod.formats.table import PlayableTable, read_table
-from photoperiod.program.model import DateSpan
 from tests.conftest import ROOT, compiled
 from tests.targets.images import HARD, about, channel, days, expected, expected_day, image, moments
 from tests.targets.players import (
