@@ -3,6 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How bad a diagnostic is; ``ACCEPTED`` is a hard finding that the schedule accepts by name."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    ACCEPTED = "accepted"
+    NOTE = "note"
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,13 +24,13 @@ class Code:
 
     code: str
     name: str
-    severity: str
+    severity: Severity
     title: str
     explanation: str
     is_hard: bool = False
 
 
-_ERROR, _WARNING, _NOTE = "error", "warning", "note"
+_ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
 _ALL = (
     # 1xx: reading YAML
@@ -30,13 +40,13 @@ _ALL = (
          "The reader could not follow the structure of the text: a missing space after a colon, a"
          " bracket or quote that is never closed, or lines that are not indented alike."),
     Code("PHO102", "repeated-key", _ERROR, "a key stands twice in one mapping",
-         "Most readers keep the last of two equal keys and say nothing. A schedule in which half of"
-         " a channel silently vanishes is dangerous, so it is refused. Remove or rename one."),
+         "Most readers keep the last of two equal keys and say nothing, so that half of a channel may"
+         " be lost. That is dangerous. Remove or rename one of the two."),
     Code("PHO103", "complex-key", _ERROR, "a key is a list or a mapping",
          "Keys are plain words here. Write `key: value`."),
     Code("PHO104", "too-large", _ERROR, "the file is larger than a schedule can be",
-         "A schedule is at most 1 MiB of text and 20,000 values, aliases counted as often as they"
-         " are used. Larger files are a mistake or an attack."),
+         "A schedule is at most 1 MiB of text and 20,000 values; a value behind an alias counts each"
+         " time that the alias is used. A larger file is a mistake or an attack."),
     Code("PHO105", "bad-tagged-value", _ERROR, "a tagged value does not fit its tag",
          "A tag such as `!!int` promises a kind of value that the text does not hold. Leave the tag"
          " out: the reader knows numbers, words, true, false and null without it."),
@@ -66,27 +76,27 @@ _ALL = (
          "`*name` repeats a value marked `&name` further up. There is no such mark above this line."),
     # 2xx: shape
     Code("PHO201", "unknown-key", _ERROR, "a key that the language does not know here",
-         "Every mapping of the language is closed, so that a slip of the pen never becomes a"
-         " silently ignored setting. `docs/language.md` lists the keys of each place."),
+         "The language refuses keys that it does not know, so that a misspelt setting is never"
+         " ignored. `docs/language.md` lists the keys of each place."),
     Code("PHO202", "missing-key", _ERROR, "a key that must be there is missing",
-         "Values that depend on the hardware have no default: the compiler does not guess a"
-         " ballast's floor or what a controller does after its last row."),
+         "Values that depend on the hardware have no default: the compiler does not guess the floor"
+         " of a ballast, or what a controller does after its last row."),
     Code("PHO203", "wrong-type", _ERROR, "a value of the wrong kind",
          "The language expected another kind of value here, such as a number where words stand."),
-    Code("PHO204", "not-allowed", _ERROR, "a word that is not one of those allowed",
-         "Some values are chosen from a list. The help names the list."),
+    Code("PHO204", "not-allowed", _ERROR, "a word that is not allowed here",
+         "This value must be one of a list of words. The help names them."),
     Code("PHO205", "out-of-range", _ERROR, "a number outside its range",
-         "The number is smaller or larger than it can be. Percentages reach from 0 to 100, control"
-         " volts from 0 to 10."),
-    Code("PHO206", "wrong-form", _ERROR, "text that is not in the form asked for",
+         "The number is too small or too large. Percentages go from 0 to 100, control volts from 0"
+         " to 10."),
+    Code("PHO206", "wrong-form", _ERROR, "text in a wrong form",
          "Times are `HH:MM` or `HH:MM:SS`, dates `YYYY-MM-DD`, ids small letters, digits and hyphens."),
     Code("PHO207", "wrong-count", _ERROR, "too few or too many items or characters",
-         "A list, a mapping or a text is shorter or longer than it can be."),
+         "A list, a mapping or a text is too short or too long."),
     Code("PHO208", "repeated-item", _ERROR, "an item stands twice in a list",
-         "Each item of this list can stand in it once."),
+         "Each item can stand once in this list."),
     Code("PHO209", "not-built-yet", _ERROR, "a part of the language that is reserved",
-         "The language has a place for this, and a later version will fill it. Until then it is"
-         " refused rather than ignored."),
+         "A later version of the program will know this. Until then it is refused, because to ignore"
+         " it would be dangerous."),
     Code("PHO210", "other-version", _ERROR, "a version of the language this program does not read",
          "The first key `schedule` gives the version of the language. This program reads version 1."),
     # 3xx: meaning
@@ -94,19 +104,19 @@ _ALL = (
          "A channel names its ballast and its tubes, and `full_ppfd` names zones, by the ids under"
          " `ballasts`, `tubes` and `zones`."),
     Code("PHO302", "used-twice", _ERROR, "a tube in two places",
-         "A tube burns in one place: it can be listed once, on one channel. Otherwise its hours"
-         " and its share of the light would be counted twice."),
+         "A tube burns in one place, so it can stand once, on one channel. Otherwise its hours and"
+         " its share of the light would count twice."),
     Code("PHO303", "out-of-order", _ERROR, "times that do not follow one another",
-         "Peaks and points are written in the order in which they happen. A day that crosses"
-         " midnight goes on with the small hours after the large ones; it can cross midnight once."),
+         "Write peaks and points in the order in which they happen. In a day that crosses midnight the"
+         " times after midnight come last, such as 22:00, 23:00, 01:00; it can cross midnight once."),
     Code("PHO304", "ramps-overlap", _ERROR, "a ramp begins before the one before it has ended",
          "Move or shorten one of them by the minutes that the message names."),
     Code("PHO305", "day-too-long", _ERROR, "a day of more than 24 hours",
-         "From its first to its last light a day lasts at most 24 hours, and more than none. Light"
-         " around the clock is written as points from 00:00 to 24:00."),
+         "From its first to its last light a day lasts more than 0 and at most 24 hours. For light"
+         " around the clock write points from 00:00 to 24:00."),
     Code("PHO306", "no-such-date", _ERROR, "a date or time that does not exist",
-         "The date is written in the right form but no calendar has it, such as 30 February; or it is"
-         " before any tube that still burns."),
+         "The date has the right form, but no calendar has it, such as 30 February; or it lies so far"
+         " back that no tube of that time can still burn."),
     Code("PHO307", "no-way-to-dark", _ERROR, "a ballast that needs a relay, on a controller without one",
          "`dark: {kind: relay}` says that only cutting the mains makes this ballast dark. Give the"
          " controller a relay (`relay: {kind: column}` or `{kind: follows-level}`), or say"
@@ -117,199 +127,201 @@ _ALL = (
          "A ballast goes into standby below its floor volts, never above them."),
     Code("PHO310", "not-rising", _ERROR, "a measured response that falls",
          "More volts must not give less light. Small dips of up to 2 % light are taken for noise of"
-         " the meter and levelled (PHO311); larger ones mean that points were mixed up or that the"
-         " lamp was not yet warm."),
+         " the meter and levelled (PHO311). A larger one means that two points were exchanged, or that"
+         " the lamp was not yet warm."),
     Code("PHO311", "response-levelled", _WARNING, "small dips in a measured response were levelled",
-         "Neighbouring points that fell by at most 2 % light were replaced by their mean (pool"
+         "Neighbouring points that fall by at most 2 % light are replaced by their mean (pool"
          " adjacent violators). Measure again with a warm lamp if the dips matter."),
     Code("PHO312", "dead-zone", _NOTE, "volts that change without changing the light",
          "Between these volts the measured light stays the same. The compiler uses the lowest of"
-         " them; the rest of the stretch is lost resolution."),
+         " them; the others do not help to set the light."),
     Code("PHO313", "measured-ends", _ERROR, "a measured response that does not reach from floor to full",
-         "The first point must be the floor (its volts and light) and the last one `full_volts` with"
-         " 100 % light. Everything else is relative to full."),
+         "The first point must be the floor (its volts and light), and the last one `full_volts` with"
+         " 100 % light: all light is relative to full."),
     Code("PHO314", "bad-calibration", _ERROR, "a calibration that can't be used",
-         "Two different codes must give two different voltages, the larger code the larger one, and"
-         " the line through them must reach the ballast's floor within the converter's codes."),
+         "The larger of the two codes must give the larger voltage, and the line through both must"
+         " reach the floor of the ballast within the codes of the converter."),
     Code("PHO315", "step-does-not-divide", _ERROR, "a step that does not divide its range",
          "The time step must divide 24 hours into whole steps, the level step must divide the full"
-         " range, and the seconds between two moves of the output must divide the time step."),
+         " range, and the seconds between two changes of the output must divide the time step."),
     Code("PHO316", "no-light-planned", _ERROR, "a channel without a day or moonlight",
-         "Give the channel a `day`, a `moonlight`, or remove it. `day` with points of 0 % keeps a"
-         " channel dark on purpose."),
+         "Give the channel a `day` or a `moonlight`, or remove it. To keep it dark on purpose, write a"
+         " `day` with points of 0 %."),
     Code("PHO317", "zone-unlit", _ERROR, "a zone that no channel lights",
-         "A zone gets its light from channels whose `full_ppfd` names it. Without one, its dose"
-         " could only be reported as nothing, which would be wrong."),
+         "A zone gets its light from channels whose `full_ppfd` names it. No channel names this zone,"
+         " so its dose would be 0, which is wrong."),
     Code("PHO318", "unused", _WARNING, "something that nothing uses",
-         "A ballast or tube that no channel names has no effect; nor have `sky` and `seasons` where no"
-         " channel follows the sun or the moon."),
+         "A ballast or tube that no channel names has no effect. `sky` and `seasons` have no effect if"
+         " no channel follows the sun or the moon."),
     Code("PHO319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
          "Write the smaller number first: `dli: [9, 14]`."),
     Code("PHO320", "burn-in-never-dark", _ERROR, "burn-in on a ballast that can't be dark",
-         "A new tube is run dark or full. On a ballast that is never dark it would burn dimmed all"
-         " night. Burn it in elsewhere and enter the hours as `lit_hours`."),
+         "While a tube burns in it must be dark or full. On a ballast that is never dark it would burn"
+         " dimmed all night. Burn it in elsewhere and enter the hours as `lit_hours`."),
     Code("PHO321", "first-peak-start", _ERROR, "a first peak with a start, or a later one without",
          "The first peak begins where dawn ends, so it has no `from` and no `minutes`. Each further"
          " peak needs both: when its ramp begins and how long it takes."),
     Code("PHO322", "level-below-grid", _ERROR, "a relay level that the controller can't emit",
-         "`on_level_percent` must be at least one level step, or the relay would never open; and it"
-         " must not be above the ballast's floor volts, or the lamp could never be held at its floor."),
+         "`on_level_percent` must be at least one level step, or the relay would never open. It must"
+         " not be above the floor volts of the ballast, or the lamp could never hold its floor."),
     Code("PHO323", "off-the-grid", _NOTE, "a time that is not on the controller's grid",
-         "The controller holds times in steps. The plan keeps the time you wrote; the table has the"
-         " nearest step, and the light error counts the difference."),
-    Code("PHO324", "default-used", _NOTE, "a default that carries weight",
-         "You left this out, and what the compiler assumed changes the table or a check. Write it"
-         " into the file once you know it for your hardware."),
+         "The controller holds times in steps. The plan keeps the time that you wrote. The table has"
+         " the nearest step, and the difference counts in the error of light."),
+    Code("PHO324", "default-used", _NOTE, "a default that matters",
+         "This is not in the file, and the value that the compiler uses instead changes the table or a"
+         " check. Write it into the file when you know it for your hardware."),
     Code("PHO325", "uncounted-light", _WARNING, "a channel whose light is counted in no zone",
-         "Zones have targets, but this channel gives no `full_ppfd`, so its light is missing from"
-         " every zone's dose. Measure it: this channel alone, at full, at each zone."),
+         "Zones have targets, but this channel has no `full_ppfd`, so the doses of all zones are"
+         " without its light. Measure at each zone, with this channel alone, at full."),
     Code("PHO326", "crosses-midnight", _NOTE, "a day that ends on the next morning",
-         "Its end is a smaller time than its start. That is legal, and the day belongs to the date of"
-         " its first light; but it is also what two swapped times look like."),
+         "It ends at an earlier time of day than it starts. That is allowed, and the day belongs to the"
+         " date of its first light. It may also be a mistake: two times in the wrong order."),
     Code("PHO327", "burn-in-outlives-tube", _ERROR, "a burn-in longer than the tube's life",
          "The hours at full that the tube owes do not fit into the hours before `replace_after_hours`."
          " About twelve hours are usual (NEMA LSD 23-2010); a tube that has burned for long owes none."),
     Code("PHO328", "depreciation-not-falling", _ERROR, "points of depreciation that do not fall",
-         "Points go by rising hours, and after its first hundred hours a tube gives less and less"
-         " light. Straight lines are drawn between the points."),
+         "The hours of the points must rise, and after its first hundred hours a tube gives less and"
+         " less light. Between two points the light follows a straight line."),
     Code("PHO329", "no-place", _ERROR, "a sky or a time zone without a place",
          "Times and light that follow the sky, and clocks that differ, need `place` with latitude,"
          " longitude and time zone."),
-    Code("PHO330", "seasons-two-ways", _ERROR, "errors and a number of tables at once",
+    Code("PHO330", "seasons-two-ways", _ERROR, "errors and a number of tables together",
          "`seasons` takes either the errors that no table may exceed, or the number of tables."),
-    Code("PHO331", "nothing-to-spread", _ERROR, "a clock change to be spread where no clock changes",
-         "`clock_change_minutes_per_day` belongs to a plan in civil time."),
+    Code("PHO331", "nothing-to-spread", _ERROR, "a clock change to spread, but no clock changes",
+         "`clock_change_minutes_per_day` is only for a plan in civil time."),
     Code("PHO332", "ramp-length", _ERROR, "a dawn or dusk without a length, or with two",
          "A dawn has a start, and either `minutes` or an `end`; a dusk has an end, and either `minutes`"
          " or a `start`."),
     Code("PHO333", "noon-far-off", _WARNING, "a longitude that does not fit its time zone",
-         "At this longitude the sun stands highest hours before or after 12:00 by the clock of the time"
-         " zone. A wrong sign is the usual reason: east is positive, west negative."),
+         "At this longitude the sun is highest hours before or after 12:00 by the clock of the time"
+         " zone. The usual reason is a wrong sign: east is positive, west is negative."),
     # 4xx: checks on the compiled days
     Code("PHO401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"
-         " asks for more light than those volts give can't be carried out, and a table never"
-         " holds volts above them. Lower the plan or fit an output that reaches further.", is_hard=True),
+         " needs more light than those volts give can't be carried out, and a table never holds"
+         " volts above them. Lower the plan, or use an output that gives more volts.", is_hard=True),
     Code("PHO402", "ppfd-above-most", _ERROR, "more light than a zone may get",
          "At some second of the day the channels together give a zone more than its `ppfd_max`."
-         " Animals bleach and die of that. Lower the peaks, or raise the limit only if you know"
-         " that the animals stand it.", is_hard=True),
+         " Animals bleach and die of that. Lower the peaks. Raise the limit only if you know that"
+         " the animals can live with it.", is_hard=True),
     Code("PHO403", "night-not-dark", _ERROR, "a night that can't be dark",
-         "The plan wants darkness, but this ballast holds its floor as long as it has mains. Corals"
+         "The plan has dark hours, but this ballast holds its floor as long as it has mains. Corals"
          " need a dark period. Put a relay into the mains of the ballast, or accept it by name.",
          is_hard=True),
     Code("PHO404", "more-than-controller-holds", _ERROR, "more than the controller holds",
-         "The dark and lit hours of the plan need more rows, or more channels, than the controller"
-         " has, or with the rows it has the light would be wrong by more than half the channel's"
-         " peak. The message says how many.", is_hard=True),
+         "The plan has more channels than the controller, or its dark and lit hours need more rows; or"
+         " with the rows of the controller the light would be wrong by more than half the peak of a"
+         " channel. The message says how many.", is_hard=True),
     Code("PHO405", "dose-outside-band", _WARNING, "a daily dose outside the zone's band",
          "The daily light integral of the zone, computed from the finished table, is outside the"
-         " band that the zone asks for."),
-    Code("PHO406", "dimmed-during-burn-in", _WARNING, "a new tube dimmed before its burn-in is paid",
-         "New tubes want to run undimmed at first, so that mercury and impurities settle. NEMA"
+         " band of the zone."),
+    Code("PHO406", "dimmed-during-burn-in", _WARNING, "a new tube that is dimmed before its burn-in is paid",
+         "New tubes should run undimmed at first, so that mercury and impurities settle. NEMA"
          " LSD 23-2010 recommends about twelve hours at full where lamps are unstable, and states"
          " that seasoning is not needed for rated life; some handbooks ask for 20 h (T8) or 100 h"
          " (T5). Until the hours are paid the channel should be dark or full. Full light for a"
          " whole day can bleach the animals: shorten the day, raise the lamps or shade the tank,"
          " or burn the tubes in elsewhere and enter `lit_hours`."),
     Code("PHO407", "rises-too-fast", _WARNING, "light that rises faster than the zone allows",
-         "The zone states the fastest rise of PPFD in a minute that its animals should see."
-         " Lengthen the ramp, or give the table more rows."),
+         "The zone states by how much PPFD may rise in a minute, and the table exceeds it. Make the"
+         " ramp longer, or give the table more rows."),
     Code("PHO408", "night-too-short", _WARNING, "a night that is too short or not dark enough",
          "The zone's longest run below 0.15 µmol m⁻² s⁻¹ is shorter than its `dark_hours_min`"
-         " (8 h unless stated: common practice, no source). From about 0.15 µmol m⁻² s⁻¹ on, light"
-         " at night measurably harmed symbionts within a month (PMC8256845)."),
-    Code("PHO409", "floor-costs-dose", _WARNING, "the ballast's floor changes the dose",
-         "Light below the floor can't be given: it becomes dark or floor, as `below_floor` says."
-         " For this channel that changes the day's dose by more than 2 %."),
-    Code("PHO410", "table-strays", _WARNING, "the table strays from the plan",
-         "With the rows and steps the controller has, the light differs from the reachable plan by"
-         " more than 5 % of full, or half the peak of a dim channel, at some second, half a time"
-         " step of tolerance in time already granted. The help says whether rows would help."),
+         " (8 h if it is not stated: common practice, no source). In a trial, light of about"
+         " 0.15 µmol m⁻² s⁻¹ at night harmed symbionts measurably within a month (PMC8256845)."),
+    Code("PHO409", "floor-costs-dose", _WARNING, "a dose that the floor of the ballast changes",
+         "The ballast can't give light below its floor: such light becomes dark or floor, as"
+         " `below_floor` says. For this channel that changes the dose of the day by more than 2 %."),
+    Code("PHO410", "table-strays", _WARNING, "a table that is far from the plan",
+         "At some second the light of the table differs from the reachable plan by more than 5 % of"
+         " full, or half the peak of a dim channel, even if it may come half a time step earlier or"
+         " later. The help says whether more rows would bring it closer."),
     Code("PHO411", "many-starts", _WARNING, "tubes that start more than twice a day",
-         "Each start wears a tube's cathodes: life is rated at about eight starts a day, and longer"
-         " cycles live longer (LRC Lighting Answers 6(1), 2002)."),
+         "Each start wears the cathodes of a tube. Its rated life assumes about eight starts a day;"
+         " with fewer starts it lives longer (LRC Lighting Answers 6(1), 2002)."),
     Code("PHO412", "port-overloaded", _WARNING, "more control current than the port can sink",
          "Each ballast sources up to 2 mA into the control pair (IEC 60929 Annex E, as quoted by"
-         " luminaire makers). If the port can't sink the sum, the voltage rises and the light with it."),
-    Code("PHO413", "undefined-band", _WARNING, "seconds spent between standby and floor volts",
-         "Between its standby volts and its floor volts a ballast's light is not defined. The table"
-         " crosses that band for longer than two time steps a day."),
-    Code("PHO414", "tube-overdue", _WARNING, "a tube past its hours",
+         " luminaire makers). If the port can't sink the sum, the voltage rises, and so does the light."),
+    Code("PHO413", "undefined-band", _WARNING, "time between standby volts and floor volts",
+         "Between its standby volts and its floor volts the light of a ballast is not defined. The"
+         " table is in that band for longer than two time steps a day."),
+    Code("PHO414", "tube-overdue", _WARNING, "a tube that is overdue",
          "The tube will have burned longer than its `replace_after_hours` by the last compiled day."),
-    Code("PHO415", "acceptance-unused", _WARNING, "an acceptance that nothing needed",
-         "The schedule accepts a finding that did not occur. Remove the line, so that it does not"
-         " hide the finding should it come back."),
-    Code("PHO416", "rounding-matters", _WARNING, "a controller that rounds otherwise would stray",
-         "The compiler assumes what `controller.emits` declares. With one of the other usual ways"
-         " of rounding between rows the light would differ by more than 2 % of full."),
+    Code("PHO415", "acceptance-unused", _WARNING, "an acceptance that matches no finding",
+         "The schedule accepts a finding that does not occur. Remove the line, so that it does not"
+         " hide the finding if it comes back."),
+    Code("PHO416", "rounding-matters", _WARNING, "light that depends on how the controller rounds",
+         "The file does not say how the controller rounds levels between rows. With another usual way"
+         " than the one assumed the light would differ by more than 2 % of full."),
     Code("PHO417", "short-dark-gap", _WARNING, "a short dark gap between two lit stretches",
-         "A lamp that goes dark for less than a quarter of an hour and lights again is rarely meant:"
-         " often a dusk ends at the minute at which moonlight begins, and the floor or the row that"
-         " switches off leaves a gap. Let the two overlap; the brighter one counts."),
+         "A lamp goes dark for less than a quarter of an hour and lights again. That is rarely wanted."
+         " Often a dusk ends at the minute at which moonlight begins, and the row that switches off"
+         " leaves a gap. Let the two overlap; the brighter one counts."),
     Code("PHO418", "table-changes-dose", _WARNING, "a table that changes the dose",
-         "The day's light of the finished table differs by more than 5 % from that of the reachable"
-         " plan. A coarse time step can move light in time without an error of light at any moment,"
-         " because half a step is granted; this is where it shows."),
+         "In a day the finished table gives over 5 % more or less light than the reachable plan. A coarse"
+         " time step can do that: light may come half a step earlier or later without an error at any"
+         " moment, but it changes the dose."),
     Code("PHO419", "burn-in-waits", _WARNING, "a burn-in that waits for the animals",
-         "New tubes should run undimmed, but a day at full would lift a zone over its `ppfd_max` or out"
-         " of its band of dose, so the channel waits: dark, or dimmed by the plan. Animals come before"
-         " tubes. Shade the zone or raise the lamps, burn the tubes in elsewhere and enter `lit_hours`"
-         " and `burn_in_full_hours: 0`, or give other channels room to make way."),
+         "New tubes should run undimmed, but with a day at full a zone would be over its `ppfd_max` or"
+         " outside its band of dose. So the channel waits: dark, or dimmed by the plan. Animals come"
+         " before tubes. Shade the zone or raise the lamps; or burn the tubes in elsewhere and enter"
+         " `lit_hours` and `burn_in_full_hours: 0`; or plan other channels so that they can give way."),
     Code("PHO420", "peak-jumps", _WARNING, "a peak that rises from one day to the next",
          "From one date to the next the greatest PPFD of a zone rises by more than its"
          " `peak_rise_percent_max`. New tubes at full are the usual cause: shade the zone for those"
          " days, raise the lamps, or burn the tubes in elsewhere and enter `lit_hours`."),
-    Code("PHO421", "burn-in-from-dark", _WARNING, "undimmed light that begins or ends in the dark",
-         "A channel at full would be the first to light or the last to go dark, because no dimmable"
-         " channel lights the same zones before and after it. Shade the zone for those days, or let"
-         " another channel begin earlier and end later."),
+    Code("PHO421", "burn-in-from-dark", _WARNING, "full light that begins or ends in the dark",
+         "A channel at full is the first to light or the last to go dark, because no dimmable channel"
+         " lights the same zones before and after it. Shade the zone for those days, or let another"
+         " channel begin earlier and end later."),
     Code("PHO422", "lit-at-change", _WARNING, "a table that changes while a channel is lit",
-         "Dated tables follow each other at midnight. A channel that is lit then goes from the light of"
-         " one to that of the next within a second. Plan it dark at midnight on the controller's"
-         " clock, or accept the jump."),
+         "Dated tables follow each other at midnight. The light of a channel that is lit then changes"
+         " from one table to the next within a second. Plan it dark at midnight on the clock of the"
+         " controller, or live with the jump."),
     Code("PHO423", "bright-moonlight", _WARNING, "moonlight that is bright enough to do harm",
-         "Symbionts of corals were measurably harmed within a month at 0.15 µmol m⁻² s⁻¹ at night"
-         " (PMC8256845); natural moonlight is under 0.006. What a dim channel can hold is often far"
-         " more than a moon."),
-    Code("PHO424", "moon-seldom-shown", _NOTE, "a moon that is below its ballast's floor on some nights",
-         "A half moon gives 9 % of the light of a full one. Where the full moon is only a few times the"
-         " floor of the ballast, most nights of the month can't be shown and are dark."),
+         "In a trial, 0.15 µmol m⁻² s⁻¹ at night harmed symbionts of corals measurably within a month"
+         " (PMC8256845). Natural moonlight is under 0.006. The least light that a channel can hold is"
+         " often far more than a moon."),
+    Code("PHO424", "moon-seldom-shown", _NOTE, "a moon that the channel can't show on some nights",
+         "A half moon gives 9 % of the light of a full one. If the full moon is only a few times the"
+         " floor of the ballast, the channel is dark on most nights of the month. A table for several"
+         " dates may also show a moon on nights that have none."),
     Code("PHO425", "clock-set-back-lit", _WARNING, "light that changes while a clock is set back",
          "When a clock is set back, the same times come twice, and a table gives the same light twice."
-         " Where the plan's light differs in those hours, the first pass is wrong."),
-    Code("PHO426", "season-strays", _WARNING, "a table that stands for dates that want other light",
-         "Few tables for many dates are off on some of them, at most by what `seasons` allows; where a"
-         " number of tables is asked for, by whatever that takes. A moon that is followed changes every"
-         " night."),
+         " If the plan wants other light the first time, the light is wrong then."),
+    Code("PHO426", "season-strays", _WARNING, "a table for many dates that is wrong for some",
+         "A table that stands for many dates is not exact for all of them. `seasons` limits the error; but"
+         " if it gives a number of tables instead, the error may be large. A moon changes every night."),
     Code("PHO427", "safe-state-too-bright", _ERROR, "a safe state with more light than a zone may get",
-         "Without a clock it can trust, or stopped by hand, our own player gives `safe_light_percent` day"
-         " and night. That must keep a zone's `ppfd_max` all the more.", is_hard=True),
+         "Our own player gives `safe_light_percent` day and night when it is stopped by hand, or has no"
+         " clock that it can trust. That may last for days, so it must keep the `ppfd_max` of a zone.",
+         is_hard=True),
     # 8xx: days of a date, which can't be built
     Code("PHO801", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."
-         " What a day means then is never guessed: give the time `if_none`, or `if_sun_stays_up` and"
+         " The compiler does not guess the day then: give the time `if_none`, or `if_sun_stays_up` and"
          " `if_sun_stays_down`."),
     Code("PHO802", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
          "The positions of sun and moon are good for the years named in the message."),
     # 7xx: board files
     Code("PHO701", "no-output", _ERROR, "a channel of the table without an output",
-         "The board file says nothing of a channel that the table has. Its lamps would stay as they"
+         "The table has a channel for which the board file has no output. Its lamps would stay as they"
          " are, day and night."),
     Code("PHO702", "no-such-channel", _ERROR, "a channel that the table does not have",
          "The board file gives outputs to a channel that is not in the table. Nothing would ever set"
-         " them."),
+         " these outputs."),
     Code("PHO703", "output-twice", _ERROR, "an output or relay that two channels use",
-         "Each channel needs an output and a relay of its own: two would set one against the other."),
+         "Each channel needs its own output and its own relay: two channels on one output would work"
+         " against each other."),
     Code("PHO704", "no-broker", _ERROR, "an MQTT output or relay without a broker",
          "Write `broker:` with its host and a topic."),
     Code("PHO705", "no-relay", _WARNING, "a channel that is dark by its relay, and has none",
          "The table makes the channel dark by a relay, and the board file has none for it. At night"
-         " the lamp burns at its floor. Whatever takes the level from standard output or from a"
-         " broker may switch it itself."),
+         " the lamp burns at its floor. If another program takes the level from standard output or from"
+         " a broker, it must switch the lamp."),
     Code("PHO706", "no-zone", _ERROR, "no time zone for the controller's clock",
-         "A clock in standard or civil time is that of a zone. The table names none; write"
-         " `time_zone:` in the board file."),
+         "Standard time and civil time depend on a time zone. The table names none: write `time_zone:`"
+         " in the board file."),
     Code("PHO707", "unknown-zone", _ERROR, "a time zone that is not known",
          "Zones are named as in the IANA data, such as Atlantic/Azores."),
     # 5xx: the outside world
@@ -322,69 +334,69 @@ _ALL = (
          "`compile` replaces its output folder as a whole, so it only replaces a folder that it wrote"
          " itself. Choose another folder, or move the files it names. Exit code 4."),
     Code("PHO504", "ledger-refused", _ERROR, "a ledger that can't be used",
-         "The file is not a ledger, or is broken, or belongs to another schedule, or does not lead up"
-         " to the dates that were asked for. Nothing was changed. Without --ledger the hours of tubes"
-         " are reckoned from their fitting on. Exit code 4."),
+         "The file is not a ledger, or it is broken, or it belongs to another schedule, or it does not"
+         " reach the first of the dates. Nothing was changed. Without --ledger the hours of a tube are"
+         " counted from its fitting on. Exit code 4."),
     Code("PHO505", "table-refused", _ERROR, "a file that can't be used as a table",
-         "The file is not an export of this program, is of another version, or its checksum does not"
-         " fit because it was cut off, edited or damaged. Nothing of it was used: a player goes on"
+         "The file is not an export of this program, or it is of another version, or its checksum is"
+         " wrong because it was cut off, edited or damaged. Nothing of it was used: a player goes on"
          " with the last good table. Exit code 4."),
     Code("PHO506", "board-unfit", _ERROR, "a table and a board file that do not fit each other",
-         "The table has a channel for which the board file has no output, or the other way round, or"
-         " needs a time zone that neither names, or that this machine does not know. A player goes on with"
-         " the last good table; one that never had any opens the relays and ends. Exit code 4."),
+         "The table and the board file have different channels; or the table needs a time zone that"
+         " neither names, or that this machine does not know. A player goes on with the last good"
+         " table; one that never had a table opens the relays and ends. Exit code 4."),
     Code("PHO507", "device-refused", _ERROR, "a device that is not what the board file says",
-         "What the kernel tells of the device does not fit the table's converter: exit code 4. A file in"
-         " sysfs that is missing, or may not be written, is an alarm: the player tries again every few"
-         " seconds, and the other channels go on."),
+         "The device that the kernel reports does not fit the converter of the table: exit code 4. A"
+         " file in sysfs that is missing, or that may not be written, is an alarm: the player tries"
+         " again every few seconds, and the other channels go on."),
     Code("PHO508", "broker-refused", _ERROR, "a broker that can't be used",
          "The library for MQTT is not installed (`pip install 'photoperiod[mqtt]'`), or the password"
-         " or certificates can't be read; or `publish` could not hand a table out. To a player a broker"
-         " that does not answer is an alarm instead: it goes on and tries again. Exit code 4."),
+         " or certificates can't be read, or `publish` could not send a table. Exit code 4. For a"
+         " player, a broker that does not answer is only an alarm: it goes on and tries again."),
     Code("PHO509", "player-runs", _ERROR, "another player that uses the same state folder",
-         "Two players would set the same outputs against each other. Stop the other one first; its"
-         " number stands in the file `lock` of the state folder. Exit code 4."),
+         "Two players would work against each other on the same outputs. Stop the other one first; its"
+         " process number stands in the file `lock` of the state folder. Exit code 4."),
     Code("PHO511", "log-refused", _ERROR, "a file that can't be read as a log",
          "A log is CSV with a column `time` and, for each channel, volts, levels, light or codes; or"
-         " the PPFD of a zone. Names, units and the zone of its times must be clear, because a table"
-         " held against the wrong ones would look wrong all day. Exit code 4."),
+         " the PPFD of a zone. Its names, its units and the time zone of its times must be clear:"
+         " compared with wrong ones, a table would look wrong all day. Exit code 4."),
     # 6xx: logs held against a table
     Code("PHO601", "light-off", _WARNING, "light that is not what the table gives",
          "For ten minutes or more, and in three records or more, the log has more or less light than the"
-         " table within the tolerance in time. A steady difference points to the converter, the wire or"
-         " the ballast; one at steps to the player."),
+         " table, even with the tolerance in time. A steady difference points to the converter, the"
+         " wire or the ballast; a difference at steps points to the player."),
     Code("PHO602", "dose-off", _WARNING, "a dose that is not what the table gives",
          "Over the time that the log covers, the channel or zone got more or less than the table"
-         " gives in the same time. PPFD by a meter also falls because tubes fade."),
-    Code("PHO603", "log-gap", _WARNING, "a time of which nothing was logged",
-         "Doses are judged over the time that the log covers; what happened in a gap is not known."),
+         " gives in the same time. Measured PPFD also falls because tubes fade."),
+    Code("PHO603", "log-gap", _WARNING, "a time without records",
+         "Doses are compared over the time that the log covers. What happened in a gap is not known."),
     Code("PHO604", "clock-off", _WARNING, "a clock that is ahead or behind",
          "The log fits the table far better if it is shifted in time. Whole hours come from summer"
-         " time or a wrong zone. Deviations are judged after allowing for it."),
+         " time or a wrong time zone. The other findings are about the log after this shift."),
     Code("PHO605", "beyond-dates", _NOTE, "a log that reaches beyond the dates of the table",
          "Outside its dates a player goes on with the first or last table, and so does this comparison."),
     Code("PHO606", "output-stuck", _WARNING, "an output that stays still while the table moves",
          "For an hour or more the output did not change although the table does: a loose wire, a"
          " converter that hangs, a player that stopped, or a hold."),
-    Code("PHO607", "relay-missed", _WARNING, "a relay that is not as the table has it",
+    Code("PHO607", "relay-missed", _WARNING, "a relay that is not in the state of the table",
          "A relay that stays closed leaves the lamp at its floor all night; a welded contact does so too."),
     Code("PHO608", "not-in-both", _WARNING, "a channel or zone that only the log or only the table has",
-         "It could not be compared. If the log is to tell of some channels only, name them with"
-         " --channel. What only the log has is a note."),
-    Code("PHO609", "player-event", _NOTE, "something the player wrote into its log",
+         "It could not be compared. If the log is about some channels only, name them with --channel."
+         " A channel or zone that only the log has is a note."),
+    Code("PHO609", "player-event", _NOTE, "an event that the player wrote into its log",
          "Starts, stops, holds, clock steps and the like, as `photoperiod run` logs them."),
     Code("PHO610", "bad-records", _NOTE, "records of the log that could not be read",
          "A record that was cut off by a power failure, for example. The rest was used."),
     Code("PHO611", "clock-drifts", _WARNING, "a clock that gains or loses",
-         "From date to date the log fits the table with another shift. A clock without a battery or a"
-         " cheap crystal does that; set it from a time server or a better clock."),
+         "From date to date the log fits the table with another shift. A clock without a battery, or"
+         " with a cheap crystal, does that. Set it from a time server or a better clock."),
     Code("PHO612", "beyond-reach", _WARNING, "more than the controller can give",
-         "A pair that is open, by a broken wire or a loose clamp, shows the ballast's own volts, and the"
-         " lamp burns at full. Or the column holds another quantity."),
-    Code("PHO613", "strange-column", _NOTE, "a column of the log that is not understood",
-         "It looks like that of a channel or zone, by another name. Name it with --column."),
+         "If the control pair is open, by a broken wire or a loose clamp, the volts are those of the"
+         " ballast itself, and the lamp burns at full. Or the column holds another quantity."),
+    Code("PHO613", "strange-column", _NOTE, "a column of the log with an unknown name",
+         "It looks like the column of a channel or zone, under another name. Name it with --column."),
     Code("PHO614", "nothing-compared", _WARNING, "a log that could not be compared at all",
-         "It holds no two records of a channel or zone that are near enough to each other."),
+         "In no channel or zone are there two records that are near enough to each other in time."),
 )  # fmt: skip
 
 CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}

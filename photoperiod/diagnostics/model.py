@@ -4,22 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 from typing import Protocol
 
 from photoperiod.diagnostics.codes import CODES
+from photoperiod.diagnostics.codes import Severity as Severity  # a diagnostic shows it
 
 #: Place of a node in the file: mapping keys and list indices from the top.
 Path = tuple[str | int, ...]
-
-
-class Severity(StrEnum):
-    """How bad a diagnostic is; ``ACCEPTED`` is a hard finding the schedule accepts by name."""
-
-    ERROR = "error"
-    WARNING = "warning"
-    ACCEPTED = "accepted"
-    NOTE = "note"
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -84,7 +75,7 @@ class Diagnostic:
         """Severity of the code, or ``ACCEPTED``."""
         if self.accepted is not None:
             return Severity.ACCEPTED
-        return Severity(CODES[self.code].severity)
+        return CODES[self.code].severity
 
     def accept(self, reason: str) -> Diagnostic:
         """Return the same finding, accepted for a reason."""

@@ -16,6 +16,7 @@ NIGHT_OF_WEAK = on_value("PHO403", ("channels", "weak", "ballast"), "never dark"
 NIGHT_OF_STRONG = on_value("PHO403", ("channels", "strong", "ballast"), "never dark")
 BRIGHT_CREST = on_value("PHO402", ("zones", "crest", "ppfd_max"), "too bright")
 TOO_MANY = on_value("PHO404", ("controller", "channels"), "too many")
+ALL_CHANNELS = on_value("PHO404", ("channels",), "too many")
 DOSE = on_value("PHO405", ("zones", "crest", "dli"), "too small")
 
 
@@ -88,6 +89,7 @@ def test_without_limits_every_finding_of_the_name_is_accepted() -> None:
         (accepting("night-not-dark"), BRIGHT_CREST, False),
         (accepting("more-than-controller-holds"), TOO_MANY, True),
         (accepting("more-than-controller-holds", channels=("channels",)), TOO_MANY, False),
+        (accepting("more-than-controller-holds", channels=("weak",)), ALL_CHANNELS, False),
         (accepting("dose-outside-band"), DOSE, False),  # a warning needs no acceptance
     ],
 )  # fmt: skip

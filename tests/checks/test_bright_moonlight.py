@@ -73,6 +73,14 @@ def test_the_top_of_the_port_is_all_there_is() -> None:
     assert "up to 0.2 µmol" in finding(CODE, handmade(text, *days(1)), text).message
 
 
+def test_the_volts_of_the_port_count_not_the_levels_of_the_table() -> None:
+    # The port gives 55 %, levels of 10 % end at 50 %: 0.55 × 0.28 = 0.154, 0.5 × 0.28 = 0.14.
+    coarse = bench(("most_volts: 10.0", "most_volts: 5.5"), ("step: 1,", "step: 10,"))
+    text = moonlit(100, 0.28, text=coarse)
+    low = {"weak": [("08:00", 0)], "strong": [("08:00", 0)], "moon": [("21:00", 0)]}
+    assert "up to 0.15 µmol" in finding(CODE, handmade(text, Day(levels=low)), text).message
+
+
 def test_ppfd_is_that_at_which_it_was_measured() -> None:
     """Tubes that have faded may be new again at any time."""
     text = moonlit(50, 0.3)

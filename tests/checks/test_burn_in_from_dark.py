@@ -48,7 +48,7 @@ def test_the_first_and_the_last_table_are_looked_at() -> None:
 
 def test_a_window_across_midnight_ends_on_the_clock() -> None:
     program = handmade(bench(), Day(first=on(1), plan=window("weak", 22, 28)))
-    assert "at full from 22:00 to 04:00" in finding(CODE, program).message
+    assert "at full from 22:00 to 04:00 on" in finding(CODE, program).message
 
 
 def test_a_window_between_the_light_of_others_is_fine() -> None:

@@ -105,6 +105,19 @@ def test_the_dates_are_those_of_the_tables() -> None:
     assert "from 2027-03-01 to 2027-03-09" in message
 
 
+def test_many_channels_come_by_name() -> None:
+    names = ["echo", "alpha", "delta", "foxtrot", "bravo", "charlie"]
+    text = BENCH + "".join(
+        f"  {name}:\n    ballast: pair\n    full_ppfd: {{zones: {{crest: 1}}}}\n"
+        "    day: {kind: points, points: [{time: 08:00, light_percent: 0},"
+        " {time: 18:00, light_percent: 0}]}\n"
+        for name in names
+    )
+    dark_rows = {name: [("08:00", 0)] for name in names}
+    program = handmade(text, Day(first=on(1), levels=dark_rows, plan=dark(*names)))
+    assert [each.path[1] for each in findings(CODE, program, text)] == sorted(names)
+
+
 def test_each_channel_is_found_once_by_name() -> None:
     found = findings(CODE, waiting(dimmed("weak", "strong"), dark("weak")))
     assert [marked(each) for each in found] == [(33, 3, "strong"), (28, 3, "weak")]
