@@ -23,7 +23,8 @@ if TYPE_CHECKING:
         write,
     )
     from photoperiod.dates import DateSpan
-    from photoperiod.diagnostics.model import Diagnostic, Report, Severity
+    from photoperiod.diagnostics.codes import Severity
+    from photoperiod.diagnostics.model import Diagnostic, Report
     from photoperiod.errors import OutsideWorldError, PhotoperiodError, WrongUse
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
@@ -75,7 +76,7 @@ _HOMES = {
     "Report": "diagnostics.model",
     "Schedule": "schedule.model",
     "ScheduleError": "api",
-    "Severity": "diagnostics.model",
+    "Severity": "diagnostics.codes",
     "Table": "program.model",
     "WrongUse": "errors",
     "ZoneDay": "program.channel_day",

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from photoperiod.diagnostics.model import Report, Severity
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Report
 from photoperiod.errors import OutsideWorldError, PhotoperiodError, WrongUse, os_reason
 from photoperiod.source.document import MAX_BYTES, Document, read_text
 from photoperiod.text import path_text

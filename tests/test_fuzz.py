@@ -15,7 +15,8 @@ import pytest
 
 from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.report.machine import render_json, render_sarif
+from photoperiod.report.json import render_json
+from photoperiod.report.sarif import render_sarif
 from photoperiod.report.text import counts_line, render_text
 from photoperiod.source.document import read_text
 from photoperiod.source.json_schema import load_schema

@@ -66,7 +66,8 @@ def check_command(
     if form == "text":
         print_report(found, sys.stdout, color, show_all)
     else:
-        from photoperiod.report.machine import render_json, render_sarif
+        from photoperiod.report.json import render_json
+        from photoperiod.report.sarif import render_sarif
 
         render = render_json if form == "json" else render_sarif
         click.echo(render(found.report), nl=False)

@@ -131,7 +131,7 @@ def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
 
 def exit_code(report: Report, strict: bool) -> int:
     """Return 1 if the findings forbid going on, else 0."""
-    from photoperiod.diagnostics.model import Severity
+    from photoperiod.diagnostics.codes import Severity
 
     if report.has_errors or (strict and report.count(Severity.WARNING)):
         return EXIT_FINDINGS

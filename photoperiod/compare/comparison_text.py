@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from photoperiod.compare.model import Comparison, Finding, Result, time_text
-from photoperiod.diagnostics.codes import CODES
+from photoperiod.diagnostics.codes import CODES, Severity
 from photoperiod.formats.table import PlayableTable
 from photoperiod.text import counted, hours_text, json_text, safe, utc_text
 
@@ -36,7 +36,7 @@ def render_text(table: PlayableTable, comparison: Comparison) -> str:
 def _finding(finding: Finding) -> str:
     code = CODES[finding.code]
     subject = f"{finding.subject}: " if finding.subject else ""
-    severity = "warning" if finding.is_warning else "note"
+    severity = Severity.WARNING if finding.is_warning else Severity.NOTE
     return f"{severity} {code.code} {code.name}: {safe(subject + finding.message)}"
 
 
@@ -57,7 +57,7 @@ def render_json(table: PlayableTable, comparison: Comparison) -> str:
             {
                 "code": finding.code,
                 "name": CODES[finding.code].name,
-                "severity": "warning" if finding.is_warning else "note",
+                "severity": str(Severity.WARNING if finding.is_warning else Severity.NOTE),
                 "subject": finding.subject or None,
                 "message": finding.message,
             }

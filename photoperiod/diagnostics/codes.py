@@ -17,7 +17,7 @@ class Severity(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """One code: its readable name, how bad it is, and what ``photoperiod explain`` says.
+    """A finding code: its readable name, its severity, and what ``photoperiod explain`` says.
 
     ``is_hard`` marks a check that stops ``compile`` unless the schedule accepts it by name.
     """

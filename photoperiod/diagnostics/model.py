@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.diagnostics.codes import Severity as Severity  # a diagnostic shows it
@@ -13,9 +13,8 @@ from photoperiod.diagnostics.codes import Severity as Severity  # a diagnostic s
 Path = tuple[str | int, ...]
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class SourceRange:
-    """A stretch of the source; lines and columns count code points from 1, the end is exclusive."""
+class SourceRange(NamedTuple):
+    """A place in the file: lines and columns count code points from 1, the end is exclusive."""
 
     line: int
     column: int
@@ -25,7 +24,7 @@ class SourceRange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Related:
-    """A second place that has to do with a diagnostic."""
+    """A second place that has to do with a diagnostic, and what stands there."""
 
     message: str
     path: Path = ()
@@ -34,26 +33,26 @@ class Related:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Diagnostic:
-    """One finding.
+    """A finding: what is wrong, where, how bad, and a way out.
 
     Parameters
     ----------
     code : str
-        Stable code; its name, severity and explanation stand in `photoperiod.diagnostics.codes`.
+        Finding code; its name, severity and explanation stand in `photoperiod.diagnostics.codes`.
     message : str
         The fact, in lower case and without a full stop.
     path : Path
-        The node it is about.
+        The value it is about.
     on_key : bool
-        True if the key of that node is meant, not its value.
+        True if the key of that value is meant, not the value.
     source_range : SourceRange or None
-        Filled in by `photoperiod.source.document.Source.place`.
+        Its place in the file, once `photoperiod.source.document.Document.place` has filled it in.
     help : str
-        The way out.
+        What to do about it.
     related : tuple of Related
         Other places that contributed.
     accepted : str or None
-        The schedule's own reason where a hard finding was accepted.
+        The reason that the schedule gives for accepting a hard finding; None if it does not.
     """
 
     code: str
@@ -67,12 +66,12 @@ class Diagnostic:
 
     @property
     def name(self) -> str:
-        """Readable name of the code."""
+        """The readable name of the code, for example ``repeated-key``."""
         return CODES[self.code].name
 
     @property
     def severity(self) -> Severity:
-        """Severity of the code, or ``ACCEPTED``."""
+        """The severity of the code, or ``ACCEPTED``."""
         if self.accepted is not None:
             return Severity.ACCEPTED
         return CODES[self.code].severity
@@ -94,36 +93,46 @@ _RANK = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ACCEPTED: 2, Severity.
 
 @dataclass(slots=True)
 class Report:
-    """The diagnostics of one file, in the order of the file."""
+    """The findings of one file.
+
+    Parameters
+    ----------
+    file : str
+        What the file is called in messages.
+    diagnostics : list of Diagnostic
+        In the order in which they were found; iterating over the report gives the order of the file.
+    not_run : dict of str to str
+        Checks that could not run, each with the reason.
+    """
 
     file: str
     diagnostics: list[Diagnostic] = field(default_factory=list)
     not_run: dict[str, str] = field(default_factory=dict)
-    _told: set[tuple[str, SourceRange, str]] = field(default_factory=set)
+    _added: set[tuple[str, SourceRange, str]] = field(default_factory=set)
 
     def add(self, diagnostics: Iterable[Diagnostic], places: Places | None = None) -> None:
-        """Add diagnostics, each put at its place in the source.
+        """Add diagnostics; ``places`` fills in where each stands in the file.
 
-        A fault in a value that aliases repeat is one fault, told of once.
+        The same message about the same place is added once: aliases repeat a value, and its fault.
         """
         for diagnostic in diagnostics:
             placed = places.place(diagnostic) if places else diagnostic
             if placed.source_range is not None:
-                told = (placed.code, placed.source_range, placed.message)
-                if told in self._told:
+                key = (placed.code, placed.source_range, placed.message)
+                if key in self._added:
                     continue
-                self._told.add(told)
+                self._added.add(key)
             self.diagnostics.append(placed)
 
     def copy(self) -> Report:
-        """Return a report of its own with the same findings."""
-        return Report(self.file, list(self.diagnostics), dict(self.not_run), set(self._told))
+        """Return a second report with the same findings, to which others can be added."""
+        return Report(self.file, list(self.diagnostics), dict(self.not_run), set(self._added))
 
     def __iter__(self) -> Iterator[Diagnostic]:
         return iter(self.sorted())
 
     def sorted(self) -> list[Diagnostic]:
-        """Return the diagnostics by place, the gravest first where places are equal."""
+        """Return the diagnostics in the order of the file; at one place the most severe first."""
         nowhere = SourceRange(0, 0, 0, 0)
         return sorted(
             self.diagnostics,
@@ -136,5 +145,5 @@ class Report:
 
     @property
     def has_errors(self) -> bool:
-        """True if anything stands in the way of an output."""
+        """True if the schedule can't be compiled, or its table not be written."""
         return self.count(Severity.ERROR) > 0

@@ -8,7 +8,8 @@ from typing import Any
 
 from photoperiod import __version__
 from photoperiod.dates import DateSpan
-from photoperiod.diagnostics.model import Diagnostic, Severity
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.grid import Row
 from photoperiod.drive.light_path import LightPath
 from photoperiod.program.channel_day import Amounts, ChannelDay

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from photoperiod.diagnostics.model import Diagnostic, Severity
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program, Table
 from photoperiod.setpoints.fit import Certificate

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from photoperiod.diagnostics.model import Diagnostic, Report, Severity, SourceRange
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Diagnostic, Report, SourceRange
 from photoperiod.text import safe, width
 
 #: Longest stretch of a source line that is shown.

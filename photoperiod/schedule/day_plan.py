@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from photoperiod.curves.curve import Profile, Samples, Segment, Signal, ramp_train
+from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic, Path, Related
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
@@ -61,7 +62,7 @@ class SkyRule:
         faults = [
             d if str(date) in d.message else replace(d, message=f"{d.message} (on {date})")
             for d in complaints
-            if d.severity == "error"
+            if d.severity is Severity.ERROR
         ]
         if faults:
             raise DayFault(faults)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
+from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic, Path, Related
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.text import close_match, short, suggestion
@@ -42,7 +43,7 @@ class Findings(list[Diagnostic]):
     @property
     def has_errors(self) -> bool:
         """True if anything so far stands in the way of a schedule."""
-        return self.is_faulty or any(d.severity == "error" for d in self)
+        return self.is_faulty or any(d.severity is Severity.ERROR for d in self)
 
     def ids(self, key: str) -> list[str]:
         """Return all ids under a key, good or bad, so that naming them is no second fault."""

@@ -4,7 +4,8 @@ import pytest
 
 from photoperiod.checks.acceptances import accept
 from photoperiod.checks.finding import on_key, on_value
-from photoperiod.diagnostics.model import Diagnostic, Severity
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.schedule.model import Acceptance
 from tests.checks.bench import SPAN, assert_found, found_in
 from tests.conftest import changed, compiled

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from photoperiod.diagnostics.model import Severity
+from photoperiod.diagnostics.codes import Severity
 from tests.checks.bench import (
     SPAN,
     Day,
