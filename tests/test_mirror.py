@@ -43,7 +43,6 @@ NOT_YET = [
     "cli/replay.py",
     "cli/schema.py",
     "cli/sky.py",
-    "diagnostics/model.py",
     "formats/about.py",
     "formats/c_header.py",
     "formats/cautions.py",
