@@ -11,8 +11,18 @@ from hatchling.builders.wheel import WheelBuilder
 
 from photoperiod.source.json_schema import NAMES
 from tests.conftest import EXAMPLES, ROOT
+from tests.test_layers import LAYERS
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+FOR_DEVELOPERS = [
+    ROOT / "DEVELOPERS.md",
+    ROOT / "docs" / "decisions.md",
+    ROOT / "docs" / "setpoints.md",
+]
+
+#: Layers that are no stage: what every module may name, and what starts the program.
+NO_STAGES = {"__init__", "__main__"}
 COMMANDS = re.findall(r"```sh\n(.+?)\n```", README, re.DOTALL)
 
 
@@ -35,6 +45,46 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
             assert target[1:] in anchors, target
         elif not target.startswith("http"):
             assert (page.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("page", FOR_DEVELOPERS, ids=lambda page: page.name)
+def test_files_that_pages_for_developers_name_are_there(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    named = re.findall(
+        r"`((?:photoperiod|tests|docs|schemas|benchmarks|examples|\.ci)/[^`<>]+)`", text
+    )
+    assert named
+    for name in named:
+        assert (ROOT / name).exists(), name
+
+
+def test_stages_stand_in_the_table_and_in_the_picture_in_the_order_of_imports() -> None:
+    picture = (ROOT / "docs" / "stages.svg").read_text(encoding="utf-8")
+    drawn = re.findall(r'y="(\d+)" font-size="15" font-weight="bold">([^<]+)</text>', picture)
+    heights = {name: int(y) for y, names in drawn for name in names.split(", ")}
+    table = DEVELOPERS[: DEVELOPERS.index("## Rooms to come")]
+    last_row, last_height = -1, 0
+    for layer in LAYERS:
+        stages = [name for name in layer if name not in NO_STAGES]
+        if not stages:
+            continue
+        rows = [table.index(f"`{name}`", table.index("| --- |")) for name in stages]
+        assert min(rows) > last_row, stages
+        assert min(heights[name] for name in stages) > last_height, stages
+        last_row, last_height = max(rows), max(heights[name] for name in stages)
+
+
+def test_the_glossary_defines_each_word_once() -> None:
+    glossary = DEVELOPERS[DEVELOPERS.index("## Glossary") :]
+    rows = re.findall(r"^\| (.+?) \| (.+) \|$", glossary, re.MULTILINE)
+    words = [
+        word
+        for cell, meaning in rows
+        if (cell, meaning) not in {("word", "meaning"), ("---", "---")}
+        for word in cell.split(", ")
+    ]
+    assert len(words) > 50
+    assert sorted(words) == sorted(set(words))
 
 
 def test_readme_names_every_example() -> None:

@@ -24,7 +24,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 EMBEDDED = sorted(
     {
         page.parent / target
-        for page in DOCS.glob("*.md")
+        for page in (*DOCS.glob("*.md"), ROOT / "DEVELOPERS.md")
         for target in re.findall(r"!\[[^\]]*\]\(([^)\s]+)\)", page.read_text(encoding="utf-8"))
     }
 )
