@@ -101,6 +101,50 @@ def test_the_dose_of_the_last_date_counts_too(low: float, is_found: bool) -> Non
         )
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "at_end", "side"), [(3.6, 9, 0.5, "below"), (1, 3.6, 1.5, "above")]
+)
+def test_a_dose_at_the_end_of_the_band_may_leave_it_later(
+    low: float, high: float, at_end: float, side: str
+) -> None:
+    text = banded(low, high)
+    program = handmade(text, Day(brightness={"strong": (1.0, at_end)}))
+    message = finding(CODE, program, text).message
+    assert f"on the last of its dates, {side} its band" in message
+
+
+def test_the_share_of_the_last_date_follows_from_that_of_the_first() -> None:
+    # weak 1.44; strong 2.16 × 0.8 = 1.728 on the first date, 2.16 × 0.4 = 0.864 on the last
+    text = banded(3, 9)
+    day = Day(brightness={"strong": (0.8, 0.4)})
+    message = finding(CODE, handmade(text, day), text).message
+    assert "a DLI of 2.3 mol m⁻² d⁻¹ on the last of its dates" in message
+    assert "(by channel: weak 1.44, strong 0.86)" in message
+
+
+def test_the_dose_is_that_of_the_table_not_of_the_plan() -> None:
+    # weak is planned at 80 % and gets 50 %: 0.5 × 50 × 0.036 = 0.9
+    text = banded(4, 9)
+    day = Day(levels={"weak": [("08:00", 50), ("18:00", 0)]})
+    message = finding(CODE, handmade(text, day), text).message
+    assert "a DLI of 3.06 mol" in message
+    assert "(by channel: strong 2.16, weak 0.9)" in message
+
+
+def test_the_four_channels_that_give_most_are_listed() -> None:
+    more = "".join(
+        f"  {name}:\n    ballast: pair\n    full_ppfd: {{zones: {{crest: {ppfd}}}}}\n"
+        "    day: {kind: points, points: [{time: 08:00, light_percent: 0},"
+        " {time: 18:00, light_percent: 0}]}\n"
+        for name, ppfd in (("dim", 10), ("bright", 200), ("middle", 30))
+    )
+    lit = {name: [("08:00", 100), ("18:00", 0)] for name in ("dim", "bright", "middle")}
+    text = banded(1, 2) + more
+    # 200 × 0.036 = 7.2, 30 × 0.036 = 1.08; dim gives 0.36
+    message = finding(CODE, handmade(text, Day(levels=lit)), text).message
+    assert "(by channel: bright 7.2, strong 2.16, weak 1.44, middle 1.08)" in message
+
+
 def test_the_dose_of_the_last_date_may_be_too_large() -> None:
     text = banded(3, 4)
     day = Day(brightness={"strong": (1.0, 1.5)})  # 1.44 + 2.16 × 1.5 = 4.68
@@ -122,6 +166,7 @@ def test_a_zone_without_a_band_has_no_dose_to_keep() -> None:
     found = finding(CODE, handmade(text), text)
     assert marked(found, text) == (26, 34, "[0.3, 1]")
     assert "(by channel: weak 0.29)" in found.message
+    assert "by 1.04 " in found.help  # 0.3 / 0.288 = 1.0417
 
 
 @pytest.mark.parametrize("table", [0, 1])
