@@ -6,8 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
-from photoperiod.diagnostics.codes import CODES
-from photoperiod.diagnostics.codes import Severity as Severity  # a diagnostic shows it
+from photoperiod.diagnostics.codes import CODES, Severity
 
 #: Place of a node in the file: mapping keys and list indices from the top.
 Path = tuple[str | int, ...]

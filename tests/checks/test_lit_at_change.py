@@ -60,6 +60,12 @@ def test_five_per_cent_of_full_either_way(before: int, after: int, is_found: boo
         )
 
 
+@pytest.mark.parametrize(("floor", "is_found"), [(4.9, False), (5.1, True)])
+def test_a_jump_from_dark_to_a_floor_near_five_per_cent(floor: float, is_found: bool) -> None:
+    text = LOW_FLOOR.replace("light_percent: 5}", f"light_percent: {floor}}}")
+    assert len(findings(CODE, nights((20, 0), (5, 20), text=text), text)) == is_found
+
+
 def test_the_first_jump_is_told_and_all_are_counted() -> None:
     program = nights((10, 10), (10, 10), (50, 50), (20, 20))
     assert finding(CODE, program, LOW_FLOOR).message == (
