@@ -43,7 +43,6 @@ NOT_YET = [
     "cli/replay.py",
     "cli/schema.py",
     "cli/sky.py",
-    "curves/segment.py",
     "formats/about.py",
     "formats/c_header.py",
     "formats/cautions.py",
@@ -80,8 +79,6 @@ NOT_YET = [
     "schedule/controller.py",
     "schedule/cursor.py",
     "schedule/day_plan.py",
-    "schedule/day_reader.py",
-    "schedule/day_rules.py",
     "schedule/findings.py",
     "schedule/model.py",
     "schedule/parts.py",
@@ -93,7 +90,6 @@ NOT_YET = [
     "setpoints/tolerance.py",
     "sky/almanac.py",
     "sky/interpolation.py",
-    "sky/kinds.py",
     "units.py",
 ]
 

@@ -1,30 +1,27 @@
-"""A mapping of plain data that knows its place in the file and never gives out a faulty value."""
+"""A view of plain data that knows its path and refuses to read what is known to be bad."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
-from typing import Any, TypeVar
+from typing import Any
 
 from photoperiod.diagnostics.model import Path
 
-K = TypeVar("K", bound=StrEnum)
-
-#: Lists of names. A faulty name is left out; a fault in any other list spoils the whole list.
+#: Lists of names, of which bad ones are left out one by one.
 _NAMED = ("tubes", "channels", "zones")
 
 
 class AlreadyReported(Exception):
-    """A value is needed that has a fault, and a diagnostic of that fault already stands."""
+    """A value was asked for that another diagnostic already stands for."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cursor:
-    """A mapping of the file, with its path and the paths of all faulty values.
+    """A mapping of the file, with its path and the paths that must not be used.
 
-    Asking for a faulty value, or for a required one that is missing, raises `AlreadyReported`. So
-    whatever needs the value is left out, and one mistake gives one message.
+    Asking for a bad or missing required value raises `AlreadyReported`, so that whatever hangs on it is
+    left out and one mistake gives one message.
     """
 
     data: dict[str, Any]
@@ -36,7 +33,7 @@ class Cursor:
         return (*self.path, *steps)
 
     def has(self, key: str) -> bool:
-        """Return whether the key is written; raise AlreadyReported if it may be misspelt."""
+        """True if the key is written; a misspelt one raises, for nobody knows."""
         if key not in self.data and self.at(key) in self.bad:
             raise AlreadyReported
         return key in self.data
@@ -68,26 +65,19 @@ class Cursor:
         """Return text."""
         return str(self.get(key, default))
 
-    def kind(self, key: str, kinds: type[K], default: K | None = None) -> K:
-        """Return one of some kinds; without a default it must be written."""
-        value = self.get(key, default)
-        if value is None:
-            raise AlreadyReported
-        return kinds(value)
-
     def child(self, key: str) -> Cursor:
-        """Return the cursor of a mapping that must be there."""
+        """Return the view of a mapping that must be there."""
         value = self.get(key)
         if value is None:
             raise AlreadyReported
         return Cursor(value, self.at(key), self.bad)
 
     def child_or_empty(self, key: str) -> Cursor:
-        """Return the cursor of a mapping, empty where it was left out."""
+        """Return the view of a mapping, empty where it was left out."""
         return Cursor(self.get(key, {}), self.at(key), self.bad)
 
     def items(self) -> Iterator[tuple[str, Cursor]]:
-        """Yield the entries of a mapping of mappings, without those that are faulty as a whole."""
+        """Yield the entries of a mapping of mappings that are not bad as a whole."""
         for key, value in self.data.items():
             if self.at(key) not in self.bad:
                 yield key, Cursor(value, self.at(key), self.bad)
@@ -100,7 +90,7 @@ class Cursor:
             yield Cursor(value, self.at(key, index), self.bad)
 
     def names(self, key: str) -> Iterator[tuple[str, Path]]:
-        """Yield the texts of a list with their paths, without faulty ones."""
+        """Yield the texts of a list with their paths, bad ones left out."""
         for index, value in enumerate(self.get(key, [])):
             if self.at(key, index) not in self.bad:
                 yield str(value), self.at(key, index)
