@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 import zipfile
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 from hatchling.builders.wheel import WheelBuilder
 
 from photoperiod.source.json_schema import NAMES
-from tests.conftest import EXAMPLES, ROOT
+from tests.conftest import EXAMPLES, ROOT, Run
 from tests.test_layers import LAYERS
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -85,6 +86,35 @@ def test_the_glossary_defines_each_word_once() -> None:
     ]
     assert len(words) > 50
     assert sorted(words) == sorted(set(words))
+
+
+def outputs_in_readme() -> list[str]:
+    """Return the outputs that README quotes, without the indent of the list that they stand in."""
+    return [
+        textwrap.dedent(block).strip("\n")
+        for block in re.findall(r"^ *```text\n(.*?)^ *```", README, re.DOTALL | re.MULTILINE)
+    ]
+
+
+def test_outputs_in_readme_are_what_the_commands_print(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fault, summary, new_tubes = outputs_in_readme()
+    monkeypatch.chdir(tmp_path)
+    smallest = (ROOT / "examples" / "smallest.yaml").read_text(encoding="utf-8")
+    Path("tank.yaml").write_text(smallest.replace("square-law", "sqare-law"), encoding="utf-8")
+    code, out, err = run("check", "tank.yaml")
+    assert code == 1
+    assert fault in out + err
+    Path("tank.yaml").write_text(smallest, encoding="utf-8")
+    dates = ("--from", "2027-03-01", "--to", "2027-03-31")
+    code, out, err = run("compile", "tank.yaml", *dates, "-o", "out")
+    assert code == 0
+    assert summary in out
+    code, out, err = run("compile", ROOT / "examples" / "new-tubes.yaml", *dates, "-o", "new")
+    assert code == 0
+    for part in new_tubes.split("\n\n"):
+        assert part in out
 
 
 def test_readme_names_every_example() -> None:
