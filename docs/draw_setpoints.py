@@ -1,6 +1,6 @@
 """Draw the pictures of setpoints.md from real fits.
 
-Corridor: python docs/draw_setpoints.py
+Run: python docs/draw_setpoints.py
 
 Every line, gate, row and square is computed here with the package itself; only where words stand is
 chosen by hand. Numbers are written with fixed decimals, so the pictures are the same each time.
