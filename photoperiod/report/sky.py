@@ -13,7 +13,7 @@ from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.report.summary import clock_change_text, columns
 from photoperiod.sky.clock import ZONE_DATA
-from photoperiod.sky.moon import illuminated_fraction_at
+from photoperiod.sky.moon import illuminated_fraction
 from photoperiod.text import clock_text, json_text, number_text, safe
 
 #: What is listed of the sun, in the order of a day.
@@ -60,7 +60,7 @@ def _sky_date(days: DayCurves, date: dt.date) -> SkyDate:
         day_s=sky.sun_up_s(date),
         highest_deg=sky.highest_deg(date),
         phase_angle_deg=angle,
-        fraction=illuminated_fraction_at(angle),
+        fraction=illuminated_fraction(angle),
         brightness=sky.moonlight(date, end - begin),
     )
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock
-from photoperiod.sky.moon import Moon, phase_brightness
+from photoperiod.sky.moon import Moon, phase_angle_deg, phase_brightness
 from photoperiod.sky.sun import EVENTS, SECONDS_PER_DEGREE, Sun, light_of_altitude
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
@@ -161,7 +161,7 @@ class Almanac:
     def phase_angle_deg(self, date: dt.date, second: int) -> float:
         """Return the moon's phase angle at a second from the midnight of a date, 0 at full moon. [°]"""
         unix = np.array([float(self.midnight(date) + second - self.shift_s)])
-        return float(self.moon.phase_angle_deg(unix)[0])
+        return float(phase_angle_deg(unix)[0])
 
     def moonlight(self, date: dt.date, second: int) -> float:
         """Return the brightness of the moon's phase beside the full moon's. [fraction]"""

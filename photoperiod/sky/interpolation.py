@@ -1,46 +1,51 @@
 """Slow curves, computed at whole steps of time and interpolated between them.
 
-An ephemeris is asked for one moment at a time, and a year has 527,040 minutes. What changes slowly,
-such as a declination, is asked for every few hours and interpolated by cubics. The steps count from
-the Unix epoch, so a value doesn't depend on which other moments are asked for with it.
+An ephemeris computes one moment at a time, and a year has 525,600 minutes. What changes slowly, such
+as a declination, is computed every few hours and interpolated by cubics. The steps count from the
+Unix epoch, so that the value at a moment does not depend on which other moments are computed with it.
 """
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 import numpy as np
 
 from photoperiod.arrays import Floats
 
-#: Steps computed and kept together.
+#: So many steps are computed and kept together.
 STEPS_PER_BLOCK = 128
 
-#: Blocks kept: at steps of three hours, a hundred years.
+#: Most blocks that are kept: at steps of three hours, a hundred years.
 MOST_BLOCKS = 2_300
 
 
-class Samples:
+class Interpolation:
     """Curves through samples at whole multiples of a step since the Unix epoch.
 
     Parameters
     ----------
     sample : callable
-        Given Unix seconds, the values of all curves at that moment.
+        Takes a moment in Unix seconds, returns the values of all curves at it.
     step_s : int
-        Between samples. [s]
+        Time between samples. [s]
     """
 
     def __init__(self, sample: Callable[[float], Sequence[float]], step_s: int) -> None:
         self._sample, self._step_s = sample, step_s
-        self._blocks: OrderedDict[int, Floats] = OrderedDict()
+        self._block = lru_cache(MOST_BLOCKS)(self._computed)
 
     def at(self, unix_s: Floats) -> Floats:
         """Return the values of all curves, shape (curves, *shape of the moments).
 
-        Between two samples runs the cubic through those two and the next one on either side
-        (Lagrange's interpolation).
+        The value between two samples is that of the cubic through those two and the next one on
+        either side (Lagrange's interpolation).
+
+        Parameters
+        ----------
+        unix_s : ndarray, any shape
+            Moments. [Unix seconds]
         """
         if unix_s.size == 0:
             return np.zeros((len(self._sample(0.0)), *unix_s.shape))
@@ -68,11 +73,8 @@ class Samples:
         skipped = first - numbers[0] * STEPS_PER_BLOCK
         return values[:, skipped : skipped + last - first + 1]
 
-    def _block(self, number: int) -> Floats:
-        if number not in self._blocks:
-            steps = range(number * STEPS_PER_BLOCK, (number + 1) * STEPS_PER_BLOCK)
-            columns = [self._sample(float(step * self._step_s)) for step in steps]
-            self._blocks[number] = np.array(columns, dtype=np.float64).T
-            if len(self._blocks) > MOST_BLOCKS:
-                self._blocks.popitem(last=False)
-        return self._blocks[number]
+    def _computed(self, number: int) -> Floats:
+        """Return the samples of a block, shape (curves, STEPS_PER_BLOCK)."""
+        steps = range(number * STEPS_PER_BLOCK, (number + 1) * STEPS_PER_BLOCK)
+        columns = [self._sample(float(step * self._step_s)) for step in steps]
+        return np.array(columns, dtype=np.float64).T

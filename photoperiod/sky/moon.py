@@ -1,10 +1,10 @@
 """Where the moon stands over a place, when it rises and sets, and how bright it is.
 
-The engine is ephem (XEphem's libastro): its geocentric places of the moon and the sun are asked for
-every three hours and interpolated. Turning the earth, and going from its centre to the place, is done
-here for all moments at once; seen from a place the moon stands up to a degree lower than from the
-centre. Against the ephemeris DE421 moonrise and moonset come out right within a second up to 60 deg of
-latitude, and heights within 0.005 deg everywhere.
+ephem (XEphem's libastro) computes the geocentric places of the moon and the sun every three hours;
+they are interpolated here. The rotation of the earth and the step from its centre to the place are
+computed here too, for all moments at once: seen from a place the moon stands up to a degree lower than
+from the centre. Compared with the ephemeris DE421, moonrise and moonset are right within a second up to
+60 deg of latitude, and heights within 0.005 deg everywhere.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ import numpy as np
 
 from photoperiod.arrays import Bools, Floats
 from photoperiod.sky.crossings import crossings
-from photoperiod.sky.interpolation import Samples
+from photoperiod.sky.interpolation import Interpolation
 from photoperiod.sky.sun import JULIAN_DAY_OF_UNIX_EPOCH, check_place
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
-#: Calendar years for which the moon is computed. Outside them it is less well known how far the earth
-#: has turned.
+#: Calendar years for which the moon is computed. Outside them the rotation of the earth is known less
+#: well.
 FIRST_YEAR, LAST_YEAR = 1900, 2100
 
 _FIRST_UNIX_S = datetime(FIRST_YEAR, 1, 1, tzinfo=UTC).timestamp()
@@ -45,12 +45,12 @@ AU_KM = 149_597_870.7
 #: ephem counts days from noon of 1899-12-31. [Julian days]
 JULIAN_DAY_OF_EPHEM = 2_415_020.0
 
-#: Between moments at which ephem is asked; the moon moves by 1.6 deg in it.
+#: Time between moments that ephem computes; the moon moves by 1.6 deg in it.
 SAMPLE_STEP_S = 3 * SECONDS_PER_HOUR
 
 
 def mean_sidereal_time_deg(unix_s: Floats) -> Floats:
-    """Return the mean sidereal time at Greenwich, not reduced to one turn. [deg]
+    """Return the mean sidereal time at Greenwich, not reduced to 0 to 360. [deg]
 
     References
     ----------
@@ -88,7 +88,7 @@ def _place(body: ephem.Body) -> tuple[float, float, float]:
     )
 
 
-_SAMPLES = Samples(_sample, SAMPLE_STEP_S)
+_SAMPLES = Interpolation(_sample, SAMPLE_STEP_S)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +131,6 @@ class Moon:
         """Return whether the upper limb is above the horizon, as for `rises` and `sets`."""
         _check_years(unix_s)
         return self._limb_deg(unix_s) > -REFRACTION_DEG
-
-    def phase_angle_deg(self, unix_s: Floats) -> Floats:
-        """Return the angle sun-moon-earth, from the earth's centre: 0 full, 180 new. [deg]"""
-        return phase_angle_deg(unix_s)
-
-    def illuminated_fraction(self, unix_s: Floats) -> Floats:
-        """Return the lit share of the moon's disc. [fraction]"""
-        return illuminated_fraction(unix_s)
 
     def rises(self, start_unix_s: float, stop_unix_s: float) -> list[float]:
         """Return when the upper limb appears on the horizon, in [start, stop). [Unix seconds]
@@ -207,18 +199,18 @@ def phase_angle_deg(unix_s: Floats) -> Floats:
     return angle_deg
 
 
-def illuminated_fraction(unix_s: Floats) -> Floats:
-    """Return the lit share of the moon's disc. [fraction]
+def illuminated_fraction(phase_angle_deg: float) -> float:
+    """Return the lit share of the moon's disc at a phase angle. [fraction]
+
+    Parameters
+    ----------
+    phase_angle_deg : float
+        0 full, 180 new. [deg]
 
     References
     ----------
     J. Meeus, Astronomical Algorithms, 2nd ed. (1998), equation 48.1.
     """
-    return (1.0 + np.cos(np.radians(phase_angle_deg(unix_s)))) / 2.0
-
-
-def illuminated_fraction_at(phase_angle_deg: float) -> float:
-    """Return the lit share of the moon's disc at a phase angle. [fraction]"""
     return (1.0 + math.cos(math.radians(phase_angle_deg))) / 2.0
 
 

@@ -1,13 +1,13 @@
 """Where the sun stands over a place, when it passes given heights, and how much light it gives.
 
-The engine is astral: its declination of the sun and its equation of time (the formulas of Meeus,
-Astronomical Algorithms, chapter 25, as NOAA's solar calculator has them). astral's own functions for
-sunrise, dusk and so on are not used: they lose events that drift across midnight UTC and near
-polar days, and take thresholds other than those the tables of almanacs are made with.
+astral computes the sun's declination and the equation of time (formulas of Meeus, Astronomical
+Algorithms, chapter 25, as in NOAA's solar calculator). astral's own functions for sunrise, dusk and so
+on are not used: they miss events that drift across midnight UTC or happen near polar days, and their
+thresholds are not those of almanacs.
 
-Heights are geometric, of the sun's centre, without refraction; the refraction usual at the horizon
-is in the thresholds of sunrise and sunset. Against the ephemeris DE421 the height is right within
-0.02 deg, which is within ten seconds for sunrise and sunset up to 60 deg of latitude.
+Heights are geometric: of the sun's centre, without refraction. The thresholds of sunrise and sunset
+hold the usual refraction at the horizon. Compared with the ephemeris DE421 the height is right within
+0.02 deg; that is ten seconds for sunrise and sunset up to 60 deg of latitude.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from astral.sun import eq_of_time, sun_declination
 
 from photoperiod.arrays import Bools, Floats
 from photoperiod.sky.crossings import crossings
-from photoperiod.sky.interpolation import Samples
+from photoperiod.sky.interpolation import Interpolation
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 #: Height of the sun's centre at sunrise and sunset [deg]: 34' of refraction and 16' of radius.
@@ -60,7 +60,7 @@ JULIAN_DAY_OF_UNIX_EPOCH = 2_440_587.5
 #: Time in which the sky turns by one degree, on the mean sun. [s/deg]
 SECONDS_PER_DEGREE = SECONDS_PER_DAY / 360.0
 
-#: Between moments at which astral is asked; the cubics between them err by less than 1e-7 deg.
+#: Time between moments that astral computes; the error of the cubics between them is below 1e-7 deg.
 SAMPLE_STEP_S = 6 * SECONDS_PER_HOUR
 
 
@@ -71,7 +71,7 @@ def _declination_and_equation(unix_s: float) -> tuple[float, float]:
     return sun_declination(century), SECONDS_PER_MINUTE * eq_of_time(century)
 
 
-_SAMPLES = Samples(_declination_and_equation, SAMPLE_STEP_S)
+_SAMPLES = Interpolation(_declination_and_equation, SAMPLE_STEP_S)
 
 
 @dataclass(frozen=True, slots=True)
