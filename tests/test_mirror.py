@@ -88,8 +88,6 @@ NOT_YET = [
     "setpoints/problem.py",
     "setpoints/shared.py",
     "setpoints/tolerance.py",
-    "sky/almanac.py",
-    "sky/interpolation.py",
     "units.py",
 ]
 
