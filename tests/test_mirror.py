@@ -43,22 +43,17 @@ NOT_YET = [
     "cli/replay.py",
     "cli/schema.py",
     "cli/sky.py",
-    "formats/about.py",
     "formats/c_header.py",
     "formats/cautions.py",
     "formats/code_line.py",
-    "formats/contents.py",
     "formats/fit_in_flash.py",
     "formats/integrity.py",
     "formats/manifest.py",
     "formats/micropython.py",
-    "formats/records_csv.py",
     "formats/row_text.py",
     "formats/source_text.py",
     "formats/summary_json.py",
     "formats/table_csv.py",
-    "formats/table_image.py",
-    "formats/table_json.py",
     "formats/typing_sheet.py",
     "player/outputs.py",
     "player/replay_text.py",
@@ -95,7 +90,6 @@ NOT_YET = [
 STILL_TO_MOVE = [
     "cli/test_cli.py",
     "cli/test_export_replay.py",
-    "formats/test_dated_outputs.py",
 ]
 
 
