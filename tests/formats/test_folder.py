@@ -10,7 +10,9 @@ import pytest
 
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.folder import render_all, write_folder
+from photoperiod.program.model import Program
 from tests.conftest import SCHEDULE, compiled
+from tests.formats.conftest import MARCH, NEW_TUBES
 
 OLD = {
     "table.csv": b"old",
@@ -35,6 +37,12 @@ def test_the_manifest_is_last_and_lists_every_other_file_with_its_digest() -> No
         name: {"bytes": len(content), "sha256": sha256(content).hexdigest()}
         for name, content in files.items()
     }
+
+
+def test_the_same_schedule_and_dates_give_the_same_bytes(
+    march: tuple[Program, dict[str, bytes]],
+) -> None:
+    assert render_all(compiled(NEW_TUBES, MARCH).program, []) == march[1]
 
 
 def test_a_folder_of_an_earlier_run_is_replaced(tmp_path: Path) -> None:

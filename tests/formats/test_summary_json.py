@@ -1,0 +1,57 @@
+"""``summary.json``: the numbers of the days."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from photoperiod.formats import summary_json
+from photoperiod.program.model import Program
+from photoperiod.source.json_schema import validate
+from photoperiod.text import clock_text
+from tests.conftest import SCHEDULE, changed, compiled
+
+
+def test_it_has_the_shape_of_its_schema(march: tuple[Program, dict[str, bytes]]) -> None:
+    _, files = march
+    assert validate(json.loads(files["summary.json"]), "summary")[0] == []
+
+
+def test_loads_and_windows_are_named(march: tuple[Program, dict[str, bytes]]) -> None:
+    program, files = march
+    data = json.loads(files["summary.json"])
+    assert [load["load_before"] for load in data["loads"]] == [
+        str(t.span.first) for t in program.tables if t.span
+    ]
+    assert data["tables"][1]["undimmed"] == {
+        id: {"start": clock_text(start), "end": clock_text(stop)}
+        for id, (start, stop) in program.tables[1].plan.windows.items()
+    }
+
+
+def test_the_dose_is_that_of_the_worked_path() -> None:
+    """By hand: 0.8 × 11 h = 8.8 full-light hours; 8.8 × 130 × 0.0036 = 4.118 mol m⁻² d⁻¹."""
+    data = summary_json.summary_data(compiled(SCHEDULE).program, [])
+    channel = data["tables"][0]["channels"]["blue"]
+    assert channel["full_light_hours"]["plan"] == pytest.approx(8.8, abs=1e-4)
+    assert channel["dli_mol_m2_d"]["crest"]["plan"] == pytest.approx(4.1184, abs=1e-4)
+    assert data["tables"][0]["zones"]["crest"]["dli_mol_m2_d"]["replay"] == pytest.approx(
+        4.118, abs=0.1
+    )
+    assert channel["full"]["converter_code"] == 4095
+
+
+def test_findings_stand_there_with_their_line() -> None:
+    outcome = compiled(changed(("ppfd_max: 200", "ppfd_max: 100")))
+    findings = outcome.report.sorted()
+    (found,) = [f for f in summary_json.summary_data(outcome.program, findings)["findings"]
+                if f["code"] == "PHO402"]  # fmt: skip
+    assert found["severity"] == "error"
+    # the finding is of a zone; its line is that of `crest` or of what stands in it
+    assert "crest" in found["path"]
+    assert (
+        found["line"]
+        == SCHEDULE.splitlines().index("  crest: {dli: [3, 5], ppfd_max: 200, dark_hours_min: 8}")
+        + 1
+    )

@@ -1,0 +1,72 @@
+"""The sheets to type rows in by hand: one for each load."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from photoperiod.formats.cautions import CAUTIONS
+from photoperiod.formats.typing_sheet import render_files
+from photoperiod.program.model import DateSpan, Program
+from tests.conftest import ROOT, SCHEDULE, compiled
+from tests.formats.conftest import MARCH, NEW_TUBES
+
+
+def sheets_of(text: str, span: DateSpan | None) -> dict[str, str]:
+    files = render_files(compiled(text, span).program, [])
+    return {name: raw.decode() for name, raw in files.items()}
+
+
+def test_there_is_a_sheet_for_each_load_that_names_the_next(
+    march: tuple[Program, dict[str, bytes]],
+) -> None:
+    program, files = march
+    firsts = [str(t.span.first) for t in program.tables if t.span]
+    sheets = [name for name in files if name.startswith("typing-sheet")]
+    assert sheets == [f"typing-sheet-{first}.txt" for first in firsts]
+    for number, first in enumerate(firsts):
+        sheet = files[f"typing-sheet-{first}.txt"].decode()
+        assert f"Load on {first}, before its first light; " in sheet
+        following = firsts[number + 1 : number + 2]
+        assert all(f"The next sheet is for {then}." in sheet for then in following)
+        assert ("Compile again before then." in sheet) is (not following)
+        boxes = sum(len(c.fit.rows) for c in program.tables[number].channels.values())
+        assert sheet.count("[   ]") == boxes
+
+
+def test_a_controller_of_two_tables_is_loaded_three_times() -> None:
+    sheets = sheets_of(NEW_TUBES.replace("tables: 1", "tables: 2"), MARCH)
+    assert list(sheets) == [f"typing-sheet-2027-03-{day}.txt" for day in ("01", "04", "11")]
+    sheet = sheets["typing-sheet-2027-03-01.txt"]
+    assert "TABLE FROM 2027-03-01 TO 2027-03-01" in sheet
+    assert "TABLE FROM 2027-03-02 TO 2027-03-03" in sheet
+    assert "Tubes burn in: channel blue is undimmed from 11:10 to 18:51, else dark." in sheet
+
+
+def test_one_table_has_one_sheet_without_a_date() -> None:
+    sheets = sheets_of(NEW_TUBES, DateSpan(dt.date(2027, 3, 12), dt.date(2027, 3, 31)))
+    assert list(sheets) == ["typing-sheet.txt"]
+
+
+def test_a_table_of_no_date_is_loaded_once_and_every_caution_stands_there() -> None:
+    sheet = sheets_of(SCHEDULE, None)["typing-sheet.txt"]
+    assert "Load once; these rows have no date." in sheet
+    words = " ".join(sheet.split())
+    assert all(" ".join(caution.split()) in words for caution in CAUTIONS)
+    assert all(len(line) <= 90 for line in sheet.splitlines())
+
+
+def test_a_table_with_a_lamp_that_burns_at_midnight_is_loaded_at_midnight() -> None:
+    # the moonlight of this example lasts from 21:30 to 08:30 or so; see its file
+    text = (ROOT / "examples" / "teaching-reef.yaml").read_text(encoding="utf-8")
+    day = dt.date(2027, 3, 1)
+    sheet = sheets_of(text, DateSpan(day, day))["typing-sheet.txt"]
+    assert "Load on 2027-03-01, as it begins, at midnight; it holds up to 2027-03-01." in sheet
+
+
+@pytest.mark.parametrize("evil", ["\u202ereversed", "\x1b[31mred"])
+def test_a_title_can_not_steer_a_terminal(evil: str) -> None:
+    escaped = evil.encode("unicode_escape").decode().replace("\\x1b", "\\e")
+    sheet = sheets_of(SCHEDULE.replace("title: Test bench", f'title: "{escaped}"'), None)
+    assert not set("\x1b\u202e") & set("".join(sheet.values()))
