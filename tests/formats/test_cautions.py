@@ -10,7 +10,16 @@ from tests.conftest import ROOT
 
 @pytest.mark.parametrize(
     "danger",
-    ["mains", "residual-current", "FULL light", "basic insulation", "unplug", "mercury", "UV", "PPFD"],
+    [
+        "mains",
+        "residual-current",
+        "FULL light",
+        "basic insulation",
+        "unplug",
+        "mercury",
+        "UV",
+        "PPFD",
+    ],
 )
 def test_every_danger_is_named(danger: str) -> None:
     assert danger.lower() in " ".join(CAUTIONS).lower()
