@@ -1,0 +1,154 @@
+"""Days at full: the dose, the limits of zones, and why a channel waits."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from photoperiod.checks.run import run_checks
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.program.dated_tables import compile_program
+from tests.conftest import load
+from tests.program.bench import (
+    BOTH_NEW,
+    STEP_S,
+    TEXT,
+    USUAL,
+    edited,
+    march,
+    program,
+    schedule,
+)
+
+
+def test_dose_wins_where_it_conflicts_with_burn_in() -> None:
+    p = program(zone=", ppfd_max: 195")  # 130 + 91 is too much; the plan peaks at 182
+    table = p.tables[1]
+    assert set(table.plan.windows) == {"blue"}
+    assert table.channels["white"].role == "gives-way"
+    assert table.zones["crest"].peak_ppfd <= 195 + 1e-6
+    p = program(zone=", ppfd_max: 129")
+    assert all(not table.plan.windows for table in p.tables)
+    assert p.tables[1].plan.dimmed == {"blue"}
+    assert p.tubes["a"].hours.owed_hours == 12
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    begin=st.integers(6, 18),
+    length=st.integers(4, 14),
+    light=st.sampled_from([30, 55, 80, 100]),
+    ramp=st.sampled_from([0, 10, 90]),
+    owed=st.sampled_from([3, 12, 20]),
+    between=st.sampled_from(["line", "hold"]),
+)
+def test_a_day_at_full_holds_the_dose_and_dims_nobody(
+    begin: int, length: int, light: int, ramp: int, owed: int, between: str
+) -> None:
+    end = f"{(begin + length) % 24:02}:00"
+    p = program(start=f"{begin:02}:00", end=end, light=light, ramp=ramp, owed=owed,
+                between=between, zone="")  # fmt: skip
+    burning = [t for t in p.tables if "blue" in t.plan.windows]
+    if light == 100 and ramp == 0:  # dark or full as it is
+        assert not burning and p.tubes["a"].hours.dimmed == []
+        return
+    assert burning
+    for table in burning:
+        blue = table.channels["blue"]
+        assert 0 <= blue.full_light_hours.plan - blue.full_light_hours.replay < STEP_S / 3600 + 1e-9
+        replay = blue.replay
+        dimmed = replay.lit & ~replay.full
+        assert dimmed.sum() <= 2 * STEP_S  # edges alone
+        assert np.abs(np.diff(replay.lit.astype(int), append=int(replay.lit[0]))).sum() <= 2
+    assert p.tubes["a"].hours.dimmed == []
+    a = p.tubes["a"].hours
+    assert (
+        a.owed_hours == 0 or p.tables[-1].plan.windows
+    )  # a short day pays for longer than the span
+    assert a.owed_hours + a.full_seconds / 3600 >= owed - 1e-9
+    assert a.lit_hours >= a.full_hours
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        (),
+        (("setpoints_per_channel: 12", "setpoints_per_channel: 4"),),
+        pytest.param(
+            (("time_step_minutes: 1", "time_step_minutes: 0.25"),), marks=pytest.mark.slow
+        ),
+        (("time_step_minutes: 1", "time_step_minutes: 15"),),
+        (("percent, step: 1", "percent, step: 5"),),
+    ],
+)
+@pytest.mark.parametrize("between", ["line", "hold"])
+def test_a_day_at_full_never_breaks_what_a_day_by_the_plan_keeps(
+    changes: tuple[tuple[str, str], ...], between: str
+) -> None:
+    found = edited(BOTH_NEW, *changes, between=between, zone=", ppfd_max: 195")
+    usual, _ = run_checks(compile_program(found, None))
+    p = compile_program(found, march(1, 10))
+    hard = {d.code for d in run_checks(p)[0] if CODES[d.code].is_hard}
+    assert hard <= {d.code for d in usual if CODES[d.code].is_hard}
+    for table in p.tables:
+        if table.plan.windows:
+            assert table.zones["crest"].peak_ppfd <= 195 + 1e-6
+
+
+def test_a_lamp_that_cannot_be_dark_gives_way_no_further_than_its_floor() -> None:
+    never = ("channels:\n", "  never: {response: {kind: linear}, floor: {volts: 3, light_percent: 50},"
+             " full_volts: 10.0, dark: never}\nchannels:\n")  # fmt: skip
+    text = TEXT.format(**(USUAL | {"zone": ", ppfd_max: 190"}))
+    text = text.replace("tubes:\n  a", never[1].split("channels")[0] + "tubes:\n  a", 1)
+    text = text.replace("    ballast: pair\n    tubes: [c]", "    ballast: never\n    tubes: [c]")
+    outcome = load("test.yaml", text.replace("dark: never", "dark: {kind: never}").encode())
+    assert outcome.schedule is not None, [d.message for d in outcome.report]
+    p = compile_program(outcome.schedule, march(1, 10))
+    assert not any(table.plan.windows for table in p.tables)  # 130 + 65 is over 190
+    assert "can't go below its floor" in p.tables[1].plan.reasons["blue"]
+
+
+@pytest.mark.parametrize("most_volts", [9.5, 9.6, 9.9])
+def test_the_dose_holds_where_the_port_does_not_reach_full(most_volts: float) -> None:
+    port = ("  relay: {kind: column}\n", "  relay: {kind: column}\n  port: {most_volts: "
+            f"{most_volts}, sink_milliamps: 40}}\n")  # fmt: skip
+    p = compile_program(edited(port), march(1, 10))
+    blue = p.tables[1].channels["blue"]
+    assert "blue" in p.tables[1].plan.windows and blue.path.top_light < 1
+    assert 0 <= blue.full_light_hours.plan - blue.full_light_hours.replay < STEP_S / 3600
+
+
+def test_a_moonlight_is_never_run_at_full() -> None:
+    p = program(light=2, zone="")
+    assert not any(table.plan.windows for table in p.tables)
+    assert p.tables[1].plan.reasons["blue"].startswith("its plan gives 2 % at most")
+
+
+def test_a_window_stays_in_the_hours_of_its_own_plan() -> None:
+    # blue is lit 01:00 to 05:00 by plan, white 08:00 to 22:00: never brought there
+    p = program(start="01:00", end="05:00", zone="", ramp=10)
+    start, stop = p.tables[1].plan.windows["blue"]
+    assert 3600 <= start < stop <= 5 * 3600
+    assert p.tables[1].plan.outside == {"blue"}
+
+
+def test_a_day_at_full_is_never_longer_than_the_day_by_plan() -> None:
+    # At 40 % of its light the plan's dose of 7.7 h would take 19 h at full; the day has 12.
+    old = ", lit_hours: 18000, depreciation: {kind: exponential, loss_percent_per_1000_h: 5}"
+    p = program(a=old, b=old, owed=0.5, zone="", measured="")
+    assert p.tables[1].channels["blue"].brightness == pytest.approx(0.95**17.9, rel=1e-6)
+    assert not any(table.plan.windows for table in p.tables)
+    assert "longer at full than its own day" in p.tables[1].plan.reasons["blue"]
+
+
+def test_a_band_that_a_day_by_the_plan_keeps_is_kept_by_a_day_at_full() -> None:
+    # The plan gives 7.70 + 9.10 full-light hours of 130: 7.86 mol; a day at full somewhat less.
+    usual = compile_program(schedule(zone=""), None).zones["crest"].dli.replay
+    text = TEXT.format(**USUAL).replace("dli: [2, 14]", f"dli: [{usual - 0.005:.3f}, 14]")
+    outcome = load("test.yaml", text.encode())
+    assert outcome.schedule is not None, [d.message for d in outcome.report]
+    p = compile_program(outcome.schedule, march(1, 10))
+    for table in p.tables:
+        assert table.zones["crest"].dli.replay >= usual - 0.005

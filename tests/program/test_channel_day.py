@@ -1,0 +1,417 @@
+"""What a day's tables give: a path worked by hand, and the rows played by another player."""
+
+from __future__ import annotations
+
+import bisect
+import math
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import yaml
+
+from photoperiod.drive.grid import Row
+from photoperiod.program.channel_day import ChannelDay
+from tests.program.bench import (
+    DAY,
+    EXAMPLES,
+    HOUR,
+    MOL_PER_UMOL_HOUR,
+    PLAYER_TOLERANCE,
+    PPFD_TOLERANCE,
+    PRINTED_DLI_TOLERANCE,
+    PRINTED_PERCENT_TOLERANCE,
+    PRINTED_VOLTS_TOLERANCE,
+    compiled,
+    of_a_day,
+)
+
+# Another player -----------------------------------------------------------------------------------
+
+
+def calibration(controller: Mapping[str, Any]) -> tuple[float, float, int]:
+    """Volts at code 0, volts per code, and the top permitted code."""
+    converter = controller["converter"]
+    if converter["kind"] == "nominal":
+        offset, step = 0.0, converter["full_scale_volts"] / 2 ** converter["bits"]
+    else:
+        (low, high) = converter["points"]
+        step = (high["volts"] - low["volts"]) / (high["code"] - low["code"])
+        offset = low["volts"] - step * low["code"]
+    most = min(10.0, controller.get("port", {}).get("most_volts", 10.0))
+    return offset, step, min(2 ** converter["bits"] - 1, math.floor((most - offset) / step))
+
+
+def volts_of(controller: Mapping[str, Any], count: int) -> float:
+    offset, step, top = calibration(controller)
+    emits = controller.get("emits", {"unit": "percent", "step": 1})
+    if emits["unit"] == "code":
+        code = count * emits["step"]
+    else:
+        share = {"percent": 100, "millivolts": 10_000}[emits["unit"]]
+        wanted = 10.0 * count * emits["step"] / share
+        code = min(max(math.floor((wanted - offset) / step + 0.5), 0), top)
+    return max(offset + step * code, 0.0)
+
+
+def light_of(ballast: Mapping[str, Any], volts: float) -> float:
+    """Light of a burning lamp [fraction of full]."""
+    response, floor = ballast["response"], ballast["floor"]
+    low_volts, low = floor["volts"], floor["light_percent"] / 100
+    volts = min(max(volts, low_volts), ballast["full_volts"])
+    if response["kind"] == "measured":
+        xs = [point["volts"] for point in response["points"]]
+        ys = [point["light_percent"] / 100 for point in response["points"]]
+        i = min(max(bisect.bisect_right(xs, volts), 1), len(xs) - 1)
+        share = (volts - xs[i - 1]) / (xs[i] - xs[i - 1])
+        return float(ys[i - 1] + share * (ys[i] - ys[i - 1]))
+    share = (volts - low_volts) / (ballast["full_volts"] - low_volts)
+    if response["kind"] == "linear":
+        return float(low + (1 - low) * share)
+    if response["kind"] == "square-law":
+        return float((math.sqrt(low) + (1 - math.sqrt(low)) * share) ** 2)
+    assert response["kind"] == "log-law"
+    return float(low ** (1 - share))
+
+
+def rounded(exact: float, start: int, rounding: str) -> int:
+    if rounding == "half-up":
+        return math.floor(exact + 0.5)
+    if rounding == "down":
+        return math.floor(exact)
+    return start + math.trunc(exact - start)
+
+
+def played(
+    rows: tuple[Row, ...], data: Mapping[str, Any], channel: str, rounding: str | None = None
+) -> list[float]:
+    """The light of every second, from the emitted rows and the words of the file."""
+    controller = data["controller"]
+    ballast = data["ballasts"][data["channels"][channel]["ballast"]]
+    emits = controller.get("emits", {})
+    every = emits.get("every_seconds", 1)
+    rounding = rounding or emits.get("rounding", "half-up")
+    wraps, holds = controller["after_last_row"] == "wrap", controller["between"] == "hold"
+    relay, dark = controller["relay"], ballast["dark"]
+    seconds = [row.second for row in rows]
+    known: dict[tuple[int, bool], float] = {}
+    light: list[float] = []
+    for second in range(DAY):
+        now = second - second % every
+        index = bisect.bisect_right(seconds, now) - 1
+        if index < 0:
+            index = len(rows) - 1 if wraps else 0
+        row = rows[index]
+        count = row.count
+        following = rows[(index + 1) % len(rows)]
+        is_last = index == len(rows) - 1
+        if not holds and now != row.second and (wraps or (not is_last and now > row.second)):
+            since, span = (now - row.second) % DAY, (following.second - row.second) % DAY or DAY
+            change = (following.count - row.count) * since
+            # in whole numbers where a half or a whole could hang on rounding of the quotient
+            if change * 2 % span == 0:
+                doubled = 2 * row.count + change * 2 // span
+                exact = doubled / 2
+            else:
+                exact = row.count + change / span
+            count = rounded(exact, row.count, rounding)
+        on = bool(row.relay)
+        if (count, on) not in known:
+            volts = volts_of(controller, count)
+            burns = True
+            if dark["kind"] == "standby":
+                burns = volts >= dark["below_volts"]
+            elif dark["kind"] == "relay" and relay["kind"] == "column":
+                burns = on
+            elif dark["kind"] == "relay":
+                burns = volts_level(controller, count) >= relay["on_level_percent"]
+            known[count, on] = light_of(ballast, volts) if burns else 0.0
+        light.append(known[count, on])
+    return light
+
+
+def volts_level(controller: Mapping[str, Any], count: int) -> float:
+    """Level of a count [% of 10 V]."""
+    emits = controller.get("emits", {"unit": "percent", "step": 1})
+    if emits["unit"] == "code":
+        return volts_of(controller, count) * 10
+    return float(count * emits["step"] * (1 if emits["unit"] == "percent" else 0.01))
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
+def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
+    text = example.read_text(encoding="utf-8")
+    program = of_a_day(text)
+    data = yaml.safe_load(text)
+    assert set(program.channels) == set(data["channels"])
+    lights = {id: played(c.fit.rows, data, id) for id, c in program.channels.items()}
+    for id, c in program.channels.items():
+        light = lights[id]
+        assert math.fsum(light) / HOUR == pytest.approx(
+            c.full_light_hours.replay, rel=PLAYER_TOLERANCE
+        )
+        assert sum(1 for x in light if x > 0) == c.lit_seconds
+        assert c.most_volts == pytest.approx(
+            max(volts_of(data["controller"], int(n)) for n in np.unique(c.replay.counts))
+        )
+        assert c.most_volts <= 10.0
+        watts = data["ballasts"][data["channels"][id]["ballast"]].get("watts")
+        if watts is None:
+            assert c.energy_kwh is None
+        else:
+            floor = (
+                data["ballasts"][data["channels"][id]["ballast"]]["floor"]["light_percent"] / 100
+            )
+            power = [
+                watts["floor"] + (watts["full"] - watts["floor"]) * (x - floor) / (1 - floor)
+                if x > 0
+                else watts.get("dark", 0)
+                for x in light
+            ]
+            count = data["channels"][id].get("ballast_count", 1)
+            assert c.energy_kwh == pytest.approx(
+                math.fsum(power) * count / HOUR / 1000, rel=PLAYER_TOLERANCE
+            )
+    for zone, z in program.zones.items():
+        ppfd = [0.0] * DAY
+        for id, channel in data["channels"].items():
+            full = channel.get("full_ppfd", {}).get("zones", {}).get(zone)
+            if full is None:
+                assert zone not in program.channels[id].dli
+                continue
+            ppfd = [a + full * b for a, b in zip(ppfd, lights[id], strict=True)]
+            assert program.channels[id].dli[zone].replay == pytest.approx(
+                full * math.fsum(lights[id]) / 1e6, rel=PLAYER_TOLERANCE
+            )
+        assert z.dli.replay == pytest.approx(math.fsum(ppfd) / 1e6, rel=PLAYER_TOLERANCE)
+        assert z.peak_ppfd == pytest.approx(max(ppfd), rel=PLAYER_TOLERANCE)
+        assert ppfd[z.peak_second] == pytest.approx(max(ppfd), rel=PLAYER_TOLERANCE)
+        # PMC8256845: symbionts were harmed by 0.15 µmol m⁻² s⁻¹ at night
+        assert z.photoperiod_s == sum(1 for x in ppfd if x >= 0.15)
+        assert z.steepest_rise_per_minute == pytest.approx(
+            max(ppfd[(t + 60) % DAY] - ppfd[t] for t in range(DAY)), rel=PLAYER_TOLERANCE
+        )
+        if z.zone.ek_ppfd is None:
+            assert z.saturation_hours is None
+        else:  # Jassby & Platt, Limnology and Oceanography 21:540-547, 1976
+            hours = math.fsum(math.tanh(x / z.zone.ek_ppfd) for x in ppfd) / HOUR
+            assert z.saturation_hours == pytest.approx(hours, rel=PLAYER_TOLERANCE)
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
+def test_other_roundings_are_tried_on_the_emitted_rows(example: Path) -> None:
+    text = example.read_text(encoding="utf-8")
+    program = of_a_day(text)
+    data = yaml.safe_load(text)
+    own = data["controller"].get("emits", {}).get("rounding", "half-up")
+    id, c = next(iter(program.channels.items()))
+    assert set(c.rounding_errors) == {"half-up", "down", "toward-last-row"} - {own}
+    light = played(c.fit.rows, data, id)
+    for rounding, error in c.rounding_errors.items():
+        other = played(c.fit.rows, data, id, rounding)
+        wanted = max(abs(a - b) for a, b in zip(light, other, strict=True))
+        assert error == pytest.approx(wanted, abs=PLAYER_TOLERANCE)
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
+def test_examples_hold_what_they_promise(example: Path) -> None:
+    program = of_a_day(example.read_text(encoding="utf-8"))
+    limit = program.schedule.controller.setpoints_per_channel
+    for c in program.channels.values():
+        assert len(c.fit.rows) <= limit
+        plan, replay = c.full_light_hours.reachable, c.full_light_hours.replay
+        # about the planned light: a dim channel may be half a level off, some minutes at full a day
+        assert replay == pytest.approx(plan, rel=0.05, abs=0.01)
+    for z in program.zones.values():
+        if z.zone.ppfd_max is not None:
+            assert z.peak_ppfd <= z.zone.ppfd_max + PPFD_TOLERANCE
+        if z.zone.dli_band is not None:
+            assert z.zone.dli_band[0] <= z.dli.replay <= z.zone.dli_band[1]
+
+
+# By hand ------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def blue() -> ChannelDay:
+    return compiled().channels["blue"]
+
+
+def test_the_plan_of_the_worked_path(blue: ChannelDay) -> None:
+    # 0.8 × 11 h = 8.8 full-light hours; 8.8 × 130 × 0.0036 = 4.118 mol m⁻² d⁻¹
+    assert blue.full_light_hours.plan == pytest.approx(8.8, rel=PLAYER_TOLERANCE)
+    assert blue.dli["crest"].plan == pytest.approx(
+        8.8 * 130 * MOL_PER_UMOL_HOUR, rel=PLAYER_TOLERANCE
+    )
+    assert blue.dli["crest"].plan == pytest.approx(4.118, abs=PRINTED_DLI_TOLERANCE)
+
+
+def test_the_volts_of_the_worked_path(blue: ChannelDay) -> None:
+    # 80 % light is 8.944 V, level 89.44 %: (V/10)² = 0.8
+    (volts,) = blue.path.ballast.volts_for(np.array([0.8]))
+    assert volts == pytest.approx(8.944, abs=PRINTED_VOLTS_TOLERANCE)
+    assert volts == pytest.approx(10 * math.sqrt(0.8), rel=PLAYER_TOLERANCE)
+
+
+@pytest.mark.parametrize(
+    ("level_percent", "code", "volts", "light_percent"),
+    [(89, 3645, 8.8989, 79.19), (90, 3686, 8.9990, 80.98)],
+)
+def test_the_levels_of_the_worked_path(
+    blue: ChannelDay, level_percent: int, code: int, volts: float, light_percent: float
+) -> None:
+    assert blue.path.codes[level_percent] == code
+    assert blue.path.volts[level_percent] == pytest.approx(volts, abs=PRINTED_VOLTS_TOLERANCE / 5)
+    assert 100 * blue.path.burning_light[level_percent] == pytest.approx(
+        light_percent, abs=PRINTED_PERCENT_TOLERANCE
+    )
+
+
+def test_the_rows_of_the_worked_path(blue: ChannelDay) -> None:
+    # 79.19 % is nearer to 80 % than 80.98 %. Half of the floor of 1 % is reached 22.5 s into the
+    # ramp: the lamp lights at 09:00 and goes dark at 21:00.
+    rows = blue.fit.rows
+    assert (rows[0].second, rows[0].relay) == (9 * HOUR, True)
+    assert (rows[-1].second, rows[-1].count, rows[-1].relay) == (21 * HOUR, 0, False)
+    assert max(row.count for row in rows) in (89, 90)
+    assert len(rows) <= 12
+    assert blue.lit_seconds == 12 * HOUR
+    assert blue.longest_dark_s == 12 * HOUR
+    assert blue.starts == 1
+    assert blue.undefined_seconds == 0
+    assert blue.most_volts <= 8.9991
+
+
+def test_the_replay_of_the_worked_path_is_near_its_plan(blue: ChannelDay) -> None:
+    # One level is 1.8 % of light at 80 %; half of it is lost at most.
+    assert blue.full_light_hours.replay == pytest.approx(8.8, rel=0.0125)
+    assert blue.dli["crest"].replay == pytest.approx(
+        blue.full_light_hours.replay * 130 * MOL_PER_UMOL_HOUR, rel=PLAYER_TOLERANCE
+    )
+
+
+def test_the_reachable_plan_of_the_worked_path(blue: ChannelDay) -> None:
+    # Below half the floor (0.5 %) each ramp is dark for 22.5 s, which loses ½ · 0.005 · 22.5 s; from
+    # there to 1 % it is held at the floor, which gains as much: in all 8.8 h to a second.
+    assert blue.full_light_hours.reachable == pytest.approx(8.8, abs=1 / HOUR)
+
+
+def test_a_square_day_to_full_is_what_the_last_code_gives() -> None:
+    # 12 h at code 4095: (4095/4096)² of full light each second
+    program = compiled(
+        ("start: 09:00, minutes: 60", "start: 09:00, minutes: 0"),
+        ("end: 21:00, minutes: 60", "end: 21:00, minutes: 0"),
+        ("light_percent: 80", "light_percent: 100"),
+        ("between: line", "between: hold"),
+    )
+    c = program.channels["blue"]
+    assert c.full_light_hours.plan == pytest.approx(12.0, rel=PLAYER_TOLERANCE)
+    assert c.full_light_hours.replay == pytest.approx(12 * (4095 / 4096) ** 2, rel=PLAYER_TOLERANCE)
+    assert int(c.replay.full.sum()) == 12 * HOUR
+    assert [(row.second, row.count) for row in c.fit.rows] == [(9 * HOUR, 100), (21 * HOUR, 0)]
+    # 12 h × 118 W × (4095/4096)² on the line from 25 W at 1 %, and 12 h × 0.5 W
+    watts = 25 + 93 * ((4095 / 4096) ** 2 - 0.01) / 0.99
+    assert c.energy_kwh == pytest.approx((12 * watts + 12 * 0.5) / 1000, rel=PLAYER_TOLERANCE)
+
+
+@pytest.mark.parametrize(
+    ("light_percent", "power"),
+    [
+        # P/P0 = 0.125 + 0.875 L: the line through 0.3 at 0.2 and 1 at 1 of the example inputs of
+        # Daylighting:Controls in EnergyPlus
+        (20, 0.3), (50, 0.5625), (100, 1.0),
+    ],
+)  # fmt: skip
+def test_power_follows_the_line_of_a_building_simulation(light_percent: int, power: float) -> None:
+    # 10 mV a code, 20 % at 1 V, 100 % at 9 V: 50 % light is 4 V, level 40 %
+    program = compiled(
+        ("response: {kind: square-law}", "response: {kind: linear}"),
+        ("floor: {volts: 1.0, light_percent: 1}", "floor: {volts: 1.0, light_percent: 20}"),
+        ("full_volts: 10.0", "full_volts: 9.0"),
+        ("watts: {full: 118, floor: 25, dark: 0.5}", "watts: {full: 100, floor: 30}"),
+        ("bits: 12, full_scale_volts: 10.0", "bits: 10, full_scale_volts: 10.24"),
+        ("start: 09:00, minutes: 60", "start: 09:00, minutes: 0"),
+        ("end: 21:00, minutes: 60", "end: 21:00, minutes: 0"),
+        ("light_percent: 80", f"light_percent: {light_percent}"),
+        ("between: line", "between: hold"),
+        ("    ballast: pair\n", "    ballast: pair\n    ballast_count: 2\n"),
+    )
+    c = program.channels["blue"]
+    assert c.full_light_hours.replay == pytest.approx(12 * light_percent / 100)
+    assert c.energy_kwh == pytest.approx(2 * 12 * 100 * power / 1000, rel=PLAYER_TOLERANCE)
+
+
+def test_a_second_zone_gets_its_own_share() -> None:
+    program = compiled(
+        ("zones: {crest: 130}", "zones: {crest: 130, sand: 55}"),
+        ("  crest: {dark_hours_min: 8}\n", "  crest: {}\n  sand: {ek_ppfd: 40}\n"),
+    )
+    crest, sand = program.zones["crest"], program.zones["sand"]
+    assert sand.dli.replay == pytest.approx(crest.dli.replay * 55 / 130, rel=PLAYER_TOLERANCE)
+    assert sand.dli.plan == pytest.approx(8.8 * 55 * MOL_PER_UMOL_HOUR, rel=PLAYER_TOLERANCE)
+    assert sand.peak_ppfd == pytest.approx(crest.peak_ppfd * 55 / 130, rel=PLAYER_TOLERANCE)
+    assert crest.saturation_hours is None
+    assert sand.saturation_hours is not None
+    assert 0 < sand.saturation_hours < 12
+    # A zone's dose is the sum of what its channels add.
+    assert sand.dli.replay == pytest.approx(program.channels["blue"].dli["sand"].replay)
+
+
+def test_channels_add_up_in_a_zone() -> None:
+    second = (
+        "  white:\n    ballast: pair\n    full_ppfd: {zones: {crest: 120}}\n    day:\n"
+        "      kind: ramps\n      dawn: {start: 12:00, minutes: 60}\n"
+        "      peaks: [{light_percent: 50}]\n      dusk: {end: 18:00, minutes: 60}\n"
+    )
+    program = compiled(("      dusk: {end: 21:00, minutes: 60}\n",
+                        "      dusk: {end: 21:00, minutes: 60}\n" + second))  # fmt: skip
+    zone = program.zones["crest"]
+    shares = [c.dli["crest"] for c in program.channels.values()]
+    # 8.8 h × 130 + 0.5 × 5 h × 120
+    assert zone.dli.plan == pytest.approx(
+        (8.8 * 130 + 2.5 * 120) * MOL_PER_UMOL_HOUR, rel=PLAYER_TOLERANCE
+    )
+    assert zone.dli.replay == pytest.approx(sum(s.replay for s in shares), rel=PLAYER_TOLERANCE)
+    assert zone.dli.reachable == pytest.approx(sum(s.reachable for s in shares))
+    assert zone.night_s == 12 * HOUR - _seconds_below(zone.ppfd)
+
+
+def _seconds_below(ppfd: np.ndarray) -> int:
+    """Lit seconds below 0.15 µmol m⁻² s⁻¹: none, for the floor of 1 % gives 1.3."""
+    return int(((ppfd > 0) & (ppfd < 0.15)).sum())
+
+
+@pytest.mark.parametrize(
+    ("count", "watts", "total"),
+    [(6, 54, 324), (8, 54, 432), (8, 24, 192)],  # common practice, no source; arithmetic
+)
+def test_nominal_watts(count: int, watts: int, total: int) -> None:
+    ids = [f"t{i}" for i in range(count)]
+    tubes = "tubes:\n" + "".join(f"  {id}: {{watts: {watts}}}\n" for id in ids)
+    program = compiled(
+        ("zones:\n  crest", tubes + "zones:\n  crest"),
+        ("    ballast: pair\n", f"    ballast: pair\n    tubes: [{', '.join(ids)}]\n"),
+    )
+    assert program.channels["blue"].nominal_watts == total
+    assert program.tubes == {}  # tubes are followed over dates only
+
+
+SHAPES: dict[str, Callable[[float], float]] = {
+    "linear": lambda r: 0.5 * r,
+    "sine": lambda r: 2 / math.pi * r,
+    "smooth": lambda r: 0.5 * r,
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_the_plan_of_a_day_is_the_integral_of_its_shape(shape: str) -> None:
+    # two ramps of an hour and ten hours at the top, by calculus
+    program = compiled(
+        ("start: 09:00, minutes: 60", f"start: 09:00, minutes: 60, shape: {shape}"),
+        ("end: 21:00, minutes: 60", f"end: 21:00, minutes: 60, shape: {shape}"),
+    )
+    hours = 0.8 * (10 + 2 * SHAPES[shape](1.0))
+    plan = program.channels["blue"].full_light_hours.plan
+    assert plan == pytest.approx(hours, rel=PLAYER_TOLERANCE)

@@ -1,0 +1,110 @@
+"""Tables of a day, within the limits of zones and the rows of a controller."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.day_fit import fit_day, is_held, plan_targets, ppfd_in, strays_far
+from tests.program.bench import (
+    DAY,
+    PPFD_TOLERANCE,
+    WORKED,
+    changed,
+    compiled,
+    edited,
+    scheduled,
+)
+
+
+def test_a_ceiling_keeps_a_zone_under_its_limit() -> None:
+    # 80.5 % of 130 is 104.65 µmol m⁻² s⁻¹. The nearest level, 90 %, gives 80.98 % or 105.27: more
+    # than a limit of 105, which the plan keeps. One level less gives 79.19 % or 102.95.
+    plan = ("light_percent: 80", "light_percent: 80.5")
+    limit = ("dark_hours_min: 8", "ppfd_max: 105")
+    free, kept = compiled(plan), compiled(plan, limit)
+    assert free.zones["crest"].peak_ppfd == pytest.approx(105.27, abs=0.01)
+    assert kept.zones["crest"].peak_ppfd == pytest.approx(102.95, abs=0.01)
+    held = compiled(plan, limit, ("between: line", "between: hold"))
+    assert held.zones["crest"].peak_ppfd <= 105
+
+
+def test_a_plan_above_its_limit_is_not_cut_in_secret() -> None:
+    # 130 × 0.8 = 104 > 100: the plan is at fault, and the table follows the plan.
+    program = compiled(("dark_hours_min: 8", "ppfd_max: 100"))
+    assert program.zones["crest"].peak_ppfd > 100
+
+
+def test_lines_that_cross_do_not_lift_a_zone_over_its_limit() -> None:
+    # Two channels change places between 11:00 and 13:00: at each moment 100 µmol m⁻² s⁻¹ are
+    # planned, 1 less than the limit. A table that errs upward on both at once breaks it.
+    def channel(id: str, morning: int, evening: int) -> str:
+        points = ((6, 0), (7, morning), (11, morning), (13, evening), (18, evening), (19, 0))
+        listed = ", ".join(f"{{time: '{h:02d}:00', light_percent: {p}}}" for h, p in points)
+        return (
+            f"  {id}:\n    ballast: pair\n    full_ppfd: {{zones: {{crest: 100}}}}\n"
+            f"    day: {{kind: points, points: [{listed}]}}\n"
+        )
+
+    head = changed(
+        ("dark_hours_min: 8", "ppfd_max: 101"),
+        ("setpoints_per_channel: 12", "setpoints_per_channel: 24"),
+    ).split("  blue:\n")[0]
+    program = compile_program(scheduled(head + channel("am", 80, 20) + channel("pm", 20, 80)))
+    assert program.zones["crest"].peak_ppfd <= 101 + PPFD_TOLERANCE
+
+
+def test_what_is_known_of_the_very_same_target_is_not_fitted_again() -> None:
+    found = scheduled(WORKED)
+    blue = found.channels["blue"]
+    assert blue.curve is not None
+    targets = plan_targets(found, {"blue": blue.curve})
+    first = fit_day(found, targets)
+    again = fit_day(found, targets, first)
+    assert again["blue"].fit is first["blue"].fit
+    other = plan_targets(found, {"blue": blue.curve})  # equal, but not the same
+    assert fit_day(found, other, first)["blue"].fit is not first["blue"].fit
+
+
+def test_a_table_is_held_that_fits_the_rows_and_is_one_of_its_day() -> None:
+    found = scheduled(WORKED)
+    blue = found.channels["blue"]
+    assert blue.curve is not None
+    fitted = fit_day(found, plan_targets(found, {"blue": blue.curve}))["blue"]
+    rows = len(fitted.fit.rows)
+    assert is_held(fitted, rows) and not is_held(fitted, rows - 1)
+    # far off the 80 % of its day, and more rows would mend it: its bound is far below its error
+    proof = replace(fitted.fit.certificate, error=0.5, floor=0.1)
+    far = replace(fitted.fit, worst_light_error=0.41, certificate=proof)
+    assert not is_held(replace(fitted, fit=far), rows)
+    assert is_held(replace(fitted, fit=replace(far, worst_light_error=0.39)), rows)
+    least = replace(far, certificate=replace(proof, floor=0.48))  # 0.5 is within 5 % of it
+    assert is_held(replace(fitted, fit=least), rows)
+
+
+def test_strays_far_is_more_than_half_of_the_peak() -> None:
+    found = scheduled(WORKED)
+    blue = found.channels["blue"]
+    assert blue.curve is not None
+    fitted = fit_day(found, plan_targets(found, {"blue": blue.curve}))["blue"].fit
+    proof = replace(fitted.certificate, error=0.5, floor=0.0)
+    far = replace(fitted, worst_light_error=0.4, certificate=proof)
+    assert not strays_far(far, 0.8)
+    assert strays_far(far, 0.79)
+    assert not strays_far(far, 0.0)  # a day without light has no table of another day
+
+
+def test_the_ppfd_of_a_zone_counts_the_light_of_tubes_and_only_its_own_channels() -> None:
+    # blue gives crest 130 and sand 55 at full, white gives crest alone 130
+    found = edited(
+        ("  crest: {dli: [2, 14]}\n", "  crest: {}\n  sand: {}\n"),
+        ("    tubes: [a, b]\n    full_ppfd: {zones: {crest: 130}}",
+         "    tubes: [a, b]\n    full_ppfd: {zones: {crest: 130, sand: 55}}"),
+    )  # fmt: skip
+    light = {"blue": np.full(DAY, 0.5), "white": np.full(DAY, 0.2)}
+    assert ppfd_in(found, "crest", light, {})[0] == pytest.approx(65 + 26)
+    assert ppfd_in(found, "crest", light, {"blue": 0.8})[-1] == pytest.approx(52 + 26)
+    assert ppfd_in(found, "sand", light, {"white": 0.8})[0] == pytest.approx(27.5)

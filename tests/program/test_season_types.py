@@ -1,0 +1,94 @@
+"""Days that follow the sky share tables: channels that change nightly apart, limits together."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from photoperiod.dates import DateSpan
+from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.day_types import DayType
+from photoperiod.program.season_types import season_day_types
+from photoperiod.schedule.model import Schedule
+from tests.conftest import load
+
+FIRST = dt.date(2027, 3, 10)
+SPAN = DateSpan(FIRST, dt.date(2027, 3, 31))
+
+TEXT = """\
+schedule: 1
+title: Spring
+place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}
+SEASONScontroller:
+  clock: CLOCK
+  setpoints_per_channel: 10
+  time_step_minutes: 5
+  between: line
+  after_last_row: wrap
+  relay: {kind: column}
+  emits: {unit: percent, step: 1, every_seconds: 1, rounding: half-up}
+  converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}
+ballasts:
+  pair:
+    response: {kind: square-law}
+    floor: {volts: 1.0, light_percent: 1}
+    full_volts: 10.0
+    dark: {kind: relay}
+    below_floor: nearest
+zones:
+  crest: {dark_hours_min: 4}
+channels:
+  sun:
+    ballast: pair
+    full_ppfd: {zones: {crest: 130}}
+    day: {kind: sun, peak_light_percent: 80}
+"""
+
+
+def schedule(seasons: str = "", clock: str = "standard") -> Schedule:
+    text = TEXT.replace("SEASONS", seasons).replace("CLOCK", clock)
+    found = load("test.yaml", text.encode())
+    assert found.schedule is not None, [d.message for d in found.report]
+    return found.schedule
+
+
+def day_types(found: Schedule, told: list[tuple[int, int]]) -> list[tuple[dt.date, DayType]]:
+    return season_day_types(
+        found, DayCurves(found), SPAN, lambda done, total: told.append((done, total))
+    )
+
+
+def test_day_types_follow_each_other_and_keep_their_errors() -> None:
+    told: list[tuple[int, int]] = []
+    wide = "seasons: {light_error_percent: 8, dose_error_percent: 8}\n"
+    found = day_types(schedule(wide), told)
+    firsts = [first for first, _ in found]
+    assert firsts == sorted(set(firsts)) and firsts[0] == SPAN.first and firsts[-1] <= SPAN.last
+    assert 1 < len(found) < SPAN.days  # days of three weeks differ by more, neighbours by less
+    for (first, day_type), after in zip(
+        found, [*firsts[1:], SPAN.last + dt.timedelta(days=1)], strict=True
+    ):
+        assert day_type.season is not None
+        sun = day_type.season.channels["sun"]
+        assert (sun.first, sun.days) == (first, (after - first).days)
+        assert sun.error.light <= 0.08 and sun.error.dose <= 0.08
+    assert told[-1] == (SPAN.days, SPAN.days)
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+
+
+@pytest.mark.parametrize("number", [1, 3])
+def test_a_number_of_tables_is_kept(number: int) -> None:
+    found = day_types(schedule(f"seasons: {{tables: {number}}}\n"), [])
+    assert len(found) == number
+    assert found[0][1].season is not None
+
+
+def test_a_table_begins_with_the_day_after_a_clock_changed_in_its_first_half() -> None:
+    # The controller's clock in Lisbon is set forward on 2027-03-28 at 01:00: that day counts as new.
+    found = day_types(schedule("seasons: {tables: 2}\n", clock="civil"), [])
+    assert [first for first, _ in found] == [FIRST, dt.date(2027, 3, 28)]
+    before, after = (day_type.fits["sun"].rows[0].second for _, day_type in found)
+    # An hour later by the clock; from one middle to the other, 11.5 days, the sun of Lisbon rises 1.6
+    # minutes earlier each day (any almanac), and rows stand five minutes apart.
+    assert after - before == pytest.approx(3600 - 11.5 * 1.6 * 60, abs=300)
