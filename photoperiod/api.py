@@ -202,9 +202,9 @@ def load_text(name: str, raw: bytes) -> Loaded:
     if shape and () in bad:
         raise ScheduleError(report, document)
 
-    from photoperiod.schedule.build import lower
+    from photoperiod.schedule.build import build_schedule
 
-    schedule, meaning = lower(document, bad | document.bad, is_faulty=report.has_errors)
+    schedule, meaning = build_schedule(document, bad | document.bad, is_faulty=report.has_errors)
     report.add(meaning, document)
     if schedule is None or report.has_errors:
         raise ScheduleError(report, document)
@@ -259,8 +259,8 @@ def compile(
     if span is None and loaded.schedule.needs_dates:
         raise WrongUse("days follow the sky, or clocks differ: name the dates")
 
+    from photoperiod.days.signals import DayFault
     from photoperiod.program.dated_tables import compile_program
-    from photoperiod.schedule.model import DayFault
 
     try:
         program = compile_program(loaded.schedule, span, ledger, progress)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.report.text import render_text
 from photoperiod.source.document import Document, read_text
@@ -1020,14 +1021,14 @@ def test_any_label(written, meant):
 def test_ways_to_write_a_time(time):
     outcome = load("test.yaml", changed(("start: 09:00", f"start: {time}")).encode())
     assert list(outcome.report) == []
-    assert min(outcome.schedule.channels["blue"].curve.corners()) == 9 * 3600
+    assert min(DayCurves(outcome.schedule).by_clock["blue"].corners()) == 9 * 3600
 
 
 @pytest.mark.parametrize("end", ["24:00", "00:00", "24:00:00"])
 def test_ways_to_end_at_midnight(end):
     outcome = load("test.yaml", changed(("end: 21:00", f"end: {end}")).encode())
     assert not outcome.report.has_errors
-    assert 0 in outcome.schedule.channels["blue"].curve.corners()
+    assert 0 in DayCurves(outcome.schedule).by_clock["blue"].corners()
 
 
 @pytest.mark.parametrize(

@@ -24,15 +24,15 @@ def accept(acceptances: Sequence[Acceptance], findings: Iterable[Diagnostic]) ->
                 finding = finding.accept(acceptance.because)
                 break
         result.append(finding)
-    unused = [a for index, a in enumerate(acceptances) if index not in used]
     return result + [
         on_value(
             "PHO415",
-            (*acceptance.origin, "finding"),
+            ("accept", index, "finding"),
             f"'{acceptance.finding}' is accepted but does not occur here",
             help="remove it, so that it can't hide the finding if it comes back",
         )
-        for acceptance in unused
+        for index, acceptance in enumerate(acceptances)
+        if index not in used
     ]
 
 

@@ -20,7 +20,7 @@ def bright_moonlight(program: Program) -> Iterator[Diagnostic]:
         if channel.moonlight is None:
             continue
         path = program.channels[id].path
-        wanted = np.array([channel.moonlight])
+        wanted = np.array([channel.moonlight.light])
         light = float(channel.ballast.curve.reachable(wanted, path.most_light)[0])
         bright = {
             zone: light * ppfd
@@ -31,7 +31,7 @@ def bright_moonlight(program: Program) -> Iterator[Diagnostic]:
             zone, ppfd = max(bright.items(), key=lambda each: each[1])
             yield on_key(
                 "PHO423",
-                (*channel.origin, "moonlight"),
+                (*channel.path, "moonlight"),
                 f"the moonlight of '{id}' gives zone '{zone}' up to {number_text(ppfd)}"
                 f" µmol m⁻² s⁻¹; from {NIGHT_PPFD_UMOL_M2_S} on light can do harm at night, and the full"
                 " moon itself gives less than 0.006",

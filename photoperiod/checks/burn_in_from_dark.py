@@ -16,7 +16,7 @@ def burn_in_from_dark(program: Program) -> Iterator[Diagnostic]:
             start, stop = (clock_text(second % 86_400) for second in tables[0].plan.windows[id])
             yield on_key(
                 "PHO421",
-                program.schedule.channels[id].origin,
+                program.schedule.channels[id].path,
                 f"'{id}' burns in at full from {start} to {stop} on {tables[0].span.first}, and no"
                 " dimmable channel lights the same zones before and after it",
                 help="shade the zone for those days, or let another channel begin earlier and end later",

@@ -19,7 +19,7 @@ def clock_set_back_lit(program: Program) -> Iterator[Diagnostic]:
             seen.add(id)
             yield on_key(
                 "PHO425",
-                program.schedule.channels[id].origin,
+                program.schedule.channels[id].path,
                 f"on {date} the controller's clock is set back while the light of '{id}' changes:"
                 f" in the time that comes twice its light is wrong by up to"
                 f" {number_text(difference * 100)} % of full",

@@ -24,7 +24,7 @@ def dimmed_during_burn_in(program: Program) -> Iterator[Diagnostic]:
         is_edge = all(run.length_s <= step_s for run in t.hours.dimmed)
         yield on_value(
             "PHO406",
-            (*t.tube.origin, "burn_in_full_hours"),
+            (*t.tube.path, "burn_in_full_hours"),
             f"tube '{id}' is dimmed on {first.date} at {clock_text(first.second)} to"
             f" {number_text(level)} % level with {number_text(first.owed_hours)} h of burn-in owed;"
             f" in all {total} on {days}"
@@ -37,5 +37,5 @@ def dimmed_during_burn_in(program: Program) -> Iterator[Diagnostic]:
             if is_edge
             else "keep the channel dark or full until the burn-in is paid and shorten its day to keep"
             " the dose, or burn the tube in elsewhere and enter the hours",
-            related=(Related(message="its channel", path=c.channel.origin),),
+            related=(Related(message="its channel", path=c.channel.path),),
         )

@@ -33,7 +33,7 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
         listed = ", ".join(f"{name} {number_text(share)}" for share, name in shares[:4])
         yield on_value(
             "PHO405",
-            (*z.zone.origin, "dli"),
+            (*z.zone.path, "dli"),
             f"zone '{id}' gets a DLI of {number_text(dose)} mol m⁻² d⁻¹{when}, {side} its band of"
             f" {number_text(low)} to {number_text(high)} (by channel: {listed})",
             help=f"multiply all light by {factor} to reach the band; change it slowly"

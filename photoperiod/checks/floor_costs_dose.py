@@ -22,7 +22,7 @@ def floor_costs_dose(program: Program) -> Iterator[Diagnostic]:
         change = f"{(reachable / plan - 1) * 100:+.1f} %" if plan else "from nothing"
         yield on_key(
             "PHO409",
-            c.channel.origin,
+            c.channel.path,
             f"the floor of '{c.channel.ballast.id}' and the port's top change the day of '{id}'"
             f" from {number_text(plan)} to {number_text(reachable)} full-light hours ({change})",
             help="plan light at or above the floor, or choose another `below_floor`",

@@ -25,7 +25,7 @@ def lit_at_change(program: Program) -> Iterator[Diagnostic]:
             date, old, new = jumps[0]
             yield on_key(
                 "PHO422",
-                channel.origin,
+                channel.path,
                 f"the table changes at the midnight that begins {date} while '{id}' is lit: from"
                 f" {number_text(old * 100)} to {number_text(new * 100)} % of full at once"
                 f" ({counted(len(jumps), 'such change')})",

@@ -17,7 +17,7 @@ def many_starts(program: Program) -> Iterator[Diagnostic]:
         if c.channel.tubes and c.starts > MOST_STARTS:
             yield on_key(
                 "PHO411",
-                c.channel.origin,
+                c.channel.path,
                 f"the tubes of '{id}' start {c.starts} times a day",
                 help="join the lit stretches, or hold the floor between them",
             )

@@ -19,7 +19,7 @@ def moon_seldom_shown(program: Program) -> Iterator[Diagnostic]:
                      if t.season and id in t.season.channels)  # fmt: skip
         yield on_key(
             "PHO424",
-            (*channel.origin, "moonlight"),
+            (*channel.path, "moonlight"),
             f"'{id}' shows the moon on {shown} of {nights} dates that have one"
             + (f", and on {extra} that have none" if extra else "")
             + f"; the least light that its ballast holds is {floor} %"

@@ -16,7 +16,7 @@ def more_than_controller_holds(program: Program) -> Iterator[Diagnostic]:
     if controller.channels is not None and len(program.channels) > controller.channels:
         yield on_value(
             "PHO404",
-            (*controller.origin, "channels"),
+            (*controller.path, "channels"),
             f"the plan has {len(program.channels)} channels, the controller drives"
             f" {controller.channels}",
             help="join channels, or use a second controller with a file of its own",
@@ -27,7 +27,7 @@ def more_than_controller_holds(program: Program) -> Iterator[Diagnostic]:
         if len(c.fit.rows) <= held and strays_far(c.fit, peak):
             yield on_key(
                 "PHO404",
-                c.channel.origin,
+                c.channel.path,
                 f"{held} rows are too few for the day of '{id}': its light would be wrong by"
                 f" {number_text(c.fit.worst_light_error * 100)} % of full where the peak is"
                 f" {number_text(peak * 100)} %",
@@ -36,7 +36,7 @@ def more_than_controller_holds(program: Program) -> Iterator[Diagnostic]:
         if len(c.fit.rows) > controller.setpoints_per_channel:
             yield on_key(
                 "PHO404",
-                c.channel.origin,
+                c.channel.path,
                 f"'{id}' needs {c.fit.rows_needed} rows to light and go dark as planned, the"
                 f" controller holds {controller.setpoints_per_channel}",
                 help="use fewer dark and lit stretches a day"

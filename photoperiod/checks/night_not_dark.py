@@ -17,7 +17,7 @@ def night_not_dark(program: Program) -> Iterator[Diagnostic]:
         floor = number_text(c.channel.ballast.curve.floor_light * 100)
         yield on_value(
             "PHO403",
-            (*c.channel.origin, "ballast"),
+            (*c.channel.path, "ballast"),
             f"'{id}' is never dark: ballast '{c.channel.ballast.id}' holds {floor} % light all"
             " night (photoperiod 24 h, longest dark 0 h)",
             help="switch its mains by a relay, or accept `night-not-dark` by name",

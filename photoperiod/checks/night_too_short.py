@@ -26,7 +26,7 @@ def night_too_short(program: Program) -> Iterator[Diagnostic]:
             )
         yield on_key(
             "PHO408",
-            z.zone.origin,
+            z.zone.path,
             f"zone '{id}' is below {NIGHT_PPFD_UMOL_M2_S} µmol m⁻² s⁻¹ for"
             f" {hours_text(z.night_s)} at a stretch, less than"
             f" {number_text(z.zone.dark_hours_min)} h{detail}",

@@ -20,7 +20,7 @@ def peak_jumps(program: Program) -> Iterator[Diagnostic]:
             if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:
                 yield on_key(
                     "PHO420",
-                    zone.origin,
+                    zone.path,
                     f"the peak of zone '{id}' rises on {table.span.first} from"
                     f" {number_text(before, 1)} to {number_text(z.peak_ppfd, 1)} µmol m⁻² s⁻¹ at"
                     f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %",

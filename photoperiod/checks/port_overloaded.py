@@ -19,7 +19,7 @@ def port_overloaded(program: Program) -> Iterator[Diagnostic]:
         if current > sink:
             yield on_key(
                 "PHO412",
-                c.channel.origin,
+                c.channel.path,
                 f"the {c.channel.ballast_count} ballasts of '{id}' source up to"
                 f" {number_text(current)} mA, the port sinks {number_text(sink)} mA",
                 help="spread them over more ports, or add an amplifier; write `control_milliamps` if the data"

@@ -21,14 +21,12 @@ def ppfd_above_most(program: Program) -> Iterator[Diagnostic]:
         strongest = max(shares, key=lambda name: shares[name])
         yield on_value(
             "PHO402",
-            (*z.zone.origin, "ppfd_max"),
+            (*z.zone.path, "ppfd_max"),
             f"zone '{id}' gets {number_text(z.peak_ppfd, 1)} µmol m⁻² s⁻¹ at"
             f" {clock_text(z.peak_second)}, over its limit of {number_text(limit)} from"
             f" {clock_text(first)} on, for {hours_text(over_s)} a day",
             help=f"lower the peaks of the channels that light it, first that of '{strongest}'",
             related=(
-                Related(
-                    message="gives most of it", path=program.channels[strongest].channel.origin
-                ),
+                Related(message="gives most of it", path=program.channels[strongest].channel.path),
             ),
         )

@@ -17,7 +17,7 @@ def rises_too_fast(program: Program) -> Iterator[Diagnostic]:
             continue
         yield on_value(
             "PHO407",
-            (*z.zone.origin, "ppfd_rise_per_minute_max"),
+            (*z.zone.path, "ppfd_rise_per_minute_max"),
             f"zone '{id}' rises by {number_text(z.steepest_rise_per_minute, 1)} µmol m⁻² s⁻¹"
             f" within the minute from {clock_text(z.steepest_second)}, more than"
             f" {number_text(limit)}",

@@ -24,7 +24,7 @@ def rounding_matters(program: Program) -> Iterator[Diagnostic]:
     error, rounding, id = max(found)
     yield on_key(
         "PHO416",
-        (*controller.origin, "emits"),
+        (*controller.path, "emits"),
         f"a controller that rounds '{rounding}' instead of '{controller.levels.rounding}'"
         f" would change '{id}' by up to {number_text(error * 100, 1)} % of full light",
         help="find out how the controller rounds and write `emits: {rounding: …}`, or use a finer level step",

@@ -30,7 +30,7 @@ def safe_state_too_bright(program: Program) -> Iterator[Diagnostic]:
         strongest = max(sources, key=lambda name: zone_ppfd([sources[name]], 0.0))
         yield on_value(
             "PHO427",
-            (*program.channels[strongest].channel.origin, "safe_light_percent"),
+            (*program.channels[strongest].channel.path, "safe_light_percent"),
             f"in the safe state zone '{id}' gets {number_text(total, 1)} µmol m⁻² s⁻¹, over"
             f" its limit of {number_text(z.zone.ppfd_max)}",
             help="a safe state lasts for hours, perhaps days: make it dark, or a few per cent",

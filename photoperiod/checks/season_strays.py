@@ -27,7 +27,7 @@ def season_strays(program: Program) -> Iterator[Diagnostic]:
     for id, season in worst.items():
         yield on_key(
             "PHO426",
-            program.schedule.channels[id].origin,
+            program.schedule.channels[id].path,
             f"the table of '{id}' from {season.first} stands for {counted(season.days, 'date')}, on"
             f" some of which its light is off by {number_text(season.error.light * 100)} % of the"
             f" channel's brightest, or its dose by {number_text(season.error.dose * 100)} %",

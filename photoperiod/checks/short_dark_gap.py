@@ -20,7 +20,7 @@ def short_dark_gap(program: Program) -> Iterator[Diagnostic]:
             if length < SHORT_S:
                 yield on_key(
                     "PHO417",
-                    c.channel.origin,
+                    c.channel.path,
                     f"'{id}' goes dark at {clock_text(begin)} for"
                     f" {number_text(length / 60, 1)} min and lights again",
                     help="let the second stretch begin before the first ends, or hold the floor between",

@@ -25,7 +25,7 @@ def table_changes_dose(program: Program) -> Iterator[Diagnostic]:
         change = f"{(given / planned - 1) * 100:+.0f} %" if planned else "from nothing"
         yield on_key(
             "PHO418",
-            c.channel.origin,
+            c.channel.path,
             f"the table of '{id}' gives {number_text(given)} full-light hours a day, the"
             f" reachable plan {number_text(planned)} ({change})",
             help="use a finer time step or level step, more rows, or slower ramps",

@@ -25,7 +25,7 @@ def table_strays(program: Program) -> Iterator[Diagnostic]:
         given = number_text(float(c.replay.light[second]) * 100, 1)
         yield on_key(
             "PHO410",
-            c.channel.origin,
+            c.channel.path,
             f"'{id}' gives {given} % light at {clock_text(second)} where {wanted} % is"
             f" wanted, {number_text(c.fit.worst_light_error * 100, 1)} % more than a tolerance of"
             f" {c.fit.certificate.tolerance_s} s explains",

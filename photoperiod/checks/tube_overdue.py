@@ -16,7 +16,7 @@ def tube_overdue(program: Program) -> Iterator[Diagnostic]:
             continue
         yield on_value(
             "PHO414",
-            (*t.tube.origin, "replace_after_hours"),
+            (*t.tube.path, "replace_after_hours"),
             f"tube '{id}' will have burned {number_text(t.hours.lit_hours, 0)} h by"
             f" {program.span.last}, more than {number_text(limit, 0)} h",
             help="replace it, but not all tubes of a tank on one day: the light would jump",

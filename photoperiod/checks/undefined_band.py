@@ -17,7 +17,7 @@ def undefined_band(program: Program) -> Iterator[Diagnostic]:
         curve = c.channel.ballast.curve
         yield on_key(
             "PHO413",
-            c.channel.origin,
+            c.channel.path,
             f"'{id}' spends {c.undefined_seconds} s a day between"
             f" {number_text(curve.standby_volts)} V and {number_text(curve.floor_volts)} V, where its"
             " light is not defined",

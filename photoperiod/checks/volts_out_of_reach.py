@@ -21,7 +21,7 @@ def volts_out_of_reach(program: Program) -> Iterator[Diagnostic]:
         if c.most_volts > limit + 1e-9:
             yield on_key(
                 "PHO401",
-                c.channel.origin,
+                c.channel.path,
                 f"the table of '{id}' reaches {number_text(c.most_volts, 4)} V, above the"
                 f" {number_text(limit)} V of the port",
             )
@@ -30,7 +30,7 @@ def volts_out_of_reach(program: Program) -> Iterator[Diagnostic]:
             volts = float(c.path.volts[-1])
             yield on_key(
                 "PHO401",
-                c.channel.origin,
+                c.channel.path,
                 f"'{id}' asks for {number_text(wanted * 100)} % light, but the"
                 f" {number_text(volts)} V of the port give {number_text(c.path.most_light * 100)} %",
                 help=f"plan at most {number_text(c.path.most_light * 100, 1)} %, or use an output that"

@@ -170,9 +170,9 @@ def _fitted(
 ) -> tuple[Compiled | None, int]:
     """Return the program of the most tables that fit, None if none do, and the least size tried."""
     from photoperiod.api import check
+    from photoperiod.days.signals import DayFault
     from photoperiod.formats.fit_in_flash import most_tables
     from photoperiod.program.dated_tables import compile_program
-    from photoperiod.schedule.model import DayFault
 
     program, span = compiled.program, span_of(dates)
     if span is None or not program.schedule.needs_dates:

@@ -17,9 +17,10 @@ import numpy as np
 
 from photoperiod.arrays import Floats, Ints
 from photoperiod.curves.curve import Curve, Signal, Slice
+from photoperiod.days.signals import DayFault, signals_by_clock, signals_on
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.schedule.model import Channel, DayFault, Schedule
-from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, ClockChange
+from photoperiod.schedule.model import Channel, Schedule
+from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, ClockChange, ClockKind
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ KEPT_DATES = 400
 
 _DAY = dt.timedelta(days=1)
 
-#: DayCurves ago to which light of a date can belong: a day may begin late in the evening, or before midnight.
+#: Days ago to which light of a date can belong: a day may begin late in the evening, or before midnight.
 NEIGHBOURS = (2, 1, 0, -1)
 
 
@@ -50,12 +51,12 @@ class Piece:
     unix_s: int
 
 
-def clock_of(schedule: Schedule, kind: str) -> Clock:
-    """Return a clock by its name in the language: civil, standard or utc."""
-    if kind == "utc" or schedule.place is None:
+def clock_of(schedule: Schedule, kind: ClockKind) -> Clock:
+    """Return a clock of the place; UTC where there is no place."""
+    if kind == ClockKind.UTC or schedule.place is None:
         return Clock.utc()
     zone = schedule.place.time_zone
-    return Clock.civil(zone) if kind == "civil" else Clock.standard(zone)
+    return Clock.civil(zone) if kind == ClockKind.CIVIL else Clock.standard(zone)
 
 
 class DayCurves:
@@ -65,7 +66,17 @@ class DayCurves:
         self.schedule = schedule
         self.follows_sky = schedule.follows_sky
         self.has_one_clock = schedule.has_one_clock
-        self._trains: dict[tuple[str, dt.date], tuple[Signal, ...] | DayFault] = {}
+        self._by_sky = {id for id, c in schedule.channels.items() if c.follows_sky}
+        self._signals: dict[tuple[str, dt.date], tuple[Signal, ...] | DayFault] = {}
+
+    @functools.cached_property
+    def by_clock(self) -> dict[str, Curve]:
+        """The curves of the channels that do the same on every date of the plan's clock."""
+        return {
+            id: Curve(signals_by_clock(channel))
+            for id, channel in self.schedule.channels.items()
+            if id not in self._by_sky
+        }
 
     @functools.cached_property
     def plan_clock(self) -> Clock:
@@ -113,7 +124,8 @@ class DayCurves:
         borrowed = self.schedule.sky
         if borrowed is None or borrowed.noon_s is None:
             return 0
-        clock = clock_of(self.schedule, "utc" if self.schedule.plan_clock == "utc" else "standard")
+        is_utc = self.schedule.plan_clock == ClockKind.UTC
+        clock = clock_of(self.schedule, ClockKind.UTC if is_utc else ClockKind.STANDARD)
         noon_utc_s = borrowed.noon_s - clock.offset_s(REFERENCE_UNIX_S)
         from photoperiod.sky.sun import SECONDS_PER_DEGREE
 
@@ -131,45 +143,44 @@ class DayCurves:
         """
         channels = self.schedule.channels
         if date is None or (not self.follows_sky and self.has_one_clock):
-            return {id: c.curve for id, c in channels.items() if c.curve is not None}
+            return dict(self.by_clock)
         self._refuse_unknown(date)
         pieces = self.pieces(date)
         found: dict[str, Curve] = {}
         faults: list[Diagnostic] = []
         for id, channel in channels.items():
             try:
-                found[id] = Curve(tuple(self._windows(channel, pieces)))
+                found[id] = Curve(tuple(self._slices(channel, pieces)))
             except DayFault as fault:
                 faults += [each for each in fault.diagnostics if each not in faults]
         if faults:
             raise DayFault(faults)
         return found
 
-    def _windows(self, channel: Channel, pieces: list[Piece]) -> list[Slice]:
+    def _slices(self, channel: Channel, pieces: list[Piece]) -> list[Slice]:
         return [
-            Slice(train, start, start + piece.stop_s - piece.start_s, shift)
+            Slice(signal, start, start + piece.stop_s - piece.start_s, shift)
             for piece in pieces
-            for train, start, shift in self._trains_in(channel, piece)
-            if train.raw_integral(start, start + piece.stop_s - piece.start_s) > 0
+            for signal, start, shift in self._signals_in(channel, piece)
+            if signal.raw_integral(start, start + piece.stop_s - piece.start_s) > 0
         ]
 
-    def _trains_in(self, channel: Channel, piece: Piece) -> Iterator[tuple[Signal, int, int]]:
+    def _signals_in(self, channel: Channel, piece: Piece) -> Iterator[tuple[Signal, int, int]]:
         """Return what may shine in a piece, where the piece begins in its seconds, and their shift.
 
         A plan by the clock counts in what the clock shows, so that a time that comes twice gives the
         same light twice; one that follows the sky in seconds that pass.
         """
-        if channel.rule is None:
-            trains = () if channel.curve is None else channel.curve.trains
+        if channel.id not in self._by_sky:
             for back_s in (0, SECONDS_PER_DAY):
-                for train in trains:
-                    yield train, piece.start_s + back_s, piece.shift_s - back_s
+                for signal in self.by_clock[channel.id].trains:
+                    yield signal, piece.start_s + back_s, piece.shift_s - back_s
             return
         for days_ago in NEIGHBOURS:
             date = piece.date - days_ago * _DAY
             start = piece.unix_s - self.sky.midnight(date)
-            for train in self._trains_of(channel, date, is_own=days_ago == 0):
-                yield train, start, piece.start_s + piece.shift_s - start
+            for signal in self._signals_of(channel, date, is_own=days_ago == 0):
+                yield signal, start, piece.start_s + piece.shift_s - start
 
     def _refuse_unknown(self, date: dt.date) -> None:
         """Raise DayFault for a date whose sky is not known."""
@@ -187,22 +198,21 @@ class DayCurves:
                 )
             ])  # fmt: skip
 
-    def _trains_of(self, channel: Channel, date: dt.date, *, is_own: bool) -> tuple[Signal, ...]:
+    def _signals_of(self, channel: Channel, date: dt.date, *, is_own: bool) -> tuple[Signal, ...]:
         """Return what belongs to a plan date and follows the sky.
 
         A date that only reaches into the one that is asked for counts as dark if it can't be built: it
         has an error of its own once it is asked for.
         """
         key = channel.id, date
-        if key not in self._trains:
-            if len(self._trains) > KEPT_DATES * len(self.schedule.channels):
-                self._trains.clear()
-            assert channel.rule is not None
+        if key not in self._signals:
+            if len(self._signals) > KEPT_DATES * len(self.schedule.channels):
+                self._signals.clear()
             try:
-                self._trains[key] = channel.rule.trains(self.sky, date)
+                self._signals[key] = signals_on(channel, self.sky, date)
             except DayFault as fault:
-                self._trains[key] = fault
-        found = self._trains[key]
+                self._signals[key] = fault
+        found = self._signals[key]
         if not isinstance(found, DayFault):
             return found
         if is_own:
@@ -244,11 +254,7 @@ class DayCurves:
 
     def moons(self) -> list[str]:
         """Return the channels with a moon by phase."""
-        return [
-            id
-            for id, channel in self.schedule.channels.items()
-            if channel.rule is not None and channel.rule.has_moon
-        ]
+        return [id for id, channel in self.schedule.channels.items() if channel.follows_moon]
 
     def set_back(self, first: dt.date, last: dt.date) -> list[tuple[dt.date, str, float]]:
         """Return how far light is off where the controller's clock is set back.
@@ -275,8 +281,8 @@ class DayCurves:
         for index, unix in enumerate(unix_s.tolist()):
             date, second = self.plan_clock.wall_of(unix)
             here = Piece(date, second, second + 1, 0, unix)
-            for train, start, _ in self._trains_in(channel, here):
-                light[index] = max(light[index], float(train.raw(np.array([float(start)]))[0]))
+            for signal, start, _ in self._signals_in(channel, here):
+                light[index] = max(light[index], float(signal.raw(np.array([float(start)]))[0]))
         return light
 
     def clock_changes(self, first: dt.date, last: dt.date) -> list[tuple[str, ClockChange]]:

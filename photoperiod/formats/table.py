@@ -16,7 +16,7 @@ from photoperiod.formats.about import About
 from photoperiod.formats.contents import Contents
 from photoperiod.formats.image import MAGIC, Image, encode, refuse_unplayable
 from photoperiod.formats.integrity import FileFault
-from photoperiod.sky.clock import Clock
+from photoperiod.sky.clock import Clock, ClockKind
 from photoperiod.text import short
 
 #: No export is larger; more is not read. [bytes]
@@ -63,12 +63,12 @@ class PlayableTable:
             If there is no zone, or no such one.
         """
         kind = self.about.clock
-        if kind == "utc":
+        if kind == ClockKind.UTC:
             return Clock.utc()
         zone = self.about.time_zone or time_zone
         if zone is None:
             raise ValueError(f"the table is on {kind} time of a zone it does not name")
-        return Clock(kind, zone)
+        return Clock(ClockKind(kind), zone)
 
 
 def read_table(name: str, raw: bytes) -> PlayableTable:

@@ -16,6 +16,7 @@ from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.day_types import DayType
 from photoperiod.program.followed_tubes import FollowedTubes
+from photoperiod.schedule.model import BurnInPolicy
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.burn_in_windows import Window
 
@@ -127,7 +128,7 @@ class _DatePlanner:
             for id, hours in self.tubes.owed_hours(date).items()
             if not day_type.patterns[id].is_dark_or_full
         }
-        if not owing or self.schedule.burn_in != "plan":
+        if not owing or self.schedule.burn_in is not BurnInPolicy.PLAN:
             return Step(date, stop, day_type, BY_PLAN, Why.NOTHING_OWED)
         plan, why = self._decide(date, owing, before, is_first=is_first)
         # What pays changes what is owed by tomorrow; a wait may end with the week.

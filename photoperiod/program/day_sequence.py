@@ -8,11 +8,12 @@ from dataclasses import replace
 
 from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.days.signals import DayFault
 from photoperiod.program.day_fit import fit_day, plan_targets
 from photoperiod.program.day_types import DayType
 from photoperiod.program.model import Progress
 from photoperiod.program.season_types import season_day_types
-from photoperiod.schedule.model import DayFault, Schedule
+from photoperiod.schedule.model import Schedule
 
 #: Dates outside the span stand for their month by this day of it, in one year for all.
 MIDDLE_OF_MONTH = 15

@@ -1,7 +1,6 @@
 """From plain data of the right shape to a schedule: defaults, names, times, and errors of meaning.
 
-A part that fails is None and is left out by whatever hangs on it, so that one mistake gives one
-message.
+A part with a fault is None, and whatever needs it is left out too. So one mistake gives one message.
 """
 
 from __future__ import annotations
@@ -10,30 +9,29 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from photoperiod.diagnostics.model import Diagnostic, Path
-from photoperiod.schedule.ballasts import lower_ballast, meet_ballasts
-from photoperiod.schedule.controller import lower_controller
+from photoperiod.schedule.acceptances import build_acceptances
+from photoperiod.schedule.ballasts import build_ballast, meet_ballasts
+from photoperiod.schedule.channels import build_channel, check_uses, check_whole
+from photoperiod.schedule.controller import build_controller
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
-from photoperiod.schedule.findings import Findings, attempt
-from photoperiod.schedule.model import Schedule
-from photoperiod.schedule.parts import (
+from photoperiod.schedule.findings import FileFindings, attempt
+from photoperiod.schedule.model import BurnInPolicy, Schedule
+from photoperiod.schedule.place import (
+    build_place,
+    build_seasons,
+    build_sky,
+    build_spread,
     check_clocks,
-    check_uses,
-    check_whole,
-    lower_acceptances,
-    lower_channel,
-    lower_place,
-    lower_seasons,
-    lower_sky,
-    lower_spread,
-    lower_tube,
-    lower_zone,
+    plan_clock,
 )
+from photoperiod.schedule.tubes import build_tube
+from photoperiod.schedule.zones import build_zone
 from photoperiod.source.document import Document
 
 T = TypeVar("T")
 
 
-def lower(
+def build_schedule(
     source: Document, bad: set[Path], *, is_faulty: bool = False
 ) -> tuple[Schedule | None, list[Diagnostic]]:
     """Return the schedule, and what is wrong with its meaning.
@@ -43,44 +41,44 @@ def lower(
     source : Document
         Data whose shape has been checked.
     bad : set of Path
-        Values that must not be used; whatever hangs on them is left out silently.
+        Faulty values, which have been reported; whatever needs them is left out silently.
     is_faulty : bool
-        True if errors were found before, which what seems unused may be a part of.
+        True if an earlier stage found errors.
 
     Returns
     -------
     schedule : Schedule or None
-        None if anything was bad.
+        None if there is any fault.
     diagnostics : list of Diagnostic
-        Without spans.
+        Their places in the source are not filled in yet.
     """
     if not isinstance(source.data, dict) or () in bad:
         return None, []
     top = Cursor(source.data, (), frozenset(bad))
-    complaints = Findings(top, is_faulty=is_faulty)
-    schedule = attempt(lambda: _schedule(top, source.digest, complaints))
-    failed = is_faulty or bool(bad) or complaints.has_errors
-    return (None if failed else schedule), complaints
+    findings = FileFindings(top, is_faulty=is_faulty)
+    schedule = attempt(lambda: _schedule(top, source.digest, findings))
+    failed = is_faulty or bool(bad) or findings.has_errors
+    return (None if failed else schedule), findings
 
 
-def _schedule(top: Cursor, digest: str, complaints: Findings) -> Schedule:
-    place = attempt(lambda: lower_place(top, complaints) if top.has("place") else None)
-    sky = attempt(lambda: lower_sky(top, place, complaints))
-    seasons = attempt(lambda: lower_seasons(top, complaints))
-    spread = attempt(lambda: lower_spread(top, complaints))
-    controller = attempt(lambda: lower_controller(top, complaints))
-    attempt(lambda: check_clocks(top, complaints))
-    ballasts = _entries(top, "ballasts", lambda id, view: lower_ballast(id, view, complaints))
-    tubes = _entries(top, "tubes", lambda id, view: lower_tube(id, view, complaints))
-    zones = _entries(top, "zones", lambda id, view: lower_zone(id, view, complaints))
+def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
+    place = attempt(lambda: build_place(top, findings) if top.has("place") else None)
+    sky = attempt(lambda: build_sky(top, place, findings))
+    seasons = attempt(lambda: build_seasons(top, findings))
+    spread = attempt(lambda: build_spread(top, findings))
+    controller = attempt(lambda: build_controller(top, findings))
+    attempt(lambda: check_clocks(top, findings))
+    ballasts = _entries(top, "ballasts", lambda id, cursor: build_ballast(id, cursor, findings))
+    tubes = _entries(top, "tubes", lambda id, cursor: build_tube(id, cursor, findings))
+    zones = _entries(top, "zones", lambda id, cursor: build_zone(id, cursor, findings))
     if controller:
-        meet_ballasts(controller, ballasts, complaints)
+        meet_ballasts(controller, ballasts, findings)
     channels = _entries(
-        top, "channels", lambda id, view: lower_channel(id, view, ballasts, tubes, complaints)
+        top, "channels", lambda id, cursor: build_channel(id, cursor, ballasts, tubes, findings)
     )
-    acceptances = lower_acceptances(top, complaints)
-    check_uses(complaints)
-    check_whole(channels, zones, controller, complaints)
+    acceptances = build_acceptances(top, findings)
+    check_uses(findings)
+    check_whole(channels, zones, controller, findings)
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
     if controller is None or seasons is None or None in parts:
         raise AlreadyReported
@@ -88,7 +86,7 @@ def _schedule(top: Cursor, digest: str, complaints: Findings) -> Schedule:
         title=top.text("title", "untitled schedule"),
         place=place,
         sky=sky,
-        plan_clock=top.text("plan_clock", "standard"),
+        plan_clock=plan_clock(top),
         spread_minutes=spread,
         seasons=seasons,
         controller=controller,
@@ -96,19 +94,19 @@ def _schedule(top: Cursor, digest: str, complaints: Findings) -> Schedule:
         tubes=_present(tubes),
         zones=_present(zones),
         channels=_present(channels),
-        burn_in=top.text("burn_in", "plan"),
+        burn_in=top.kind("burn_in", BurnInPolicy, BurnInPolicy.PLAN),
         acceptances=acceptances,
-        digest=digest,
+        file_digest=digest,
     )
 
 
 def _entries(top: Cursor, key: str, make: Callable[[str, Cursor], T]) -> dict[str, T | None]:
-    """Return what is made of each entry of a mapping, None where that failed."""
-    view = attempt(lambda: top.child_or_empty(key))
-    if view is None:
+    """Return what is made of each entry of a mapping; None for an entry with a fault."""
+    cursor = attempt(lambda: top.child_or_empty(key))
+    if cursor is None:
         return {}
-    made: dict[str, T | None] = dict.fromkeys(view.data)
-    for id, child in view.items():
+    made: dict[str, T | None] = dict.fromkeys(cursor.data)
+    for id, child in cursor.items():
         try:
             made[id] = make(id, child)
         except AlreadyReported:

@@ -1,27 +1,30 @@
-"""A view of plain data that knows its path and refuses to read what is known to be bad."""
+"""A mapping of plain data that knows its place in the file and never gives out a faulty value."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from enum import StrEnum
+from typing import Any, TypeVar
 
 from photoperiod.diagnostics.model import Path
 
-#: Lists of names, of which bad ones are left out one by one.
+K = TypeVar("K", bound=StrEnum)
+
+#: Lists of names. A faulty name is left out; a fault in any other list spoils the whole list.
 _NAMED = ("tubes", "channels", "zones")
 
 
 class AlreadyReported(Exception):
-    """A value was asked for that another diagnostic already stands for."""
+    """A value is needed that has a fault, and a diagnostic of that fault already stands."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cursor:
-    """A mapping of the file, with its path and the paths that must not be used.
+    """A mapping of the file, with its path and the paths of all faulty values.
 
-    Asking for a bad or missing required value raises `AlreadyReported`, so that whatever hangs on it is
-    left out and one mistake gives one message.
+    Asking for a faulty value, or for a required one that is missing, raises `AlreadyReported`. So
+    whatever needs the value is left out, and one mistake gives one message.
     """
 
     data: dict[str, Any]
@@ -33,7 +36,7 @@ class Cursor:
         return (*self.path, *steps)
 
     def has(self, key: str) -> bool:
-        """True if the key is written; a misspelt one raises, for nobody knows."""
+        """Return whether the key is written; raise AlreadyReported if it may be misspelt."""
         if key not in self.data and self.at(key) in self.bad:
             raise AlreadyReported
         return key in self.data
@@ -65,19 +68,26 @@ class Cursor:
         """Return text."""
         return str(self.get(key, default))
 
+    def kind(self, key: str, kinds: type[K], default: K | None = None) -> K:
+        """Return one of some kinds; without a default it must be written."""
+        value = self.get(key, default)
+        if value is None:
+            raise AlreadyReported
+        return kinds(value)
+
     def child(self, key: str) -> Cursor:
-        """Return the view of a mapping that must be there."""
+        """Return the cursor of a mapping that must be there."""
         value = self.get(key)
         if value is None:
             raise AlreadyReported
         return Cursor(value, self.at(key), self.bad)
 
     def child_or_empty(self, key: str) -> Cursor:
-        """Return the view of a mapping, empty where it was left out."""
+        """Return the cursor of a mapping, empty where it was left out."""
         return Cursor(self.get(key, {}), self.at(key), self.bad)
 
     def items(self) -> Iterator[tuple[str, Cursor]]:
-        """Yield the entries of a mapping of mappings that are not bad as a whole."""
+        """Yield the entries of a mapping of mappings, without those that are faulty as a whole."""
         for key, value in self.data.items():
             if self.at(key) not in self.bad:
                 yield key, Cursor(value, self.at(key), self.bad)
@@ -90,7 +100,7 @@ class Cursor:
             yield Cursor(value, self.at(key, index), self.bad)
 
     def names(self, key: str) -> Iterator[tuple[str, Path]]:
-        """Yield the texts of a list with their paths, bad ones left out."""
+        """Yield the texts of a list with their paths, without faulty ones."""
         for index, value in enumerate(self.get(key, [])):
             if self.at(key, index) not in self.bad:
                 yield str(value), self.at(key, index)

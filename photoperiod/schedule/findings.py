@@ -1,4 +1,4 @@
-"""What all parts of lowering share: collecting complaints, trying parts, knowing ids."""
+"""What the parts of this stage share: collecting findings, trying parts, knowing ids."""
 
 from __future__ import annotations
 
@@ -12,16 +12,12 @@ from photoperiod.text import close_match, short, suggestion
 
 T = TypeVar("T")
 
-#: Rounding of calibrations that are compared with volts from the file [V].
+#: Volts from the file are compared with computed ones; they may differ by this for rounding [V].
 VOLTS_SLACK = 1e-6
 
 
 class Findings(list[Diagnostic]):
-    """The diagnostics of one pass, and the ids written in the file."""
-
-    def __init__(self, top: Cursor, *, is_faulty: bool) -> None:
-        super().__init__()
-        self.top, self.is_faulty = top, is_faulty
+    """The diagnostics of one pass, in the order in which they were found."""
 
     def add(
         self,
@@ -43,22 +39,46 @@ class Findings(list[Diagnostic]):
     @property
     def has_errors(self) -> bool:
         """True if anything so far stands in the way of a schedule."""
-        return self.is_faulty or any(d.severity is Severity.ERROR for d in self)
+        return any(d.severity is Severity.ERROR for d in self)
+
+
+class FileFindings(Findings):
+    """The diagnostics of a file, and the ids that are written in it.
+
+    Parameters
+    ----------
+    top : Cursor
+        The whole file.
+    is_faulty : bool
+        True if an earlier stage found errors.
+    """
+
+    def __init__(self, top: Cursor, *, is_faulty: bool) -> None:
+        super().__init__()
+        self.top, self.is_faulty = top, is_faulty
+
+    @property
+    def has_errors(self) -> bool:
+        """True if anything so far stands in the way of a schedule."""
+        return self.is_faulty or super().has_errors
 
     def ids(self, key: str) -> list[str]:
-        """Return all ids under a key, good or bad, so that naming them is no second fault."""
+        """Return all ids under a key, also those of faulty entries.
+
+        A reference to a faulty entry must not be reported as unknown.
+        """
         value = self.top.data.get(key)
         return list(value) if isinstance(value, dict) else []
 
     def knows(self, name: str, key: str, path: Path, *, on_key: bool = False) -> bool:
-        """Return whether an id is written under a key, and complain if it is not."""
+        """Return whether an id is written under a key; add a finding if it is not."""
         if name in self.ids(key):
             return True
         if self.top.at(key) in self.top.bad:
-            return False  # the whole section is bad or misspelt, and that has been said
+            return False  # the whole section has a fault, which has been reported
         guess = close_match(name, self.ids(key))
         if guess and self.top.at(key, guess) in self.top.bad:
-            return False  # the id that is meant is itself bad
+            return False  # the entry that was probably meant has a fault, which has been reported
         kind = key[:-1]
         self.add(
             "PHO301",
@@ -71,7 +91,7 @@ class Findings(list[Diagnostic]):
 
 
 def attempt(make: Callable[[], T]) -> T | None:
-    """Return what is made, or None if something it hangs on is bad."""
+    """Return what a function makes, or None if something that it needs has a fault."""
     try:
         return make()
     except AlreadyReported:

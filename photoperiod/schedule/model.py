@@ -1,31 +1,58 @@
-"""The schedule as frozen values. Every node knows its origin, the path it came from in the file."""
+"""The schedule as frozen values.
+
+Nothing here knows the file: a value's place in it follows from its id, ``("channels", "blue")``. So a
+schedule can be built in Python just as well; defaults are those of the language.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+from types import MappingProxyType
+from typing import Any
 
-from photoperiod.curves.curve import Curve, Signal
-from photoperiod.diagnostics.model import Diagnostic, Path
+from photoperiod.diagnostics.model import Path
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.depreciation import Depreciation
-from photoperiod.drive.grid import LevelGrid, RelayMode, TimeGrid
+from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayMode, Rounding, TimeGrid
+from photoperiod.schedule.day_plan import Day, Moonlight, follows_sky
+from photoperiod.schedule.digest import digest_of
+from photoperiod.sky.clock import ClockKind
+from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL
 
-if TYPE_CHECKING:
-    from photoperiod.sky.almanac import Almanac
+#: The least unbroken night a zone should have [h]. Common practice, no source.
+DARK_HOURS_MIN = 8.0
+
+#: The greatest rise of a zone's peak PPFD over the day before [share]. Our choice, no source.
+PEAK_RISE_MAX = 0.25
+
+#: From the floor to the top in a soft start [min]. Our choice, no source.
+SOFT_START_MINUTES = 30
+
+#: Levels where the file says nothing of them.
+USUAL_LEVELS = LevelGrid(
+    unit=LevelUnit.PERCENT, step=Fraction(1), every_seconds=1, rounding=Rounding.HALF_UP
+)
+
+
+class BurnInPolicy(StrEnum):
+    """What is done about tubes that owe burn-in."""
+
+    PLAN = "plan"  # their channel's day is run at full and shortened, so that the dose holds
+    LEAVE = "leave"  # days stay as they are, and dimming is reported
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """Where the tank stands."""
+    """Where the tank stands; north and east are positive."""
 
     latitude_deg: float
     longitude_deg: float
     time_zone: str
-    origin: Path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,16 +65,16 @@ class BorrowedSky:
 
     latitude_deg: float
     longitude_deg: float
-    noon_s: int | None
-    season_share: float
+    noon_s: int | None = None
+    season_share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seasons:
-    """How many dated tables days that change are fitted into.
+    """How many dated tables are made where every day is another one.
 
-    As few as keep the errors: of light [share of the channel's brightest], where it may come somewhat
-    earlier or later [s], and of dose [share]; or a number.
+    As few as keep three errors: of light [share of the channel's brightest], of the time at which that
+    light comes [s], and of dose [share]. Or just ``tables`` of them, the best there are.
     """
 
     light_error: float = 0.05
@@ -56,53 +83,54 @@ class Seasons:
     tables: int | None = None
 
 
-class DayFault(Exception):
-    """A day of some date can't be built; the diagnostics say why."""
-
-    def __init__(self, diagnostics: list[Diagnostic]) -> None:
-        super().__init__(diagnostics)
-        self.diagnostics = diagnostics
-
-
-class DayRule(Protocol):
-    """What a channel does on a date, where that follows the sky."""
-
-    def trains(self, sky: Almanac, date: dt.date) -> tuple[Signal, ...]:
-        """Return what begins to shine on a date; DayFault where that can't be."""
-        ...
-
-    @property
-    def has_moon(self) -> bool:
-        """True if there is a moon by phase."""
-        ...
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Controller:
     """What the controller holds and how it plays a table.
 
-    ``most_volts`` is the top of the output port [V], ``sink_milliamps`` what the port can sink [mA]
-    or None if it was not said; ``channels`` is the number of outputs or None;
-    ``rounding_is_stated`` tells that the file says how the controller rounds;
-    ``soft_start_minutes`` is what our own player takes from the floor to the top.
+    Parameters
+    ----------
+    clock : ClockKind
+        What its clock shows: standard, civil or UTC.
+    channels : int or None
+        The number of its outputs, None if unknown.
+    setpoints_per_channel : int
+        Rows that it holds for one channel.
+    shared_times : bool
+        True if all channels have the same times of rows.
+    dose_within : float
+        A fit may change a channel's dose by this share before a better one is looked for.
+    tables : int
+        Dated tables that it holds at once.
+    most_volts : float
+        The top of the output port. [V]
+    sink_milliamps : float or None
+        What the port can sink, None if unknown. [mA]
+    rounding_is_stated : bool
+        True if the keeper said how the controller rounds; False makes other roundings be checked.
+    soft_start_minutes : int
+        What our own player takes from the floor to the top. [min]
     """
 
-    label: str
-    clock: str
-    channels: int | None
+    clock: ClockKind
     setpoints_per_channel: int
-    shared_times: bool
-    dose_within: float
-    tables: int
     times: TimeGrid
-    levels: LevelGrid
     relay: RelayMode
     converter: Converter
-    most_volts: float
-    sink_milliamps: float | None
-    rounding_is_stated: bool
-    soft_start_minutes: int
-    origin: Path
+    levels: LevelGrid = USUAL_LEVELS
+    label: str = ""
+    channels: int | None = None
+    shared_times: bool = False
+    dose_within: float = 0.01
+    tables: int = 1
+    most_volts: float = CONTROL_VOLTS_FULL
+    sink_milliamps: float | None = None
+    rounding_is_stated: bool = False
+    soft_start_minutes: int = SOFT_START_MINUTES
+
+    @property
+    def path(self) -> Path:
+        """Its place in the file."""
+        return ("controller",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,81 +139,147 @@ class Watts:
 
     full: float
     floor: float
-    dark: float
+    dark: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ballast:
-    """A kind of ballast: its light curve and what it draws."""
+    """A kind of ballast: its light curve and its mains power.
+
+    ``control_milliamps`` is what one of them sources into the control port. [mA]
+    """
 
     id: str
-    label: str
     curve: BallastCurve
-    control_milliamps: float
-    watts: Watts | None
-    origin: Path
+    label: str = ""
+    control_milliamps: float = CONTROL_MILLIAMPS_PER_BALLAST
+    watts: Watts | None = None
+
+    def __post_init__(self) -> None:
+        _default(self, "label", self.id)
+
+    @property
+    def path(self) -> Path:
+        """Its place in the file."""
+        return ("ballasts", self.id)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tube:
-    """One tube, with the hours it had when it was fitted.
+    """One tube, with the hours that it had when it was fitted.
 
-    ``light_share`` is its part of the channel's light beside the other tubes', in any unit.
+    ``light_share`` is its part of the channel's light beside the other tubes', in any unit; 0, the
+    default, stands for its watts.
     """
 
     id: str
-    label: str
     watts: float
-    fitted: dt.datetime | None
-    lit_hours: float
-    burn_in_full_hours: float
-    replace_after_hours: float | None
-    depreciation: Depreciation | None
-    light_share: float
-    origin: Path
+    label: str = ""
+    fitted: dt.datetime | None = None
+    lit_hours: float = 0.0
+    burn_in_full_hours: float = 0.0
+    replace_after_hours: float | None = None
+    depreciation: Depreciation | None = None
+    light_share: float = 0.0
+
+    def __post_init__(self) -> None:
+        _default(self, "label", self.id)
+        _default(self, "light_share", self.watts)
+
+    @property
+    def path(self) -> Path:
+        """Its place in the file."""
+        return ("tubes", self.id)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A place where animals live, and what they should and must not get.
+    """A place in the tank where animals live, and the light that they should and must not get.
 
-    ``peak_rise_max`` is the greatest rise of the day's peak PPFD over the day before. [share]
+    Parameters
+    ----------
+    dli_band : (float, float) or None
+        Least and most light of a day. [mol m⁻² d⁻¹]
+    ppfd_max : float or None
+        PPFD that must not be exceeded. [µmol m⁻² s⁻¹]
+    ek_ppfd : float or None
+        PPFD at which photosynthesis begins to saturate. [µmol m⁻² s⁻¹]
+    ppfd_rise_per_minute_max : float or None
+        [µmol m⁻² s⁻¹ per minute]
+    dark_hours_min : float
+        The least unbroken night. [h]
+    peak_rise_max : float
+        The greatest rise of the day's peak PPFD over the day before. [share]
     """
 
     id: str
-    label: str
-    dli_band: tuple[float, float] | None
-    ppfd_max: float | None
-    ek_ppfd: float | None
-    ppfd_rise_per_minute_max: float | None
-    dark_hours_min: float
-    peak_rise_max: float
-    origin: Path
+    label: str = ""
+    dli_band: tuple[float, float] | None = None
+    ppfd_max: float | None = None
+    ek_ppfd: float | None = None
+    ppfd_rise_per_minute_max: float | None = None
+    dark_hours_min: float = DARK_HOURS_MIN
+    peak_rise_max: float = PEAK_RISE_MAX
+
+    def __post_init__(self) -> None:
+        _default(self, "label", self.id)
+
+    @property
+    def path(self) -> Path:
+        """Its place in the file."""
+        return ("zones", self.id)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Channel:
     """What one output drives.
 
-    ``full_ppfd`` maps zone ids to the PPFD of this channel alone at full [µmol m⁻² s⁻¹]. ``curve``
-    is its light on every date, None if it follows the sky: then ``rule`` tells it for each.
-    ``moonlight`` is the most light of its moonlight, None without; ``safe_light`` what our own player
-    gives in its safe state, 0 for dark [fraction of full].
+    Parameters
+    ----------
+    ballast, ballast_count : Ballast, int
+        The kind of its ballasts, and how many there are on the output.
+    weight : float
+        How much its errors count beside other channels' where all share their times.
+    full_ppfd : mapping of str to float
+        By zone id, the PPFD of this channel alone at full. [µmol m⁻² s⁻¹]
+    measured_on : date or None
+        When that was measured.
+    day, moonlight : Day, Moonlight or None
+        What it does on a day; where both are lit, the brighter one counts.
+    safe_light : float
+        What our own player gives in its safe state, 0 for dark. [fraction of full]
     """
 
     id: str
-    label: str
     ballast: Ballast
-    ballast_count: int
-    weight: float
-    tubes: tuple[Tube, ...]
-    full_ppfd: Mapping[str, float]
-    measured_on: dt.date | None
-    curve: Curve | None
-    rule: DayRule | None
-    moonlight: float | None
-    safe_light: float
-    origin: Path
+    label: str = ""
+    ballast_count: int = 1
+    weight: float = 1.0
+    tubes: tuple[Tube, ...] = ()
+    full_ppfd: Mapping[str, float] = field(default_factory=dict)
+    measured_on: dt.date | None = None
+    day: Day | None = None
+    moonlight: Moonlight | None = None
+    safe_light: float = 0.0
+
+    def __post_init__(self) -> None:
+        _default(self, "label", self.id)
+        _freeze(self, "full_ppfd")
+
+    @property
+    def path(self) -> Path:
+        """Its place in the file."""
+        return ("channels", self.id)
+
+    @property
+    def follows_sky(self) -> bool:
+        """True if what it does is another thing on each date."""
+        return any(follows_sky(plan) for plan in (self.day, self.moonlight) if plan is not None)
+
+    @property
+    def follows_moon(self) -> bool:
+        """True if the moon makes it brighter or darker."""
+        return self.moonlight is not None and self.moonlight.follows_moon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,35 +287,63 @@ class Acceptance:
     """A hard finding that the schedule accepts by name; empty sets mean all."""
 
     finding: str
-    channels: frozenset[str]
-    zones: frozenset[str]
     because: str
-    origin: Path
+    channels: frozenset[str] = frozenset()
+    zones: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Schedule:
-    """A whole schedule without a fault of form or meaning."""
+    """A whole schedule without a fault of form or meaning.
 
-    title: str
-    place: Place | None
-    sky: BorrowedSky | None
-    plan_clock: str
-    spread_minutes: float | None
-    seasons: Seasons
+    Parameters
+    ----------
+    place : Place or None
+        Where the tank stands; days that follow the sky, and clocks that differ, need it.
+    sky : BorrowedSky or None
+        The sky that the plan follows, None for that of the place.
+    plan_clock : ClockKind
+        What the times of the plan mean: standard, civil or UTC.
+    spread_minutes : float or None
+        By how many minutes a day a civil plan follows a change of its clock, None for at once. [min]
+    ballasts, tubes, zones, channels : mapping of str to Ballast, Tube, Zone, Channel
+        By id, in the order of the file.
+    file_digest : str
+        SHA-256 of the file's bytes, hexadecimal; empty if the schedule comes from no file. It has no
+        say in whether two schedules are equal.
+    """
+
     controller: Controller
     ballasts: Mapping[str, Ballast]
-    tubes: Mapping[str, Tube]
-    zones: Mapping[str, Zone]
     channels: Mapping[str, Channel]
-    burn_in: str
-    acceptances: tuple[Acceptance, ...]
-    digest: str
+    title: str = "untitled schedule"
+    place: Place | None = None
+    sky: BorrowedSky | None = None
+    plan_clock: ClockKind = ClockKind.STANDARD
+    spread_minutes: float | None = None
+    seasons: Seasons = Seasons()
+    tubes: Mapping[str, Tube] = field(default_factory=dict)
+    zones: Mapping[str, Zone] = field(default_factory=dict)
+    burn_in: BurnInPolicy = BurnInPolicy.PLAN
+    acceptances: tuple[Acceptance, ...] = ()
+    file_digest: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        for name in ("ballasts", "tubes", "zones", "channels"):
+            _freeze(self, name)
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the file, or of the values if there is none, hexadecimal.
+
+        Outputs carry it, so that a table can be told to come from a schedule.
+        """
+        return self.file_digest or digest_of(self)
 
     @property
     def follows_sky(self) -> bool:
-        """True if the day of some channel is another on each date."""
-        return any(channel.rule is not None for channel in self.channels.values())
+        """True if the day of some channel is another one on each date."""
+        return any(channel.follows_sky for channel in self.channels.values())
 
     @property
     def has_one_clock(self) -> bool:
@@ -232,3 +354,14 @@ class Schedule:
     def needs_dates(self) -> bool:
         """True if no day is like another: the sky is followed, or clocks differ."""
         return self.follows_sky or not self.has_one_clock
+
+
+def _default(value: object, name: str, default: Any) -> None:
+    """Fill in a field that was left empty; its value is frozen, so this is for `__post_init__`."""
+    if not getattr(value, name):
+        object.__setattr__(value, name, default)
+
+
+def _freeze(value: object, name: str) -> None:
+    """Make a mapping read-only, a copy of its own; for `__post_init__`."""
+    object.__setattr__(value, name, MappingProxyType(dict(getattr(value, name))))

@@ -14,6 +14,7 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock
+from photoperiod.sky.kinds import SunModel
 from photoperiod.sky.moon import Moon, phase_angle_deg, phase_brightness
 from photoperiod.sky.sun import EVENTS, SECONDS_PER_DEGREE, Sun, light_of_altitude
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
@@ -143,7 +144,7 @@ class Almanac:
         noons = np.array(self.instants("noon", *self.clock.day_bounds(date)), dtype=np.float64)
         return float(self.sun.altitude_deg(noons - self.shift_s).max()) if noons.size else 0.0
 
-    def sunlight(self, date: dt.date, model: str, step_s: int, *, of_year: bool) -> Floats:
+    def sunlight(self, date: dt.date, model: SunModel, step_s: int, *, of_year: bool) -> Floats:
         """Return light by the sun from midnight to midnight, 1 at the peak of the year or the day.
 
         A sample every ``step_s``, the last at or after the midnight that ends the date. [fraction]

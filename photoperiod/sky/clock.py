@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from enum import StrEnum
 from functools import cache, lru_cache
 from importlib import resources
 from zoneinfo import ZoneInfo
@@ -35,6 +36,15 @@ REACH_S = 2 * SECONDS_PER_DAY
 
 _EPOCH = date(1970, 1, 1).toordinal()
 _EPOCH_MOMENT = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class ClockKind(StrEnum):
+    """What a clock shows."""
+
+    STANDARD = "standard"  # a zone's standard time all year: no summer time
+    CIVIL = "civil"  # a zone's time as people keep it
+    UTC = "utc"
+    SPREAD = "spread"  # civil time whose changes are spread over days; never written in a schedule
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,32 +105,32 @@ class Clock:
 
     Parameters
     ----------
-    kind : str
-        ``utc``, ``standard``, ``civil`` or ``spread``.
+    kind : ClockKind
+        What it shows.
     zone_name : str
         Name in the zone data.
     step_s : int
         Of a ``spread`` clock: the most by which it follows the civil one each midnight. [s]
     """
 
-    kind: str
+    kind: ClockKind
     zone_name: str
     step_s: int = 0
 
     @classmethod
     def utc(cls) -> Clock:
         """Return the clock of UTC."""
-        return cls("utc", "UTC")
+        return cls(ClockKind.UTC, "UTC")
 
     @classmethod
     def standard(cls, zone_name: str) -> Clock:
         """Return the clock of a zone's standard time, without summer time."""
-        return cls("standard", zone_name)
+        return cls(ClockKind.STANDARD, zone_name)
 
     @classmethod
     def civil(cls, zone_name: str) -> Clock:
         """Return the clock that people in a zone go by."""
-        return cls("civil", zone_name)
+        return cls(ClockKind.CIVIL, zone_name)
 
     @classmethod
     def spread(cls, zone_name: str, minutes_per_day: float) -> Clock:
@@ -129,10 +139,10 @@ class Clock:
         From the midnight that begins the date of a change on, it follows the civil clock by at most
         so many minutes at each midnight of its own.
         """
-        return cls("spread", zone_name, max(round(minutes_per_day * SECONDS_PER_MINUTE), 1))
+        return cls(ClockKind.SPREAD, zone_name, max(round(minutes_per_day * SECONDS_PER_MINUTE), 1))
 
     def __post_init__(self) -> None:
-        if self.kind not in ("utc", "standard", "civil", "spread"):
+        if self.kind not in tuple(ClockKind):
             raise ValueError(f"no clock of kind {self.kind!r}")
         zone(self.zone_name)
 
@@ -239,18 +249,18 @@ def _begin_of(year: int) -> int:
 
 @lru_cache(maxsize=4096)
 def _year_of_clock(
-    kind: str, zone_name: str, step_s: int, year: int
+    kind: ClockKind, zone_name: str, step_s: int, year: int
 ) -> tuple[int, tuple[ClockChange, ...]]:
     """Return a clock's offset as a calendar year of UTC begins, and its changes within the year.
 
     A change at the year's first instant is one of its changes; the offset is then that before it.
     """
-    if kind == "utc":
+    if kind == ClockKind.UTC:
         return 0, ()
     before, changes = _civil_year(zone_name, year)
-    if kind == "civil":
+    if kind == ClockKind.CIVIL:
         return before, changes
-    if kind == "spread":
+    if kind == ClockKind.SPREAD:
         return _spread_year(zone_name, step_s, year)
     last = _least_of_year(zone_name, year - 1)
     least = _least_of_year(zone_name, year)

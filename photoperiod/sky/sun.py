@@ -25,6 +25,7 @@ from astral.sun import eq_of_time, sun_declination
 from photoperiod.arrays import Bools, Floats
 from photoperiod.sky.crossings import crossings
 from photoperiod.sky.interpolation import Interpolation
+from photoperiod.sky.kinds import SunModel
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 #: Height of the sun's centre at sunrise and sunset [deg]: 34' of refraction and 16' of radius.
@@ -50,9 +51,6 @@ EVENTS: Mapping[str, tuple[float, bool]] = MappingProxyType(
 #: B. Haurwitz, Journal of Meteorology 2:154–166 (1945) and 3:123–124 (1946), with the constants as
 #: quoted in the pvlib library (`pvlib.clearsky.haurwitz`).
 HAURWITZ_ABSORPTION = 0.059
-
-#: How the light of the sun depends on its height.
-LIGHT_MODELS = ("sine", "clear-sky")
 
 #: The Unix epoch, 1970-01-01 00:00 UTC. [Julian days]
 JULIAN_DAY_OF_UNIX_EPOCH = 2_440_587.5
@@ -212,16 +210,15 @@ def check_place(latitude_deg: float, longitude_deg: float) -> None:
         raise ValueError(f"longitude is {longitude_deg} deg, not from -180 to 180")
 
 
-def light_of_altitude(altitude_deg: Floats, model: str) -> Floats:
+def light_of_altitude(altitude_deg: Floats, model: SunModel) -> Floats:
     """Return the light of the sun on level ground, relative to a sun overhead.
 
     Parameters
     ----------
     altitude_deg : ndarray, any shape
         Height of the sun. [deg]
-    model : str
-        ``sine``: as the sine of the height, the light on level ground without an atmosphere;
-        ``clear-sky``: less than that near the horizon, as under a cloudless sky (Haurwitz).
+    model : SunModel
+        How the light depends on the height.
 
     Returns
     -------
@@ -234,10 +231,10 @@ def light_of_altitude(altitude_deg: Floats, model: str) -> Floats:
     2:154–166 (1945), as quoted in the pvlib library.
     """
     sine = np.maximum(np.sin(np.radians(altitude_deg)), 0.0)
-    if model == "sine":
+    if model == SunModel.SINE:
         return sine
-    if model != "clear-sky":
-        raise ValueError(f"no light model {model!r}; there are {', '.join(LIGHT_MODELS)}")
+    if model != SunModel.CLEAR_SKY:
+        raise ValueError(f"no light model {model!r}; there are {', '.join(SunModel)}")
     is_up = sine > 0.0
     path = 1.0 / np.where(is_up, sine, 1.0) - 1.0
     return np.where(is_up, sine * np.exp(-HAURWITZ_ABSORPTION * path), 0.0)

@@ -16,6 +16,7 @@ from photoperiod.api import Loaded, load_text
 from photoperiod.checks.registry import CHECKS
 from photoperiod.checks.run import run_checks
 from photoperiod.dates import DateSpan
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.diagnostics.codes import CODES, Severity
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.grid import RelayKind, Row
@@ -127,7 +128,7 @@ def second_of(time: str) -> int:
 def compiled_day(text: str, day: Day) -> CompiledDay:
     """Return what hand-made tables give; channels without levels do what BENCH plans."""
     schedule = schedule_of(text)
-    curves = {id: channel.curve for id, channel in schedule.channels.items()}
+    curves = DayCurves(schedule).curves(None)
     fits = {}
     for id, channel in schedule.channels.items():
         levels = day.levels.get(id, BY_PLAN.get(id))

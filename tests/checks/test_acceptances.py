@@ -29,7 +29,6 @@ def accepting(
         channels=frozenset(channels),
         zones=frozenset(zones),
         because=f"reason {index}",
-        origin=("accept", index),
     )
 
 

@@ -11,15 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.curves.curve import (
-    SHAPES,
-    Curve,
-    Profile,
-    Segment,
-    day_middles,
-    day_seconds,
-    ramp_train,
-)
+from photoperiod.curves.curve import Curve, Profile, day_middles, day_seconds, ramp_train
+from photoperiod.curves.segment import SHAPES, Segment
 
 HOUR = 3600
 DAY = 24 * HOUR

@@ -10,8 +10,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from photoperiod.api import compile
 from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.errors import WrongUse
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import Program
 from tests.conftest import Outcome, compile_and_check, load
@@ -173,7 +175,7 @@ def test_a_ramp_through_the_night_of_the_change_is_followed_to_the_minute() -> N
     assert told.message.startswith(
         "on 2027-10-31 the controller's clock is set back while the light of"
     )
-    assert "off by up to 15 % of full" in told.message
+    assert "wrong by up to 15 % of full" in told.message
 
 
 def test_tables_change_on_the_dates_of_the_clock() -> None:
@@ -207,10 +209,9 @@ def test_a_shift_is_spread_over_days_if_asked_for() -> None:
 
 def test_without_dates_a_plan_of_two_clocks_is_not_compiled() -> None:
     found = outcome(controller="civil")
-    compile_and_check(found, None)
-    assert found.program is None
-    assert "needs --date" in found.report.not_run["every check of days"]
-    assert not found.report.has_errors
+    assert found.loaded is not None and not found.report.has_errors
+    with pytest.raises(WrongUse, match="name the dates"):
+        compile(found.loaded)
 
 
 # The sky --------------------------------------------------------------------------------------------
@@ -288,7 +289,7 @@ def test_an_event_that_does_not_happen_stops_it_at_its_line_unless_it_is_said_wh
         "start: sunset - 45 min", "minutes: 5"
     )
     found = outcome(day % ("sunrise", "sunset"), **TROMSO)
-    compile_and_check(found, DateSpan(dt.date(2027, 11, 20), dt.date(2027, 12, 3)))
+    found = compile_and_check(found, DateSpan(dt.date(2027, 11, 20), dt.date(2027, 12, 3)))
     assert found.program is None
     first, *_ = [d for d in found.report if d.code == "PHO801"]
     assert re.fullmatch(r"there is no sunrise on 2027-11-2[5-9]", first.message)
@@ -300,7 +301,7 @@ def test_an_event_that_does_not_happen_stops_it_at_its_line_unless_it_is_said_wh
     # a day that is too short for its ramps is told of with its date
     long = EVENTS.replace("sunrise + 45 min", "sunrise + 150 min")
     found = outcome(long % ("sunrise", "sunset"), **TROMSO)
-    compile_and_check(found, DateSpan(dt.date(2027, 11, 10), dt.date(2027, 11, 20)))
+    found = compile_and_check(found, DateSpan(dt.date(2027, 11, 10), dt.date(2027, 11, 20)))
     (told,) = [d for d in found.report if d.severity == "error"]
     assert told.code == "PHO304" and "(on 2027-11-" in told.message
 
@@ -367,7 +368,7 @@ def test_a_moon_by_rise_comes_some_fifty_minutes_later_each_night() -> None:
 
 def test_a_sky_outside_its_model_is_refused() -> None:
     found = outcome(SUN % "")
-    compile_and_check(found, DateSpan(dt.date(2150, 1, 1), dt.date(2150, 1, 2)))
+    found = compile_and_check(found, DateSpan(dt.date(2150, 1, 1), dt.date(2150, 1, 2)))
     (told,) = [d for d in found.report if d.code == "PHO802"]
     assert told.message == "the sky of 2150-01-01 is not known"
     assert found.program is None
@@ -378,7 +379,7 @@ def test_offsets_that_cross_another_event_are_refused() -> None:
         "start: sunset - 45 min", "minutes: 5"
     )
     found = outcome(late % ("sunrise + 700 min", "sunset"))
-    compile_and_check(found, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 2)))
+    found = compile_and_check(found, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 2)))
     assert found.program is None
     told = next(d for d in found.report if d.severity == "error")
     assert told.code == "PHO303"
@@ -404,10 +405,10 @@ def test_tables_never_light_a_moon_before_it_rises() -> None:
 
 def test_too_few_tables_for_a_moon_are_told_of() -> None:
     found = outcome(MOON % "phase-and-rise", top="seasons: {tables: 2}\n")
-    compile_and_check(found, DateSpan(dt.date(2027, 3, 15), dt.date(2027, 3, 26)))
+    found = compile_and_check(found, DateSpan(dt.date(2027, 3, 15), dt.date(2027, 3, 26)))
     assert found.program is not None and len(found.program.controller_tables) <= 2
     (told,) = [d for d in found.report if d.code == "PHO426"]
-    assert "is off by" in told.message and "a moon that is followed needs one a night" in told.help
+    assert "is off by" in told.message and "needs one table a night" in told.help
     shown, nights, _ = found.program.moon_nights["blue"]
     assert shown < nights
 
@@ -514,7 +515,7 @@ def test_a_date_before_the_span_that_can_not_be_built_stops_nothing() -> None:
 def test_a_day_from_sunset_to_sunset_is_told_to_be_too_long() -> None:
     night = NIGHT % ("sunset", "sunset")
     found = outcome(night, **LISBON)
-    compile_and_check(found, DateSpan(dt.date(2027, 6, 10), dt.date(2027, 6, 11)))
+    found = compile_and_check(found, DateSpan(dt.date(2027, 6, 10), dt.date(2027, 6, 11)))
     (told,) = {d.message: d for d in found.report if d.severity == "error"}.values()
     assert told.code == "PHO305" and "more than 24 hours later" in told.message
 
@@ -584,7 +585,7 @@ def test_only_what_lifts_a_zone_over_its_limit_is_held_down() -> None:
     made = load("test.yaml", text.format(
         day=day, plan="standard", controller="standard", top="", **LISBON).encode())  # fmt: skip
     assert made.schedule is not None, [d.message for d in made.report]
-    compile_and_check(made, DateSpan(dt.date(2027, 3, 18), dt.date(2027, 3, 24)))
+    made = compile_and_check(made, DateSpan(dt.date(2027, 3, 18), dt.date(2027, 3, 24)))
     assert made.program is not None
     assert not [d for d in made.report if d.code in ("PHO402", "PHO404")]
     for table in made.program.tables:
@@ -599,7 +600,7 @@ def test_a_month_before_the_span_that_can_not_be_built_says_why_it_is_asked_for(
     ) % ("sunrise", "sunset")  # fmt: skip
     tube = "tubes:\n  a: {watts: 54, fitted: 2026-11-20T08:00}\n"
     found = outcome(day, top=tube, **TROMSO)
-    compile_and_check(found, DateSpan(dt.date(2027, 4, 1), dt.date(2027, 4, 3)))
+    found = compile_and_check(found, DateSpan(dt.date(2027, 4, 1), dt.date(2027, 4, 3)))
     (told,) = [d for d in found.report if d.code == "PHO801"]
     assert "stands for its month: the hours that tubes burned before" in told.message
     # and without a tube, PPFD measured in the dark months stops nothing
@@ -608,5 +609,5 @@ def test_a_month_before_the_span_that_can_not_be_built_says_why_it_is_asked_for(
     text = TEXT.replace("full_ppfd: {zones", "full_ppfd: {measured_on: 2026-12-20, zones")
     made = load("test.yaml", text.format(
         day=measured, plan="standard", controller="standard", top="", **TROMSO).encode())  # fmt: skip
-    compile_and_check(made, DateSpan(dt.date(2027, 4, 1), dt.date(2027, 4, 3)))
+    made = compile_and_check(made, DateSpan(dt.date(2027, 4, 1), dt.date(2027, 4, 3)))
     assert not made.report.has_errors and made.program is not None

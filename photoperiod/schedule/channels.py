@@ -1,0 +1,252 @@
+"""Channels, and whatever needs all channels together."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+
+from photoperiod.curves.segment import corners_of
+from photoperiod.diagnostics.model import Path, Related
+from photoperiod.drive.ballast import DarkKind
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.day_plan import Day, Moonlight
+from photoperiod.schedule.day_reader import read_day, read_moonlight
+from photoperiod.schedule.day_rules import ClockTimes, DayRules, NeedsDate, check_bounds
+from photoperiod.schedule.findings import FileFindings, Findings
+from photoperiod.schedule.model import Ballast, Channel, Controller, Tube, Zone
+from photoperiod.schedule.place import PLACE_EXAMPLE
+from photoperiod.schedule.tubes import moment
+from photoperiod.text import clock_text, number_text, short
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
+
+
+def build_channel(
+    id: str,
+    cursor: Cursor,
+    ballasts: Mapping[str, Ballast | None],
+    tubes: Mapping[str, Tube | None],
+    findings: FileFindings,
+) -> Channel:
+    """Return a channel, or raise AlreadyReported."""
+    ballast_id = cursor.text("ballast")
+    known = findings.knows(ballast_id, "ballasts", cursor.at("ballast"))
+    mine: list[Tube | None] = []
+    for name, path in cursor.names("tubes"):
+        known &= findings.knows(name, "tubes", path)
+        mine.append(tubes.get(name))
+    full_ppfd: dict[str, float] = {}
+    measured_on: dt.date | None = None
+    if cursor.has("full_ppfd"):
+        measured = cursor.child("full_ppfd")
+        if measured.has("measured_on"):
+            text = measured.text("measured_on")
+            measured_on = moment(text, measured.at("measured_on"), findings).date()
+        by_zone = measured.child("zones")
+        for name in by_zone.data:
+            known &= findings.knows(name, "zones", by_zone.at(name), on_key=True)
+            full_ppfd[name] = by_zone.number(name)
+    day, moonlight = _plans(cursor, findings)
+    ballast = ballasts.get(ballast_id)
+    present = tuple(tube for tube in mine if tube)
+    if not known or ballast is None or len(present) < len(mine):
+        raise AlreadyReported
+    channel = Channel(
+        id=id,
+        label=cursor.text("label"),
+        ballast=ballast,
+        ballast_count=cursor.integer("ballast_count", 1),
+        weight=cursor.number("weight", 1.0),
+        tubes=present,
+        full_ppfd=full_ppfd,
+        measured_on=measured_on,
+        day=day,
+        moonlight=moonlight,
+        safe_light=cursor.number("safe_light_percent", 0.0) / 100,
+    )
+    _check_tubes(channel, findings)
+    return channel
+
+
+def _plans(cursor: Cursor, findings: FileFindings) -> tuple[Day | None, Moonlight | None]:
+    """Return the day and the moonlight of a channel, checked as far as that needs no date."""
+    rules = DayRules(ClockTimes(), findings, cursor.bad)
+    day: Day | None = None
+    moonlight: Moonlight | None = None
+    follows_sky = False
+    if cursor.has("day"):
+        day = read_day(cursor.child("day"))
+        try:
+            rules.segments(day, cursor.at("day"))
+        except NeedsDate:
+            follows_sky = True
+    if cursor.has("moonlight"):
+        moonlight = read_moonlight(cursor.child("moonlight"))
+        try:
+            if not follows_sky:
+                rules.moonlight(moonlight, cursor.at("moonlight"))
+        except NeedsDate:
+            follows_sky = True
+    if follows_sky:
+        for key, plan in (("day", day), ("moonlight", moonlight)):
+            if plan is not None:
+                check_bounds(plan, cursor.at(key), findings)
+        _check_place(cursor, findings)
+    if day is None and moonlight is None:
+        findings.add(
+            "PHO316",
+            cursor.path,
+            f"channel '{cursor.path[-1]}' has neither a day nor moonlight",
+            "add `day:` or `moonlight:`",
+            on_key=True,
+        )
+        raise AlreadyReported
+    return day, moonlight
+
+
+def _check_place(cursor: Cursor, findings: FileFindings) -> None:
+    """Refuse a channel that follows the sky where no place says which."""
+    if not findings.top.has("place"):
+        findings.add(
+            "PHO329",
+            cursor.path,
+            f"channel '{cursor.path[-1]}' follows the sky, but the schedule has no place",
+            PLACE_EXAMPLE,
+            on_key=True,
+        )
+        raise AlreadyReported
+
+
+def _check_tubes(channel: Channel, findings: Findings) -> None:
+    """Report tubes whose light at the measurement is unknown, and burn-in that can't be done."""
+    tubes = channel.tubes
+    if channel.full_ppfd and channel.measured_on is None and any(t.depreciation for t in tubes):
+        findings.add(
+            "PHO324",
+            (*channel.path, "full_ppfd"),
+            f"'full_ppfd' of channel '{channel.id}' is taken as measured with tubes of a hundred hours",
+            "say when it was measured: `measured_on: 2027-03-20`",
+            on_key=True,
+        )
+    for tube in tubes:
+        if tube.burn_in_full_hours > 0 and channel.ballast.curve.dark == DarkKind.NEVER:
+            findings.add(
+                "PHO320",
+                (*tube.path, "burn_in_full_hours"),
+                f"tube '{tube.id}' is to burn in on channel '{channel.id}', whose ballast is never dark",
+                "burn it in elsewhere and enter the hours as `lit_hours`",
+            )
+
+
+def check_uses(findings: FileFindings) -> None:
+    """Refuse tubes in two places; report tubes and ballasts that nothing uses.
+
+    The file is looked at here, not the values: a channel with another fault uses its tubes too.
+    """
+    seen: dict[str, Path] = {}
+    ballasts_used: set[str] = set()
+    channels = findings.top.data.get("channels")
+    for id, channel in channels.items() if isinstance(channels, dict) else ():
+        if not isinstance(channel, dict):
+            continue
+        ballasts_used.add(str(channel.get("ballast")))
+        listed = channel.get("tubes")
+        for index, name in enumerate(listed if isinstance(listed, list) else ()):
+            path: Path = ("channels", id, "tubes", index)
+            first = seen.setdefault(str(name), path)
+            if first[1] != id:  # twice on one channel is a fault of shape
+                findings.add(
+                    "PHO302",
+                    path,
+                    f"tube '{short(name)}' already burns on channel '{first[1]}'",
+                    "a tube stands on one channel",
+                    related=(Related(message="first listed here", path=first),),
+                )
+    if findings.has_errors:
+        return  # what seems unused may be misspelt where it is used
+    for id in findings.ids("tubes"):
+        if id not in seen:
+            findings.add(
+                "PHO318",
+                ("tubes", id),
+                f"tube '{id}' burns on no channel",
+                "list it on a channel, or remove it",
+                on_key=True,
+            )
+    for id in findings.ids("ballasts"):
+        if id not in ballasts_used:
+            findings.add("PHO318", ("ballasts", id), f"no channel uses ballast '{id}'", on_key=True)
+
+
+def check_whole(
+    channels: Mapping[str, Channel | None],
+    zones: Mapping[str, Zone | None],
+    controller: Controller | None,
+    findings: FileFindings,
+) -> None:
+    """Report zones without light, light without zones, and times off the controller's grid."""
+    whole = [channel for channel in channels.values() if channel is not None]
+    if len(whole) < len(channels) or findings.top.at("channels") in findings.top.bad:
+        return
+    _check_zones(whole, zones, findings)
+    if not any(channel.follows_sky for channel in whole) and not findings.has_errors:
+        for key in ("sky", "seasons"):
+            if findings.top.has(key):
+                findings.add(
+                    "PHO318",
+                    (key,),
+                    f"'{key}' changes nothing: no channel follows the sun or the moon",
+                    "write times such as `sunrise`, or `kind: sun`; or remove it",
+                    on_key=True,
+                )
+    for channel in whole:
+        if zones and not channel.full_ppfd:
+            findings.add(
+                "PHO325",
+                channel.path,
+                f"the light of channel '{channel.id}' is counted in no zone",
+                "measure it at full, alone, and write `full_ppfd`",
+                on_key=True,
+            )
+        if controller is not None:
+            _check_grid(channel, controller.times.step_s, findings)
+
+
+def _check_zones(
+    channels: list[Channel], zones: Mapping[str, Zone | None], findings: Findings
+) -> None:
+    """Report zones that no channel gives any light."""
+    lit = {name for c in channels for name, ppfd in c.full_ppfd.items() if ppfd}
+    for id, zone in zones.items():
+        if zone is not None and id not in lit:
+            findings.add(
+                "PHO317",
+                ("zones", id),
+                f"no channel gives zone '{id}' any light",
+                "name it under `full_ppfd: {zones: …}` of the channels that light it",
+                on_key=True,
+            )
+
+
+def _check_grid(channel: Channel, step_s: int, findings: Findings) -> None:
+    """Report times of a day by the clock at which the controller can have no row."""
+    off = sorted(second for second in _corners(channel) if second % step_s)
+    if off:
+        shown = ", ".join(clock_text(second) for second in off[:4])
+        findings.add(
+            "PHO323",
+            channel.path,
+            f"channel '{channel.id}' changes its course at"
+            f" {shown}{' …' if len(off) > 4 else ''}, off the controller's grid of"
+            f" {number_text(step_s / SECONDS_PER_MINUTE)} min",
+            on_key=True,
+        )
+
+
+def _corners(channel: Channel) -> set[int]:
+    """Return the seconds of the day at which ramps begin and end; none if it follows the sky."""
+    if channel.follows_sky:
+        return set()
+    rules = DayRules(ClockTimes(), Findings())
+    segments = rules.segments(channel.day, ()) if channel.day else ()
+    night = rules.moonlight(channel.moonlight, ()) if channel.moonlight else ()
+    return {second % SECONDS_PER_DAY for second in corners_of((*segments, *night))}

@@ -1,0 +1,38 @@
+"""Zones: what the animals in them should and must not get."""
+
+from __future__ import annotations
+
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import Findings
+from photoperiod.schedule.model import DARK_HOURS_MIN, PEAK_RISE_MAX, Zone
+from photoperiod.text import number_text
+
+
+def build_zone(id: str, cursor: Cursor, findings: Findings) -> Zone:
+    """Return a zone, or raise AlreadyReported."""
+    band = cursor.get("dli")
+    if band is not None and band[0] > band[1]:
+        findings.add(
+            "PHO319",
+            cursor.at("dli"),
+            f"{band[0]} is above {band[1]}",
+            f"write [{band[1]}, {band[0]}]",
+        )
+        raise AlreadyReported
+    if not cursor.has("dark_hours_min"):
+        findings.add(
+            "PHO324",
+            cursor.path,
+            f"'dark_hours_min' of zone '{id}' is taken as {number_text(DARK_HOURS_MIN)} h",
+            on_key=True,
+        )
+    return Zone(
+        id=id,
+        label=cursor.text("label"),
+        dli_band=None if band is None else (float(band[0]), float(band[1])),
+        ppfd_max=cursor.optional_number("ppfd_max"),
+        ek_ppfd=cursor.optional_number("ek_ppfd"),
+        ppfd_rise_per_minute_max=cursor.optional_number("ppfd_rise_per_minute_max"),
+        dark_hours_min=cursor.number("dark_hours_min", DARK_HOURS_MIN),
+        peak_rise_max=cursor.number("peak_rise_percent_max", PEAK_RISE_MAX * 100) / 100,
+    )
