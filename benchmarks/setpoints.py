@@ -58,7 +58,7 @@ from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import Fit, fit
-from photoperiod.setpoints.problem import Draft, Target, simplify
+from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
 
 Rows = tuple[Row, ...]
 Result = TypeVar("Result")
@@ -152,7 +152,7 @@ class Run:
     no error, at all minutes but the last.
     """
 
-    draft: Draft
+    draft: ChannelProblem
     start_s: int
     counts: Ints
     least: Floats
@@ -161,7 +161,7 @@ class Run:
     @classmethod
     def of(cls, target: Target) -> Run:
         """Return the only lit run of a channel."""
-        draft = Draft(target, TIMES)
+        draft = ChannelProblem(target, TIMES)
         (light,), (dark,) = draft.switchings()
         seconds = np.arange(light, dark if dark > light else dark + DAY, MINUTE) % DAY
         counts = np.append(draft.best_counts[seconds], 0)
@@ -189,7 +189,7 @@ class Run:
         return worst_costs(self)
 
 
-def error_of(draft: Draft, rows: Rows) -> float:
+def error_of(draft: ChannelProblem, rows: Rows) -> float:
     """Return the worst error of a table at the samples. [fraction of full]"""
     replay = play(rows, TIMES, draft.path.levels, draft.path)
     return float(draft.errors(replay)[::MINUTE].max())
@@ -515,7 +515,7 @@ def shared(step: str) -> None:
     for response in RESPONSES:
         path = light_path(response, step)
         targets = [target_of(curve, path) for curve in SHARED_CURVES]
-        drafts = [Draft(target, TIMES) for target in targets]
+        drafts = [ChannelProblem(target, TIMES) for target in targets]
         for rows in SHARED_ROWS:
             fits, time_s = timed(lambda targets=targets, rows=rows: fit(targets, TIMES, rows))
             seconds, simple_s = timed(lambda drafts=drafts, rows=rows: simplify(drafts, rows))
@@ -536,7 +536,7 @@ def shared(step: str) -> None:
           f" {max(times) * 1000:.0f} ms; against simplify: median {statistics.median(slow):.1f} x")  # fmt: skip
 
 
-def worst_of(drafts: Sequence[Draft], tables: Sequence[Rows]) -> float:
+def worst_of(drafts: Sequence[ChannelProblem], tables: Sequence[Rows]) -> float:
     """Return the worst error of some channels."""
     return max(error_of(draft, rows) for draft, rows in zip(drafts, tables, strict=True))
 

@@ -18,17 +18,14 @@ from photoperiod.setpoints.segments import (
     Corridor,
     Found,
     Reach,
-    WorkSpent,
     pieces_needed,
     unique,
 )
 from photoperiod.setpoints.tolerance import Ladder
+from photoperiod.setpoints.work import WorkSpent
 
 #: Pieces that may be looked at: a bound on memory and time.
 MOST_PIECES = 1_500_000
-
-#: Held rows beyond these bring a lamp no nearer to its plan than anyone sees.
-MOST_HELD = 64
 
 #: When so many more pieces brought nothing, no more are tried.
 IDLE_PIECES = 6
@@ -129,58 +126,6 @@ class Pieces:
             path.append(state)
         width = self.width
         return [(int(self.states[s] // width), int(self.states[s] % width)) for s in reversed(path)]
-
-
-def closest_held(run: Corridor, most_pieces: int, ladder: Ladder,
-                 wanted: Floats) -> list[tuple[float, Found]]:  # fmt: skip
-    """Return the same for levels that are held from row to row: cost and path by number of rows.
-
-    Parameters
-    ----------
-    run, most_pieces, ladder, wanted
-        As for `Pieces`.
-    """
-    most_pieces = min(most_pieces, MOST_HELD)
-    stops = [*range(run.grid, run.length, run.grid), run.length]
-    place = {0: 0} | {stop: number + 1 for number, stop in enumerate(stops)}
-    sums = np.concatenate(([0.0], np.cumsum(wanted)))
-    squares = np.concatenate(([0.0], np.cumsum(wanted**2)))
-    best = np.full((most_pieces + 1, len(place)), np.inf)
-    best[0, 0] = 0.0
-    parent = np.zeros((most_pieces + 1, len(place), 2), dtype=np.int64)
-    for begin, number in list(place.items())[:-1]:
-        if not np.isfinite(best[:, number]).any():
-            continue
-        low = np.maximum.accumulate(np.maximum(run.low[begin:], run.first))
-        high = np.minimum.accumulate(run.high[begin:])
-        open_s = int(np.argmin(np.append(low <= high, False)))
-        ends = np.array([stop for stop in stops if begin < stop <= begin + open_s], dtype=np.int64)
-        if not ends.size:
-            continue
-        length = ends - begin
-        mean = (sums[ends] - sums[begin]) / length
-        count = np.searchsorted(0.5 * (ladder.light[1:] + ladder.light[:-1]), mean)
-        count = np.clip(count, low[length - 1], high[length - 1])
-        light = ladder.light[count]
-        cost = squares[ends] - squares[begin] - 2 * light * (sums[ends] - sums[begin])
-        cost = np.maximum(cost + length * light**2, 0.0)
-        into = np.array([place[int(end)] for end in ends])
-        total = best[:-1, number][:, None] + cost[None, :]
-        row, column = np.nonzero(total < best[1:, into])
-        best[row + 1, into[column]] = total[row, column]
-        parent[row + 1, into[column], 0] = number
-        parent[row + 1, into[column], 1] = count[column]
-    results: list[tuple[float, Found]] = []
-    starts = list(place)
-    for pieces in range(1, most_pieces + 1):
-        cost_here = float(best[pieces, -1])
-        if np.isfinite(cost_here) and (not results or cost_here < results[-1][0] * (1 - 1e-9)):
-            corners, at = [], len(place) - 1
-            for layer in range(pieces, 0, -1):
-                at, count_here = (int(value) for value in parent[layer, at])
-                corners.append((starts[at], count_here))
-            results.append((cost_here, Found(tuple(reversed(corners)))))
-    return results
 
 
 def _edges(run: Corridor, begin: Ints, most_pieces: int, width: int,

@@ -1,6 +1,6 @@
 """One channel's rows as a function of their times, and line simplification.
 
-`Draft` knows where a lamp lights and goes dark on the grid, which rows that forces, and how far a
+`ChannelProblem` knows where a lamp lights and goes dark on the grid, which rows that forces, and how far a
 table strays. `simplify` puts further rows where the replayed table is farthest from the plan, one
 by one. It is not the best that fits: it serves channels that share one column of times, and gives
 the exact fit an error to begin with.
@@ -55,12 +55,12 @@ class Target:
     dose_within: float = 0.01
 
 
-def simplify(drafts: Sequence[Draft], row_limit: int) -> list[int]:
+def simplify(drafts: Sequence[ChannelProblem], row_limit: int) -> list[int]:
     """Return the times of rows for channels that share them, by line simplification.
 
     Parameters
     ----------
-    drafts : sequence of Draft
+    drafts : sequence of ChannelProblem
         One channel, or all channels of a controller with shared times.
     row_limit : int
         Rows the controller holds; more come back only if darkness and midnight demand them.
@@ -85,7 +85,7 @@ def simplify(drafts: Sequence[Draft], row_limit: int) -> list[int]:
     return sorted(chosen)
 
 
-def _next_time(drafts: Sequence[Draft], seconds: list[int]) -> int | None:
+def _next_time(drafts: Sequence[ChannelProblem], seconds: list[int]) -> int | None:
     """Return the time of the row that is missed most, or None if no further row helps."""
     best: tuple[float, int] | None = None
     for draft in drafts:
@@ -95,7 +95,7 @@ def _next_time(drafts: Sequence[Draft], seconds: list[int]) -> int | None:
     return best[1] if best else None
 
 
-class Draft:
+class ChannelProblem:
     """One channel's rows as a function of their times."""
 
     def __init__(self, target: Target, times: TimeGrid) -> None:
@@ -214,6 +214,11 @@ class Draft:
             if self.lit[second // self.step]:
                 found.add(second)
         return found
+
+    @property
+    def peak(self) -> float:
+        """The most light that is wanted on the day; 1 if none is. [fraction of full]"""
+        return float(self.target.reachable.max()) or 1.0
 
     def extremes(self) -> set[int]:
         """Return the times of the most and least light, for a day without any forced row."""

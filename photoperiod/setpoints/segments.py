@@ -11,13 +11,14 @@ without changing its answer.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Rounding
+from photoperiod.setpoints.work import WorkSpent
 
 #: Open ends of gates are drawn in by this much [counts]. Lines between whole counts over at most
 #: 86,400 seconds differ from a half by at least 1/172,800 unless they hit it.
@@ -26,8 +27,11 @@ OPEN_END = 1e-6
 #: Slack for floating point in comparisons of slopes; far below OPEN_END [counts].
 FLOAT_SLACK = 1e-9
 
+#: Corners whose cones are followed at once, and the gates looked at first and at most in one go.
+#: They fit the cache of a small processor; how few pieces are found does not depend on them.
 _BLOCK = 512
 _CHUNK = 96
+_CHUNK_MOST = 384
 
 #: Places that corners can have in a run, another bound on memory.
 MOST_STATES = 4_000_000
@@ -107,28 +111,6 @@ class Corridor:
         if self.end is not None:
             low[-1] = high[-1] = self.end
         return low, high
-
-
-class WorkSpent:
-    """A bound on the work of a search, counted in gates that were looked at.
-
-    Parameters
-    ----------
-    limit : int
-        When so many gates were looked at, `Exhausted` is raised.
-    """
-
-    class Exhausted(Exception):
-        """The work is spent."""
-
-    def __init__(self, limit: int) -> None:
-        self.limit, self.spent = limit, 0
-
-    def add(self, gates: int) -> None:
-        """Count some work."""
-        self.spent += gates
-        if self.spent > self.limit:
-            raise self.Exhausted
 
 
 def pieces_needed(run: Corridor) -> Ints:
@@ -257,95 +239,125 @@ class Reach:
 
         The counts of a stretch are multiples of the run's stride, or the end of the run.
         """
-        found: list[tuple[Ints, Ints, Ints, Ints]] = []
         ends = np.flatnonzero(useful)
         if not ends.size:
             index = index[:0]
         else:  # from beyond the last useful end nothing is reached
             self.last = int(ends[-1])
+        found: list[tuple[Ints, Ints, Ints, Ints]] = []
         for sign, low, high in self.lines:
             for start in range(0, index.size, _BLOCK):
                 part = np.arange(start, min(start + _BLOCK, index.size))
-                self._cone(sign, low, high, part, index, count, useful, found)
+                cone = _Cone.open_at(part, index[part], count[part], sign)
+                found.extend(
+                    self._counts_in(passed) for passed in self._through(cone, low, high, useful)
+                )
         if not found:
             empty = np.zeros(0, dtype=np.int64)
             return empty, empty, empty, empty
         source, at, least, number = (np.concatenate(part) for part in zip(*found, strict=True))
         return source, at, least, number
 
-    def _cone(
-        self,
-        sign: int,
-        low: Floats,
-        high: Floats,
-        part: Ints,
-        index: Ints,
-        count: Ints,
-        useful: Bools,
-        found: list[tuple[Ints, Ints, Ints, Ints]],
-    ) -> None:
-        steepest = np.full(part.size, np.inf if sign >= 0 else 0.0)
-        flattest = np.full(part.size, -np.inf if sign <= 0 else 0.0)
-        offset = 1
-        chunk = _CHUNK
-        while part.size:
-            self.work.add(part.size * chunk)
+    def _through(self, cone: _Cone, low: Floats, high: Floats, useful: Bools) -> Iterator[_ConeAt]:
+        """Yield the cones at all useful indices, gate by gate, until none is open any more.
+
+        Many gates are looked at in one go, because numpy is slow at few numbers. The chunks grow,
+        because most cones close within the first.
+        """
+        offset, chunk = 1, _CHUNK
+        while cone.source.size:
+            self.work.add(cone.source.size * chunk)
             distance = np.arange(offset, offset + chunk)
-            at = index[part][:, None] + distance
+            at = cone.index[:, None] + distance
             outside = at > self.last
             at = np.minimum(at, self.size - 1)
-            base = count[part].astype(np.float64)[:, None]
+            base = cone.base[:, None]
             up = (high[at] - base) / distance
             down = (low[at] - base) / distance
             up[outside], down[outside] = -np.inf, np.inf
-            up[:, 0] = np.minimum(up[:, 0], steepest)
-            down[:, 0] = np.maximum(down[:, 0], flattest)
+            # What earlier chunks left of the cone goes on in the first gate of this one.
+            up[:, 0] = np.minimum(up[:, 0], cone.steepest)
+            down[:, 0] = np.maximum(down[:, 0], cone.flattest)
             np.minimum.accumulate(up, axis=1, out=up)
             np.maximum.accumulate(down, axis=1, out=down)
-            open_cone = down <= up + FLOAT_SLACK
-            row, column = np.nonzero(open_cone & useful[at])
+            is_open = down <= up + FLOAT_SLACK
+            row, column = np.nonzero(is_open & useful[at])
             if row.size:
-                self._ends(
-                    part[row],
-                    distance[column],
-                    at[row, column],
-                    base[row, 0],
-                    down[row, column],
-                    up[row, column],
-                    found,
+                yield _ConeAt(
+                    source=cone.source[row],
+                    distance=distance[column],
+                    at=at[row, column],
+                    base=base[row, 0],
+                    flattest=down[row, column],
+                    steepest=up[row, column],
                 )
-            alive = open_cone[:, -1]
-            steepest, flattest = up[alive, -1], down[alive, -1]
-            part = part[alive]
+            alive = is_open[:, -1]
+            cone = _Cone(
+                source=cone.source[alive],
+                index=cone.index[alive],
+                base=cone.base[alive],
+                flattest=down[alive, -1],
+                steepest=up[alive, -1],
+            )
             offset += chunk
-            chunk = min(chunk * 2, 384)
+            chunk = min(chunk * 2, _CHUNK_MOST)
 
-    def _ends(
-        self,
-        source: Ints,
-        distance: Ints,
-        at: Ints,
-        base: Floats,
-        down: Floats,
-        up: Floats,
-        found: list[tuple[Ints, Ints, Ints, Ints]],
-    ) -> None:
-        least = np.ceil(base + down * distance - FLOAT_SLACK).astype(np.int64)
-        most = np.floor(base + up * distance + FLOAT_SLACK).astype(np.int64)
-        is_end = at == self.run.length
-        stride = self.run.stride
-        inner = np.minimum(at, self.run.length - 1)  # a corner stands inside its own gate
-        corner = np.maximum(np.maximum(least, self.run.first), self.run.low[inner])
-        most = np.where(is_end, most, np.minimum(most, self.run.high[inner]))
-        least = np.where(is_end, least, -(-corner // stride) * stride)
-        if self.run.end is not None:
-            hit = is_end & (least <= self.run.end) & (most >= self.run.end)
-            least = np.where(is_end, self.run.end, least)
-            most = np.where(is_end, np.where(hit, self.run.end, self.run.end - 1), most)
-        number = np.maximum((most - least) // stride + 1, 0)
+    def _counts_in(self, cone: _ConeAt) -> tuple[Ints, Ints, Ints, Ints]:
+        """Return the whole counts within some cones: source, index, least count, how many."""
+        run, at = self.run, cone.at
+        least = np.ceil(cone.base + cone.flattest * cone.distance - FLOAT_SLACK).astype(np.int64)
+        most = np.floor(cone.base + cone.steepest * cone.distance + FLOAT_SLACK).astype(np.int64)
+        is_end = at == run.length
+        inner = np.minimum(at, run.length - 1)  # a corner stands inside its own gate
+        corner = np.maximum(np.maximum(least, run.first), run.low[inner])
+        most = np.where(is_end, most, np.minimum(most, run.high[inner]))
+        least = np.where(is_end, least, -(-corner // run.stride) * run.stride)
+        if run.end is not None:
+            hit = is_end & (least <= run.end) & (most >= run.end)
+            least = np.where(is_end, run.end, least)
+            most = np.where(is_end, np.where(hit, run.end, run.end - 1), most)
+        number = np.maximum((most - least) // run.stride + 1, 0)
         some = number > 0
         self.work.add(int(some.sum()))
-        found.append((source[some], at[some], least[some], number[some]))
+        return cone.source[some], at[some], least[some], number[some]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cone:
+    """Lines from some corners: the slopes that pass all gates so far, all of shape (corners,).
+
+    ``source`` is the number of the corner, ``index`` and ``base`` its sample and count. [counts]
+    ``flattest`` and ``steepest`` bound the slopes. [counts per sample]
+    """
+
+    source: Ints
+    index: Ints
+    base: Floats
+    flattest: Floats
+    steepest: Floats
+
+    @classmethod
+    def open_at(cls, source: Ints, index: Ints, count: Ints, sign: int) -> _Cone:
+        """Return the cones before any gate: all slopes, or all that rise or fall as ``sign`` says."""
+        return cls(
+            source=source,
+            index=index,
+            base=count.astype(np.float64),
+            flattest=np.full(source.size, -np.inf if sign <= 0 else 0.0),
+            steepest=np.full(source.size, np.inf if sign >= 0 else 0.0),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ConeAt:
+    """Cones at the indices ``at``, ``distance`` samples after their corners; else as `_Cone`."""
+
+    source: Ints
+    distance: Ints
+    at: Ints
+    base: Floats
+    flattest: Floats
+    steepest: Floats
 
 
 @dataclass(frozen=True, slots=True)

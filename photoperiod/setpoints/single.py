@@ -7,23 +7,24 @@ a table fits, then by shrinking it until none does: that last refusal is the pro
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import Ints
 from photoperiod.drive.grid import Between, Rounding
 from photoperiod.drive.light_path import LIGHT_SLACK
-from photoperiod.setpoints.least_squares import Pieces, closest_held
+from photoperiod.setpoints.held import HeldRun, closest_held
+from photoperiod.setpoints.least_error import halved, least_error
+from photoperiod.setpoints.least_squares import Pieces
 from photoperiod.setpoints.segments import (
     Corridor,
     Found,
-    WorkSpent,
     fewest,
     pieces_needed,
 )
-from photoperiod.setpoints.tolerance import Band, Ladder, Wanted
+from photoperiod.setpoints.tolerance import Ladder, ToleranceBand, Wanted
+from photoperiod.setpoints.work import WorkSpent
 
 #: The optimum is proven to this [fraction of full].
 RESOLUTION = 1e-7
@@ -33,6 +34,14 @@ WORTH_LIGHT = 0.001
 
 #: Growth of the error while no table fits yet.
 GROWTH = 1.12
+
+
+#: How often the interval of the lower bound is halved.
+HALVINGS = 12
+
+#: The corners of one run as (sample of the day, count), and those of all runs.
+RunCorners = tuple[tuple[int, int], ...]
+Corners = tuple[RunCorners, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +68,7 @@ class Lit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Problem:
+class SingleProblem:
     """What a search needs to know of one channel.
 
     Parameters
@@ -92,7 +101,7 @@ class Solution:
     fraction of full. They differ by at most `RESOLUTION` unless the work ran out.
     """
 
-    corners: tuple[tuple[tuple[int, int], ...], ...]
+    corners: Corners
     error: float
     bound: float
 
@@ -102,17 +111,21 @@ class Solution:
         return self.error <= 1.05 * self.bound + 1e-6
 
 
-Evaluate = Callable[[Sequence[Sequence[tuple[int, int]]]], float]
+Evaluate = Callable[[Corners], float]
 
 
 def solve(
-    problem: Problem, corners_most: int, evaluate: Evaluate, known_error: float, work: WorkSpent
+    problem: SingleProblem,
+    corners_most: int,
+    evaluate: Evaluate,
+    known_error: float,
+    work: WorkSpent,
 ) -> Solution | None:
     """Return the best corners, or None if there are too few for the runs.
 
     Parameters
     ----------
-    problem : Problem
+    problem : SingleProblem
         One channel.
     corners_most : int
         Corners that all runs together may have.
@@ -125,34 +138,63 @@ def solve(
     """
     if corners_most < len(problem.runs) or not _relaxed_fits(problem, known_error, corners_most):
         return None
-    low = relaxed_bound(problem, corners_most, known_error)
-    best: Solution | None = None
-    error = min(low * 1.02 + RESOLUTION, known_error)
-    try:
-        while best is None:
-            found = decide(problem, error, corners_most, work)
-            if found is not None:
-                best = Solution(found, min(evaluate(found), error), low)
-            elif error >= known_error:
-                return None
-            else:
-                low, error = error, min(error * GROWTH + RESOLUTION, known_error)
-        while best.error - low > 1.5 * RESOLUTION:
-            gap = best.error - low
-            # Halve while the gap is wide; then ask right below what was found.
-            error = best.error - RESOLUTION if gap < 0.01 * best.error else low + gap / 2
-            found = decide(problem, error, corners_most, work, best.corners)
-            if found is None:
-                low = error
-            else:
-                best = Solution(found, min(evaluate(found), error), low)
-    except WorkSpent.Exhausted:
-        if best is None:
+    question = _AreThereCorners(problem, corners_most, evaluate, work)
+    best, proven = least_error(
+        question, relaxed_bound(problem, corners_most, known_error), known_error
+    )
+    return None if best is None else Solution(best.corners, best.error, proven)
+
+
+class _AreThereCorners:
+    """Whether so many corners keep an error; parameters as for `solve`."""
+
+    resolution = RESOLUTION
+
+    def __init__(
+        self, problem: SingleProblem, corners_most: int, evaluate: Evaluate, work: WorkSpent
+    ) -> None:
+        self.problem, self.most = problem, corners_most
+        self.evaluate, self.work = evaluate, work
+        self.gave_up = False
+
+    def first(self, bound: float) -> float:
+        """Return an error right above the bound."""
+        return bound * 1.02 + RESOLUTION
+
+    def attempt(self, error: float, best: Solution | None) -> Solution | None:
+        """Return corners that keep an error, None if there are none."""
+        wider = () if best is None else best.corners
+        try:
+            found = decide(self.problem, error, self.most, self.work, wider)
+        except WorkSpent.Exhausted:
+            self.gave_up = True
+            raise
+        if found is None:
             return None
-    return Solution(best.corners, best.error, low)
+        return Solution(found, min(self.evaluate(found), error), 0.0)
+
+    def larger(self, refused: float) -> float:
+        """Return the error to be tried after a refusal while no corners are found."""
+        return refused * GROWTH + RESOLUTION
+
+    def smaller(self, refused: float, best: float) -> float:
+        """Return the middle while the gap is wide; then what is right below the best.
+
+        What was found often is the optimum already, and one refusal then ends the search.
+        """
+        gap = best - refused
+        return best - RESOLUTION if gap < 0.01 * best else refused + gap / 2
+
+    def is_close(self, best: float, refused: float, proven: float) -> bool:
+        """Return whether no error in the gap is told apart from its ends."""
+        return best - refused <= 1.5 * RESOLUTION
+
+    def is_spent(self) -> bool:
+        """Return whether an error took too much work: the others would, too."""
+        return self.gave_up
 
 
-def floor_of(problem: Problem, evaluate: Evaluate, known_error: float,
+def floor_of(problem: SingleProblem, evaluate: Evaluate, known_error: float,
              work: WorkSpent) -> Solution | None:  # fmt: skip
     """Return the best corners when any number of them may stand, None if the work runs out.
 
@@ -170,7 +212,7 @@ def floor_of(problem: Problem, evaluate: Evaluate, known_error: float,
     return solve(problem, unlimited, evaluate, known_error, work)
 
 
-def nearest_counts_error(problem: Problem) -> float:
+def nearest_counts_error(problem: SingleProblem) -> float:
     """Return the worst error if at every sample the best count were put out."""
     wanted, ladder = problem.wanted, problem.ladder
     least, most = wanted.least, wanted.most
@@ -194,7 +236,7 @@ class Refinement:
 
     Parameters
     ----------
-    problem : Problem
+    problem : SingleProblem
         One channel that is dark for some time.
     error : float
         The error to be kept. [fraction of full]
@@ -204,7 +246,9 @@ class Refinement:
         Bounds the work.
     """
 
-    def __init__(self, problem: Problem, error: float, corners_most: int, work: WorkSpent) -> None:
+    def __init__(
+        self, problem: SingleProblem, error: float, corners_most: int, work: WorkSpent
+    ) -> None:
         self.problem, self.most = problem, corners_most
         self.band = problem.ladder.band(problem.wanted, error)
         self.runs = [run_of(problem, self.band, lit) for lit in problem.runs]
@@ -215,7 +259,7 @@ class Refinement:
                 starts = range(int(run.low[0]), int(run.high[0]) + 1)
                 self.pieces.append(Pieces(run, starts, self.most_in_one, problem.ladder, work))
 
-    def closest(self, shift: float = 0.0) -> tuple[tuple[tuple[int, int], ...], ...] | None:
+    def closest(self, shift: float = 0.0) -> Corners | None:
         """Return the corners closest to the plan moved by some light, None if there are none.
 
         Rows to spare go to the runs in which they gain most. To move the plan is to put a price on
@@ -252,12 +296,12 @@ class Refinement:
         paths = next(entry[1] for _, entry in sorted(shared.items()) if entry[0] <= enough)
         size = self.band.low.size
         return tuple(
-            tuple((index % size, count) for index, count in _shifted(path, lit.start))
+            _on_day(path.corners, lit, size)
             for lit, path in zip(self.problem.runs, paths, strict=True)
         )
 
 
-def rows_for(problem: Problem, error: float, work: WorkSpent) -> int | None:
+def rows_for(problem: SingleProblem, error: float, work: WorkSpent) -> int | None:
     """Return the fewest corners that keep an error, or None if no number of them does."""
     band = problem.ladder.band(problem.wanted, error)
     total = 0
@@ -270,12 +314,12 @@ def rows_for(problem: Problem, error: float, work: WorkSpent) -> int | None:
 
 
 def decide(
-    problem: Problem,
+    problem: SingleProblem,
     error: float,
     corners_most: int,
     work: WorkSpent,
-    wider: Sequence[Sequence[tuple[int, int]]] = (),
-) -> tuple[tuple[tuple[int, int], ...], ...] | None:
+    wider: Sequence[RunCorners] = (),
+) -> Corners | None:
     """Return corners that keep an error with at most so many of them, or None if there are none.
 
     ``wider`` are the corners that were found for a greater error. They are the fewest of each run,
@@ -295,7 +339,7 @@ def decide(
     return tuple(result)
 
 
-def run_of(problem: Problem, band: Band, lit: Lit) -> Corridor:
+def run_of(problem: SingleProblem, band: ToleranceBand, lit: Lit) -> Corridor:
     """Return the gates of a run."""
     at = np.arange(lit.start, lit.start + lit.length) % band.low.size
     return Corridor(
@@ -309,100 +353,45 @@ def run_of(problem: Problem, band: Band, lit: Lit) -> Corridor:
 
 
 def _fewest(
-    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent, at_least: int = 1
-) -> tuple[tuple[int, int], ...] | None:
+    problem: SingleProblem,
+    band: ToleranceBand,
+    lit: Lit,
+    most: int,
+    work: WorkSpent,
+    at_least: int = 1,
+) -> RunCorners | None:
+    """Return the fewest corners of a run, as (sample of the day, count)."""
     size = band.low.size
+    corners: Sequence[tuple[int, int]] | None
     if problem.between == Between.HOLD:
-        corners = _fewest_held(problem, band, lit, most, work)
+        at = np.arange(lit.start, lit.start + lit.length) % size
+        held = HeldRun(
+            band.low[at], band.high[at], problem.wanted.middle[at], problem.ladder, problem.grid
+        )
+        corners = held.fewest_around(most, work) if lit.is_circle else held.fewest(most, work)
     else:
         run = run_of(problem, band, lit)
         starts = range(int(run.low[0]), int(run.high[0]) + 1)
         found = fewest(run, starts, most, work, at_least)
-        corners = None if found is None else _shifted(found, lit.start)
-    if corners is None:
-        return None
-    return tuple((index % size, count) for index, count in corners)
+        corners = None if found is None else found.corners
+    return None if corners is None else _on_day(corners, lit, size)
 
 
-def _shifted(found: Found, start: int) -> list[tuple[int, int]]:
-    return [(start + index, count) for index, count in found.corners]
+def _on_day(corners: Iterable[tuple[int, int]], lit: Lit, size: int) -> RunCorners:
+    """Return corners of a run by the sample of the day, instead of that of the run."""
+    return tuple(((lit.start + index) % size, count) for index, count in corners)
 
 
-def _fewest_held(
-    problem: Problem, band: Band, lit: Lit, most: int, work: WorkSpent
-) -> list[tuple[int, int]] | None:
-    """Return the fewest held levels: each as long as its gates allow, which is the best choice."""
-    size = band.low.size
-    at = np.arange(lit.start, lit.start + lit.length) % size
-    if not lit.is_circle:
-        return _hold_from(problem, band, at, lit.start, most, work)
-    first = _hold_from(problem, band, at, 0, 1, work)
-    if first is not None:
-        return first
-    best: list[tuple[int, int]] | None = None
-    reach = _hold_once(problem, band.low[at], band.high[at], work)[0]
-    for shift in range(0, reach + 1, problem.grid):
-        limit = most if best is None else len(best) - 1
-        found = _hold_from(problem, band, (at + shift) % size, shift, limit, work)
-        best = found if found is not None else best
-    return best
-
-
-def _hold_from(
-    problem: Problem, band: Band, at: Ints, start: int, most: int, work: WorkSpent
-) -> list[tuple[int, int]] | None:
-    low, high = band.low[at], band.high[at]
-    corners: list[tuple[int, int]] = []
-    begin = 0
-    while begin < at.size:
-        if len(corners) == most:
-            return None
-        length, least, greatest = _hold_once(problem, low[begin:], high[begin:], work)
-        if length == 0:
-            return None
-        wanted = float(problem.wanted.middle[at[begin : begin + length]].mean())
-        count = int(np.abs(problem.ladder.light - wanted).argmin())
-        corners.append((start + begin, min(max(count, least), greatest)))
-        begin += length
-    return corners
-
-
-def _hold_once(problem: Problem, low: Ints, high: Ints, work: WorkSpent) -> tuple[int, int, int]:
-    """Return for how many samples one count can be held, in whole steps or to the end.
-
-    The least and greatest count that can come with it.
-    """
-    looked_at = 64
-    while True:
-        least = np.maximum.accumulate(np.maximum(low[:looked_at], problem.ladder.first))
-        most = np.minimum.accumulate(high[:looked_at])
-        work.add(least.size + 1000)  # a look takes its time, however short
-        good = int(np.argmin(np.append(least <= most, False)))
-        if good < least.size or looked_at >= low.size:
-            break
-        looked_at *= 4
-    if good < low.size:
-        good -= good % problem.grid
-    if good == 0:
-        return 0, 0, 0
-    return good, int(least[good - 1]), int(most[good - 1])
-
-
-def relaxed_bound(problem: Problem, corners_most: int, known_error: float = 1.0) -> float:
+def relaxed_bound(problem: SingleProblem, corners_most: int, known_error: float = 1.0) -> float:
     """Return an error that no table can beat, by pieces with real corners that need not meet."""
-    low, high = 0.0, known_error
     if problem.between == Between.HOLD:
         return 0.0
-    for _ in range(12):
-        middle = (low + high) / 2
-        if _relaxed_fits(problem, middle, corners_most):
-            high = middle
-        else:
-            low = middle
-    return low
+    return halved(
+        lambda error: _relaxed_fits(problem, error, corners_most), 0.0, known_error, HALVINGS
+    )[0]
 
 
-def _relaxed_fits(problem: Problem, error: float, corners_most: int) -> bool:
+def _relaxed_fits(problem: SingleProblem, error: float, corners_most: int) -> bool:
     band = problem.ladder.band(problem.wanted, error)
     total = 0
     for lit in problem.runs:

@@ -62,7 +62,7 @@ def sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class ToleranceBand:
     """Least and most count that may be emitted at each sample, shape (samples,); empty if crossed."""
 
     low: Ints
@@ -87,7 +87,7 @@ class Ladder:
         first = path.first_lit_count if path.dark_by_level else 0
         return cls(path.burning_light[: top + 1], first, top)
 
-    def band(self, wanted: Wanted, error: float) -> Band:
+    def band(self, wanted: Wanted, error: float) -> ToleranceBand:
         """Return the counts whose light is within an error of what is wanted, for a lit channel.
 
         Where no light at all is no error, as in the step before a lamp goes dark, any low count does.
@@ -96,4 +96,4 @@ class Ladder:
         above = error if wanted.may_exceed else 0.0
         high = np.searchsorted(self.light, wanted.most + above + LIGHT_SLACK, side="right") - 1
         low = np.where(wanted.least > 0.0, np.maximum(low, self.first), low)
-        return Band(low, np.minimum(high, self.top))
+        return ToleranceBand(low, np.minimum(high, self.top))

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from photoperiod.setpoints.least_squares import Pieces, closest_held
-from photoperiod.setpoints.segments import Corridor, WorkSpent, farthest, fewest, pieces_needed
+from photoperiod.setpoints.segments import Corridor, farthest, fewest, pieces_needed
 from photoperiod.setpoints.tolerance import Ladder
+from photoperiod.setpoints.work import WorkSpent
 
 ROUNDINGS = ("half-up", "down", "toward-last-row")
 PLENTY = 10**9

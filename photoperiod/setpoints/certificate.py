@@ -1,0 +1,113 @@
+"""The rows that were chosen for a channel, and what is proven of them."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from enum import StrEnum
+
+from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.replay import Replay, play
+
+
+class Method(StrEnum):
+    """How the rows of a table were found."""
+
+    EXACT = "exact"
+    SIMPLIFICATION = "simplification"  # row by row where the table missed the plan most
+    COARSER_TIMES = "coarser-times"  # the best on a coarser grid of times
+    FORCED = "forced"  # the rows hold no more than the switchings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """What is proven of a table, at samples ``sample_s`` apart with a tolerance in time.
+
+    Parameters
+    ----------
+    error : float
+        Worst error of the table at the samples. [fraction of full]
+    bound : float
+        No table on the grid within the rows has a smaller one. [fraction of full]
+    floor : float
+        No number of rows has a smaller one. [fraction of full]
+    floor_rows : int or None
+        Rows that reach the floor; more buy nothing. None if that was not found.
+    half_rows : int or None
+        Rows that would halve the error; None if no number does, or it was not found.
+    sample_s, tolerance_s : int
+        Distance of samples and tolerance in time. [s]
+    joint_error, joint_bound : float or None
+        Where channels share their times: the greatest error of any of them that does not stand at
+        its floor, as a share of its own peak, times its weight; and what no column of times within
+        the rows has less than. ``bound``, ``floor_rows`` and ``half_rows`` then are those of all
+        channels together. None for a channel with times of its own.
+    """
+
+    error: float
+    bound: float
+    floor: float
+    floor_rows: int | None
+    half_rows: int | None
+    sample_s: int
+    tolerance_s: int
+    joint_error: float | None = None
+    joint_bound: float | None = None
+
+    @property
+    def is_best(self) -> bool:
+        """True if the table is proven to be at most 5 % worse than any other."""
+        if self.joint_error is not None and self.joint_bound is not None:
+            return self.joint_error <= 1.05 * self.joint_bound + 1e-5
+        return self.error <= 1.05 * self.bound + 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fit:
+    """The rows of one channel and how well they do. Two fits are equal only if they are the same one.
+
+    Parameters
+    ----------
+    rows : tuple of Row
+        The table.
+    rows_needed : int
+        The rows that darkness and midnight demand by themselves. If it is more than the controller
+        holds, ``rows`` are too.
+    worst_light_error : float
+        The largest distance of the replayed light from the reachable plan at any second, with a
+        tolerance in time of half a time step. [fraction of full]
+    worst_second : int
+        Where that is. [s]
+    strict_light_error : float
+        The same without tolerance in time; where a lamp switches it is at least its floor.
+    method : Method
+        How the rows were found.
+    certificate : Certificate
+        What is proven.
+    times : TimeGrid
+        How the controller goes from row to row.
+    path : LightPath
+        What becomes of its levels.
+    """
+
+    rows: tuple[Row, ...]
+    rows_needed: int
+    worst_light_error: float
+    worst_second: int
+    strict_light_error: float
+    method: Method
+    certificate: Certificate
+    times: TimeGrid
+    path: LightPath
+
+    @property
+    def replay(self) -> Replay:
+        """The table, played."""
+        return _replay_of(self)
+
+
+@functools.lru_cache(maxsize=40)  # a day of a channel takes a megabyte and a half
+def _replay_of(found: Fit) -> Replay:
+    """Return the replay of a table; `Fit` compares by identity, so that it is looked up at once."""
+    return play(found.rows, found.times, found.path.levels, found.path)

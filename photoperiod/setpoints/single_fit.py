@@ -1,0 +1,144 @@
+"""The exact fit of one channel with times of its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from photoperiod.drive.grid import Between
+from photoperiod.setpoints.certificate import Certificate, Fit
+from photoperiod.setpoints.channel_rows import ChannelRows, method_within
+from photoperiod.setpoints.hold_dose import hold_dose
+from photoperiod.setpoints.problem import ChannelProblem
+from photoperiod.setpoints.segments import pieces_needed
+from photoperiod.setpoints.shared_fit import FEW_COUNTS, SharedFitting
+from photoperiod.setpoints.single import (
+    Corners,
+    Refinement,
+    Solution,
+    floor_of,
+    relaxed_bound,
+    rows_for,
+    run_of,
+    solve,
+)
+from photoperiod.setpoints.work import EXTRA_WORK, REFINEMENT_WORK, SINGLE_WORK, WorkSpent
+
+
+class SingleFitting:
+    """The exact fit of one channel.
+
+    Parameters
+    ----------
+    problem : ChannelProblem
+        The channel; if it is lit all day and lines of its table wrap, `SharedFitting` is for it.
+    """
+
+    def __init__(self, problem: ChannelProblem) -> None:
+        self.problem = problem
+        self.channel = ChannelRows(problem)
+
+    def best(self, row_limit: int) -> list[Fit]:
+        """Return the best table within the rows, or within those it needs at least."""
+        channel, fixed = self.channel, len(self.channel.fixed)
+        needed = fixed + self._least_corners()
+        corners = max(row_limit, needed) - fixed
+        if not channel.runs:
+            return [self._fit(Solution((), 0.0, 0.0), row_limit, needed)]
+        searched = channel.searched()
+        solution = solve(searched, corners, channel.error_of, 1.0, WorkSpent(SINGLE_WORK))
+        if solution is None or not solution.is_best:  # the work ran out
+            bound = relaxed_bound(searched, corners) if solution is None else solution.bound
+            return [self._other(row_limit, needed, solution, bound)]
+        return [self._fit(self._refined(solution, corners), row_limit, needed)]
+
+    def bound_by_lines(self, row_limit: int) -> float:
+        """Return an error that no table within the rows can beat, by lines with real corners."""
+        if not self.channel.runs:
+            return 0.0
+        corners = row_limit - len(self.channel.fixed)
+        if corners < len(self.channel.runs):
+            return 0.0
+        return relaxed_bound(self.channel.searched(), corners)
+
+    def _other(self, row_limit: int, needed: int, solution: Solution | None, bound: float) -> Fit:
+        """Return the better of what was found and what a search with few counts finds."""
+        (other,) = SharedFitting([self.problem]).best(row_limit, counts_most=FEW_COUNTS)
+        if solution is not None and solution.error <= other.certificate.error:
+            return self._fit(solution, row_limit, needed)
+        certificate = replace(
+            other.certificate,
+            bound=min(max(bound, other.certificate.bound), other.certificate.error),
+        )
+        return replace(other, certificate=certificate, rows_needed=needed)
+
+    def _least_corners(self) -> int:
+        """Return the corners without which the lamp would not be lit as planned.
+
+        Where a low level makes it dark, one straight line from the first row to the row that
+        switches off may be too low long before its end: such a run needs a second corner.
+        """
+        channel = self.channel
+        if not channel.path.dark_by_level or channel.times.between == Between.HOLD:
+            return len(channel.runs)
+        searched = channel.searched()
+        anything = searched.ladder.band(searched.wanted, 1.0)
+        needed = [int(pieces_needed(run_of(searched, anything, lit))[0]) for lit in channel.runs]
+        return sum(
+            max(least, 1) if least <= lit.length else 1
+            for least, lit in zip(needed, channel.runs, strict=True)
+        )
+
+    def _refined(self, solution: Solution, corners: int) -> Solution:
+        """Return the solution that is closest in the mean, at most 5 % worse at its worst.
+
+        If it would change the dose by more than it may, one that holds the dose comes first.
+        """
+        channel, allowed = self.channel, max(1.05 * solution.bound, solution.error)
+        try:
+            refinement = Refinement(
+                channel.searched(), allowed, corners, WorkSpent(REFINEMENT_WORK)
+            )
+        except WorkSpent.Exhausted:
+            return solution
+        found = refinement.closest()
+        if found is None:
+            return solution
+
+        def attempt(shift: float) -> tuple[Corners | None, float]:
+            moved = refinement.closest(shift) if shift else found
+            return moved, 0.0 if moved is None else self.problem.dose_error(channel.rows(moved))
+
+        chosen = hold_dose(attempt, allowed, self.problem.target.dose_within) or found
+        # Rows at all samples keep `allowed`; what they are played to differs by rounding at most.
+        return Solution(chosen, min(channel.error_of(chosen), allowed), solution.bound)
+
+    def _fit(self, solution: Solution, row_limit: int, needed: int) -> Fit:
+        rows = self.channel.rows(solution.corners)
+        certificate = self._certificate(self.channel.error_at_samples(rows), solution)
+        return self.channel.fit(rows, method_within(row_limit, needed), needed, certificate)
+
+    def _certificate(self, error: float, solution: Solution) -> Certificate:
+        """Return what is proven of a solution, and what more rows would bring."""
+        channel = self.channel
+        floor, floor_rows, half_rows = 0.0, None, None
+        if channel.runs:
+            fixed = len(channel.fixed)
+            searched, left = channel.searched(), WorkSpent(EXTRA_WORK)
+            least = floor_of(searched, channel.error_of, error + 1e-6, left)
+            if least is not None:
+                floor = least.bound
+                floor_rows = fixed + sum(len(run) for run in least.corners)
+                try:
+                    half = rows_for(searched, error / 2, left)
+                    half_rows = None if half is None else fixed + half
+                except WorkSpent.Exhausted:
+                    half_rows = None
+        return Certificate(
+            error=error,
+            bound=min(solution.bound, error),
+            floor=min(floor, error),
+            floor_rows=floor_rows,
+            half_rows=half_rows,
+            sample_s=channel.proven_every_s,
+            tolerance_s=self.problem.step // 2,
+        )

@@ -1,0 +1,42 @@
+"""How much work the searches may do, counted in gates that are looked at.
+
+With these limits a channel takes some seconds on a small machine at the most; nearly all take a small
+part of that. What is limited is work, and not time, so that the same input gives the same rows on
+every machine.
+"""
+
+from __future__ import annotations
+
+#: The exact search of one channel.
+SINGLE_WORK = 25_000_000
+
+#: The exact search of channels that share one column of times.
+SHARED_WORK = 90_000_000
+
+#: The second objective of one channel.
+REFINEMENT_WORK = 12_000_000
+
+#: What else a certificate says.
+EXTRA_WORK = 10_000_000
+
+
+class WorkSpent:
+    """A bound on the work of a search, counted in gates that were looked at.
+
+    Parameters
+    ----------
+    limit : int
+        When so many gates were looked at, `Exhausted` is raised.
+    """
+
+    class Exhausted(Exception):
+        """The work is spent."""
+
+    def __init__(self, limit: int) -> None:
+        self.limit, self.spent = limit, 0
+
+    def add(self, gates: int) -> None:
+        """Count some work."""
+        self.spent += gates
+        if self.spent > self.limit:
+            raise self.Exhausted
