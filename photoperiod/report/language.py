@@ -1,4 +1,4 @@
-"""The language reference, written from the schedule's schema."""
+"""The language reference as Markdown, made from the schema of the schedule."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ If a mapping has variants, its key `kind` says which one it is.
 """
 
 
-#: The forms that are written as text, in the order of the page.
+#: Definitions of text values, in the order of the page.
 _FORMS = (
     "id", "label", "clock_time", "end_time", "day_time", "end_day_time", "date", "moment", "clock",
     "ramp_shape",
@@ -53,7 +53,7 @@ def render_language(schema: Any) -> str:
 
 
 def _append(node: Any, definitions: Any, seen: set[str], lines: list[str]) -> None:
-    """Append a section for every mapping that a node leads to, in the order of the file."""
+    """Append a section for each mapping that a node refers to, in the order of the file."""
     for name in _references(node):
         target = definitions[name]
         if name in seen or target.get("type") != "object":

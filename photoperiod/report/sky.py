@@ -45,7 +45,7 @@ class SkyDate:
 
 
 def sky_dates(days: DayCurves, span: DateSpan) -> list[SkyDate]:
-    """Return the sky of every date of a span."""
+    """Return events and light of sun and moon for each date of a span."""
     return [_sky_date(days, date) for date in span]
 
 
@@ -66,7 +66,7 @@ def _sky_date(days: DayCurves, date: dt.date) -> SkyDate:
 
 
 def render_text(title: str, days: DayCurves, dates: Sequence[SkyDate]) -> str:
-    """Return a table for a person, times on the plan's clock."""
+    """Return a table for a person; times are on the plan's clock."""
     head = ("date", *SUN_EVENTS, "day", "noon alt.", *MOON_EVENTS, "moon lit", "moonlight")
     rows = [
         (
@@ -117,7 +117,7 @@ def _times(seconds: Sequence[int]) -> str:
 
 
 def render_csv(dates: Sequence[SkyDate]) -> str:
-    """Return RFC 4180 text, a row a date; what happens twice has both times, with a slash."""
+    """Return CSV (RFC 4180) with one row for each date; two times of one event stand with a slash."""
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     names = [name.replace(" ", "_") for name in (*SUN_EVENTS, *MOON_EVENTS)]
@@ -143,7 +143,7 @@ def render_csv(dates: Sequence[SkyDate]) -> str:
 
 
 def render_json(days: DayCurves, dates: Sequence[SkyDate]) -> str:
-    """Return everything as JSON."""
+    """Return the dates and the clock changes as JSON."""
     sky = days.sky
     data: dict[str, Any] = {
         "format": "photoperiod-sky",

@@ -13,12 +13,15 @@ from photoperiod.sky.clock import ClockChange
 from photoperiod.text import clock_text, hours_text, number_text, safe, width
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
 
-#: More tables than these are told of in a line each.
+#: If there are more tables, each gets one line instead of a section.
 MOST_SHOWN = 6
 
 
 def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
-    """Return the summary: channels, zones, tubes, what was accepted."""
+    """Return the summary as text: channels, zones, loads, tubes, and the findings that are accepted.
+
+    ``findings`` are those of the compiled schedule; only accepted ones are shown.
+    """
     schedule, span = program.schedule, program.span
     lines = [safe(schedule.title)]
     if span is None:
@@ -60,7 +63,7 @@ def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
 
 
 def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Return lines of left-aligned columns, two spaces apart."""
+    """Return a head and rows as lines of left-aligned columns, two blanks apart."""
     everything = [list(head), *(list(row) for row in rows)]
     widths = [max(width(row[i]) for row in everything) for i in range(len(head))]
     return [
@@ -70,7 +73,7 @@ def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
-    """Return what is special about a table, nothing if there is only one by the plan."""
+    """Return lines on the dates of a table and on burn-in; none if it is the only table."""
     if len(program.tables) == 1 and not table.plan.windows and not table.plan.dark:
         return []
     span = table.span
@@ -96,7 +99,7 @@ def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
 
 
 def _many(program: Program) -> list[str]:
-    """Return a line for each of many tables; ``summary.json`` has all the rest."""
+    """Return one line for each table; ``summary.json`` holds the rest."""
     rows = []
     for table in program.tables:
         if table.span is None:
@@ -126,7 +129,7 @@ def _many(program: Program) -> list[str]:
 
 
 def _clock_changes(program: Program) -> list[str]:
-    """Return when clocks change, and what that asks for."""
+    """Return when clocks change."""
     return [
         "CLOCK CHANGES",
         *(
@@ -144,7 +147,7 @@ def clock_change_text(name: str, change: ClockChange) -> str:
 
 
 def _loads(program: Program) -> list[str]:
-    """Return what is loaded when."""
+    """Return which tables to load on which date."""
     lines = ["LOADS"]
     for load in program.loads:
         first, last = load[0].span, load[-1].span

@@ -1,4 +1,4 @@
-"""Diagnostics as text for a person: place, severity, code, the fact, the line itself, a way out."""
+"""A report as text for a person: place, severity, code, message, source line, and what to try."""
 
 from __future__ import annotations
 
@@ -32,13 +32,13 @@ def render_text(
     Parameters
     ----------
     report : Report
-        What was found.
+        The findings.
     lines : list of str
         The lines of the source, for excerpts.
     colour : bool
-        Whether to use terminal colours.
+        True to use terminal colours.
     show_all : bool
-        Show more than fifty diagnostics.
+        True to show more than `SHOWN_DIAGNOSTICS`.
     """
     paint: Paint = _painted if colour else _plain
     ordered = report.sorted()
@@ -57,7 +57,7 @@ def render_text(
 
 
 def counts_line(report: Report) -> str:
-    """Return one line that counts what was found."""
+    """Return one line with the number of findings of each severity."""
     words = []
     for severity in (Severity.ERROR, Severity.WARNING, Severity.ACCEPTED, Severity.NOTE):
         count = report.count(severity)
@@ -113,10 +113,10 @@ def _block(file: str, d: Diagnostic, lines: list[str], paint: Paint) -> str:
 def excerpt(
     lines: list[str], source_range: SourceRange, paint: Paint = _plain, colour: str = ""
 ) -> list[str]:
-    """Return the source line of a source_range and a line of marks under it.
+    """Return a source line and a line of marks under the source range.
 
-    A source_range of several lines is marked to the end of its first one. Long lines are cut around the
-    source_range, and control characters are shown, not sent.
+    A range of several lines is marked to the end of its first line. A long line is cut around the
+    range, and control characters become visible escapes. Empty if the file has no such line.
     """
     if not 1 <= source_range.line <= len(lines):
         return []

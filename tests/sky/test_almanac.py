@@ -96,11 +96,13 @@ def test_instants_do_not_depend_on_the_chunks_in_which_they_are_found() -> None:
     assert sky.instants("moonrise", direct[0], direct[1]) == direct[:1]  # the end is not included
 
 
-def test_the_moon_is_up_when_it_is_up() -> None:
+@pytest.mark.parametrize("day", [1, 20])  # down and, at full moon, up at the first midnight
+def test_the_moon_is_up_when_it_is_up(day: int) -> None:
     sky = almanac(LISBON, Clock.utc())
-    date, middles = dt.date(2027, 5, 1), np.arange(30.0, 3 * 86_400.0, 60.0)
+    date, middles = dt.date(2027, 5, day), np.arange(30.0, 3 * 86_400.0, 60.0)
     spans = sky.moon_up(date, 0, 3 * 86_400)
     assert len(spans) in (3, 4)
+    assert (spans[0][0] == 0) == (day == 20)
     inside = np.zeros(middles.shape, dtype=bool)
     for begin, end in spans:
         assert 0 <= begin < end <= 3 * 86_400
