@@ -4,8 +4,9 @@ import datetime as dt
 
 import pytest
 
+from photoperiod.dates import DateSpan
 from photoperiod.formats.folder import render_all
-from photoperiod.program.model import DateSpan, Program
+from photoperiod.program.model import Program
 from tests.conftest import ROOT, compiled
 
 #: An example in which tubes burn in, so that there are several dated tables.

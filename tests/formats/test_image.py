@@ -8,14 +8,10 @@ import struct
 import zlib
 from dataclasses import replace
 
-import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import Row
-from photoperiod.formats.code_line import MOST_INT32, CodeLine, code_line
+from photoperiod.formats.code_line import CodeLine
 from photoperiod.formats.image import (
     ChannelImage,
     DatedTable,
@@ -145,35 +141,3 @@ def test_days_are_counted_from_2000() -> None:
     # 27 years and 61 days on: 27 · 365 + 7 leap days (2000 … 2024) + 31 + 28 + 1 = 9,922
     assert day_number(dt.date(2027, 3, 2)) == 9_922
     assert date_of(9_922) == dt.date(2027, 3, 2)
-
-
-@given(
-    st.integers(1, 16), st.floats(4.0, 12.0), st.floats(-0.5, 0.5), st.sampled_from([50, 100, 1000])
-)
-def test_a_line_of_codes_gives_every_code_and_fits_32_bits(
-    bits: int, full_scale: float, offset: float, steps: int
-) -> None:
-    converter = Converter(
-        kind="two-point", bits=bits, offset_volts=offset, volts_per_code=full_scale / 2**bits
-    )
-    codes = converter.codes(np.arange(steps + 1) * (10.0 / steps)).tolist()
-    line = code_line(codes, converter.full_code, 10.0 / steps / converter.volts_per_code)
-    if isinstance(line, tuple):
-        assert list(line) == codes
-        return
-    assert [line.code(count, converter.full_code) for count in range(steps + 1)] == codes
-    assert 0 <= line.factor <= MOST_INT32 and abs(line.addend) <= MOST_INT32
-
-
-def test_usual_converters_need_no_list() -> None:
-    for bits, steps, is_narrow in (
-        (8, 100, True), (10, 1000, True), (12, 100, True), (12, 10_000, False), (16, 1000, False),
-        (16, 10_000, False),
-    ):  # fmt: skip
-        converter = Converter.nominal(bits, 10.0, 10.0)
-        codes = converter.codes(np.arange(steps + 1) * (10.0 / steps)).tolist()
-        line = code_line(codes, converter.full_code, 2**bits / steps)
-        assert isinstance(line, CodeLine), (bits, steps)
-        assert (line.most(steps) <= MOST_INT32) is is_narrow
-    # one that no line gives is listed
-    assert code_line([0, 5, 6, 40, 41], 41, 10.0) == (0, 5, 6, 40, 41)
