@@ -59,11 +59,11 @@ def test_every_json_begins_with_its_kind_and_its_schedule() -> None:
 
 
 def test_accepted_findings_say_why() -> None:
-    accepts = "accept:\n  - finding: ppfd-above-most\n    because: a test\nchannels:\n  blue"
+    accepts = "accept:\n  - finding: ppfd-above-most\n    because: only a test\nchannels:\n  blue"
     text = changed(("ppfd_max: 200", "ppfd_max: 100"), ("channels:\n  blue", accepts))
     (found,) = accepted(compiled(text).report.sorted())
     assert (found["code"], found["name"]) == ("PHO402", "ppfd-above-most")
-    assert found["because"] == "a test"
+    assert found["because"] == "only a test"
     assert accepted([]) == []
 
 
