@@ -28,7 +28,7 @@ from photoperiod.board.table_file import LoadedTable, TableFile, keep_good_table
 from photoperiod.drive.grid import RelayKind
 from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.image import Image, day_number
-from photoperiod.player.outputs import given
+from photoperiod.player.outputs import output_state
 from photoperiod.player.reference import Output, Status, play
 from photoperiod.text import utc_text
 
@@ -359,7 +359,7 @@ class Player:
         is_due = boot_s - channel.logged_boot_s >= self.config.log_every_s - 0.5
         if not is_due and output == channel.present and channel.is_known:
             return
-        state = given(channel.path, output.count, output.code, output.relay)
+        state = output_state(channel.path, output.count, output.code, output.relay)
         has_changed = channel.set(output, Setting(channel.id, utc_text(unix_s), state), boot_s)
         self._has_changed |= has_changed
         if channel.is_known and (has_changed or is_due):

@@ -129,26 +129,14 @@ class StateStore:
         """Return the state that was saved last; None if there is none, or none that can be used."""
         try:
             with (self.folder / "state.json").open("rb") as file:
-                return _state(json.loads(file.read(MAX_BYTES)))
+                return state_of_data(json.loads(file.read(MAX_BYTES)))
         except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError,
                 OverflowError):  # fmt: skip
             return None
 
     def write_state(self, state: State) -> None:
         """Save the state; raises OSError if that fails, and the old state is still there then."""
-        data = {
-            "format": FORMAT,
-            "version": 1,
-            "boot_id": state.boot_id,
-            "boot_s": round(state.boot_s, 3),
-            "unix_s": round(state.unix_s, 3),
-            "is_trusted": state.is_trusted,
-            "outputs": {
-                id: {"code": output.code, "relay": output.relay}
-                for id, output in state.outputs.items()
-            },
-        }
-        replace_file(self.folder / "state.json", json.dumps(data).encode())
+        replace_file(self.folder / "state.json", json.dumps(state_data(state)).encode())
 
     @property
     def good_table(self) -> Path:
@@ -203,7 +191,29 @@ class StateStore:
         return True
 
 
-def _state(data: Any) -> State | None:
+def state_data(state: State) -> dict[str, Any]:
+    """Return a state as plain data; times are kept to a millisecond."""
+    return {
+        "format": FORMAT,
+        "version": 1,
+        "boot_id": state.boot_id,
+        "boot_s": round(state.boot_s, 3),
+        "unix_s": round(state.unix_s, 3),
+        "is_trusted": state.is_trusted,
+        "outputs": {
+            id: {"code": output.code, "relay": output.relay} for id, output in state.outputs.items()
+        },
+    }
+
+
+def state_of_data(data: Any) -> State | None:
+    """Return a state from plain data; None if the data are of another format or time is no number.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError, AttributeError, OverflowError
+        If the data have another shape.
+    """
     if data["format"] != FORMAT or data["version"] != 1:
         return None
     state = State(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from photoperiod import __version__
@@ -60,6 +61,11 @@ def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
     if dates[0] > dates[1]:
         raise _refused(name, f"it begins on {dates[0]}, after its first entry ended")
     return data
+
+
+def ledger_bytes(data: Mapping[str, Any]) -> bytes:
+    """Return a ledger as the bytes of a file, with its digest; `parse_ledger` reads them back."""
+    return json_text(with_digest(data)).encode()
 
 
 class _Broken(ValueError):
@@ -160,7 +166,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         "begins": first if old is None else min(old["begins"], first),
         "entries": [*kept, {"through": last, "at_full": at_full, "tubes": tubes}][-MOST_ENTRIES:],
     }
-    return json_text(with_digest(data)).encode()
+    return ledger_bytes(data)
 
 
 def _is_date(text: str) -> bool:

@@ -1,1 +1,1 @@
-"""The player: what a controller does with tables, in integers, and the bytes it reads them from."""
+"""The player: what a controller does with a playable table, second by second."""

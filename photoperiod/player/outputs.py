@@ -1,6 +1,6 @@
-"""What an exported table does: at a moment, over a day, over a span of instants.
+"""What a playable table gives: at a moment, or in each second of a day.
 
-From the file alone, through the very player that controllers run; nothing here knows the plan.
+The reference player reads the file alone, as a controller does. Nothing here knows the plan.
 """
 
 from __future__ import annotations
@@ -21,7 +21,23 @@ from photoperiod.player.reference import Status, play, play_rows
 
 @dataclass(frozen=True, slots=True)
 class OutputState:
-    """What one output gives: level [counts and % of 10 V], code, volts, relay, light [fraction]."""
+    """What one output gives at a moment.
+
+    Parameters
+    ----------
+    count : int
+        Level. [counts]
+    level_percent : float
+        The same level. [% of 10 V]
+    volts : float
+        Calibrated volts of the converter code. [V]
+    code : int
+        Converter code.
+    relay : bool
+        Whether the relay is closed.
+    light : float
+        Light of the lamps. [fraction of full]
+    """
 
     count: int
     level_percent: float
@@ -33,7 +49,11 @@ class OutputState:
 
 @dataclass(frozen=True, slots=True)
 class PlayedDay:
-    """What one channel does in each second of a day, all of shape (86400,)."""
+    """What one channel gives in each second of a day, all of shape (86400,).
+
+    ``counts`` are levels, ``relay_on`` tells whether the relay is closed, ``lit`` whether the lamp
+    burns, ``light`` is its light as a fraction of full.
+    """
 
     counts: Ints
     relay_on: Bools
@@ -41,8 +61,8 @@ class PlayedDay:
     light: Floats
 
 
-def given(path: LightPath, count: int, code: int, relay: bool) -> OutputState:
-    """Return what an output gives that is put to a count."""
+def output_state(path: LightPath, count: int, code: int, relay: bool) -> OutputState:
+    """Return what an output gives at a count, with its converter code and relay."""
     counts, closed = np.array([count]), np.array([relay])
     return OutputState(
         count=count,
@@ -57,22 +77,30 @@ def given(path: LightPath, count: int, code: int, relay: bool) -> OutputState:
 def at_moment(
     table: PlayableTable, date: dt.date, second: int
 ) -> tuple[Status, dict[str, OutputState]]:
-    """Return the status and what every channel gives at a moment of the controller's clock."""
+    """Return the player's status and the state of every output.
+
+    Parameters
+    ----------
+    table : PlayableTable
+        What is played.
+    date, second : date, int
+        The moment on the controller's clock; the second counts from midnight.
+    """
     status, outputs = play(table.image, _day(table.image, date), second)
     return status, {
-        id: given(path, out.count, out.code, out.relay)
+        id: output_state(path, out.count, out.code, out.relay)
         for (id, path), out in zip(table.paths.items(), outputs, strict=True)
     }
 
 
 def on_day(table: PlayableTable, date: dt.date) -> dict[str, PlayedDay]:
-    """Return what every channel does in each second of a date of the controller's clock."""
+    """Return what every channel gives in each second of a date of the controller's clock."""
     sets = table.image.table_on(_day(table.image, date)).sets
     return {id: of_set(table, id, index) for id, index in zip(table.paths, sets, strict=True)}
 
 
 def of_set(table: PlayableTable, id: str, index: int) -> PlayedDay:
-    """Return what a channel does in each second of a day of one of the image's sets of rows."""
+    """Return what a channel gives in each second of a day that plays one of the image's row sets."""
     image, path = table.image, table.paths[id]
     channel = image.channels[table.channels.index(id)]
     counts, relays = play_rows(image, channel, image.sets[index])

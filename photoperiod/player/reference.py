@@ -1,6 +1,6 @@
-"""The player, one moment at a time: the reference of every player. ``docs/player.md`` is its text.
+"""The reference player, which every other player must equal; ``docs/player.md`` describes it.
 
-Integers only, no state: what is put out follows from the tables and the moment alone.
+It uses integers only and keeps no state: outputs follow from the tables and the moment alone.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from photoperiod.units import SECONDS_PER_DAY
 
 
 class Status(IntFlag):
-    """What a player tells beside its outputs."""
+    """What a player reports beside its outputs; several may hold at once."""
 
     FINE = 0
     SAFE = 1  # no table that can be played, no trusted clock, or stopped by hand
@@ -30,7 +30,7 @@ class Status(IntFlag):
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """What one output is given: a level [counts], the converter's code, and whether its relay is closed."""
+    """What the player sets one output to: level [counts], converter code, relay (True: closed)."""
 
     count: int
     code: int
@@ -46,21 +46,21 @@ def play(
     stopped: bool = False,
     since_start_s: int | None = None,
 ) -> tuple[Status, tuple[Output, ...]]:
-    """Return what every output is given at a moment of the controller's clock.
+    """Return the status, and what every output is set to at a moment of the controller's clock.
 
     Parameters
     ----------
     image : Image
         The tables.
     day : int
-        Days from 2000-01-01; not looked at if the tables are of no date.
+        Days from 2000-01-01; ignored if the tables have no dates.
     second : int
         Second of the day, 0 to 86,399; any other is an invalid clock.
     clock_valid, stopped : bool
-        Whether day and second can be trusted; whether a person has stopped the lamps.
+        Whether day and second can be trusted; whether a person stopped the lamps.
     since_start_s : int or None
-        Seconds since the lamps came from the dark by a start, a safe state or a stop; None if a soft
-        start is long over.
+        Seconds since the lamps began to rise from the dark after a start, a safe state or a stop;
+        None if the soft start is over.
     """
     if stopped or not clock_valid or not 0 <= second < SECONDS_PER_DAY:
         return Status.SAFE, safe_outputs(image)
@@ -88,7 +88,8 @@ def safe_outputs(image: Image) -> tuple[Output, ...]:
 def soft_ceiling(image: Image, channel: ChannelImage, since_start_s: int | None) -> int:
     """Return the largest count that a soft start allows.
 
-    From the floor to the top in a straight line of time; floor(…) of it, so that it never leads.
+    It rises from the floor to the top in a straight line over time, rounded down, so that it is
+    never above the line.
     """
     whole = image.soft_start_minutes * 60
     if since_start_s is None or since_start_s >= whole:
@@ -121,7 +122,10 @@ def _level(image: Image, rows: Sequence[Row], second: int) -> tuple[int, Row]:
 
 
 def _rounded(product: int, length: int, rounding: Rounding) -> int:
-    """Return product ÷ length in whole counts; no division is of a negative number."""
+    """Return product ÷ length in whole counts.
+
+    No negative number is divided: languages round such quotients differently.
+    """
     if rounding == Rounding.TOWARD_LAST_ROW:
         return product // length if product >= 0 else -(-product // length)
     if rounding == Rounding.DOWN:
@@ -145,7 +149,7 @@ def _output(image: Image, channel: ChannelImage, count: int, row: Row) -> Output
 def play_day(image: Image, day: int) -> tuple[Ints, Bools]:
     """Return count and relay of every output for all seconds of a day, shape (channels, 86400) each.
 
-    The same as `play` for each second, by arrays.
+    The same as `play` for each second, computed with arrays.
     """
     sets = image.table_on(day).sets
     played = [
@@ -156,7 +160,7 @@ def play_day(image: Image, day: int) -> tuple[Ints, Bools]:
 
 
 def play_rows(image: Image, channel: ChannelImage, rows: Sequence[Row]) -> tuple[Ints, Bools]:
-    """Return count and relay of one output for all seconds of a day of some rows, shape (86400,) each."""
+    """Return count and relay of one output for all seconds of a day, shape (86400,) each."""
     times = TimeGrid(
         step_s=1,
         between=Between.HOLD if image.holds else Between.LINE,

@@ -1,4 +1,4 @@
-"""A replay as text, CSV and JSON: at a moment, or over a day."""
+"""A replay as text, CSV and JSON: of a moment, or of a day."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from photoperiod.player.reference import Status
 from photoperiod.text import clock_text, hours_text, number_text, safe
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, UMOL_PER_MOL
 
-#: What the status of a player means, in words.
+#: What a status means, in words.
 WORDS = {
     Status.EARLY: "before the first date of the tables: the first one is played",
     Status.EXPIRED: "after the last date of the tables: the last one goes on",
@@ -27,7 +27,7 @@ _HEAD = ("channel", "light %", "level %", "volts", "code", "relay")
 
 
 def status_words(status: Status) -> list[str]:
-    """Return what a status says, in words."""
+    """Return the meaning of a status in words, one item for each flag."""
     return [text for flag, text in WORDS.items() if flag in status]
 
 
@@ -37,8 +37,8 @@ def moment_text(table: PlayableTable, date: dt.date, second: int) -> str:
     lines = [f"{safe(table.about.title)}, {_when(table, date, second)}"]
     lines += [f"  ({text})" for text in status_words(status)]
     lines += ["", _columns(_HEAD)]
-    lines += [_columns((id, *_cells(table, g))) for id, g in channels.items()]
-    zones = ppfd(table, {id: g.light for id, g in channels.items()})
+    lines += [_columns((id, *_cells(table, state))) for id, state in channels.items()]
+    zones = ppfd(table, {id: state.light for id, state in channels.items()})
     if zones:
         lines += ["", "PPFD, by full_ppfd as measured:"]
         lines += [f"  {zone}: {float(value):.1f} µmol m⁻² s⁻¹" for zone, value in zones.items()]
@@ -48,18 +48,21 @@ def moment_text(table: PlayableTable, date: dt.date, second: int) -> str:
 def moment_data(table: PlayableTable, date: dt.date, second: int) -> dict[str, Any]:
     """Return a moment as plain data, as ``schemas/replay.schema.json`` describes it."""
     status, channels = at_moment(table, date, second)
-    zones = ppfd(table, {id: g.light for id, g in channels.items()})
+    zones = ppfd(table, {id: state.light for id, state in channels.items()})
     return _data_head(table) | {
         "date": date.isoformat(),
         "time": clock_text(second, with_seconds=True),
         "status": status_words(status),
-        "channels": {id: _given_data(table, g) for id, g in channels.items()},
+        "channels": {id: _state_data(table, state) for id, state in channels.items()},
         "ppfd_umol_m2_s": {zone: round(float(value), 3) for zone, value in zones.items()},
     }
 
 
 def day_text(table: PlayableTable, date: dt.date, every_s: int) -> str:
-    """Return a day as a table of moments, and what it gives in all."""
+    """Return a day as a table of moments, then its full-light hours and doses.
+
+    ``every_s`` is the time from one line to the next. [s]
+    """
     played = on_day(table, date)
     lines = [f"{safe(table.about.title)}, {date} on the {table.image.clock} clock"]
     lines += [f"  ({text})" for text in _day_status(table, date)]
@@ -89,8 +92,8 @@ def day_csv(table: PlayableTable, date: dt.date, every_s: int) -> str:
          "light_percent", "relay")
     )  # fmt: skip
     for second in range(0, SECONDS_PER_DAY, every_s):
-        for id, g in at_moment(table, date, second)[1].items():
-            data = _given_data(table, g)
+        for id, state in at_moment(table, date, second)[1].items():
+            data = _state_data(table, state)
             writer.writerow(
                 (date, clock_text(second, with_seconds=True), id, data["count"],
                  data["converter_code"], data["volts"], data["level_percent"],
@@ -100,7 +103,7 @@ def day_csv(table: PlayableTable, date: dt.date, every_s: int) -> str:
 
 
 def day_data(table: PlayableTable, date: dt.date, every_s: int) -> dict[str, Any]:
-    """Return a day as plain data: moments, and what it gives in all."""
+    """Return a day as plain data: moments, full-light hours and doses."""
     played = on_day(table, date)
     return _data_head(table) | {
         "date": date.isoformat(),
@@ -117,7 +120,8 @@ def day_data(table: PlayableTable, date: dt.date, every_s: int) -> dict[str, Any
             {
                 "time": clock_text(second, with_seconds=True),
                 "channels": {
-                    id: _given_data(table, g) for id, g in at_moment(table, date, second)[1].items()
+                    id: _state_data(table, state)
+                    for id, state in at_moment(table, date, second)[1].items()
                 },
             }
             for second in range(0, SECONDS_PER_DAY, every_s)
@@ -146,30 +150,30 @@ def _dli(table: PlayableTable, played: Mapping[str, PlayedDay]) -> dict[str, flo
     return {zone: float(np.sum(value)) / UMOL_PER_MOL for zone, value in zones.items()}
 
 
-def _given_data(table: PlayableTable, g: OutputState) -> dict[str, Any]:
+def _state_data(table: PlayableTable, state: OutputState) -> dict[str, Any]:
     return {
-        "count": g.count,
-        "converter_code": g.code,
-        "volts": round(g.volts, 4),
-        "level_percent": round(g.level_percent, 4),
-        "light_percent": round(g.light * 100, 4),
-        "relay": _relay(table, g) or None,
+        "count": state.count,
+        "converter_code": state.code,
+        "volts": round(state.volts, 4),
+        "level_percent": round(state.level_percent, 4),
+        "light_percent": round(state.light * 100, 4),
+        "relay": _relay(table, state) or None,
     }
 
 
-def _relay(table: PlayableTable, g: OutputState) -> str:
+def _relay(table: PlayableTable, state: OutputState) -> str:
     if table.image.relay == RelayKind.NONE:
         return ""
-    return "on" if g.relay else "off"
+    return "on" if state.relay else "off"
 
 
-def _cells(table: PlayableTable, g: OutputState) -> tuple[str, ...]:
+def _cells(table: PlayableTable, state: OutputState) -> tuple[str, ...]:
     return (
-        f"{g.light * 100:.2f}",
-        number_text(g.level_percent, 2),
-        f"{g.volts:.3f}",
-        str(g.code),
-        _relay(table, g) or "-",
+        f"{state.light * 100:.2f}",
+        number_text(state.level_percent, 2),
+        f"{state.volts:.3f}",
+        str(state.code),
+        _relay(table, state) or "-",
     )
 
 

@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from photoperiod.board.state_store import RememberedOutput, State, StateStore
+from photoperiod.board.state_store import (
+    RememberedOutput,
+    State,
+    StateStore,
+    state_data,
+    state_of_data,
+)
 from photoperiod.errors import OutsideWorldError
 
 STATE = State(boot_id="b", boot_s=5.5, unix_s=1e9, is_trusted=True,
@@ -30,6 +39,38 @@ def test_a_state_comes_back_as_it_was(tmp_path: Path) -> None:
 def test_a_broken_state_is_none(tmp_path: Path, raw: bytes) -> None:
     (tmp_path / "state.json").write_bytes(raw)
     assert StateStore(tmp_path).read_state() is None
+
+
+STATES = st.builds(
+    State,
+    boot_id=st.text(max_size=9),
+    boot_s=st.integers(0, 10**12).map(lambda ms: ms / 1000),
+    unix_s=st.integers(-(10**12), 10**13).map(lambda ms: ms / 1000),
+    is_trusted=st.booleans(),
+    outputs=st.dictionaries(
+        st.text(max_size=5), st.builds(RememberedOutput, st.integers(0, 65_535), st.booleans())
+    ),
+)
+
+
+@given(STATES)
+def test_every_state_comes_back_from_its_bytes(state: State) -> None:
+    raw = json.dumps(state_data(state))
+    assert state_of_data(json.loads(raw)) == state
+
+
+def test_a_state_that_is_cut_off_or_changed_never_raises(tmp_path: Path) -> None:
+    keep = StateStore(tmp_path)
+    keep.write_state(STATE)
+    raw = (tmp_path / "state.json").read_bytes()
+    for at in range(len(raw)):
+        (tmp_path / "state.json").write_bytes(raw[:at])
+        assert keep.read_state() is None
+        for change in (0x01, 0x10, 0x80):
+            changed = raw[:at] + bytes([raw[at] ^ change]) + raw[at + 1 :]
+            (tmp_path / "state.json").write_bytes(changed)
+            found = keep.read_state()
+            assert found is None or isinstance(found, State)
 
 
 def test_a_state_that_cannot_be_written_leaves_the_old_one(

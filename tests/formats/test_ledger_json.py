@@ -13,11 +13,11 @@ from typing import Any
 
 import jsonschema
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.ledger_json import parse_ledger
+from photoperiod.formats.ledger_json import ledger_bytes, parse_ledger
 from photoperiod.source.json_schema import load_schema
 from tests.conftest import Run, changed
 
@@ -295,3 +295,72 @@ def test_no_bytes_raise_anything_but_a_refusal(raw: bytes, seed: int) -> None:
             parse_ledger("l.json", some)
         except OutsideWorldError as error:
             assert error.code == "PHO504"
+
+
+HOURS = st.floats(0, 1000)
+
+ENTRIES = st.fixed_dictionaries(
+    {
+        "at_full": st.dictionaries(
+            st.text(max_size=5),
+            st.tuples(st.integers(-86_400, 86_400), st.integers(0, 172_800))
+            .filter(lambda pair: pair[0] < pair[1])
+            .map(lambda pair: {"start_second": pair[0], "stop_second": pair[1]}),
+            max_size=2,
+        ),
+        "tubes": st.dictionaries(
+            st.text(max_size=5),
+            st.fixed_dictionaries(
+                {
+                    "fitted": st.none() | st.datetimes().map(dt.datetime.isoformat),
+                    "lit_hours": HOURS,
+                    "owed_hours": HOURS,
+                    "declared_lit_hours": HOURS,
+                    "declared_owed_hours": HOURS,
+                }
+            ),
+            max_size=2,
+        ),
+    }
+)
+
+
+@st.composite
+def ledgers(draw: st.DrawFn) -> dict[str, Any]:
+    """Ledgers whose dates rise, as programs write them."""
+    dates = sorted(draw(st.sets(st.dates(dt.date(1999, 1, 1)), min_size=1, max_size=3)))
+    return {
+        "format": "photoperiod-ledger",
+        "version": 1,
+        "made_with": draw(st.text(max_size=9)),
+        "schedule": {"title": draw(st.text(max_size=9)), "sha256": "0" * 64},
+        "begins": draw(st.dates(dt.date(1998, 1, 1), dates[0])).isoformat(),
+        "entries": [{"through": date.isoformat()} | draw(ENTRIES) for date in dates],
+    }
+
+
+@settings(max_examples=50)
+@given(ledgers())
+def test_what_is_written_is_read_back(data: dict[str, Any]) -> None:
+    raw = ledger_bytes(data)
+    found = parse_ledger("x", raw)
+    assert {key: value for key, value in found.items() if key != "sha256"} == data
+    assert ledger_bytes(found) == raw
+
+
+@settings(max_examples=50)
+@given(ledgers(), st.floats(0, 1, exclude_max=True), st.integers(1, 255))
+def test_a_changed_byte_is_refused_or_changes_nothing(
+    data: dict[str, Any], share: float, change: int
+) -> None:
+    """Space between values is not part of the digest, so that an editor may lay a ledger out anew."""
+    raw = ledger_bytes(data)
+    at = int(share * len(raw))
+    try:
+        found = parse_ledger("x", raw[:at] + bytes([raw[at] ^ change]) + raw[at + 1 :])
+    except OutsideWorldError as refused:
+        assert refused.code == "PHO504"
+    else:
+        assert found == parse_ledger("x", raw)
+    with pytest.raises(OutsideWorldError):
+        parse_ledger("x", raw[: min(at, len(raw) - 3)])
