@@ -46,8 +46,6 @@ NOT_YET = [
     "curves/segment.py",
     "days/events.py",
     "days/signals.py",
-    "player/outputs.py",
-    "player/replay_text.py",
     "schedule/acceptances.py",
     "schedule/ballasts.py",
     "schedule/build.py",
