@@ -11,7 +11,6 @@ PACKAGE = TESTS.parent / "photoperiod"
 OF_NO_MODULE = {
     "board/test_no_flash.py": "a promise that the whole player keeps, whatever happens",
     "board/test_page.py": "docs/board.md",
-    "setpoints/test_milp.py": "the whole fit against a mixed-integer program",
     "test_codes.py": "one damaged schedule for each finding code: all stages together",
     "test_conftest.py": "the shared helpers of the tests",
     "test_docs.py": "the documents, not the code",
@@ -71,13 +70,9 @@ NOT_YET = [
     "setpoints/held.py",
     "setpoints/hold_dose.py",
     "setpoints/least_error.py",
-    "setpoints/least_squares.py",
-    "setpoints/problem.py",
-    "setpoints/shared.py",
     "setpoints/shared_fit.py",
     "setpoints/shared_problem.py",
     "setpoints/single_fit.py",
-    "setpoints/tolerance.py",
     "setpoints/work.py",
     "sky/kinds.py",
 ]

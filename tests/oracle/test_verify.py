@@ -13,10 +13,10 @@ from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import Target, fit
 from photoperiod.units import SECONDS_PER_DAY
-from tests.oracle.verify import Claim, JointClaim, faults, joint_faults
+from tests.oracle.plain_day import Claim
+from tests.oracle.verify import JointClaim, faults, joint_faults
 
 HOUR = 3600
 
@@ -227,19 +227,3 @@ def test_a_weight_moves_the_error_from_one_channel_to_the_other() -> None:
     assert light.claims[0].error < plain.claims[0].error
     assert joint_faults(heavy, wanted, times, paths) == []
     assert joint_faults(light, wanted, times, paths) == []
-
-
-def test_a_grid_of_seconds_gets_a_table_and_a_bound_that_no_table_on_minutes_beats() -> None:
-    path, curve, _, _ = CASES[0]
-    wanted = path.ballast.reachable(curve.light(day_seconds()), path.most_light)
-    seconds = TimeGrid(step_s=1, between="line", after_last_row="wrap")
-    target = Target(name="x", reachable=wanted, corners=(), path=path)
-    (fine,) = fit([target], seconds, 6)
-    assert fine.method in ("coarser-times", "simplification")
-    proof = fine.certificate
-    assert 0.001 < proof.bound <= proof.error
-    # Whatever stands on whole minutes stands on whole seconds too: measured there, it is no better.
-    (minutes,) = fit([target], replace(seconds, step_s=60), 6)
-    light = play(minutes.rows, seconds, path.levels, path).light
-    assert float(np.abs(light - wanted).max()) >= proof.bound
-    assert proof.error <= float(np.abs(light - wanted).max()) + 1e-9

@@ -1,218 +1,78 @@
-"""The joint certificate of channels with one column of times against all legal columns.
-
-For given times the channels do not depend on each other, so every set of times is gone through, and
-for each channel all levels at them (`tests.oracle.enumerator`, which shares no code with the fit).
-"""
+"""How switchings cut a day into stretches, and the bound on rows, by hand."""
 
 from __future__ import annotations
 
-import itertools
-import math
-from collections.abc import Sequence
-from dataclasses import replace
-
+import numpy as np
 import pytest
 
-from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
-from photoperiod.drive.grid import TimeGrid
-from photoperiod.drive.light_path import LightPath
-from photoperiod.setpoints.fit import Fit, Target, fit
-from tests.oracle.enumerator import Enumerator
-from tests.setpoints.test_single import FOLLOWS, LINEAR, LOG, NEVER, NONE, STANDBY, lamp
-
-HOUR = 3600
-
-#: Resolution of the joint bound, and what counts as a twentieth worse [share of peak].
-RESOLUTION, NEARLY_BEST, SLACK = 1e-6, 1.05, 1e-5
-
-#: An error above the floor by less is the floor's, as both are known to 1e-7 [fraction of full].
-FLOOR_SLACK = 3e-7
-
-LIGHT_TOLERANCE = 1e-9
+from photoperiod.setpoints.columns import Column, ColumnChannel, least_rows, stretches_of
+from photoperiod.setpoints.tolerance import ToleranceBand
 
 
-def day(
-    start: float, dawn: float, light: float, end: float, dusk: float, shape: str = "sine"
-) -> Curve:
-    first, last = round(start * HOUR), round(end * HOUR)
-    ramps = [(first, round(dawn * HOUR), light, shape)]
-    return Curve((ramp_train(first, ramps, last, round(dusk * HOUR), shape),))
+def channel(lit: str, low: list[int], high: list[int], first: int = 0) -> ColumnChannel:
+    band = ToleranceBand(np.array(low), np.array(high))
+    return ColumnChannel(band=band, lit=np.array([sign == "#" for sign in lit]), first=first)
 
 
-def steady(start: float, end: float, light: float) -> Curve:
-    return Curve((Profile((Segment(round(start * HOUR), round(end * HOUR), light, light),)),))
+def column(channels: list[ColumnChannel], forced: tuple[int, ...], wraps: bool = True) -> Column:
+    return Column(channels=channels, forced=forced, grid=1, rounding="half-up", between="line",
+                  wraps=wraps)  # fmt: skip
 
 
-NOON = day(8.2, 4, 0.9, 20.1, 4)
-SHORT = day(10, 2, 0.5, 16, 3, "linear")
-LATE = day(13.7, 4, 0.7, 23.2, 2, "smooth")
-MOON = steady(20.3, 31.6, 0.12)
-LONG_NIGHT = day(18.2, 3, 0.3, 34, 4)
-STEPS = Curve((Profile((Segment(6 * HOUR, 11 * HOUR, 0.3, 0.3), Segment(11 * HOUR, 15 * HOUR, 0.8, 0.8),
-                     Segment(15 * HOUR, 22 * HOUR, 0.5, 0.1))),))  # fmt: skip
-
-FINE = lamp(LINEAR, every=1800)
-COARSE = lamp(LOG, step="20", every=1800)
-
-#: Channels as (curve, lamp, weight).
-Channels = Sequence[tuple[Curve, LightPath, float]]
-
-COLUMNS: dict[str, Channels] = {
-    "one lit over the other's night": ((NOON, FINE, 1.0), (MOON, FINE, 1.0)),
-    "weights": ((NOON, FINE, 1.0), (STEPS, COARSE, 4.0)),
-    "overlapping nights": ((NOON, FINE, 1.0), (LATE, COARSE, 1.0)),
-    "one day within the other": ((STEPS, FINE, 2.0), (SHORT, FINE, 1.0)),
-    "over midnight": ((LONG_NIGHT, FINE, 1.0), (SHORT, COARSE, 0.5)),
-    "never dark beside a day": (
-        (NOON, lamp(NEVER, NONE, "20", 1800), 1.0),
-        (SHORT, lamp(LINEAR, NONE, "20", 1800), 1.0),
-    ),
-    "dark by the level": (
-        (NOON, lamp(STANDBY, NONE, "20", 1800), 1.0),
-        (SHORT, lamp(STANDBY, NONE, "20", 1800), 2.0),
-    ),
-    "relay follows": (
-        (LATE, lamp(LINEAR, FOLLOWS, "20", 1800), 1.0),
-        (MOON, lamp(LINEAR, FOLLOWS, "20", 1800), 1.0),
-    ),
-    "three": ((NOON, FINE, 1.0), (SHORT, COARSE, 1.0), (MOON, FINE, 0.5)),
-}
-
-GRIDS = {
-    f"{between} {after}": TimeGrid(step_s=3 * HOUR, between=between, after_last_row=after)
-    for between in ("line", "hold")
-    for after in ("wrap", "hold")
-}
+ANYTHING = ([0] * 6, [9] * 6)
 
 
-class Column:
-    """Channels that share their times, each with its enumerator."""
-
-    def __init__(
-        self, channels: Channels, times: TimeGrid, rounding: str, may_exceed: bool = True
-    ) -> None:
-        self.times = times
-        self.targets, self.tries = [], []
-        for number, (curve, path, weight) in enumerate(channels):
-            rounded = replace(path, levels=replace(path.levels, rounding=rounding))
-            reachable = path.ballast.reachable(curve.light(day_seconds()), path.most_light)
-            self.targets.append(
-                Target(
-                    name=f"channel {number}",
-                    reachable=reachable,
-                    corners=tuple(sorted(curve.corners())),
-                    path=rounded,
-                    weight=weight,
-                    may_exceed=may_exceed,
-                )
-            )
-            self.tries.append(
-                Enumerator(
-                    reachable=reachable,
-                    times=times,
-                    path=rounded,
-                    sample_s=1 if times.between == "hold" else path.levels.every_seconds,
-                    tolerance_s=times.step_s // 2,
-                    may_exceed=may_exceed,
-                )
-            )
-        self.floors = [tries.best(tries.steps)[-1] for tries in self.tries]
-
-    def joint(self, errors: Sequence[float]) -> float:
-        """The least x at which every error is at most x of its peak over its weight, or its floor."""
-        return max(
-            0.0 if error <= floor + FLOOR_SLACK else error * target.weight / target.reachable.max()
-            for error, floor, target in zip(errors, self.floors, self.targets, strict=True)
-        )
-
-    def best(self) -> list[float]:
-        """The least joint error of all legal columns of at most 1, 2 … rows."""
-        steps = self.tries[0].steps
-        needed = set().union(*(tries.needed for tries in self.tries))
-        free = [step for step in range(steps) if step not in needed]
-        result = [math.inf] * steps
-        for number in range(len(free) + 1):
-            for more in itertools.combinations(free, number):
-                chosen = sorted(needed | set(more))
-                if chosen:
-                    errors = [tries.at_times(chosen) for tries in self.tries]
-                    rows = len(chosen) - 1
-                    result[rows] = min(result[rows], self.joint(errors))
-        return list(itertools.accumulate(result, min))
+def test_stretches_run_from_one_forced_row_to_the_next_and_around_the_day() -> None:
+    day, night = channel(".###..", *ANYTHING), channel("#...##", *ANYTHING)
+    first, second, third = stretches_of(column([day, night], (1, 3, 4)))
+    assert [(s.begin, s.length, s.is_last) for s in (first, second, third)] == [
+        (0, 2, False), (2, 1, False), (3, 3, True),
+    ]  # fmt: skip
+    assert [sorted(s.runs) for s in (first, second, third)] == [[0], [0], [1]]
+    assert (first.opens, first.closes) == (
+        [0],
+        [],
+    )  # lit goes on, so its run has the gate at the end
+    assert (first.runs[0].length, first.runs[0].end) == (3, None)
+    assert (second.opens, second.closes) == ([], [0])
+    assert (second.runs[0].length, second.runs[0].end) == (1, 0)
+    assert (third.opens, third.closes) == (
+        [1],
+        [1],
+    )  # from step 4 over the end of the day to step 1
+    assert third.runs[1].length == 3
 
 
-def faults(column: Column, fits: Sequence[Fit], best: Sequence[float], limit: int) -> list[str]:
-    """What is wrong with the fits of a column; ``best`` is the least for 1, 2 … rows."""
-    wrong = []
-    fewest = next(number for number, error in enumerate(best, 1) if error < math.inf)
-    optimum = best[min(max(limit, fewest), len(best)) - 1]
-    seconds = [tuple(row.second for row in found.rows) for found in fits]
-    if len(set(seconds)) > 1:
-        wrong.append(f"times differ: {seconds}")
-    if len(seconds[0]) > max(limit, fewest):
-        wrong.append(f"{len(seconds[0])} rows")
-    measured = [tries.measure(f.rows) for tries, f in zip(column.tries, fits, strict=True)]
-    joint = column.joint(measured)
-    if joint > NEARLY_BEST * optimum + SLACK:
-        wrong.append(f"the joint error {joint:.6f} is not near the best, {optimum:.6f}")
-    for found, tries, error, floor in zip(fits, column.tries, measured, column.floors, strict=True):
-        proof = found.certificate
-        wrong += tries.faults(found.rows)
-        if found.rows_needed != fewest:
-            wrong.append(f"{found.rows_needed} rows are said to be needed, not {fewest}")
-        if abs(proof.error - error) > LIGHT_TOLERANCE:
-            wrong.append(f"the error is {error:.7f}, not {proof.error:.7f}")
-        if proof.floor > floor + FLOOR_SLACK:
-            wrong.append(f"the floor {proof.floor:.7f} is above {floor:.7f}")
-        if proof.joint_error is None or proof.joint_bound is None:
-            wrong.append("no joint certificate")
-            continue
-        if proof.joint_bound > optimum + RESOLUTION:
-            wrong.append(f"the bound {proof.joint_bound:.6f} is above the best, {optimum:.6f}")
-        if abs(proof.joint_error - joint) > RESOLUTION:
-            wrong.append(f"the joint error is {joint:.6f}, not {proof.joint_error:.6f}")
-        if proof.floor_rows is not None and best[proof.floor_rows - 1] > SLACK:
-            wrong.append(f"{proof.floor_rows} rows do not reach the floor")
-    return wrong
+def test_the_last_stretch_of_a_day_that_does_not_wrap_is_held_to_its_end() -> None:
+    lamp = channel("#.....", *ANYTHING)
+    always = channel("######", *ANYTHING)
+    *_, last = stretches_of(column([lamp, always], (0, 1), wraps=False))
+    assert last.is_last
+    assert (last.opens, last.closes) == ([], [])
+    assert (last.runs[1].length, last.runs[1].end) == (5, None)
 
 
-#: Channels that are dark by a row, whose floor is below every plan: never exceeding it is possible.
-KEPT = ("one lit over the other's night", "overlapping nights", "never dark beside a day", "three")
+def test_the_widest_gate_counts_from_the_first_count_of_a_row() -> None:
+    assert channel("#", [2], [9]).widest == 7
+    assert channel("#", [2], [9], first=5).widest == 4
+    assert channel("#", [9], [2]).widest == 0
 
 
-# 9 columns on four grids, all three roundings among them, and 4 that may not exceed their plans.
-@pytest.mark.parametrize("grid", GRIDS)
 @pytest.mark.parametrize(
-    ("name", "may_exceed"), [*((n, True) for n in COLUMNS), *((n, False) for n in KEPT)]
+    ("low", "high", "wanted"),
+    [
+        ([0] * 6, [9] * 6, 1),  # one line around the day
+        ([0, 0, 0, 9, 9, 9], [0, 0, 0, 9, 9, 9], 4),  # two levels, a rise and a fall
+        ([0, 0, 5, 0, 0, 0], [0, 0, 4, 0, 0, 0], None),  # an empty gate
+    ],
 )
-def test_no_legal_column_is_better_than_the_certificate_says(
-    name: str, may_exceed: bool, grid: str
+def test_no_column_does_with_fewer_rows_than_the_bound(
+    low: list[int], high: list[int], wanted: int | None
 ) -> None:
-    number = list(COLUMNS).index(name) + list(GRIDS).index(grid)
-    rounding = ("half-up", "down", "toward-last-row")[number % 3]
-    column = Column(COLUMNS[name], GRIDS[grid], rounding, may_exceed)
-    best = column.best()
-    fewest = next(rows for rows, error in enumerate(best, 1) if error < math.inf)
-    limit = fewest + number % 4
-    fits = fit(column.targets, column.times, limit)
-    wrong = faults(column, fits, best, limit)
-    assert not wrong, f"{limit} rows, {rounding}: " + "\n".join(wrong)
+    assert least_rows(column([channel("######", low, high)], (0,))) == wanted
 
 
-def test_one_channel_of_its_own_has_no_joint_certificate() -> None:
-    column = Column(COLUMNS["weights"], GRIDS["line wrap"], "half-up")
-    (found,) = fit(column.targets[:1], column.times, 6)
-    assert found.certificate.joint_error is None
-    assert found.certificate.joint_bound is None
-
-
-def test_a_lamp_that_is_never_dark_holds_nobody_back_at_its_floor() -> None:
-    # Between rows three hours apart the second lamp strays by 3.3 % at the least, with all rows that
-    # can be; five are enough for that, and for a day of the first one without any error.
-    never_dark = (SHORT, lamp(NEVER, NONE, "20", 1800), 1.0)
-    column = Column(((NOON, FINE, 1.0), never_dark), GRIDS["line wrap"], "half-up")
-    assert column.floors == pytest.approx([0.0, 1 / 30], abs=1e-9)
-    best = column.best()
-    assert best[4] == 0.0
-    fits = fit(column.targets, column.times, 5)
-    assert faults(column, fits, best, 5) == []
+def test_a_stretch_without_a_lit_channel_takes_one_row() -> None:
+    dark, lamp = channel("......", *ANYTHING), channel("##....", *ANYTHING)
+    assert least_rows(column([dark], (0, 3))) == 2
+    assert least_rows(column([dark, lamp], (0, 2))) == 2

@@ -1,0 +1,81 @@
+"""Sets of counts in words of bits, against sets of Python."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+
+from photoperiod.arrays import Words
+from photoperiod.setpoints.count_sets import CountSets, begin_counts, undominated
+from photoperiod.setpoints.segments import Corridor
+from photoperiod.setpoints.work import WorkSpent
+
+PLENTY = 10**9
+
+
+def corridor(low: list[int], high: list[int], first: int = 0, stride: int = 1) -> Corridor:
+    return Corridor(low=np.array(low), high=np.array(high), grid=1, first=first, end=None,
+                    rounding="half-up", stride=stride)  # fmt: skip
+
+
+def members(words: Words, least: int, stride: int = 1) -> set[int]:
+    """The counts of a set, bit by bit in whole numbers."""
+    number = sum(int(word) << (64 * place) for place, word in enumerate(words))
+    return {least + stride * bit for bit in range(number.bit_length()) if number >> bit & 1}
+
+
+def test_a_set_of_its_own_for_each_count_and_all_in_one() -> None:
+    run = corridor([3] * 4, [90] * 4)  # 88 counts: two words
+    sets = CountSets(run, 2, 3, WorkSpent(PLENTY))
+    each = sets.each(np.array([3, 66, 67]))
+    assert [members(row, 3) for row in each] == [{3}, {66}, {67}]
+    assert members(sets.all_begins()[0], 3) == set(range(3, 91))
+
+
+def test_rows_stand_above_the_first_count_and_on_the_stride() -> None:
+    run = corridor([1] * 4, [20] * 4, first=5, stride=4)
+    assert begin_counts(run).tolist() == [8, 12, 16, 20]
+    sets = CountSets(run, 1, 1, WorkSpent(PLENTY))
+    assert members(sets.all_begins()[0], 8, 4) == {8, 12, 16, 20}
+
+
+def test_counts_outside_the_last_gate_end_nothing() -> None:
+    sets = CountSets(corridor([0, 2], [9, 4]), 1, 3, WorkSpent(PLENTY))
+    assert [members(row, 2) for row in sets.at_end(np.array([1, 3, 5]))] == [set(), {3}, set()]
+
+
+def test_one_piece_moves_a_set_to_all_that_its_counts_reach() -> None:
+    # Gates 0..9, then 4..5, then 0..9. Halves go up: from count 1 a line to 6 is at 3.5 halfway, which
+    # is put out as 4, and one to 9 is at 5; from count 9 a line to 0 is at 4.5, put out as 5, one to 1
+    # is at 5, and one to 2 at 5.5, put out as 6.
+    sets = CountSets(corridor([0, 4, 0], [9, 5, 9]), 1, 1, WorkSpent(PLENTY))
+    useful = np.array([True, True, True, False])
+    sets.prepare(np.array([0]), useful)
+    reach = sets.reach_of(0)
+    for counts, wanted in (([1], {6, 7, 8, 9}), ([9], {0, 1}), ([1, 9], {0, 1, 6, 7, 8, 9})):
+        label = np.bitwise_or.reduce(sets.each(np.array(counts)), axis=0).reshape(1, 1, 1)
+        moved = sets.moved(label, reach)
+        assert members(moved[0, 0], 4) == {4, 5}
+        assert members(moved[0, 1], 0) == wanted
+
+
+def test_a_count_can_be_held_if_all_later_gates_let_it() -> None:
+    sets = CountSets(corridor([0, 3, 0], [9, 5, 9]), 1, 1, WorkSpent(PLENTY))
+    labels = sets.each(np.array([2, 3, 5, 6])).reshape(4, 1, 1)
+    assert sets.holds(0, labels).tolist() == [False, True, True, False]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_only_sets_that_no_other_contains_are_kept(seed: int) -> None:
+    chance = random.Random(seed)
+    group = [chance.randrange(16) for _ in range(8)]
+    archive = [chance.randrange(16) for _ in range(chance.randrange(3))]
+    known = np.array(archive, dtype=np.uint64).reshape(-1, 1) if archive else None
+    kept = undominated(np.array(group, dtype=np.uint64).reshape(-1, 1), known).tolist()
+    for number, mine in enumerate(group):
+        is_in_known = any(mine & ~other == 0 for other in archive)
+        is_in_other = any(mine & ~other == 0 and mine != other for other in group)
+        is_first = group.index(mine) == number
+        assert (number in kept) is (not is_in_known and not is_in_other and is_first)

@@ -1,0 +1,60 @@
+"""The second objective against trying every path."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Iterable
+
+import numpy as np
+import pytest
+
+from photoperiod.setpoints.least_squares import Pieces
+from photoperiod.setpoints.segments import Corridor
+from photoperiod.setpoints.work import WorkSpent
+from tests.setpoints.test_segments import PLENTY, corners_after, ladder, small_runs
+
+
+def square(run: Corridor, corners: list[tuple[int, int]], wanted: np.ndarray, top: int) -> float:
+    """The weighted squares of a path, line by line; weights are 1/top² all over."""
+    path = list(corners)
+    path.append((run.length, run.end if run.end is not None else path[-1][1]))
+    total = 0.0
+    for (i, a), (j, b) in itertools.pairwise(path):
+        for s in range(i, j):
+            total += ((a + (b - a) * (s - i) / (j - i)) / top - wanted[s]) ** 2
+    return total
+
+
+def all_paths(run: Corridor, starts: Iterable[int], most: int) -> Iterable[list[tuple[int, int]]]:
+    low, high = run.low.tolist(), run.high.tolist()
+    open_paths = [[(0, c)] for c in starts if low[0] <= c <= high[0] and c >= run.first]
+    while open_paths:
+        path = open_paths.pop()
+        index, count = path[-1]
+        if run.end is None and all(low[s] <= count <= high[s] for s in range(index, run.length)):
+            yield path
+        for corner in corners_after(run, index, count):
+            if corner[0] == run.length:
+                yield path
+            elif len(path) < most:
+                open_paths.append([*path, corner])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_closest_path_is_that_of_trying_everything(seed: int) -> None:
+    chance = random.Random(seed)
+    compared = 0
+    for run, most in small_runs(200 + seed, 60):
+        top = 20
+        wanted = np.array([chance.uniform(0, 0.8) for _ in range(run.length)])
+        paths = [p for p in all_paths(run, range(top), min(most, 3)) if len(p) <= most]
+        pieces = Pieces(run, range(top), min(most, 3), ladder(top), WorkSpent(PLENTY))
+        found = pieces.closest(wanted)
+        assert bool(paths) == bool(found)
+        if paths:
+            best = min(square(run, path, wanted, top) for path in paths)
+            corners = list(found[-1][1].corners)
+            assert square(run, corners, wanted, top) == pytest.approx(best, abs=1e-9)
+            compared += 1
+    assert compared > 10

@@ -1,0 +1,79 @@
+"""Channels that share one column of times: what their tables must keep, and tables by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from photoperiod.curves.curve import Curve
+from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.light_path import LightPath
+from photoperiod.setpoints.fit import fit
+from tests.setpoints.any_day import curves, light_paths, slow_ones, time_grids
+from tests.setpoints.days import (
+    FOLLOWS,
+    HOUR,
+    LINEAR,
+    NEARLY_BEST,
+    SLACK,
+    assert_dark_where_the_plan_is_dark,
+    assert_errors_are_measured_right,
+    assert_rows_are_well_formed,
+    error_of,
+    grid,
+    path,
+    ramps,
+    target,
+)
+
+
+def share_their_times(days: list[Curve], p: LightPath, times: TimeGrid, limit: int) -> None:
+    aims = [target(day, p) for day in days]
+    aims[0] = target(days[0], path())  # lamps of two kinds
+    fits = fit(aims, times, limit)
+    assert len(fits) == len(aims)
+    assert len({tuple(row.second for row in found.rows) for found in fits}) == 1
+    for found, aim in zip(fits, aims, strict=True):
+        assert_rows_are_well_formed(found, aim, times, limit)
+        assert_dark_where_the_plan_is_dark(found, aim, times)
+        assert_errors_are_measured_right(found, aim, times)
+
+
+DAYS = st.lists(curves(), min_size=2, max_size=3)
+
+
+@settings(slow_ones, max_examples=4)
+@given(days=DAYS, p=light_paths(), times=time_grids(), limit=st.integers(1, 24))
+def test_channels_of_one_column_of_times_share_it(
+    days: list[Curve], p: LightPath, times: TimeGrid, limit: int
+) -> None:
+    share_their_times(days, p, times, limit)
+
+
+@pytest.mark.slow
+@settings(slow_ones, max_examples=20)
+@given(days=DAYS, p=light_paths(), times=time_grids(), limit=st.integers(1, 24))
+def test_many_channels_of_one_column_of_times_share_it(
+    days: list[Curve], p: LightPath, times: TimeGrid, limit: int
+) -> None:
+    share_their_times(days, p, times, limit)
+
+
+def test_channels_that_share_times_keep_the_corners_of_all() -> None:
+    # Two plain days whose corners fit into eight rows, a quarter of an hour apart. On LINEAR light
+    # equals level; what is lost are the ends of the ramps, where the plan waits at its floor.
+    lamp = path(replace(LINEAR, below_floor="floor"), FOLLOWS)
+    times = grid(900, "line", "hold")
+    aims = [target(ramps(10 * HOUR, r * HOUR, 0.6, r * HOUR, 20 * HOUR), lamp) for r in (1, 2)]
+    found = fit(aims, times, 8)
+    for aim, one_of_two, at_11, at_19 in zip(aims, found, (60, 35), (60, 30), strict=True):
+        by_hand = [
+            Row(0, 0), Row(10 * HOUR - 900, 0), Row(10 * HOUR, 10), Row(11 * HOUR, at_11),
+            Row(12 * HOUR, 60), Row(18 * HOUR, 60), Row(19 * HOUR, at_19), Row(20 * HOUR, 0),
+        ]  # fmt: skip
+        wanted = error_of(by_hand, aim, times)
+        assert wanted < 0.1
+        assert one_of_two.worst_light_error <= NEARLY_BEST * wanted + SLACK
