@@ -8,7 +8,7 @@ import random
 import numpy as np
 import pytest
 
-from photoperiod.setpoints.least_squares import closest_held
+from photoperiod.setpoints.held import closest_held
 from photoperiod.setpoints.segments import Corridor
 from tests.setpoints.test_segments import ladder
 
