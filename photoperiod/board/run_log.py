@@ -48,7 +48,7 @@ Record = tuple[str, ...]
 
 
 def record(unix_s: int, channel: str, state: OutputState, *, has_relay: bool) -> Record:
-    """Return the record of what a channel is state."""
+    """Return the record of what a channel is set to."""
     return (
         utc_text(unix_s),
         channel,

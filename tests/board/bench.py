@@ -1,5 +1,5 @@
-"""A bench for players: a kernel that refuses what the real one refuses, a system whose time is made, and
-tables with rows of one's own.
+"""A bench for players: a kernel that refuses what the real one refuses, a system with simulated time,
+and tables with any rows.
 """
 
 from __future__ import annotations
@@ -462,7 +462,9 @@ def soft(seconds: float) -> int:
     return FLOOR + 90 * int(seconds) // SOFT_S
 
 
-def finer_table() -> bytes:
+def finer_table(count: int = 80) -> bytes:
+    """Return a table of one level for a converter of 14 bits."""
+
     def finer(data: dict[str, Any]) -> None:
         data["controller"]["converter"] |= {
             "bits": 14,
@@ -470,4 +472,4 @@ def finer_table() -> bytes:
             "full_code": 2**14 - 1,
         }
 
-    return table((0, 80), change=finer)
+    return table((0, count), change=finer)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
+
+import pytest
 
 from tests.board.bench import (
     BOARD,
@@ -85,7 +88,9 @@ def test_a_lamp_goes_dark_by_its_relay_without_its_converter(tmp_path: Path) -> 
     assert before and not after
 
 
-def test_a_finer_table_keeps_the_duty(tmp_path: Path) -> None:
+@pytest.mark.parametrize("count", [80, 20])
+def test_a_finer_table_gives_its_own_duty(tmp_path: Path, count: int) -> None:
+    """Code 3277 is 80 % of 12 bits and 20 % of 14 bits: the same code must be set anew."""
     text = BOARD.replace('{kind: iio, device: "iio:device0", channel: 0}',
                          "{kind: pwm, chip: 0, channel: 0, period_ns: 1000000}")  # fmt: skip
     bench = Bench(tmp_path, STEADY, text)
@@ -95,13 +100,13 @@ def test_a_finer_table_keeps_the_duty(tmp_path: Path) -> None:
     bench.kernel.held |= {duty: "800000", "class/pwm/pwmchip0/pwm0/period": "1000000",
                           "class/pwm/pwmchip0/pwm0/enable": "1",
                           "class/leds/relay-blue/brightness": "255"}  # fmt: skip
-    bench.system.at(25, lambda: bench.put_table(finer_table(), MIDNIGHT))
+    bench.system.at(25, lambda: bench.put_table(finer_table(count), MIDNIGHT))
     seen: list[str] = []
     for second in (10, 60):
         bench.system.at(second, lambda: seen.append(bench.kernel.held[duty]))
     bench.system.stop_s = 70
     bench.run()
-    assert [round(int(text) / 10_000) for text in seen] == [80, 80]
+    assert [round(int(text) / 10_000) for text in seen] == [80, count]
     assert bench.events() == ["start", "reload", "stop"]
 
 
@@ -169,3 +174,28 @@ def test_a_device_may_come_late(tmp_path: Path) -> None:
     assert bench.said[0].startswith(
         "alarm: PHO507: the output of 'blue' (iio:device0 channel 0) is lost"
     )
+
+
+def test_a_relay_that_comes_back_open_is_closed_again(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.light(code(80))
+
+    def come_back() -> None:
+        bench.kernel.gone.clear()
+        bench.kernel.held["class/leds/relay-blue/brightness"] = "0"
+
+    bench.system.at(65, lambda: bench.kernel.gone.add("class/leds/relay-blue"))
+    bench.system.at(185, come_back)
+    before, lost, after = bench.watch([60, 180, 221])
+    assert before == (code(80), True) and lost == (code(80), True)
+    assert after[1] is True and after[0] <= code(13)  # it rises softly from the floor
+    assert bench.events() == ["start", "device-lost", "device-back", "stop"]
+
+
+@pytest.mark.parametrize(("count", "at_once"), [(42, 42), (43, 40)])
+def test_a_rise_of_2_percent_is_no_leap(tmp_path: Path, count: int, at_once: int) -> None:
+    bench = Bench(tmp_path, table((0, 40)))
+    bench.light(code(40))
+    bench.system.at(20.5, lambda: bench.put_table(table((0, count)), MIDNIGHT))
+    bench.system.at(20.6, lambda: signal.SIGHUP)
+    assert bench.watch([20.4, 20.7]) == [(code(40), True), (code(at_once), True)]

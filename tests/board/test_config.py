@@ -121,7 +121,7 @@ def test_a_table_must_fit_the_board() -> None:
     assert (clock.kind, clock.zone_name) == ("civil", "Atlantic/Azores")
 
 
-def test_a_running_player_is_told_by_e506() -> None:
+def test_a_running_player_gets_an_error() -> None:
     board = read(GOOD).config
     assert board is not None
     with pytest.raises(OutsideWorldError, match="no channel 'white'") as caught:

@@ -12,6 +12,9 @@ from photoperiod.compare.expected import Expected
 from photoperiod.compare.log_reader import Log, Quantity, Series
 from photoperiod.compare.logged_light import light_of, logged_lights
 from photoperiod.formats.table import PlayableTable, read_table
+from photoperiod.sky.clock import Clock
+from tests.board.bench import MIDNIGHT
+from tests.board.bench import table as exported
 from tests.compare.logs import (
     START,
 )
@@ -68,3 +71,43 @@ def test_the_most_certain_quantity_counts(held: PlayableTable) -> None:
     found = lights(held, None, Quantity.LIGHT_PERCENT, Quantity.COUNT)
     assert found == [pytest.approx(0.25, abs=1e-4)]
     assert lights(held, None, Quantity.LIGHT_PERCENT) == [pytest.approx(0.36)]
+
+
+def test_each_channel_and_zone_has_its_own_light() -> None:
+    """Both channels give 130 µmol m⁻² s⁻¹ to the zone at full."""
+    held = read_table("table.json", exported((0, 80), channels=("blue", "white")))
+    unix_s = np.array([float(MIDNIGHT)])
+    one = {
+        ("white", Quantity.COUNT): 60.0,
+        ("blue", Quantity.COUNT): 50.0,
+        ("crest", Quantity.PPFD): 99.0,
+    }
+    series = {(id, q): Series(id, q, unix_s, np.array([v])) for (id, q), v in one.items()}
+    expected = Expected(held, Clock.utc())
+    found = list(logged_lights(held, Log(series=series), expected, None))
+    assert [(light.subject, light.is_zone, light.holds) for light in found] == [
+        ("blue", False, True),
+        ("white", False, True),
+        ("crest", True, False),
+    ]
+    assert [light.scale for light in found] == [1, 1, 260]
+    values = [float(light.values[0]) for light in found]
+    # 60 % of 4096 codes is 2457.6: code 2458
+    assert values == [pytest.approx(0.25), pytest.approx((2458 / 4096) ** 2), 99]
+    # 80 % of 10 V, and twice 130 µmol m⁻² s⁻¹ × 0.64
+    assert [float(light.expected(unix_s)[0]) for light in found] == [
+        pytest.approx(0.64, abs=1e-3),
+        pytest.approx(0.64, abs=1e-3),
+        pytest.approx(2 * 130 * 0.64, abs=0.2),
+    ]
+
+
+def test_a_relay_holds_from_its_own_record_on(held: PlayableTable) -> None:
+    unix_s = START.timestamp() + 43_200 + np.array([0.0, 60.0, 120.0])
+    series = {
+        ("blue", Quantity.COUNT): Series("blue", Quantity.COUNT, unix_s, np.full(3, 50.0)),
+        ("blue", Quantity.RELAY): Series("blue", Quantity.RELAY, unix_s[:2], np.array([0.0, 1.0])),
+    }
+    expected = Expected(held, held.clock(None))
+    (light,) = logged_lights(held, Log(series=series), expected, None)
+    assert light.values.tolist() == [0, *[pytest.approx(0.25, abs=1e-4)] * 2]

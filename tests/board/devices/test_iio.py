@@ -98,3 +98,17 @@ def test_a_stage_that_is_powered_down_is_never_off() -> None:
     output.set(setting(100))
     output.set(setting(0))
     assert not any(name.endswith("powerdown") and text == "1" for name, text in kernel.writes)
+
+
+def test_a_converter_that_was_reset_is_noticed() -> None:
+    kernel = FakeKernel().add_converter()
+    output = IioOutput(iio(), kernel)
+    output.open(NOMINAL)
+    output.set(setting(3000))
+    kernel.held[f"{IIO}/out_voltage0_raw"] = "0"
+    with pytest.raises(DeviceFault, match="it was reset"):
+        output.set(setting(3001))
+    assert kernel.held[f"{IIO}/out_voltage0_raw"] == "0"  # the player must rise softly
+    assert output.open(NOMINAL) == 0
+    output.set(setting(410))
+    assert kernel.held[f"{IIO}/out_voltage0_raw"] == "410"
