@@ -98,9 +98,7 @@ def with_channel(**fields: Any) -> Schedule:
     ],
 )
 def test_the_walk_finds_what_is_planted(planted: object, type_name: str) -> None:
-    assert list(foreign(with_channel(day=planted))) == [
-        f"schedule.channels[blue].day: {type_name}"
-    ]
+    assert list(foreign(with_channel(day=planted))) == [f"schedule.channels[blue].day: {type_name}"]
 
 
 def test_the_walk_finds_a_callback_deep_inside() -> None:
@@ -207,9 +205,7 @@ def test_a_larger_schedule_in_python_is_the_same_in_a_file() -> None:
         plan="standard", controller="standard", top="tubes: {a: {watts: 54}}\n", **LISBON,
     )  # fmt: skip
     at_seven, at_nine = ClockTime.of("07:00"), ClockTime(9 * 3600)
-    sunrise = Event(
-        name=SunEvent.SUNRISE, offset_s=-1800, not_before=at_seven, if_none=at_nine
-    )
+    sunrise = Event(name=SunEvent.SUNRISE, offset_s=-1800, not_before=at_seven, if_none=at_nine)
     day = Ramps(
         dawn=Dawn(start=sunrise, length_s=2700, shape=Shape.SINE),
         peaks=(

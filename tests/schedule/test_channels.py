@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import pytest
+
+from photoperiod.diagnostics.model import Path
+from photoperiod.schedule.build import build_schedule
+from photoperiod.schedule.channels import check_uses
+from photoperiod.source.document import read_text
+from tests.conftest import SCHEDULE, changed
+from tests.schedule.bench import findings_of, told, top_of
+
+BLUE = ("channels", "blue")
+PLACE = "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\n"
+DAWN = "dawn: {start: 09:00, minutes: 60}"
+
+
+def found(text: str) -> list[tuple[str, Path]]:
+    document = read_text("test.yaml", text.encode())
+    return [(each.code, each.path) for each in build_schedule(document, set())[1]]
+
+
+@pytest.mark.parametrize(
+    ("change", "finding"),
+    [
+        (("ballast: pair", "ballast: pear"), ("PHO301", (*BLUE, "ballast"))),
+        (("tubes: [blue-a]", "tubes: [x]"), ("PHO301", (*BLUE, "tubes", 0))),
+        (("{crest: 130}", "{chest: 130}"), ("PHO301", (*BLUE, "full_ppfd", "zones", "chest"))),
+        (("{crest: 130}", "{crest: 0}"), ("PHO317", ("zones", "crest"))),
+        (("    full_ppfd: {zones: {crest: 130}}\n", ""), ("PHO325", BLUE)),
+        (("start: 09:00", "start: 09:00:30"), ("PHO323", BLUE)),
+        (("start: 09:00", "start: sunrise"), ("PHO329", BLUE)),
+        (
+            ("full_ppfd: {zones", "full_ppfd: {measured_on: 2027-02-30, zones"),
+            ("PHO306", (*BLUE, "full_ppfd", "measured_on")),
+        ),
+        (
+            ("{watts: 54}", "{watts: 54, depreciation: {kind: exponential,"
+             " loss_percent_per_1000_h: 2}}"),
+            ("PHO324", (*BLUE, "full_ppfd")),
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_told_of_a_channel(change: tuple[str, str], finding: tuple[str, Path]) -> None:
+    assert finding in found(changed(change))
+    assert finding not in found(SCHEDULE)
+
+
+def test_a_channel_that_does_nothing() -> None:
+    text = SCHEDULE[: SCHEDULE.index("    day:")]
+    assert found(text) == [("PHO316", BLUE)]
+
+
+def test_burn_in_on_a_ballast_that_is_never_dark() -> None:
+    text = changed(
+        ("{watts: 54}", "{watts: 54, burn_in_full_hours: 12}"),
+        ("dark: {kind: relay}", "dark: {kind: never}"),
+    )
+    assert ("PHO320", ("tubes", "blue-a", "burn_in_full_hours")) in found(text)
+
+
+def test_bounds_of_events_are_checked_without_a_date() -> None:
+    event = '{at: sunrise, not_before: "08:00", not_after: "07:00"}'
+    text = changed((DAWN, f"dawn: {{start: {event}, minutes: 60}}"))
+    assert found(PLACE + text) == [("PHO319", (*BLUE, "day", "dawn", "start", "not_before"))]
+
+
+def test_times_by_the_sky_are_on_no_grid() -> None:
+    text = changed((DAWN, "dawn: {start: sunrise, minutes: 60}"), ("end: 21:00", "end: 21:00:30"))
+    assert found(PLACE + text) == []
+
+
+@pytest.mark.parametrize("key", ["sky", "seasons"])
+def test_a_sky_that_no_channel_follows(key: str) -> None:
+    line = {"sky": "sky: {latitude: 5}\n", "seasons": "seasons: {tables: 3}\n"}[key]
+    assert found(PLACE + line + SCHEDULE) == [("PHO318", (key,))]
+
+
+def test_a_tube_stands_on_one_channel() -> None:
+    top = top_of("channels: {a: {tubes: [x, y]}, b: {tubes: [y]}, c: {tubes: [y]}}\n")
+    findings = findings_of(top)
+    check_uses(findings)
+    assert told(findings) == [
+        ("PHO302", ("channels", "b", "tubes", 0)),
+        ("PHO302", ("channels", "c", "tubes", 0)),
+    ]
+    assert findings[1].related[0].path == ("channels", "a", "tubes", 1)
+
+
+def test_what_nothing_uses() -> None:
+    top = top_of("ballasts: {p: {}, q: {}}\ntubes: {x: {}}\nchannels: {a: {ballast: q}}\n")
+    findings = findings_of(top)
+    check_uses(findings)
+    assert told(findings) == [("PHO318", ("tubes", "x")), ("PHO318", ("ballasts", "p"))]
+    faulty = findings_of(top)
+    faulty.add("PHO301", (), "a fault")
+    check_uses(faulty)
+    assert told(faulty) == [("PHO301", ())], "what seems unused may be misspelt"

@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+import pytest
+
+from photoperiod.diagnostics.model import Path
+from photoperiod.schedule.cursor import AlreadyReported
+from photoperiod.schedule.model import BorrowedSky, Place, Seasons
+from photoperiod.schedule.place import (
+    build_place,
+    build_seasons,
+    build_sky,
+    build_spread,
+    check_clocks,
+    plan_clock,
+)
+from photoperiod.sky.clock import ClockKind
+from tests.schedule.bench import findings_of, told, top_of
+
+LISBON = "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\n"
+HERE = Place(latitude_deg=38.7, longitude_deg=-9.1, time_zone="Europe/Lisbon")
+
+
+def test_a_place() -> None:
+    top = top_of(LISBON)
+    findings = findings_of(top)
+    assert build_place(top, findings) == HERE
+    assert findings == []
+
+
+@pytest.mark.parametrize(
+    ("zone", "help"),
+    [
+        ("Europe/Lisabon", "did you mean 'Europe/Lisbon'?"),
+        ("Europe/Atlantis", "write the zone of a large town near by"),
+    ],
+)
+def test_an_unknown_zone_is_guessed_only_from_a_near_spelling(zone: str, help: str) -> None:
+    top = top_of(LISBON.replace("Europe/Lisbon", zone))
+    findings = findings_of(top)
+    build_place(top, findings)
+    assert told(findings) == [("PHO301", ("place", "time_zone"))]
+    assert findings[0].help.startswith(help)
+
+
+# Noon by the standard time of Lisbon, UTC: 12:00 - longitude × 4 min. West of -52.5° it is after 15:30,
+# east of 30° before 10:00.
+@pytest.mark.parametrize(
+    ("longitude", "is_told"), [(-52.4, False), (-52.6, True), (29.9, False), (30.1, True)]
+)
+def test_a_longitude_far_from_its_zone_is_told(longitude: float, is_told: bool) -> None:
+    top = top_of(LISBON.replace("-9.1", str(longitude)))
+    findings = findings_of(top)
+    build_place(top, findings)
+    assert told(findings) == ([("PHO333", ("place", "longitude"))] if is_told else [])
+
+
+def test_a_borrowed_sky_takes_from_the_place_what_it_leaves_out() -> None:
+    top = top_of(LISBON + 'sky: {latitude: -17.5, noon_at: "13:30", seasons_percent: 50}\n')
+    assert build_sky(top, HERE, findings_of(top)) == BorrowedSky(
+        latitude_deg=-17.5, longitude_deg=-9.1, noon_s=13 * 3600 + 1800, season_share=0.5
+    )
+    assert build_sky(top_of(LISBON), HERE, findings_of(top)) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("sky: {latitude: 5}\n", [("PHO329", ("sky",))]),
+        ("sky: {latitude: 5}\nplace: 5\n", []),  # the place has a fault of its own
+    ],
+)
+def test_a_borrowed_sky_needs_a_place(text: str, found: list[tuple[str, Path]]) -> None:
+    top = top_of(text)
+    findings = findings_of(top)
+    with pytest.raises(AlreadyReported):
+        build_sky(top, None, findings)
+    assert told(findings) == found
+
+
+def test_seasons_by_errors_or_by_number() -> None:
+    top = top_of("seasons: {light_error_percent: 2, time_error_minutes: 1.5}\n")
+    assert build_seasons(top, findings_of(top)) == Seasons(light_error=0.02, time_error_s=90)
+    top = top_of("seasons: {tables: 12}\n")
+    assert build_seasons(top, findings_of(top)) == Seasons(tables=12)
+    both = top_of("seasons: {tables: 12, dose_error_percent: 5}\n")
+    findings = findings_of(both)
+    with pytest.raises(AlreadyReported):
+        build_seasons(both, findings)
+    assert told(findings) == [("PHO330", ("seasons", "dose_error_percent"))]
+
+
+def test_only_a_civil_plan_can_be_spread() -> None:
+    key = "clock_change_minutes_per_day"
+    civil = top_of(f"plan_clock: civil\n{key}: 10\n")
+    assert build_spread(civil, findings_of(civil)) == 10.0
+    none = top_of("plan_clock: civil\n")
+    assert build_spread(none, findings_of(none)) is None
+    standard = top_of(f"{key}: 10\n")
+    findings = findings_of(standard)
+    with pytest.raises(AlreadyReported):
+        build_spread(standard, findings)
+    assert told(findings) == [("PHO331", (key,))]
+    assert plan_clock(standard) is ClockKind.STANDARD and plan_clock(civil) is ClockKind.CIVIL
+
+
+@pytest.mark.parametrize(
+    ("plan", "controller", "place", "is_told"),
+    [
+        ("standard", "standard", "", False),
+        ("civil", "standard", "", True),
+        ("standard", "utc", "", True),
+        ("civil", "standard", LISBON, False),
+    ],
+)
+def test_clocks_that_differ_need_a_place(
+    plan: str, controller: str, place: str, is_told: bool
+) -> None:
+    top = top_of(f"plan_clock: {plan}\ncontroller: {{clock: {controller}}}\n{place}")
+    findings = findings_of(top)
+    check_clocks(top, findings)
+    assert told(findings) == ([("PHO329", ("controller", "clock"))] if is_told else [])
