@@ -11,7 +11,7 @@ from photoperiod.schedule.controller import build_controller
 from photoperiod.schedule.cursor import AlreadyReported
 from photoperiod.schedule.model import Controller
 from photoperiod.sky.clock import ClockKind
-from tests.conftest import SCHEDULE, changed
+from tests.conftest import changed
 from tests.schedule.bench import findings_of, told, top_of
 
 EMITS = "emits: {unit: percent, step: 1, every_seconds: 1, rounding: half-up}"

@@ -1,0 +1,128 @@
+"""Days of channels as light over time, by the clock and on dates."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from photoperiod.curves.curve import Profile, Samples
+from photoperiod.curves.segment import Segment
+from photoperiod.days.day_curves import DayCurves
+from photoperiod.days.signals import SAMPLE_S, DayFault, signals_by_clock, signals_on
+from photoperiod.schedule.day_plan import (
+    ClockTime,
+    Dawn,
+    Dusk,
+    Event,
+    Moonlight,
+    MoonlightKind,
+    Peak,
+    Ramps,
+    SunDay,
+)
+from photoperiod.schedule.model import Channel, Place
+from photoperiod.sky.almanac import Almanac
+from photoperiod.sky.kinds import SunEvent
+from tests.schedule.test_model import DAY, PAIR, smallest
+
+H = 3600
+LISBON = Place(latitude_deg=38.7, longitude_deg=-9.1, time_zone="Europe/Lisbon")
+DATE = dt.date(2027, 3, 20)
+MOONLIGHT = Moonlight(
+    kind=MoonlightKind.STEADY, light=0.02, start=ClockTime(21 * H), end=ClockTime(6 * H)
+)
+BLUE = Channel(id="blue", ballast=PAIR, day=DAY)
+
+
+@pytest.fixture(scope="module")
+def sky() -> Almanac:
+    sun = replace(BLUE, day=SunDay(peak_light=0.8))
+    return DayCurves(smallest(place=LISBON, channels={"blue": sun})).sky
+
+
+def test_by_the_clock() -> None:
+    assert signals_by_clock(replace(BLUE, moonlight=MOONLIGHT)) == (
+        Profile(
+            (
+                Segment(9 * H, 10 * H, 0.0, 0.8),
+                Segment(10 * H, 20 * H, 0.8, 0.8),
+                Segment(20 * H, 21 * H, 0.8, 0.0),
+            )
+        ),
+        Profile((Segment(21 * H, 30 * H, 0.02, 0.02),)),
+    )
+    assert signals_by_clock(replace(BLUE, day=None)) == ()
+
+
+def test_a_day_built_in_python_is_checked_when_it_is_used() -> None:
+    short = replace(DAY, dusk=Dusk(end=ClockTime(9 * H + 1800), length_s=60))
+    with pytest.raises(DayFault) as caught:
+        DayCurves(smallest(channels={"blue": replace(BLUE, day=short)})).curves(None)
+    (fault,) = caught.value.diagnostics
+    assert (fault.code, fault.path) == ("PHO304", ("channels", "blue", "day", "dusk", "end"))
+
+
+def test_on_a_date_of_a_clock_without_changes_it_is_the_same(sky: Almanac) -> None:
+    channel = replace(BLUE, moonlight=MOONLIGHT)
+    assert signals_on(channel, sky, DATE) == signals_by_clock(channel)
+
+
+def test_the_sun_is_sampled_from_midnight_to_midnight(sky: Almanac) -> None:
+    (signal,) = signals_on(replace(BLUE, day=SunDay(peak_light=0.8)), sky, DATE)
+    assert isinstance(signal, Samples)
+    assert (signal.start_s, signal.step_s) == (0, SAMPLE_S)
+    assert signal.values.size == 24 * 60 + 1
+    # noon of Lisbon is 12 h + 9.1° × 4 min + 7.5 min, the equation of time of 20 March: 12:44
+    assert np.argmax(signal.values) == pytest.approx(12 * 60 + 44, abs=2)
+
+
+def test_a_fault_says_on_which_date(sky: Almanac) -> None:
+    event = Event(name=SunEvent.SUNRISE)
+    day = Ramps(
+        dawn=Dawn(start=event, length_s=20 * H),
+        peaks=(Peak(light=0.8),),
+        dusk=Dusk(end=ClockTime(21 * H), length_s=60),
+    )
+    with pytest.raises(DayFault) as caught:
+        signals_on(replace(BLUE, day=day), sky, DATE)
+    (fault,) = caught.value.diagnostics
+    assert fault.code == "PHO304" and fault.message.endswith("(on 2027-03-20)")
+
+
+def test_what_is_no_error_was_told_when_it_was_loaded(sky: Almanac) -> None:
+    # from 22:00 to 21:00 of the next date: a note, not a fault of the date
+    day = replace(DAY, dawn=Dawn(start=ClockTime(22 * H), length_s=60))
+    assert len(signals_on(replace(BLUE, day=day), sky, DATE)) == 1
+
+
+# Full moon was on 2027-03-22 at 10:44 UTC, new moon on 2027-04-06 at 23:51 UTC: from memory of tables of
+# moon phases, to the hour.
+FULL, NEW = dt.date(2027, 3, 21), dt.date(2027, 4, 6)
+
+
+def moonlight_on(sky: Almanac, kind: MoonlightKind, date: dt.date) -> tuple[Segment, ...]:
+    channel = replace(BLUE, day=None, moonlight=replace(MOONLIGHT, kind=kind))
+    found = []
+    for signal in signals_on(channel, sky, date):
+        assert isinstance(signal, Profile)
+        found += signal.segments
+    return tuple(found)
+
+
+def test_moonlight_by_phase_lasts_all_night_and_is_brightest_at_full_moon(sky: Almanac) -> None:
+    (full,) = moonlight_on(sky, MoonlightKind.PHASE, FULL)
+    (new,) = moonlight_on(sky, MoonlightKind.PHASE, NEW)
+    assert (full.start_s, full.end_s) == (new.start_s, new.end_s) == (21 * H, 30 * H)
+    assert 0.015 < full.start_light <= 0.02 and new.start_light < 0.0005
+
+
+def test_moonlight_by_rise_shines_while_the_moon_is_up(sky: Almanac) -> None:
+    by_rise = moonlight_on(sky, MoonlightKind.PHASE_AND_RISE, dt.date(2027, 3, 26))
+    (by_phase,) = moonlight_on(sky, MoonlightKind.PHASE, dt.date(2027, 3, 26))
+    # four days after full moon it rises late in the evening and is up until after 06:00
+    (night,) = by_rise
+    assert by_phase.start_s < night.start_s < 25 * H and night.end_s == 30 * H
+    assert night.start_light == by_phase.start_light
