@@ -25,9 +25,10 @@ from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import Fit, fit
-from photoperiod.setpoints.problem import Draft, Target, simplify
-from photoperiod.setpoints.segments import Corridor, Reach, WorkSpent
-from photoperiod.setpoints.tolerance import Band, Ladder, Wanted
+from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
+from photoperiod.setpoints.segments import Corridor, Reach
+from photoperiod.setpoints.tolerance import Ladder, ToleranceBand, Wanted
+from photoperiod.setpoints.work import WorkSpent
 from photoperiod.units import SECONDS_PER_DAY
 
 Floats = NDArray[np.float64]
@@ -72,23 +73,23 @@ def times_of(minutes: int) -> TimeGrid:
     return TimeGrid(step_s=minutes * MINUTE, between="line", after_last_row="wrap")
 
 
-def gates(draft: Draft, error: float) -> Band:
+def gates(problem: ChannelProblem, error: float) -> ToleranceBand:
     """Return the counts whose light is within an error of the plan, at every sample of the day."""
     wanted = Wanted(
-        least=draft.least[::SAMPLE_S],
-        most=draft.most[::SAMPLE_S],
-        middle=draft.target.reachable[::SAMPLE_S],
+        least=problem.least[::SAMPLE_S],
+        most=problem.most[::SAMPLE_S],
+        middle=problem.target.reachable[::SAMPLE_S],
     )
-    return Ladder.of(draft.path, draft.ceiling).band(wanted, error)
+    return Ladder.of(problem.path, problem.ceiling).band(wanted, error)
 
 
 @dataclass(frozen=True)
 class Morning:
     """One channel, its table, and the gates at the error of that table."""
 
-    draft: Draft
+    problem: ChannelProblem
     found: Fit
-    band: Band
+    band: ToleranceBand
 
 
 def morning() -> Morning:
@@ -101,8 +102,8 @@ def morning() -> Morning:
     ))  # fmt: skip
     target, times = channel("channel", curve, "2"), times_of(10)
     (found,) = fit([target], times, 8)
-    draft = Draft(target, times)
-    return Morning(draft, found, gates(draft, found.certificate.error))
+    problem = ChannelProblem(target, times)
+    return Morning(problem, found, gates(problem, found.certificate.error))
 
 
 @dataclass(frozen=True)
@@ -114,17 +115,17 @@ class Way:
     errors: Floats
 
     @classmethod
-    def of(cls, draft: Draft, rows: tuple[Row, ...]) -> Way:
+    def of(cls, problem: ChannelProblem, rows: tuple[Row, ...]) -> Way:
         """Return what some rows do."""
-        replay = play(rows, draft.times, draft.path.levels, draft.path)
-        return cls(rows, replay.light[::SAMPLE_S], draft.errors(replay)[::SAMPLE_S])
+        replay = play(rows, problem.times, problem.path.levels, problem.path)
+        return cls(rows, replay.light[::SAMPLE_S], problem.errors(replay)[::SAMPLE_S])
 
 
 #: Rows of both tables of the second picture.
 TEN = 10
 
 
-def two_ways() -> tuple[Draft, Way, Way]:
+def two_ways() -> tuple[ChannelProblem, Way, Way]:
     """Return a channel with ten rows: by line simplification and by the exact fit."""
     curve = Curve((
         ramp_train(9 * HOUR, [(9 * HOUR, 2 * HOUR, 0.45, "smooth"),
@@ -133,9 +134,13 @@ def two_ways() -> tuple[Draft, Way, Way]:
                    21 * HOUR, 2 * HOUR, "smooth"),
     ))  # fmt: skip
     target, times = channel("channel", curve, "1/2"), times_of(1)
-    draft = Draft(target, times)
+    problem = ChannelProblem(target, times)
     (found,) = fit([target], times, TEN)
-    return draft, Way.of(draft, draft.rows(simplify([draft], TEN))), Way.of(draft, found.rows)
+    return (
+        problem,
+        Way.of(problem, problem.rows(simplify([problem], TEN))),
+        Way.of(problem, found.rows),
+    )
 
 
 @dataclass(frozen=True)
@@ -151,9 +156,9 @@ class Stack:
 class Sharer:
     """One of two channels with the same times: its table, gates, and label's sets by second."""
 
-    draft: Draft
+    problem: ChannelProblem
     found: Fit
-    band: Band
+    band: ToleranceBand
     stacks: dict[int, Stack]
 
 
@@ -170,20 +175,20 @@ def sharers() -> tuple[Sharer, Sharer]:
     ))  # fmt: skip
     targets, times = [channel("day", day, "1"), channel("moon", moon, "1")], times_of(10)
     first, second = (
-        _sharer(Draft(target, times), found)
+        _sharer(ChannelProblem(target, times), found)
         for target, found in zip(targets, fit(targets, times, 12), strict=True)
     )
     return first, second
 
 
-def _sharer(draft: Draft, found: Fit) -> Sharer:
+def _sharer(problem: ChannelProblem, found: Fit) -> Sharer:
     joint = found.certificate.joint_error or 0.0
-    most = max(joint * float(draft.target.reachable.max()), found.certificate.floor)
-    band = gates(draft, most + 1e-9)
-    return Sharer(draft, found, band, label_sets(found.rows, band))
+    most = max(joint * float(problem.target.reachable.max()), found.certificate.floor)
+    band = gates(problem, most + 1e-9)
+    return Sharer(problem, found, band, label_sets(found.rows, band))
 
 
-def label_sets(rows: Sequence[Row], band: Band) -> dict[int, Stack]:
+def label_sets(rows: Sequence[Row], band: ToleranceBand) -> dict[int, Stack]:
     """Return for each row of a lit channel which counts a label at its time carries.
 
     The channel is dark for some time. All counts in the gate may stand where it lights; from there
@@ -372,11 +377,11 @@ def clock(second: int) -> str:
     return f"{second // HOUR:02d}:{second % HOUR // MINUTE:02d}"
 
 
-def level_of(draft: Draft, light: Floats) -> Floats:
+def level_of(problem: ChannelProblem, light: Floats) -> Floats:
     """Return the level that would give some light if levels had no steps. [% of 10 V]"""
-    first = draft.path.floor_count
-    ladder = draft.path.burning_light[first:]
-    return np.interp(light, ladder, draft.path.level_percents[first:])
+    first = problem.path.floor_count
+    ladder = problem.path.burning_light[first:]
+    return np.interp(light, ladder, problem.path.level_percents[first:])
 
 
 # The pictures
@@ -388,8 +393,8 @@ GATE_MINUTES = 10
 def draw_gates() -> str:
     """Return the picture of gates, rows and lines."""
     shown = morning()
-    draft, rows, band = shown.draft, shown.found.rows, shown.band
-    percent = draft.path.level_percents
+    problem, rows, band = shown.problem, shown.found.rows, shown.band
+    percent = problem.path.level_percents
     panel = Panel(58, 40, 646, 290, 8.5 * HOUR, 13 * HOUR, 100)
     parts = panel.axes(range(9, 13), range(0, 101, 20), "level, % of 10 V")
     lights = next(row.second for row in rows if row.relay)
@@ -404,7 +409,7 @@ def draw_gates() -> str:
     )
     parts.append(line(cut(corners, panel.left, panel.right), BLUE, 3))
     seconds = np.arange(lights, int(panel.end_s) + 1, 3 * MINUTE)
-    plan = panel.points(seconds, level_of(draft, draft.target.reachable[seconds]))
+    plan = panel.points(seconds, level_of(problem, problem.target.reachable[seconds]))
     parts.append(line(plan, INK, 1.2))
     parts += [circle(at, BLUE, 5.5) for at in corners if at[0] <= panel.right]
 
@@ -424,7 +429,7 @@ def draw_gates() -> str:
 
 def draw_fit() -> str:
     """Return the picture of line simplification beside the exact fit."""
-    draft, rough, exact = two_ways()
+    problem, rough, exact = two_ways()
     panel = Panel(58, 40, 646, 230, 8.5 * HOUR, 21.5 * HOUR, 100)
     below = Panel(58, 332, 646, 110, panel.begin_s, panel.end_s, 13)
     hours = range(9, 22)
@@ -445,7 +450,7 @@ def draw_fit() -> str:
         parts.append(text(end[0], end[1] - 5, f"{name}: at worst {worst:.1f} %", "end", colour,
                           bold=True))  # fmt: skip
     plan = seconds[::3]
-    plan_at = panel.points(plan, draft.target.reachable[plan] * 100)
+    plan_at = panel.points(plan, problem.target.reachable[plan] * 100)
     parts.append(line(plan_at, INK, 1.0))
     for way in (rough, exact):
         for row in way.rows:
@@ -473,7 +478,7 @@ STACK_TIMES = (18 * HOUR + 50 * MINUTE, 20 * HOUR + 10 * MINUTE, 23 * HOUR + 20 
 def draw_shared() -> str:
     """Return the picture of two channels with one column of times."""
     day, moon = sharers()
-    percent = day.draft.path.level_percents
+    percent = day.problem.path.level_percents
     panel = Panel(58, 40, 646, 200, 15.5 * HOUR, 24.25 * HOUR, 100)
     parts = panel.axes(range(16, 25), range(0, 101, 20), "level, % of 10 V")
     for row in day.found.rows:
@@ -490,10 +495,10 @@ def draw_shared() -> str:
         lit = [row for row in table if row.relay or row == dark]
         corners = panel.points((row.second for row in lit), (percent[row.count] for row in lit))
         parts.append(line(cut(corners, panel.left, panel.right), colour, 2.4, dash))
-        reachable = sharer.draft.target.reachable
+        reachable = sharer.problem.target.reachable
         plan = np.arange(0, SECONDS_PER_DAY, 3 * MINUTE)
         plan = plan[(reachable[plan] > 0) & (plan >= panel.begin_s)]
-        parts.append(line(panel.points(plan, level_of(sharer.draft, reachable[plan])), INK, 0.8))
+        parts.append(line(panel.points(plan, level_of(sharer.problem, reachable[plan])), INK, 0.8))
         for row in table:
             at = (panel.x(row.second), panel.y(percent[row.count]))
             if panel.left <= at[0] <= panel.right:
@@ -505,7 +510,7 @@ def draw_shared() -> str:
     second = 19 * HOUR + 30 * MINUTE
     at = (
         panel.x(second),
-        panel.y(float(level_of(moon.draft, moon.draft.target.reachable)[second])),
+        panel.y(float(level_of(moon.problem, moon.problem.target.reachable)[second])),
     )
     parts += label((at[0], at[1] - 22), at, "reachable plan", anchor="middle")
 

@@ -109,8 +109,8 @@ def test_volts_in_the_picture_are_those_that_the_page_prints(walk: ModuleType) -
 
 def test_levels_of_the_morning_are_within_its_gates(script: ModuleType) -> None:
     shown = script.morning()
-    draft = shown.draft
-    replay = play(shown.found.rows, draft.times, draft.path.levels, draft.path)
+    problem = shown.problem
+    replay = play(shown.found.rows, problem.times, problem.path.levels, problem.path)
     counts, lit = replay.counts[:: script.SAMPLE_S], replay.lit[:: script.SAMPLE_S]
     inside = (counts >= shown.band.low) & (counts <= shown.band.high)
     assert lit.any()
@@ -119,7 +119,7 @@ def test_levels_of_the_morning_are_within_its_gates(script: ModuleType) -> None:
 
 def test_sets_are_those_that_a_plain_player_finds(script: ModuleType) -> None:
     for sharer in script.sharers():
-        levels: LevelGrid = sharer.draft.path.levels
+        levels: LevelGrid = sharer.problem.path.levels
         assert levels.rounding == "half-up"
         low, high = sharer.band.low, sharer.band.high
         seconds = list(sharer.stacks)
@@ -144,12 +144,12 @@ def test_sets_are_those_that_a_plain_player_finds(script: ModuleType) -> None:
 
 
 def test_errors_written_are_those_of_a_plain_measurement(script: ModuleType) -> None:
-    draft, rough, exact = script.two_ways()
+    problem, rough, exact = script.two_ways()
     assert len(rough.rows) == len(exact.rows) == script.TEN
     samples = np.arange(0, 86_400, script.SAMPLE_S)
     for way in (rough, exact):
-        light = play(way.rows, draft.times, draft.path.levels, draft.path).light[samples]
-        plan = draft.target.reachable  # it may be met half a time step earlier or later
+        light = play(way.rows, problem.times, problem.path.levels, problem.path).light[samples]
+        plan = problem.target.reachable  # it may be met half a time step earlier or later
         near = [np.roll(plan, shift)[samples] for shift in range(-30, 31)]
         outside = np.maximum(np.min(near, axis=0) - light, light - np.max(near, axis=0))
         assert float(outside.max()) == pytest.approx(float(way.errors.max()), abs=1e-12)
