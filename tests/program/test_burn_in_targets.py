@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.drive.grid import Between
 from photoperiod.program.burn_in_targets import (
     FULL_WEIGHT,
@@ -23,9 +24,7 @@ from tests.program.bench import DAY, HOUR, WORKED, scheduled
 def by_plan() -> Target:
     """An hour's ramp from 09:00 to 80 % and one down to 21:00; the floor is 1 %."""
     found = scheduled(WORKED)
-    curve = found.channels["blue"].curve
-    assert curve is not None
-    return plan_targets(found, {"blue": curve})["blue"]
+    return plan_targets(found, DayCurves(found).by_clock)["blue"]
 
 
 def test_a_channel_at_full_is_full_in_its_window_and_dark_outside(by_plan: Target) -> None:

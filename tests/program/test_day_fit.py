@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_fit import fit_day, is_held, plan_targets, ppfd_in, strays_far
 from tests.program.bench import (
@@ -59,21 +60,18 @@ def test_lines_that_cross_do_not_lift_a_zone_over_its_limit() -> None:
 
 def test_what_is_known_of_the_very_same_target_is_not_fitted_again() -> None:
     found = scheduled(WORKED)
-    blue = found.channels["blue"]
-    assert blue.curve is not None
-    targets = plan_targets(found, {"blue": blue.curve})
+    curves = DayCurves(found).by_clock
+    targets = plan_targets(found, curves)
     first = fit_day(found, targets)
     again = fit_day(found, targets, first)
     assert again["blue"].fit is first["blue"].fit
-    other = plan_targets(found, {"blue": blue.curve})  # equal, but not the same
+    other = plan_targets(found, curves)  # equal, but not the same
     assert fit_day(found, other, first)["blue"].fit is not first["blue"].fit
 
 
 def test_a_table_is_held_that_fits_the_rows_and_is_one_of_its_day() -> None:
     found = scheduled(WORKED)
-    blue = found.channels["blue"]
-    assert blue.curve is not None
-    fitted = fit_day(found, plan_targets(found, {"blue": blue.curve}))["blue"]
+    fitted = fit_day(found, plan_targets(found, DayCurves(found).by_clock))["blue"]
     rows = len(fitted.fit.rows)
     assert is_held(fitted, rows) and not is_held(fitted, rows - 1)
     # far off the 80 % of its day, and more rows would mend it: its bound is far below its error
@@ -87,9 +85,7 @@ def test_a_table_is_held_that_fits_the_rows_and_is_one_of_its_day() -> None:
 
 def test_strays_far_is_more_than_half_of_the_peak() -> None:
     found = scheduled(WORKED)
-    blue = found.channels["blue"]
-    assert blue.curve is not None
-    fitted = fit_day(found, plan_targets(found, {"blue": blue.curve}))["blue"].fit
+    fitted = fit_day(found, plan_targets(found, DayCurves(found).by_clock))["blue"].fit
     proof = replace(fitted.certificate, error=0.5, floor=0.0)
     far = replace(fitted, worst_light_error=0.4, certificate=proof)
     assert not strays_far(far, 0.8)
