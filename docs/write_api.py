@@ -41,7 +41,22 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ("Diagnostic", "Severity", "Report", "ScheduleError", "OutsideWorldError", "WrongUse",
          "PhotoperiodError"),
     ),
-    ("The schedule as values", "What `Loaded.schedule` holds.", ("Schedule",)),
+    (
+        "The schedule as values",
+        "What `Loaded.schedule` holds, and what a schedule in Python is built from. Values are frozen:"
+        " change them with `dataclasses.replace`.",
+        ("Schedule", "Controller", "TimeGrid", "LevelGrid", "RelayMode", "Converter", "ClockKind",
+         "Ballast", "BallastCurve", "Watts", "Tube", "Depreciation", "Zone", "Channel", "Ramps", "Dawn",
+         "Peak", "Dusk", "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
+         "BorrowedSky", "Seasons", "Acceptance"),
+    ),
+    (
+        "Kinds",
+        "Words of the language as enumerations; their values are the words of a file.",
+        ("AfterLastRow", "BelowFloor", "Between", "BurnInPolicy", "ConverterKind", "DarkKind",
+         "DepreciationKind", "LevelUnit", "MoonlightKind", "PeakOf", "RelayKind", "ResponseKind",
+         "Rounding", "Shape", "SunEvent", "SunModel"),
+    ),
 )  # fmt: skip
 
 _HEAD = """\

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -226,7 +226,8 @@ def compile(
     Parameters
     ----------
     schedule : Loaded or Schedule
-        What `load` returned; then findings know their lines. Or a schedule built in Python.
+        What `load` returned; then findings know their lines. Or a schedule built or changed in Python;
+        then the digest in outputs is that of its values.
     dates : date, (date, date), DateSpan or None
         One date, or the first and the last of a span, by the controller's clock. None compiles a day of
         no date, which a schedule does not have if it follows the sky or if clocks differ.
@@ -410,4 +411,12 @@ def _loaded_in_python(schedule: Schedule) -> Loaded:
 
     if not isinstance(schedule, Schedule):
         raise TypeError(f"{type(schedule).__name__} is no schedule; `load` returns one")
-    return Loaded(schedule, Report("schedule"), None)
+
+    from photoperiod.schedule.consistency import faults_of
+
+    report = Report("schedule")
+    report.add(faults_of(schedule))
+    if report.has_errors:
+        raise ScheduleError(report)
+    # The digest of the file it may have come from says nothing of values that may have been changed.
+    return Loaded(replace(schedule, file_digest=""), report, None)

@@ -141,7 +141,10 @@ def test_a_changed_schedule_is_compiled_without_a_text() -> None:
     compiled = pp.compile(brighter, MARCH_2)
     (finding,) = [each for each in compiled.findings if each.severity is pp.Severity.ERROR]
     assert (finding.code, finding.source_range) == ("PHO402", None)
-    assert compiled.document is None and compiled.schedule is brighter
+    assert compiled.document is None and compiled.schedule == brighter
+    assert (
+        compiled.schedule.digest != schedule.digest
+    )  # that of the file says nothing of other values
     with pytest.raises(pp.ScheduleError, match=r"schedule, zones\.crest"):
         pp.write(compiled, "never")
     assert not Path("never").exists()

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import doctest
 import importlib.util
+import os
+import subprocess
+import sys
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
@@ -56,3 +59,19 @@ def test_the_page_of_the_api_is_current() -> None:
 def test_the_page_of_the_api_names_everything_public() -> None:
     names = [name for _, _, names in writer().SECTIONS for name in names]
     assert sorted(names) == sorted({*photoperiod.__all__} - {"__version__"})
+
+
+def test_the_sweep_prints_and_draws_the_doses(tmp_path: Path) -> None:
+    picture = tmp_path / "sweep.svg"
+    command = [sys.executable, str(ROOT / "examples" / "sweep_peak.py"), str(picture)]
+    done = subprocess.run(
+        command, capture_output=True, text=True, check=True, cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "MPLCONFIGDIR": str(tmp_path)},
+    )  # fmt: skip
+    rows = dict(line.split(maxsplit=1) for line in done.stdout.splitlines()[1:])
+    assert len(rows) == 11
+    # By hand: (peak x 11 h x 130 + 0.7 x (5 h + 3 h x 2/pi) x 120) x 0.0036 mol m-2 d-1.
+    for percent, plan in (("50%", "4.66"), ("80%", "6.21"), ("100%", "7.24")):
+        assert rows[percent].split()[0] == plan
+    assert rows["75%"].endswith("low") and rows["80%"].endswith("in the band")
+    assert picture.read_text(encoding="utf-8").rstrip().endswith("</svg>")

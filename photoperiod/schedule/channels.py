@@ -63,7 +63,7 @@ def build_channel(
         moonlight=moonlight,
         safe_light=cursor.number("safe_light_percent", 0.0) / 100,
     )
-    _check_tubes(channel, findings)
+    check_channel_tubes(channel, findings)
     return channel
 
 
@@ -116,7 +116,7 @@ def _check_place(cursor: Cursor, findings: FileFindings) -> None:
         raise AlreadyReported
 
 
-def _check_tubes(channel: Channel, findings: Findings) -> None:
+def check_channel_tubes(channel: Channel, findings: Findings) -> None:
     """Report tubes whose light at the measurement is unknown, and burn-in that can't be done."""
     tubes = channel.tubes
     if channel.full_ppfd and channel.measured_on is None and any(t.depreciation for t in tubes):
@@ -187,7 +187,7 @@ def check_whole(
     whole = [channel for channel in channels.values() if channel is not None]
     if len(whole) < len(channels) or findings.top.at("channels") in findings.top.bad:
         return
-    _check_zones(whole, zones, findings)
+    check_zones(whole, zones, findings)
     if not any(channel.follows_sky for channel in whole) and not findings.has_errors:
         for key in ("sky", "seasons"):
             if findings.top.has(key):
@@ -211,7 +211,7 @@ def check_whole(
             _check_grid(channel, controller.times.step_s, findings)
 
 
-def _check_zones(
+def check_zones(
     channels: list[Channel], zones: Mapping[str, Zone | None], findings: Findings
 ) -> None:
     """Report zones that no channel gives any light."""
