@@ -85,6 +85,14 @@ def test_what_a_table_does_within_its_day_is_no_jump() -> None:
     assert findings(CODE, nights((10, 50), (50, 10), (10, 90)), LOW_FLOOR) == []
 
 
+def test_the_last_second_of_a_date_and_the_first_of_the_next_count() -> None:
+    dark = [("00:00", 0)]
+    last = Day(first=on(1), levels={"weak": [("00:00", 10), ("23:59:59", 50)], "strong": dark})
+    first = Day(first=on(2), levels={"weak": [("00:00", 90), ("00:00:01", 10)], "strong": dark})
+    message = finding(CODE, handmade(LOW_FLOOR, last, first), LOW_FLOOR).message
+    assert "from 50 to 90 % of full at once" in message
+
+
 def test_one_table_follows_no_other() -> None:
     assert findings(CODE, nights((10, 50)), LOW_FLOOR) == []
 
