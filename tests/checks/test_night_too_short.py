@@ -56,6 +56,8 @@ def test_a_millionth_of_a_second_may_be_missing() -> None:
     text = wanting(14)
     program = with_zone(handmade(text), "crest", night_s=14 * 3600 - 1e-6)
     assert findings(CODE, program, text) == []
+    program = with_zone(handmade(text), "crest", night_s=14 * 3600 - 1.05e-6)
+    assert len(findings(CODE, program, text)) == 1
 
 
 def test_the_longest_stretch_is_told() -> None:

@@ -92,6 +92,11 @@ def test_the_first_light_after_darkness_is_no_jump() -> None:
     assert findings(CODE, program, text) == []
 
 
+def test_dim_light_may_jump_too() -> None:
+    program, text = peaks(0.2, 0.4)
+    assert "from 0.2 to 0.4 µmol" in finding(CODE, program, text).message
+
+
 def test_a_peak_may_fall() -> None:
     program, text = peaks(100.0, 40.0)
     assert findings(CODE, program, text) == []

@@ -43,6 +43,11 @@ def test_a_quarter_of_an_hour_is_no_short_gap(end: str, is_found: bool) -> None:
         assert found[0].message == "'strong' goes dark at 12:00 for 15 min and lights again"
 
 
+def test_a_gap_of_ninety_seconds() -> None:
+    day = strong(("08:00", 60), ("12:00", 0), ("12:01:30", 60), ("18:00", 0))
+    assert "goes dark at 12:00 for 1.5 min" in finding(CODE, handmade(bench(), day)).message
+
+
 def test_a_gap_of_one_second() -> None:
     day = strong(("08:00", 60), ("12:00", 0), ("12:00:01", 60), ("18:00", 0))
     assert "goes dark at 12:00 for 0 min" in finding(CODE, handmade(bench(), day)).message

@@ -64,6 +64,11 @@ def test_the_channel_is_marked(id: str, line: int) -> None:
     )
 
 
+def test_the_change_is_told_in_per_cent_of_the_plan() -> None:
+    assert finding(CODE, giving(8.0, 20.0)).message.endswith("the reachable plan 8 (+150 %)")
+    assert finding(CODE, giving(8.0, 2.0)).message.endswith("the reachable plan 8 (-75 %)")
+
+
 def test_from_nothing_there_is_no_share() -> None:
     assert finding(CODE, giving(0.0, 1.0)).message.endswith("the reachable plan 0 (from nothing)")
 
