@@ -19,11 +19,11 @@ ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
 from photoperiod.api import compile, load_text  # noqa: E402
-from photoperiod.dates import DateSpan  # noqa: E402
 from photoperiod.formats import c_header, micropython, table_json  # noqa: E402
 from photoperiod.formats.image import encode  # noqa: E402
 from photoperiod.formats.table import PlayableTable, read_table  # noqa: E402
 from photoperiod.player.reference import play  # noqa: E402
+from photoperiod.program.dates import DateSpan  # noqa: E402
 from tests.targets.images import HARD, about  # noqa: E402
 from tests.targets.players import board, module_folder, simulated  # noqa: E402
 from tests.targets.tools import run, tool  # noqa: E402

@@ -16,8 +16,8 @@ import time
 from pathlib import Path
 
 from photoperiod.api import load_text
-from photoperiod.dates import DateSpan
 from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.dates import DateSpan
 
 EXAMPLES = Path(__file__).resolve().parents[1] / "examples"
 FIRST = dt.date(2027, 1, 1)

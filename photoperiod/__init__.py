@@ -23,7 +23,6 @@ if TYPE_CHECKING:
         write,
     )
     from photoperiod.curves.segment import Shape
-    from photoperiod.dates import DateSpan
     from photoperiod.diagnostics.codes import Severity
     from photoperiod.diagnostics.model import Diagnostic, Report
     from photoperiod.drive.ballast import BallastCurve, BelowFloor, DarkKind, ResponseKind
@@ -43,6 +42,7 @@ if TYPE_CHECKING:
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
     from photoperiod.program.channel_day import Amounts, ChannelDay, ZoneDay
+    from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program, Table
     from photoperiod.schedule.day_plan import (
         ClockTime,
@@ -166,7 +166,7 @@ _HOMES = {
     "Converter": "drive.converter",
     "ConverterKind": "drive.converter",
     "DarkKind": "drive.ballast",
-    "DateSpan": "dates",
+    "DateSpan": "program.dates",
     "Dawn": "schedule.day_plan",
     "Depreciation": "drive.depreciation",
     "DepreciationKind": "drive.depreciation",

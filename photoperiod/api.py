@@ -21,11 +21,11 @@ from photoperiod.text import path_text
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from photoperiod.dates import DateSpan
     from photoperiod.diagnostics.model import Diagnostic
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
     from photoperiod.program.channel_day import Amounts
+    from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program, Progress
     from photoperiod.schedule.model import Schedule
     from photoperiod.tubes.hours import LedgerState
@@ -382,7 +382,7 @@ def _bytes_of(path: str | os.PathLike[str], most_bytes: int) -> bytes:
 
 def _span_of(dates: Dates) -> DateSpan | None:
     """Return the dates as a span; wrong ones are wrong use."""
-    from photoperiod.dates import DateSpan
+    from photoperiod.program.dates import DateSpan
 
     if dates is None or isinstance(dates, DateSpan):
         return dates

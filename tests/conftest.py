@@ -11,8 +11,8 @@ import pytest
 
 from photoperiod.api import Loaded, ScheduleError, compile, load_text
 from photoperiod.cli import main
-from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.model import Report
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.source.document import Document

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.codes import CODES
+from photoperiod.program.dates import DateSpan
 from photoperiod.report.json import render_json
 from photoperiod.report.sarif import render_sarif
 from photoperiod.report.text import counts_line, render_text

@@ -11,7 +11,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "photoperiod"
 
 #: From the ground up. A module may import from the lines below its own and from its own line.
 LAYERS = (
-    ("units", "errors", "text", "arrays", "dates"),
+    ("units", "errors", "text", "arrays"),
     ("diagnostics",),
     ("source",),
     ("drive", "curves", "sky"),
@@ -42,7 +42,7 @@ ONLY_IN = {
 }
 
 #: Parts that compute nothing, so that a fault of shape is answered before numpy is imported.
-WITHOUT_NUMPY = ("units", "errors", "text", "dates", "diagnostics", "source", "cli", "api")
+WITHOUT_NUMPY = ("units", "errors", "text", "diagnostics", "source", "cli", "api")
 
 
 def part(path: Path) -> str:
@@ -119,3 +119,15 @@ def test_imports_go_down() -> None:
 )
 def test_a_planted_upward_import_is_found(file: str, text: str) -> None:
     assert len(upward(PACKAGE / file, text)) == 1
+
+
+def test_few_modules_stand_outside_the_stages() -> None:
+    assert len(list(PACKAGE.glob("*.py"))) <= 7
+
+
+def test_no_module_is_over_500_lines() -> None:
+    lines = {
+        str(path.relative_to(PACKAGE)): len(path.read_text(encoding="utf-8").splitlines())
+        for path in FILES
+    }
+    assert {path: count for path, count in lines.items() if count > 500} == {}

@@ -14,8 +14,8 @@ from photoperiod.errors import OutsideWorldError, os_reason
 
 if TYPE_CHECKING:
     from photoperiod.api import Compiled, Loaded, ScheduleError
-    from photoperiod.dates import DateSpan
     from photoperiod.diagnostics.model import Report
+    from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Progress
     from photoperiod.source.document import Document
 
@@ -124,7 +124,7 @@ def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
     """Return the span of a first and a last date."""
     if dates is None:
         return None
-    from photoperiod.dates import DateSpan
+    from photoperiod.program.dates import DateSpan
 
     return DateSpan(*dates)
 

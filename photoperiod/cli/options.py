@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
-from photoperiod.dates import DateSpan
+from photoperiod.program.dates import DateSpan
 
 F = TypeVar("F", bound=Callable[..., Any])
 

@@ -12,9 +12,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from photoperiod import __version__
-from photoperiod.dates import DateSpan
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.integrity import has_its_digest, with_digest
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.source.json_schema import validate

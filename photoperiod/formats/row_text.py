@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from photoperiod import __version__
-from photoperiod.dates import DateSpan
 from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.grid import Row
 from photoperiod.drive.light_path import LightPath
 from photoperiod.program.channel_day import Amounts, ChannelDay
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ZONE_DATA

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from photoperiod.dates import DateSpan
 from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.day_types import DayType
 from photoperiod.program.followed_tubes import FollowedTubes

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from photoperiod.dates import DateSpan
 from photoperiod.program.channel_day import Brightness
 from photoperiod.program.dated_plan import DatedPlan, plan_dates
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.followed_tubes import FollowedTubes
 from photoperiod.program.model import Program, Progress, Table

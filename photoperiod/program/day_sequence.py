@@ -6,9 +6,9 @@ import bisect
 import datetime as dt
 from dataclasses import replace
 
-from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.days.signals import DayFault
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import fit_day, plan_targets
 from photoperiod.program.day_types import DayType
 from photoperiod.program.model import Progress

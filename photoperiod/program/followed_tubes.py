@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 
-from photoperiod.dates import DateSpan
 from photoperiod.drive.depreciation import mean_light
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.model import TubeUse
 from photoperiod.schedule.model import Channel, Schedule, Tube

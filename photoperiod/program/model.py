@@ -7,9 +7,9 @@ import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from photoperiod.dates import DateSpan
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_types import SeasonError
 from photoperiod.schedule.model import Schedule, Tube
 from photoperiod.sky.clock import ClockChange

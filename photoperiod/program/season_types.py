@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from photoperiod.arrays import Singles
-from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import (
     FittedChannel,
     fit_channels,

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.dates import DateSpan
 from photoperiod.report.summary import clock_change_text, columns
 from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.sky.moon import illuminated_fraction

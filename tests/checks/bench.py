@@ -15,12 +15,12 @@ from typing import Any
 from photoperiod.api import Loaded, load_text
 from photoperiod.checks.registry import CHECKS
 from photoperiod.checks.run import run_checks
-from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.diagnostics.codes import CODES, Severity
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.grid import RelayKind, Row
 from photoperiod.program.channel_day import Brightness, CompiledDay, Role, compile_day
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import FittedChannel, light_path, plan_targets
 from photoperiod.program.model import Program, Table, TubeUse
 from photoperiod.report.text import excerpt

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from photoperiod.dates import DateSpan
+from photoperiod.program.dates import DateSpan
 from tests.checks.bench import assert_found, finding, findings, handmade, marked, on
 
 CODE = "PHO425"

@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
-from photoperiod.dates import DateSpan
+from photoperiod.program.dates import DateSpan
 
 PLACE = (
     "controller:\n",

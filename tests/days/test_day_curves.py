@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from photoperiod.api import compile
-from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.errors import WrongUse
 from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from tests.conftest import Outcome, compile_and_check, load
 from tests.sky.truth import Truth

@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.formats.folder import render_all
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from tests.conftest import ROOT, compiled
 

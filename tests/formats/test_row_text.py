@@ -8,7 +8,6 @@ import math
 
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.drive.grid import Row
 from photoperiod.formats.row_text import (
     RELAY_STATES,
@@ -19,6 +18,7 @@ from photoperiod.formats.row_text import (
     setpoint_text,
     table_dates,
 )
+from photoperiod.program.dates import DateSpan
 from tests.conftest import SCHEDULE, changed, compiled
 
 PROGRAM = compiled(SCHEDULE).program

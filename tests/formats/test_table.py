@@ -11,13 +11,13 @@ import random
 import numpy as np
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats import records_csv, table_image, table_json
 from photoperiod.formats.image import day_number
 from photoperiod.formats.integrity import with_checksum
 from photoperiod.formats.table import PlayableTable, read_table
 from photoperiod.player.outputs import on_day
+from photoperiod.program.dates import DateSpan
 from photoperiod.schedule.model import Schedule
 from tests.conftest import EXAMPLES, SCHEDULE, Outcome, changed, compiled
 

@@ -6,9 +6,9 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.typing_sheet import render_files
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from tests.conftest import ROOT, SCHEDULE, compiled
 from tests.formats.conftest import MARCH, NEW_TUBES

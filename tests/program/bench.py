@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from photoperiod.dates import DateSpan
 from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program, Table
 from photoperiod.schedule.model import Schedule
 from photoperiod.tubes.hours import LedgerState, TubeState

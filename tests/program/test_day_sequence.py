@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.dates import DateSpan
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.schedule.model import Schedule
 from tests.conftest import load

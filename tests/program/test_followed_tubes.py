@@ -8,8 +8,8 @@ import math
 import pytest
 
 from photoperiod.checks.run import run_checks
-from photoperiod.dates import DateSpan
 from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.dates import DateSpan
 from tests.conftest import load
 from tests.program.bench import (
     FADING,

@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_types import DayType
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule

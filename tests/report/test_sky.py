@@ -10,8 +10,8 @@ from functools import cache
 
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.dates import DateSpan
 from photoperiod.report.sky import (
     MOON_EVENTS,
     SUN_EVENTS,

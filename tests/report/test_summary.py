@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from photoperiod.dates import DateSpan
+from photoperiod.program.dates import DateSpan
 from photoperiod.report.summary import MOST_SHOWN, clock_change_text, columns, render_summary
 from photoperiod.sky.clock import Clock
 from tests.conftest import ROOT, SCHEDULE, changed, compiled

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from photoperiod.dates import DateSpan
 from photoperiod.formats import c_header, table_json
 from photoperiod.formats.table import PlayableTable, read_table
+from photoperiod.program.dates import DateSpan
 from tests.conftest import ROOT, compiled
 from tests.formats.evil import EVIL, evil_about
 from tests.targets.images import HARD, about, days, expected, expected_day, image, moments

@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.dates import MAX_DAYS, DateSpan
+from photoperiod.program.dates import MAX_DAYS, DateSpan
 
 
 def test_spans_of_dates() -> None:
