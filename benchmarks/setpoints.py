@@ -51,7 +51,7 @@ os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 import numpy as np
 
 from photoperiod.arrays import Floats, Ints
-from photoperiod.curves.curve import Curve, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, day_seconds, ramp_profile
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
@@ -73,26 +73,26 @@ SHARED_ROWS = (10, 16, 24, 32)
 RESPONSES = ("linear", "square-law", "log-law")
 CURVES = {
     "two peaks": Curve((
-        ramp_train(9 * HOUR, [(9 * HOUR, 4500, 0.7, "sine"), (13 * HOUR, HOUR, 0.85, "smooth"),
+        ramp_profile(9 * HOUR, [(9 * HOUR, 4500, 0.7, "sine"), (13 * HOUR, HOUR, 0.85, "smooth"),
                               (15 * HOUR, HOUR, 0.7, "smooth")], 21 * HOUR, 5400, "sine"),
     )),
     "trapezoid": Curve((
-        ramp_train(9 * HOUR, [(9 * HOUR, HOUR, 0.8, "linear")], 21 * HOUR, HOUR, "linear"),
+        ramp_profile(9 * HOUR, [(9 * HOUR, HOUR, 0.8, "linear")], 21 * HOUR, HOUR, "linear"),
     )),
     "half-sine": Curve((
-        ramp_train(7 * HOUR, [(7 * HOUR, 6 * HOUR, 1.0, "sine")], 19 * HOUR, 6 * HOUR, "sine"),
+        ramp_profile(7 * HOUR, [(7 * HOUR, 6 * HOUR, 1.0, "sine")], 19 * HOUR, 6 * HOUR, "sine"),
     )),
     "moon": Curve((
-        ramp_train(20 * HOUR, [(20 * HOUR, 1800, 0.08, "smooth")], 27 * HOUR, 5 * HOUR,
+        ramp_profile(20 * HOUR, [(20 * HOUR, 1800, 0.08, "smooth")], 27 * HOUR, 5 * HOUR,
                    "perceptual"),
     )),
     "midday bump": Curve((
-        ramp_train(9 * HOUR, [(9 * HOUR, 2 * HOUR, 0.45, "smooth"), (12 * HOUR, 5400, 0.9, "sine"),
+        ramp_profile(9 * HOUR, [(9 * HOUR, 2 * HOUR, 0.45, "smooth"), (12 * HOUR, 5400, 0.9, "sine"),
                               (14 * HOUR, 5400, 0.45, "smooth")], 21 * HOUR, 2 * HOUR, "smooth"),
     )),
     "day, moon": Curve((  # the moon takes over while dusk falls, and shines until three at night
-        ramp_train(9 * HOUR, [(9 * HOUR, 2 * HOUR, 0.9, "sine")], 20 * HOUR, 2 * HOUR, "sine"),
-        ramp_train(71_100, [(71_100, 900, 0.05, "smooth")], 27 * HOUR, 3 * HOUR, "perceptual"),
+        ramp_profile(9 * HOUR, [(9 * HOUR, 2 * HOUR, 0.9, "sine")], 20 * HOUR, 2 * HOUR, "sine"),
+        ramp_profile(71_100, [(71_100, 900, 0.05, "smooth")], 27 * HOUR, 3 * HOUR, "perceptual"),
     )),
 }  # fmt: skip
 

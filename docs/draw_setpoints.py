@@ -18,7 +18,7 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 from numpy.typing import NDArray
 
-from photoperiod.curves.curve import Curve, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, day_seconds, ramp_profile
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
@@ -95,7 +95,7 @@ class Morning:
 def morning() -> Morning:
     """Return what the first picture shows: eight rows, every ten minutes, levels of 2 %."""
     curve = Curve((
-        ramp_train(17 * HALF, [(17 * HALF, 2 * HOUR, 0.4, "smooth"),
+        ramp_profile(17 * HALF, [(17 * HALF, 2 * HOUR, 0.4, "smooth"),
                                (11 * HOUR, 2 * HOUR, 0.85, "sine"),
                                (16 * HOUR, 3 * HALF, 0.4, "smooth")],
                    21 * HOUR, 3 * HALF, "sine"),
@@ -128,7 +128,7 @@ TEN = 10
 def two_ways() -> tuple[ChannelProblem, Way, Way]:
     """Return a channel with ten rows: by line simplification and by the exact fit."""
     curve = Curve((
-        ramp_train(9 * HOUR, [(9 * HOUR, 2 * HOUR, 0.45, "smooth"),
+        ramp_profile(9 * HOUR, [(9 * HOUR, 2 * HOUR, 0.45, "smooth"),
                               (12 * HOUR, 3 * HALF, 0.9, "sine"),
                               (14 * HOUR, 3 * HALF, 0.45, "smooth")],
                    21 * HOUR, 2 * HOUR, "smooth"),
@@ -165,12 +165,12 @@ class Sharer:
 def sharers() -> tuple[Sharer, Sharer]:
     """Return a day and a moonlight that takes over at dusk, with one column of twelve times."""
     day = Curve((
-        ramp_train(11 * HOUR, [(11 * HOUR, 2 * HOUR, 0.8, "sine"),
+        ramp_profile(11 * HOUR, [(11 * HOUR, 2 * HOUR, 0.8, "sine"),
                                (15 * HOUR, 3 * HALF, 0.65, "smooth")],
                    43 * HALF, 4 * HOUR, "smooth"),
     ))  # fmt: skip
     moon = Curve((
-        ramp_train(37 * HALF, [(37 * HALF, 2 * HOUR, 0.08, "smooth")],
+        ramp_profile(37 * HALF, [(37 * HALF, 2 * HOUR, 0.08, "smooth")],
                    24 * HOUR, 2 * HOUR, "smooth"),
     ))  # fmt: skip
     targets, times = [channel("day", day, "1"), channel("moon", moon, "1")], times_of(10)

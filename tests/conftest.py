@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import functools
 import io
 import sys
 from collections.abc import Callable, Iterator
@@ -129,7 +130,9 @@ def compile_and_check(
     return Outcome(compiled.document, compiled.report, loaded, compiled.program)
 
 
+@functools.lru_cache(maxsize=32)
 def compiled(text: str, span: DateSpan | None = None) -> Outcome:
+    """Compile a text, once in a worker; whoever changes the outcome must compile one of its own."""
     return compile_and_check(load("test.yaml", text.encode()), span)
 
 

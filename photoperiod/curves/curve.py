@@ -47,7 +47,7 @@ class Signal(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """One train of segments, such as a day or a night of moonlight; dark outside them.
+    """Segments in a row, such as a day or a night of moonlight; dark outside them.
 
     The segments touch, their times rise, and the whole lasts at most 24 hours.
     """
@@ -96,16 +96,10 @@ class Profile:
         """Return the seconds of the day at which segments begin and end."""
         return {t % SECONDS_PER_DAY for t in self.raw_corners()}
 
-    def is_lit_somewhere(self) -> bool:
-        """True if any light is wanted at all."""
-        return any(
-            s.end_s > s.start_s and (s.start_light > 0 or s.end_light > 0) for s in self.segments
-        )
 
-
-def _centre_s(train: Signal, begin: int, end: int) -> float:
+def _centre_s(signal: Signal, begin: int, end: int) -> float:
     middles: Floats = np.arange(begin, end).astype(np.float64) + 0.5
-    light = train.raw(middles)
+    light = signal.raw(middles)
     total = float(light.sum())
     return float((light * middles).sum()) / total if total > 0 else (begin + end) / 2
 
@@ -177,19 +171,19 @@ class Samples:
 
 @dataclass(frozen=True, slots=True)
 class Slice:
-    """What a train gives between two moments, moved in time into one day.
+    """What a signal gives between two moments, moved in time into one day.
 
     Parameters
     ----------
-    train : Signal
+    signal : Signal
         Light over time from some midnight on.
     start_s, stop_s : int
-        The moments, in the time of the train. [s]
+        The moments, in the time of the signal. [s]
     shift_s : int
         What is added to them to get seconds of this day. [s]
     """
 
-    train: Signal
+    signal: Signal
     start_s: int
     stop_s: int
     shift_s: int
@@ -200,29 +194,29 @@ class Slice:
         moved = time_s - self.shift_s
         inside = (moved >= self.start_s) & (moved < self.stop_s)
         if inside.any():
-            result[inside] = self.train.raw(moved[inside])
+            result[inside] = self.signal.raw(moved[inside])
         return result
 
     def integral(self) -> float:
         """Return the integral of light within the window. [s]"""
-        return self.train.raw_integral(self.start_s, self.stop_s)
+        return self.signal.raw_integral(self.start_s, self.stop_s)
 
     def centre_s(self) -> float:
         """Return the centroid of its light, in seconds of this day. [s]"""
-        return _centre_s(self.train, self.start_s, self.stop_s) + self.shift_s
+        return _centre_s(self.signal, self.start_s, self.stop_s) + self.shift_s
 
     def corners(self) -> set[int]:
-        """Return the seconds of the day at which the train changes its course."""
+        """Return the seconds of the day at which the signal changes its course."""
         return {
             (t + self.shift_s) % SECONDS_PER_DAY
-            for t in self.train.raw_corners()
+            for t in self.signal.raw_corners()
             if self.start_s <= t <= self.stop_s
         }
 
     @property
     def most_light(self) -> float:
-        """The most light that the train ever gives. [fraction of full]"""
-        return self.train.most_light
+        """The most light that the signal ever gives. [fraction of full]"""
+        return self.signal.most_light
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,8 +226,8 @@ class Curve:
     parts: tuple[Profile | Slice, ...]
 
     @property
-    def trains(self) -> tuple[Signal, ...]:
-        """The trains of a curve that is the same on every date."""
+    def signals(self) -> tuple[Signal, ...]:
+        """The parts that are the same on every date."""
         return tuple(part for part in self.parts if isinstance(part, Profile))
 
     @property
@@ -278,7 +272,7 @@ class Curve:
         return bool((np.sum(lit, axis=0) > 1).any())
 
 
-def ramp_train(
+def ramp_profile(
     start_s: int, peaks: list[tuple[int, int, float, str]], end_s: int, dusk_s: int, dusk_shape: str
 ) -> Profile:
     """Return the day made of a dawn, peaks and a dusk; see `photoperiod.curves.segment.ramps`."""

@@ -173,7 +173,7 @@ class DayCurves:
         """
         if channel.id not in self._by_sky:
             for back_s in (0, SECONDS_PER_DAY):
-                for signal in self.by_clock[channel.id].trains:
+                for signal in self.by_clock[channel.id].signals:
                     yield signal, piece.start_s + back_s, piece.shift_s - back_s
             return
         for days_ago in NEIGHBOURS:

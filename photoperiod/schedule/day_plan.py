@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from photoperiod.curves.segment import Shape
+from photoperiod.curves.shapes import Shape
 from photoperiod.sky.kinds import SunEvent, SunModel
 from photoperiod.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from photoperiod.curves.segment import Shape
+from photoperiod.curves.shapes import Shape
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import (
     ClockTime,

@@ -10,7 +10,8 @@ import itertools
 from dataclasses import dataclass
 from typing import Protocol
 
-from photoperiod.curves.segment import Segment, Shape, ramps
+from photoperiod.curves.segment import Segment, ramps
+from photoperiod.curves.shapes import Shape
 from photoperiod.diagnostics.model import Diagnostic, Path, Related
 from photoperiod.schedule.cursor import AlreadyReported
 from photoperiod.schedule.day_plan import (

@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Callable
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.curves.curve import Curve, Profile, day_middles, day_seconds, ramp_train
-from photoperiod.curves.segment import SHAPES, Segment
+from photoperiod.curves.curve import Curve, Profile, day_middles, day_seconds, ramp_profile
+from photoperiod.curves.segment import Segment
+from tests.curves.formulas import (
+    FORMULAS,
+    QUADRATURE_TOLERANCE,
+    SHAPE_NAMES,
+    inverse_lightness,
+    quadrature,
+)
 
 HOUR = 3600
 DAY = 24 * HOUR
 
-#: Closed forms against 40-point Gauss-Legendre quadrature of analytic pieces: both are exact to
-#: rounding [relative to the length of the ramp].
-QUADRATURE_TOLERANCE = 1e-12
 #: Two ways of computing one number in double precision.
 ROUNDING_TOLERANCE = 1e-12
 #: Printed with five decimals at most.
 PRINTED_DLI_TOLERANCE = 5e-6
-#: L* is printed with seven decimals; a step of L* is worth at most 0.007 of Y in the range tested.
-LIGHTNESS_TOLERANCE = 1e-9
 #: What `Curve.integral` promises where parts overlap [relative].
 OVERLAP_TOLERANCE = 1e-6
 
@@ -33,39 +33,7 @@ OVERLAP_TOLERANCE = 1e-6
 #: the daily light integral", Greenhouse Product News.
 MOL_PER_UMOL_HOUR = 0.0036
 
-#: 24389/27, the exact form of the 903.3 of CIE 1976 lightness, as in the documentation of the
-#: colour-science library.
-KAPPA = 24_389 / 27
-
 quick = settings(derandomize=True, deadline=None, max_examples=200)
-
-
-def inverse_lightness(p: float) -> float:
-    """Y for L* = 100 p by the definition of CIE 1976 lightness: cube above L* = 8, line below."""
-    lightness = 100 * p
-    return ((lightness + 16) / 116) ** 3 if lightness > 8 else lightness / KAPPA
-
-
-#: The shapes as the language defines them, written again.
-FORMULAS: dict[str, Callable[[float], float]] = {
-    "linear": lambda p: p,
-    "sine": lambda p: math.sin(math.pi * p / 2),
-    "smooth": lambda p: (1 - math.cos(math.pi * p)) / 2,
-    "perceptual": inverse_lightness,
-}
-SHAPE_NAMES = sorted(FORMULAS)
-
-NODES, WEIGHTS = np.polynomial.legendre.leggauss(40)
-
-
-def quadrature(f: Callable[[float], float], low: float, high: float, *kinks: float) -> float:
-    """∫f by Gauss-Legendre, piece by piece between the kinks."""
-    ends = [low, *(k for k in kinks if low < k < high), high]
-    total = 0.0
-    for a, b in itertools.pairwise(ends):
-        points = (a + b) / 2 + (b - a) / 2 * NODES
-        total += (b - a) / 2 * sum(w * f(float(x)) for w, x in zip(WEIGHTS, points, strict=True))
-    return total
 
 
 def at(curve: Segment | Profile | Curve, second: float) -> float:
@@ -75,7 +43,7 @@ def at(curve: Segment | Profile | Curve, second: float) -> float:
 def train(
     start: int, dawn: int, light: float, dusk: int, end: int, shape: str = "linear"
 ) -> Profile:
-    return ramp_train(start, [(start, dawn, light, shape)], end, dusk, shape)
+    return ramp_profile(start, [(start, dawn, light, shape)], end, dusk, shape)
 
 
 shapes = st.sampled_from(SHAPE_NAMES)
@@ -89,13 +57,6 @@ def segments(draw: st.DrawFn) -> Segment:
     return Segment(
         start, start + draw(st.integers(1, DAY)), draw(levels), draw(levels), draw(shapes)
     )
-
-
-# Shapes -------------------------------------------------------------------------------------------
-
-
-def test_every_shape_of_the_package_is_known_here() -> None:
-    assert set(SHAPES) == set(FORMULAS)
 
 
 @pytest.mark.parametrize("shape", SHAPE_NAMES)
@@ -112,14 +73,6 @@ def test_a_ramp_begins_and_ends_at_its_levels(shape: str) -> None:
         ramp = Segment(0, HOUR, low, high, shape)
         assert at(ramp, 0) == pytest.approx(low, abs=ROUNDING_TOLERANCE)
         assert at(ramp, HOUR) == pytest.approx(high, abs=ROUNDING_TOLERANCE)
-
-
-@pytest.mark.parametrize("shape", SHAPE_NAMES)
-def test_the_closed_integral_is_the_quadrature_of_the_formula(shape: str) -> None:
-    area = SHAPES[shape][1]
-    for p in (0.0, 0.01, 0.05, 0.079999, 0.08, 0.080001, 0.1, 0.25, 0.5, 0.75, 0.999, 1.0):
-        wanted = quadrature(FORMULAS[shape], 0.0, p, 0.08) if p else 0.0
-        assert area(p) == pytest.approx(wanted, abs=QUADRATURE_TOLERANCE)
 
 
 @quick
@@ -187,40 +140,6 @@ def test_falling_examples_are_mirrored_in_time_and_not_upside_down(shape: str) -
     assert at(dusk, 0.75 * HOUR) == pytest.approx(FORMULAS[shape](0.25), abs=ROUNDING_TOLERANCE)
 
 
-# The CIE 1976 lightness ---------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("luminance_percent", "lightness"),
-    [
-        # colour-science documentation, lightness_CIE1976 (v0.4.3 and v0.3.11)
-        (12.19722535, 41.5278758),
-        (10.08, 37.9856290),
-    ],
-)
-def test_the_perceptual_shape_is_the_inverse_of_cie_1976_lightness(
-    luminance_percent: float, lightness: float
-) -> None:
-    ramp = Segment(0, 100, 0.0, 1.0, "perceptual")  # at second L* of a ramp of 100 s stands Y
-    assert at(ramp, lightness) == pytest.approx(luminance_percent / 100, abs=LIGHTNESS_TOLERANCE)
-
-
-def test_the_perceptual_shape_has_no_jump_at_lightness_eight() -> None:
-    ramp = Segment(0, 100, 0.0, 1.0, "perceptual")
-    nearly, width = 1e-9, 8.0
-    jump = at(ramp, 8 + nearly) - at(ramp, 8 - nearly)
-    assert abs(jump) < 1e-9
-    # With the 902.3 of a widely copied listing there would be one.
-    assert abs(((8 + 16) / 116) ** 3 - width / 902.3) > 9e-6
-
-
-def test_the_foot_of_the_perceptual_shape_has_the_published_constant() -> None:
-    # L* = 903.3 Y for small Y, as in the documentation of the colour-science library.
-    ramp = Segment(0, 100, 0.0, 1.0, "perceptual")
-    for lightness in (1.0, 4.0, 7.9):
-        assert lightness / at(ramp, lightness) == pytest.approx(903.3, abs=0.05)
-
-
 # Shape factors ------------------------------------------------------------------------------------
 
 #: Peak and length of the days below.
@@ -286,7 +205,7 @@ def test_a_ramp_of_no_minutes_is_a_step() -> None:
 
 def test_a_step_between_peaks_changes_at_its_second() -> None:
     peaks = [(9 * HOUR, HOUR, 0.4, "linear"), (13 * HOUR, 0, 0.9, "linear")]
-    day = ramp_train(9 * HOUR, peaks, 21 * HOUR, HOUR, "linear")
+    day = ramp_profile(9 * HOUR, peaks, 21 * HOUR, HOUR, "linear")
     assert at(day, 13 * HOUR - 1) == 0.4
     assert at(day, 13 * HOUR) == 0.9
     # by hand: ½ · 0.4 + 3 · 0.4 + 7 · 0.9 + ½ · 0.9 hours
@@ -299,7 +218,7 @@ def test_a_train_of_peaks_rises_and_falls_by_the_shape_of_each_ramp() -> None:
         (11 * HOUR, HOUR, 1.0, "smooth"),
         (14 * HOUR, 2 * HOUR, 0.5, "sine"),
     ]
-    day = ramp_train(8 * HOUR, peaks, 20 * HOUR, HOUR, "perceptual")
+    day = ramp_profile(8 * HOUR, peaks, 20 * HOUR, HOUR, "perceptual")
     assert at(day, 8.5 * HOUR) == pytest.approx(0.25, abs=ROUNDING_TOLERANCE)
     assert at(day, 10 * HOUR) == 0.5
     assert at(day, 11.25 * HOUR) == pytest.approx(
@@ -384,14 +303,6 @@ def test_parts_that_do_not_overlap_add_up_in_closed_form(
     second = Profile((Segment(begin % 24 * HOUR, begin % 24 * HOUR + 2 * HOUR, low, low),))
     together = Curve((first, second)).integral()
     assert together == pytest.approx(first.integral() + second.integral(), abs=1e-6)
-
-
-def test_what_is_lit_somewhere() -> None:
-    assert train(0, 60, 0.5, 60, HOUR).is_lit_somewhere()
-    assert not train(0, 60, 0.0, 60, HOUR).is_lit_somewhere()
-    assert Profile((Segment(0, HOUR, 0.0, 0.1),)).is_lit_somewhere()
-    assert not Profile((Segment(HOUR, HOUR, 0.5, 0.5),)).is_lit_somewhere()
-    assert not Profile(()).is_lit_somewhere()
 
 
 def test_a_curve_keeps_the_shape_of_the_times_it_is_asked_for() -> None:

@@ -1,15 +1,12 @@
-"""Stretches of light. The formulas of the shapes are tested in test_curve.py, by quadrature."""
+"""Stretches of light. The formulas of the shapes are tested in test_shapes.py, by quadrature."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from photoperiod.curves.segment import SHAPES, Segment, Shape, corners_of, ramps
-
-
-def test_every_shape_has_its_formula() -> None:
-    assert set(SHAPES) == set(Shape)
+from photoperiod.curves.segment import Segment, corners_of, ramps
+from photoperiod.curves.shapes import Shape
 
 
 @pytest.mark.parametrize("shape", Shape)

@@ -18,7 +18,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from photoperiod.arrays import Floats
-from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_profile
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, TimeGrid
@@ -159,7 +159,7 @@ def matrix(
 def day(start: float, dawn: float, light: float, end: float, dusk: float, shape: str) -> Profile:
     first, last = round(start * HOUR), round(end * HOUR)
     ramps = [(first, round(dawn * HOUR), light, shape)]
-    return ramp_train(first, ramps, last, round(dusk * HOUR), shape)
+    return ramp_profile(first, ramps, last, round(dusk * HOUR), shape)
 
 
 def wandering(seed: int) -> Curve:

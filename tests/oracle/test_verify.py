@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from photoperiod.curves.curve import Curve, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, day_seconds, ramp_profile
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
@@ -33,7 +33,7 @@ def light_path(kind: str = "square-law", relay: str = "column", rounding: str = 
 
 
 def day(start: int, light: float, end: int, shape: str = "sine") -> Curve:
-    return Curve((ramp_train(start, [(start, HOUR, light, shape)], end, HOUR, shape),))
+    return Curve((ramp_profile(start, [(start, HOUR, light, shape)], end, HOUR, shape),))
 
 
 def certified(

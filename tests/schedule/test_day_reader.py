@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from photoperiod.curves.segment import Shape
+from photoperiod.curves.shapes import Shape
 from photoperiod.diagnostics.model import Path
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import (

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from photoperiod.curves.segment import Segment, Shape
+from photoperiod.curves.segment import Segment
+from photoperiod.curves.shapes import Shape
 from photoperiod.diagnostics.model import Path
 from photoperiod.schedule.cursor import AlreadyReported
 from photoperiod.schedule.day_plan import (

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from photoperiod.api import compile, load_text, write
-from photoperiod.curves.segment import Shape
+from photoperiod.curves.shapes import Shape
 from photoperiod.drive.ballast import BallastCurve, BelowFloor, DarkKind, ResponseKind
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import AfterLastRow, Between, RelayKind, RelayMode, TimeGrid

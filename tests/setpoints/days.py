@@ -11,7 +11,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_profile
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
@@ -73,7 +73,7 @@ def grid(step_s: int = 60, between: str = "line", after: str = "wrap") -> TimeGr
 
 
 def ramps(start: int, dawn: int, light: float, dusk: int, end: int, shape: str = "linear") -> Curve:
-    return Curve((ramp_train(start, [(start, dawn, light, shape)], end, dusk, shape),))
+    return Curve((ramp_profile(start, [(start, dawn, light, shape)], end, dusk, shape),))
 
 
 def steady(start: int, end: int, light: float) -> Curve:

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import pytest
 
-from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_profile
 from photoperiod.drive.grid import TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.setpoints.fit import Fit, Target, fit
@@ -36,7 +36,7 @@ def day(
 ) -> Curve:
     first, last = round(start * HOUR), round(end * HOUR)
     ramps = [(first, round(dawn * HOUR), light, shape)]
-    return Curve((ramp_train(first, ramps, last, round(dusk * HOUR), shape),))
+    return Curve((ramp_profile(first, ramps, last, round(dusk * HOUR), shape),))
 
 
 def steady(start: float, end: float, light: float) -> Curve:

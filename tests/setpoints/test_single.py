@@ -15,7 +15,7 @@ from fractions import Fraction
 
 import pytest
 
-from photoperiod.curves.curve import Curve, Segment, day_seconds, ramp_train
+from photoperiod.curves.curve import Curve, Segment, day_seconds, ramp_profile
 from photoperiod.curves.curve import Profile as CurvePart
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
@@ -154,7 +154,7 @@ def random_curve(chance: random.Random, until_midnight: bool) -> Curve:
         peaks.append((now, ramp, chance.uniform(0.05, 1.0), shape))
         now += ramp + chance.randrange(2 * HOUR)
     dusk = min(chance.choice([0, chance.randrange(HOUR, 5 * HOUR)]), max(end - now, 0))
-    parts = [ramp_train(start, peaks, max(end, now), dusk, chance.choice(["linear", "smooth"]))]
+    parts = [ramp_profile(start, peaks, max(end, now), dusk, chance.choice(["linear", "smooth"]))]
     if chance.random() < 0.2 and not until_midnight:
         moon, light = end + chance.randrange(HOUR), chance.uniform(0.02, 0.2)
         parts.append(CurvePart((Segment(moon, moon + 3 * HOUR, light, light),)))
