@@ -22,7 +22,7 @@ if TYPE_CHECKING:
         replay,
         write,
     )
-    from photoperiod.curves.segment import Shape
+    from photoperiod.curves.shapes import Shape
     from photoperiod.diagnostics.codes import Severity
     from photoperiod.diagnostics.model import Diagnostic, Report
     from photoperiod.drive.ballast import BallastCurve, BelowFloor, DarkKind, ResponseKind
@@ -198,7 +198,7 @@ _HOMES = {
     "ScheduleError": "api",
     "Seasons": "schedule.model",
     "Severity": "diagnostics.codes",
-    "Shape": "curves.segment",
+    "Shape": "curves.shapes",
     "SunDay": "schedule.day_plan",
     "SunEvent": "sky.kinds",
     "SunModel": "sky.kinds",
