@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import inspect
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from photoperiod import checks
 from photoperiod.checks.registry import CHECKS, Check
 from photoperiod.diagnostics.codes import CODES
+from tests.checks.bench import loaded
 
 HERE = Path(__file__).parent
 MODULES = {path.stem for path in Path(checks.__file__).parent.glob("*.py")}
@@ -60,6 +62,21 @@ def test_a_check_is_one_documented_function_in_a_file_of_its_name(check: Check) 
 def test_a_check_has_a_test_file_that_looks_for_its_code(check: Check) -> None:
     text = (HERE / f"test_{check.run.__name__}.py").read_text(encoding="utf-8")
     assert f'CODE = "{check.code}"' in text
+
+
+def test_only_the_current_of_the_port_must_be_stated() -> None:
+    stated = loaded().schedule
+    assert {check.code for check in CHECKS if check.needs(stated)} == set()
+    unstated = replace(stated, controller=replace(stated.controller, sink_milliamps=None))
+    assert {check.code: check.needs(unstated) for check in CHECKS if check.needs(unstated)} == {
+        "PHO412": "needs controller.port.sink_milliamps"
+    }
+
+
+def test_a_check_needs_nothing_unless_it_says_so() -> None:
+    check = Check("PHO411", list)
+    assert (check.needs_dates, check.all_tables_at_once) == (False, False)
+    assert not check.needs(loaded().schedule)
 
 
 def test_what_a_check_needs() -> None:

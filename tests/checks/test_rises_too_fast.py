@@ -65,6 +65,12 @@ def test_the_steepest_minute_is_told() -> None:
     assert "rises by 100 µmol" in finding(CODE, handmade(text), text).message
 
 
+def test_the_rise_is_told_to_a_tenth() -> None:
+    text = limited(50)
+    program = with_zone(handmade(text), "crest", steepest_rise_per_minute=60.26)
+    assert "rises by 60.3 µmol" in finding(CODE, program, text).message
+
+
 def test_tubes_that_have_faded_rise_less() -> None:
     text = limited(50)
     faded = Day(levels=APART.levels, brightness={"strong": (0.5, 0.5)})  # 30, weak 40

@@ -49,6 +49,13 @@ def test_the_last_hour_may_be_burned(before_h: float, lit_s: int, is_found: bool
         )
 
 
+def test_hours_are_told_in_whole_hours() -> None:
+    text = LIMITED.replace("replace_after_hours: 9000", "replace_after_hours: 8999.6")
+    program = with_tubes(two_dates(text), tube_a=TubeHours(9001.3, 0.0))
+    (found,) = findings(CODE, program, text)
+    assert found.message.endswith("will have burned 9001 h by 2027-03-02, more than 9000 h")
+
+
 def test_each_tube_has_a_limit_of_its_own() -> None:
     used = TubeHours(8500.0, 0.0)
     (found,) = findings(CODE, with_tubes(two_dates(LIMITED), tube_a=used, tube_b=used), LIMITED)

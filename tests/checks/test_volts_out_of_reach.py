@@ -33,7 +33,8 @@ def test_a_port_that_ends_at_five_volts_does_not_reach_eighty_per_cent() -> None
 
 
 @pytest.mark.parametrize(
-    ("most_volts", "is_found"), [(4.9, False), (5.0, False), (5.0 + 1e-9, False), (5.0001, True)]
+    ("most_volts", "is_found"),
+    [(4.9, False), (5.0, False), (5.0 + 1e-9, False), (5.0 + 1.05e-9, True), (5.00014, True)],
 )
 def test_a_table_may_use_all_volts_of_the_port(most_volts: float, is_found: bool) -> None:
     program = with_channel(handmade(HALF_PORT, AT_MOST_HALF), "weak", most_volts=most_volts)
@@ -41,7 +42,10 @@ def test_a_table_may_use_all_volts_of_the_port(most_volts: float, is_found: bool
     found = [d for d in findings(CODE, program, HALF_PORT) if "the table of" in d.message]
     assert len(found) == is_found
     if found:
-        assert "the table of 'weak' reaches 5.0001 V, above the 5 V of the port" in found[0].message
+        told = "5.0001" if most_volts > 5.0001 else "5"
+        assert (
+            f"the table of 'weak' reaches {told} V, above the 5 V of the port" in found[0].message
+        )
         assert marked(found[0], HALF_PORT) == (28, 3, "weak")
 
 
@@ -68,6 +72,14 @@ def test_half_a_per_cent_of_light_may_be_missing_at_the_top(wanted: float, is_fo
         assert "at most 50 %" in found[0].help
         assert "10 V" in found[0].help
         assert marked(found[0], HALF_PORT) == (33, 3, "strong")
+
+
+def test_the_volts_of_the_port_count_not_the_levels_of_the_table() -> None:
+    # The port gives 55 %; levels of 10 % end at 50 %.
+    text = bench(("most_volts: 10.0", "most_volts: 5.5"), ("step: 1,", "step: 10,"))
+    low = Day(levels={"weak": [("08:00", 4), ("18:00", 0)], "strong": [("08:00", 5), ("18:00", 0)]})
+    program = with_channel(handmade(text, low), "weak", wanted_peak=0.55)
+    assert findings(CODE, with_channel(program, "strong", wanted_peak=0.55), text) == []
 
 
 def test_both_channels_are_found_in_the_order_of_the_file() -> None:
