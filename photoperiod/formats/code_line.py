@@ -1,4 +1,4 @@
-"""Converter codes of all counts as one line in whole numbers, so that a controller needs no list."""
+"""Converter codes of all counts as one straight line in whole numbers, in place of a list."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 #: A line of codes is shifted by no more than this. [bits]
 MOST_SHIFT = 24
 
-#: The largest number that a 32-bit player reckons with.
+#: The largest number that a 32-bit player can hold.
 MOST_INT32 = 2**31 - 1
 
 
@@ -24,7 +24,7 @@ class CodeLine:
     shift: int
 
     def most(self, top_count: int) -> int:
-        """Return the largest number that is met on the way."""
+        """Return the largest number that a player meets before the shift."""
         return top_count * self.factor + max(self.addend, 0)
 
     def code(self, count: int, full_code: int) -> int:
@@ -35,18 +35,18 @@ class CodeLine:
 def code_line(
     codes: Sequence[int], full_code: int, codes_per_count: float
 ) -> CodeLine | tuple[int, ...]:
-    """Return codes as a line in integers where there is one, else as they are.
+    """Return codes as a line in integers if one gives every code exactly, else as they are.
 
-    One that 32 bits suffice for is preferred, then that with the least shift. It gives every code
-    exactly: for a factor f and a shift s each count c bounds the addend by
-    ``code·2^s ≤ c·f + addend < (code + 1)·2^s``.
+    For a factor f and a shift s, each count c bounds the addend:
+    ``code·2^s ≤ c·f + addend < (code + 1)·2^s``. A line that needs 32 bits only is preferred, then
+    the one with the least shift.
 
     Parameters
     ----------
     codes : sequence of int
         The code of each count.
     full_code : int
-        The top permitted code, at which codes are cut.
+        The top permitted code; no code is above it.
     codes_per_count : float
         The slope of the line that they were rounded from.
     """

@@ -1,4 +1,4 @@
-"""Fewer tables, where those that the errors ask for do not fit into a controller's memory."""
+"""Fewer dated tables, for a controller whose memory is too small for all of them."""
 
 from __future__ import annotations
 
@@ -11,11 +11,15 @@ from photoperiod.schedule.model import Schedule
 
 
 class Trials(NamedTuple):
-    """What trials with fewer tables gave.
+    """The result of trials with fewer tables.
 
-    ``schedule`` asks for the largest number of tables that fits and ``program`` holds them, both None
-    if even one table, or as few as clock changes leave, does not fit; ``smallest_bytes`` is the size
-    of the smallest program that was tried.
+    Parameters
+    ----------
+    schedule, program : Schedule, Program or None
+        The schedule that asks for the largest number of tables that fits, and the program of it. None
+        if no number fits: even one table, or the few that clock changes demand, are too large.
+    smallest_bytes : int
+        The size of the smallest program that was tried. [bytes]
     """
 
     schedule: Schedule | None
@@ -31,25 +35,26 @@ def most_tables(
 ) -> Trials:
     """Return the program of the most tables that fit.
 
-    With fewer tables each date strays further from its own plan, so the number is closed in on.
+    With fewer tables each date strays further from its own plan, so the largest number is searched
+    for, by trials between one that fits and one that does not.
 
     Parameters
     ----------
     program : Program
-        The one that is too large.
+        The program that is too large.
     compile_one : callable
-        Compiles a schedule for the same dates; None if that can't be.
+        Compiles a schedule for the same dates; returns None if a day can't be built.
     size_of : callable
-        The bytes that a program takes.
+        Returns the size of a program. [bytes]
     most_bytes : int
-        The bytes there are.
+        The memory that there is. [bytes]
     """
     best: tuple[Schedule | None, Program | None] = None, None
     smallest = size_of(program)
     low, high = 0, len(program.controller_tables)  # what fits, and what does not
     low_bytes, high_bytes = 0, smallest
     while high - low > 1:
-        # sizes grow evenly with tables, so that few trials are needed
+        # sizes grow about evenly with tables, so that a straight line needs few trials
         number = low + (high - low) * (most_bytes - low_bytes) // max(high_bytes - low_bytes, 1)
         number = min(max(number, low + 1), high - 1)
         seasons = replace(program.schedule.seasons, tables=number)

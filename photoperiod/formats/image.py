@@ -1,7 +1,7 @@
 """The image: tables as the few bytes that every player reads. ``docs/player.md`` specifies it.
 
-A controller, a board and this package read the same bytes, so that what one of them refuses all of
-them refuse, and what one of them plays all of them play.
+A controller, a board and this package read the same bytes. So all of them play, or refuse, the same
+images.
 """
 
 from __future__ import annotations
@@ -37,31 +37,38 @@ _SET = struct.Struct("<IH")  # first row and how many
 _ROW = struct.Struct("<HBH")  # second, low 16 bits; bit 0: its 17th bit, bit 1: relay; count
 _U16, _U32 = struct.Struct("<H"), struct.Struct("<I")
 
-#: The shift that says codes are listed, not reckoned.
+#: This shift says that codes are listed, not computed.
 _LISTED = 255
 
 #: The largest level, and the last day, that an image holds.
 MOST_COUNT = 65_535
 
-
 #: Reasons that more than one place gives.
 _NOT_ZERO = "a part that must be zero is not"
-_DATES_AND_NONE = "it has dates and has none"
+_DATES_AND_NONE = "it says that it has no dates, but has days or several tables"
 _ROWS_NOT_IN_ORDER = "its rows are not in order"
 _NO_ROW = "a row can't be played"
 
 
 class ImageFault(FileFault):
-    """The bytes are no image that can be played, or tables fit into none; the text says why."""
+    """The bytes are no image that can be played, or tables do not fit into one; the text says why."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelImage:
-    """What a player must know of an output.
+    """What a player must know of an output. All counts are levels.
 
-    Counts from ``snap_from`` to below ``snap_to`` are put out as ``snap_to``: the band in which a
-    standby ballast's light is undefined. A relay that follows the level is closed from ``on_count``
-    on. ``soft_count`` is where a soft start begins.
+    Parameters
+    ----------
+    snap_from, snap_to : int
+        In place of counts from ``snap_from`` to below ``snap_to``, ``snap_to`` is put out: between
+        them the light of a standby ballast is undefined.
+    on_count : int
+        A relay that follows the level is closed from this count on.
+    safe_count, safe_relay : int, bool
+        Level of the safe state, and whether the relay is closed in it.
+    soft_count : int
+        Where a soft start begins.
     """
 
     snap_from: int = 0
@@ -74,7 +81,7 @@ class ChannelImage:
 
 @dataclass(frozen=True, slots=True)
 class DatedTable:
-    """From when a table holds [days from `FIRST_DAY`], and each channel's set of rows."""
+    """The day from which a table is played [days from `FIRST_DAY`], and each channel's set of rows."""
 
     first_day: int
     sets: tuple[int, ...]
@@ -135,7 +142,7 @@ class Image:
 
     @property
     def is_wide(self) -> bool:
-        """True if a player must reckon with more than 32 bits, between rows or for codes."""
+        """True if a player needs more than 32 bits, for levels between rows or for codes."""
         line = self.codes
         if isinstance(line, CodeLine) and line.most(self.top_count) > MOST_INT32:
             return True
@@ -326,7 +333,7 @@ def decode(raw: bytes) -> Image:
     )
     refuse_unplayable(image)
     is_wide = bool(header.flags & _WIDE)
-    _insist(image.is_wide == is_wide, "it says wrongly how wide a player must reckon")
+    _insist(image.is_wide == is_wide, "it is wrong about whether a player needs 64 bits")
     return image
 
 
@@ -348,7 +355,7 @@ def _read_header(raw: bytes) -> _Header:
         header.relay < len(RELAYS)
         and header.rounding < len(ROUNDINGS)
         and header.clock < len(CLOCKS),
-        "a word it uses is unknown",
+        "it uses a kind that this program does not know",
     )
     has_days = header.first_day != 0 or header.last_day != 0
     _insist(bool(header.flags & _DATED) or not has_days, _DATES_AND_NONE)
@@ -399,7 +406,7 @@ def _read_codes(reader: _Reader, header: _Header) -> CodeLine | tuple[int, ...]:
 def _read_about(reader: _Reader) -> bytes:
     (length,) = reader.take(_U32)
     about = reader.raw[reader.at :]
-    _insist(length == len(about), "it holds more or less than it says")
+    _insist(length == len(about), "the length of its text is not the one it gives")
     return about
 
 
@@ -421,13 +428,16 @@ def refuse_unplayable(image: Image) -> None:
 
 
 def _consistency_faults(image: Image) -> Iterator[str]:
-    """Yield what no player could play. A fault may rest on that those before it are not there."""
+    """Yield why no player could play an image.
+
+    The first fault is the one to show. Later checks assume that earlier ones found nothing.
+    """
     if not (image.channels and image.tables and image.sets):
         yield "it holds no channel or no table"
     if image.every_seconds <= 0 or SECONDS_PER_DAY % image.every_seconds != 0:
-        yield "its outputs never move"
+        yield "the time between two moves of its outputs does not divide a day"
     if isinstance(image.codes, CodeLine) and not 0 <= image.codes.shift <= MOST_SHIFT:
-        yield "its codes can't be reckoned"
+        yield "its converter codes can't be computed"
     if image.span is None and len(image.tables) != 1:
         yield _DATES_AND_NONE
     first_day, last_day = image.span or (0, 0)
@@ -444,7 +454,7 @@ def _consistency_faults(image: Image) -> Iterator[str]:
             yield _NO_ROW
     if isinstance(image.codes, CodeLine):
         if image.codes.factor < 0:
-            yield "its codes can't be reckoned"
+            yield "its converter codes can't be computed"
     elif max(image.codes) > image.full_code:
         yield "a code is above the top permitted one"
 

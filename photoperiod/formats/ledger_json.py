@@ -1,7 +1,7 @@
-"""The ledger on disk: what tubes had burned and owed as some dates ended.
+"""The ledger on disk: the hours that tubes had burned, and owed to burn-in, as a date span ended.
 
-A ledger holds one entry for each span that was compiled with it, so that the same span can be
-compiled again, and the next one goes on where it ended.
+A ledger holds one entry for each date span that was compiled with it. So the same span can be compiled
+again, and the next one goes on where it ended.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from photoperiod.tubes.hours import LedgerState, TubeState
 
 FORMAT = "photoperiod-ledger"
 
-#: More entries than these are not kept.
+#: Only the last entries are kept, this many.
 MOST_ENTRIES = 10_000
 
-#: No more bytes than these are read: many times what the most entries take.
+#: A larger file is refused; the most entries take far less. [bytes]
 MOST_BYTES = 64 * 2**20
 
 
@@ -86,17 +86,17 @@ def _not_a_number(text: str) -> None:
 def ledger_state_before(
     name: str, data: dict[str, Any], schedule: Schedule, span: DateSpan
 ) -> LedgerState:
-    """Return what the tubes of a schedule had burned and owed before a span, and who burned in.
+    """Return the hours that tubes had burned and owed before a date span, and which channels burned in.
 
-    Hours that were corrected in the schedule since are corrected in what is returned. It is empty
-    if the span is the one with which the ledger begins: tubes are then followed from their fitting
-    on, as they were the first time.
+    Hours that were corrected in the schedule since then are corrected in the result. The result is
+    empty if the ledger begins with this very span: tubes are then followed from their fitting on, as
+    they were the first time.
 
     Raises
     ------
     OutsideWorldError
-        PHO504 if the ledger belongs to another schedule, or has no entry that ends right before the
-        span, or knows nothing of a tube that was fitted before.
+        PHO504 if the ledger belongs to another schedule, has no entry that ends right before the
+        span, or lacks a tube that was fitted before it.
     """
     title = data["schedule"]["title"]
     if title != schedule.title:
@@ -136,9 +136,9 @@ def ledger_state_before(
 
 
 def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
-    """Return the ledger with what a program's tubes had burned and owed as its span ended.
+    """Return a ledger with a new entry: the hours of a program's tubes as its span ended.
 
-    Entries of an older ledger that end before the span are kept.
+    Entries of the old ledger that end before the span are kept.
     """
     assert program.span is not None
     first, last = program.span.first.isoformat(), program.span.last.isoformat()

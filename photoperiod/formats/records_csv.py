@@ -1,6 +1,6 @@
-"""One CSV file for programs: a record on what it is, one for each row, and a checksum (RFC 4180).
+"""The CSV export for programs: a record `about`, one for each row, and a checksum (RFC 4180).
 
-``table.csv`` is for people; this one is read back, and says everything in whole numbers.
+``table.csv`` is for people; this file is read back, and its rows hold whole numbers only.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ def read(raw: bytes) -> Contents:
     if with_end_record(body, len(records)) != raw:
         raise FileFault("its checksum does not fit: it was changed, damaged or cut off")
     if not records or records[0]["record"] != "about":
-        raise FileFault("it does not say what it is about")
+        raise FileFault("its first record is not `about`")
     data = json_object(records[0]["text"].encode())
     refuse_wrong_shape(data, with_rows=False)
     about = about_of_data(data)

@@ -1,4 +1,4 @@
-"""What exports that are source code share: comments that cannot break out, and what they say."""
+"""What exports as source code share: comments that no text can end early, and their words."""
 
 from __future__ import annotations
 
@@ -17,45 +17,47 @@ from photoperiod.text import clock_text, number_text, safe
 #: What the schema permits as the id of a channel. Nothing else becomes part of a name.
 _ID = re.compile(r"[a-z][a-z0-9-]{0,39}")
 
-#: Pairs that end or begin comments and trigraphs.
+#: Where a space goes into pairs that begin or end a comment or a trigraph.
 _PAIR = re.compile(r"(?<=[*/?])(?=[*/?])")
 
-#: How levels are told.
+#: How the unit of a level is written.
 _UNITS = {LevelUnit.PERCENT: "%", LevelUnit.MILLIVOLTS: "mV", LevelUnit.CODE: "as code"}
 
 
 def comment(text: str) -> str:
     """Return text that stays inside a comment of C, C++ or Python, in one line.
 
-    A backslash could join lines or begin an escape, so it is told by its number, as are control and
+    A backslash could join lines or begin an escape. It is shown by its number, as are control and
     direction characters.
     """
-    shown = "".join("(U+005C)" if c == "\\" else _told(c) for c in text)
+    shown = "".join("(U+005C)" if c == "\\" else _shown(c) for c in text)
     return _PAIR.sub(" ", shown)
 
 
-def _told(character: str) -> str:
+def _shown(character: str) -> str:
     return character if safe(character) == character else f"(U+{ord(character):04X})"
 
 
 def bare_image(image: Image, about: About, most_bytes: int) -> bytes:
-    """Return the bytes of an image without what no player reads.
+    """Return the bytes of an image without its description.
 
     Raises
     ------
     ImageFault
-        If it does not fit, or ``about`` is of another table.
+        If the image does not fit, or ``about`` describes another one.
     """
     ids = list(about.channels)
     if len(ids) != len(image.channels):
-        raise ImageFault(f"it holds {len(image.channels)} channels and tells of {len(ids)}")
+        raise ImageFault(
+            f"it has {len(image.channels)} channels, and its description has {len(ids)}"
+        )
     for id in ids:
         if not _ID.fullmatch(id):
             raise ImageFault(f"{id!r} is no id of a channel")
     if about.sha256 != image.digest.hex():
-        raise ImageFault("it tells of another schedule than its own")
+        raise ImageFault("its description is of another schedule")
     raw = encode(replace(image, about=b""))
-    decode(raw)  # a player would refuse what this refuses, and nobody would see it
+    decode(raw)  # a controller that refuses its table could tell nobody
     if len(raw) > most_bytes:
         raise ImageFault(f"its {len(raw):,} bytes are more than the {most_bytes:,} of this export")
     return raw
@@ -75,7 +77,7 @@ def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
 
 
 def story(image: Image, about: About) -> Iterator[str]:
-    """Yield lines for people: from what the tables were made, with what, and for when."""
+    """Yield lines for people: the schedule, the program, the clock, and the dates."""
     yield comment(about.title)
     yield ""
     yield f"Schedule   sha256 {image.digest.hex()}"

@@ -1,6 +1,6 @@
 """The table that an export holds, read back: the image to play, and the light path beside it.
 
-A file is taken at its word only if its checksum fits. Nothing here knows the schedule it came from.
+A file is used only if its checksum fits. Nothing here knows the schedule that it was made from.
 """
 
 from __future__ import annotations
@@ -84,13 +84,13 @@ def read_table(name: str, raw: bytes) -> PlayableTable:
     Raises
     ------
     OutsideWorldError
-        PHO505 if it is none, was changed or cut off, or is of another version.
+        PHO505 if the file is no table, was changed or cut off, or is of another version.
     """
     try:
         about, image = _read(raw)
         return PlayableTable(about=about, image=image, paths=about.light_paths())
     except Exception as fault:  # a player must refuse whatever a file may hold, not end by it
-        why = fault if isinstance(fault, FileFault) else "it holds what no table holds"
+        why = fault if isinstance(fault, FileFault) else "it holds values that no table can hold"
         raise OutsideWorldError(
             "PHO505",
             f"can't use '{short(name)}' as a table: {why}",
@@ -116,7 +116,7 @@ def _read(raw: bytes) -> tuple[About, Image]:
 def _playable(contents: Contents) -> tuple[About, Image]:
     channels = list(contents.about.channels)
     if any(list(table.channels) != channels for table in contents.tables):
-        raise FileFault("a table has other channels than it tells of")
+        raise FileFault("its rows and its description have different channels")
     image = table_image.image_of(contents)
     encode(image)  # refuses what is too large for a player
     refuse_unplayable(image)

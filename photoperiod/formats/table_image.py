@@ -1,6 +1,6 @@
-"""The binary export: an image, with what people and programs want to know of it inside.
+"""The binary export: an image together with its description, which no player reads.
 
-A C header or a MicroPython module holds the same image without that.
+A C header or a MicroPython module holds the same image without the description.
 """
 
 from __future__ import annotations
@@ -50,30 +50,30 @@ def render(program: Program, findings: Sequence[Diagnostic]) -> bytes:
 def write(contents: Contents) -> bytes:
     """Return contents as the bytes of a file; roles and certificates are left out."""
     about = about_data(contents.about)
-    told = json.dumps(about, ensure_ascii=False, separators=(",", ":")).encode()
-    return encode(replace(image_of(contents), about=told))
+    text = json.dumps(about, ensure_ascii=False, separators=(",", ":")).encode()
+    return encode(replace(image_of(contents), about=text))
 
 
 def read(raw: bytes) -> tuple[About, Image]:
-    """Return what a file tells, and the image it holds.
+    """Return the description and the image that a file holds.
 
     Raises
     ------
     FileFault
-        If the bytes are no image, can't be played, or tell of another image than they hold.
+        If the bytes are no image, can't be played, or have the description of another image.
     """
     image = decode(raw)
     data = json_object(image.about)
     refuse_wrong_shape(data, with_rows=False)
     about = about_of_data(data)
-    told = image_of(Contents(about, ()))
-    if replace(image, sets=(), tables=(), about=b"") != told:
-        raise ImageFault("what it tells of itself is not what it holds")
+    described = image_of(Contents(about, ()))
+    if replace(image, sets=(), tables=(), about=b"") != described:
+        raise ImageFault("its description does not match its tables")
     return about, image
 
 
 def image_of(contents: Contents) -> Image:
-    """Return the bare image of contents: each set of rows once, however often it comes."""
+    """Return the image of contents without its description; equal sets of rows are kept once."""
     about, controller = contents.about, contents.about.controller
     paths = about.light_paths()
     path = next(iter(paths.values()))

@@ -67,9 +67,9 @@ def test_only_ids_become_names(render: Render, id: str) -> None:
 @RENDERS
 def test_what_is_told_must_be_of_the_table(render: Render) -> None:
     made = image([(0, 1)])
-    with pytest.raises(ImageFault, match="holds 1 channels and tells of 2"):
+    with pytest.raises(ImageFault, match="has 1 channels, and its description has 2"):
         render(made, about(made, channels={"a": channel(""), "b": channel("")}))
-    with pytest.raises(ImageFault, match="tells of another schedule"):
+    with pytest.raises(ImageFault, match="is of another schedule"):
         render(made, about(made, sha256="0" * 64))
 
 

@@ -1,4 +1,4 @@
-"""The binary export: an image that tells of itself."""
+"""The binary export: an image together with its description."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def test_an_image_that_tells_of_another_one_is_refused() -> None:
     raw = table_image.render(compiled(SCHEDULE).program, [])
     image = decode(raw)
     for change in ({"soft_start_minutes": 7}, {"every_seconds": 2}, {"clock": "utc"}):
-        with pytest.raises(FileFault, match="what it tells of itself is not what it holds"):
+        with pytest.raises(FileFault, match="its description does not match its tables"):
             table_image.read(encode(replace(image, **change)))  # type: ignore[arg-type]
 
 
