@@ -13,7 +13,7 @@ from photoperiod.diagnostics.model import Path as DataPath
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.table import PlayableTable
 from photoperiod.schedule.cursor import Cursor
-from photoperiod.sky.clock import Clock, zone_names
+from photoperiod.sky.clock import Clock, ClockKind, zone_names
 from photoperiod.source.document import Document, read_text
 from photoperiod.source.json_schema import validate
 from photoperiod.text import suggestion
@@ -303,7 +303,11 @@ def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagno
                 " at night it burns at its floor",
                 help="wire a relay and name it here",
             )
-    if config.time_zone is None and table.about.clock != "utc" and not table.about.time_zone:
+    if (
+        config.time_zone is None
+        and table.about.clock != ClockKind.UTC
+        and not table.about.time_zone
+    ):
         yield Diagnostic(
             code="PHO706",
             message=f"the table is on {table.about.clock} time of a zone that it does not name",

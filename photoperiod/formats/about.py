@@ -32,7 +32,7 @@ from photoperiod.formats.integrity import CHECKSUM_KEY, FileFault
 from photoperiod.formats.row_text import MADE_WITH, accepted, rounded
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program
-from photoperiod.sky.clock import ZONE_DATA
+from photoperiod.sky.clock import ZONE_DATA, ClockKind
 from photoperiod.source.json_schema import validate
 
 #: The word in the key ``format`` of what tables are about.
@@ -113,8 +113,8 @@ class About:
         Program and time zone data, with their versions.
     title, sha256 : str
         Title and digest of the schedule.
-    clock : str
-        The controller's clock: ``standard``, ``civil`` or ``utc``.
+    clock : ClockKind
+        What the controller's clock shows.
     dates : (date, date) or None
         First and last date; None if compiled without dates.
     time_zone : str or None
@@ -133,7 +133,7 @@ class About:
     zone_data: str
     title: str
     sha256: str
-    clock: str
+    clock: ClockKind
     dates: tuple[dt.date, dt.date] | None
     time_zone: str | None
     cautions: tuple[str, ...]
@@ -229,7 +229,7 @@ def about_of_data(data: Mapping[str, Any]) -> About:
         zone_data=data["zone_data"],
         title=data["schedule"]["title"],
         sha256=data["schedule"]["sha256"],
-        clock=data["clock"],
+        clock=ClockKind(data["clock"]),
         dates=dates,
         time_zone=data["time_zone"],
         cautions=tuple(data["cautions"]),

@@ -14,7 +14,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.grid import Row
 from photoperiod.formats.about import About, about_of
 from photoperiod.formats.row_text import certificate
-from photoperiod.program.channel_day import ChannelDay
+from photoperiod.program.channel_day import ChannelDay, Role
 from photoperiod.program.model import Program
 
 
@@ -23,7 +23,7 @@ class ChannelRows:
     """The rows of a channel; ``role`` and ``certificate`` are None where a format leaves them out."""
 
     rows: tuple[Row, ...]
-    role: str | None = None
+    role: Role | None = None
     certificate: Mapping[str, Any] | None = None
 
 

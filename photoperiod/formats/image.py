@@ -16,6 +16,7 @@ from typing import NamedTuple
 from photoperiod.drive.grid import RelayKind, Rounding, Row
 from photoperiod.formats.code_line import MOST_INT32, MOST_SHIFT, CodeLine
 from photoperiod.formats.integrity import FileFault, has_its_crc32, with_crc32
+from photoperiod.sky.clock import ClockKind
 from photoperiod.units import SECONDS_PER_DAY
 
 MAGIC = b"PHTP"
@@ -27,7 +28,7 @@ FIRST_DAY = dt.date(2000, 1, 1)
 #: The place of a kind in these tuples is its code in an image.
 ROUNDINGS = (Rounding.HALF_UP, Rounding.DOWN, Rounding.TOWARD_LAST_ROW)
 RELAYS = (RelayKind.NONE, RelayKind.COLUMN, RelayKind.FOLLOWS_LEVEL)
-CLOCKS = ("standard", "civil", "utc")
+CLOCKS = (ClockKind.STANDARD, ClockKind.CIVIL, ClockKind.UTC)
 
 _HOLDS, _STAYS, _DATED, _WIDE = 1, 2, 4, 8
 
@@ -99,8 +100,8 @@ class Image:
         How the mains is switched.
     rounding : Rounding
         How levels between rows become whole counts.
-    clock : str
-        The controller's clock, one of `CLOCKS`.
+    clock : ClockKind
+        What the controller's clock shows.
     every_seconds : int
         How often outputs move. [s]
     top_count, full_code : int
@@ -127,7 +128,7 @@ class Image:
     stays: bool
     relay: RelayKind
     rounding: Rounding
-    clock: str
+    clock: ClockKind
     every_seconds: int
     top_count: int
     full_code: int

@@ -68,7 +68,7 @@ class PlayableTable:
         zone = self.about.time_zone or time_zone
         if zone is None:
             raise ValueError(f"the table is on {kind} time of a zone it does not name")
-        return Clock(ClockKind(kind), zone)
+        return Clock(kind, zone)
 
 
 def read_table(name: str, raw: bytes) -> PlayableTable:

@@ -20,6 +20,7 @@ from photoperiod.formats.about import (
 from photoperiod.formats.contents import ChannelRows, Contents, DatedRows, contents_of
 from photoperiod.formats.integrity import FileFault, with_checksum, without_checksum
 from photoperiod.formats.row_text import RELAY_STATES, setpoint_text
+from photoperiod.program.channel_day import Role
 from photoperiod.program.model import Program
 
 FILE_NAME = "table.json"
@@ -102,6 +103,6 @@ def _channel_of_data(data: Mapping[str, Any]) -> ChannelRows:
             Row(row["second"], row["count"], RELAY_STATES[row["relay"] or ""])
             for row in data["rows"]
         ),
-        role=data["role"],
+        role=Role(data["role"]),
         certificate=data["certificate"],
     )

@@ -33,6 +33,8 @@ from photoperiod.formats.about import (
 )
 from photoperiod.formats.contents import ChannelRows, Contents, DatedRows
 from photoperiod.formats.table import read_table
+from photoperiod.program.channel_day import Role
+from photoperiod.sky.clock import ClockKind
 
 #: An image counts days from 2000 to 2179.
 DATES = st.dates(dt.date(2000, 1, 1), dt.date(2170, 12, 31))
@@ -142,7 +144,7 @@ def abouts(draw: st.DrawFn) -> About:
         zone_data=draw(TEXTS),
         title=draw(TEXTS),
         sha256=draw(st.binary(min_size=32, max_size=32)).hex(),
-        clock=draw(st.sampled_from(["standard", "civil", "utc"])),
+        clock=draw(st.sampled_from([ClockKind.STANDARD, ClockKind.CIVIL, ClockKind.UTC])),
         dates=dates,  # type: ignore[arg-type]
         time_zone=draw(st.none() | TEXTS),
         cautions=draw(st.lists(TEXTS, max_size=2).map(tuple)),
@@ -180,7 +182,7 @@ def channel_rows(draw: st.DrawFn, about: About) -> ChannelRows:
     relays = st.booleans() if has_relay else st.none()
     return ChannelRows(
         rows=tuple(Row(second, draw(counts), draw(relays)) for second in seconds),
-        role=draw(st.sampled_from(["plan", "full", "dark", "gives-way"])),
+        role=draw(st.sampled_from(Role)),
         certificate=CERTIFICATE,
     )
 
