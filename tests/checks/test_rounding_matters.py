@@ -50,6 +50,11 @@ def test_two_per_cent_of_light(error: float, is_found: bool) -> None:
         )
 
 
+def test_the_change_is_told_to_a_tenth_of_a_per_cent() -> None:
+    program = rounding(weak={"down": 0.5432})
+    assert "by up to 54.3 % of full" in finding(CODE, program, UNSTATED).message
+
+
 def test_one_finding_for_the_channel_and_rounding_that_matter_most() -> None:
     program = rounding(
         weak={"down": 0.03, "toward-last-row": 0.04}, strong={"down": 0.05, "toward-last-row": 0.02}

@@ -86,6 +86,21 @@ def test_a_finding_names_the_tables_that_have_it_unless_all_have(
     assert message == f"the tubes of 'strong' start 3 times a day{end}"
 
 
+def test_a_finding_on_a_day_of_no_date_names_none() -> None:
+    program = handmade(bench(), Day(levels={"strong": RESTLESS}))
+    (found,) = (each for each in run_checks(program)[0] if each.code == "PHO411")
+    assert found.message == "the tubes of 'strong' start 3 times a day"
+
+
+def test_a_check_that_compares_tables_sees_them_all() -> None:
+    nights = [
+        Day(first=on(n), levels={"weak": [("00:00", level)]}) for n, level in ((1, 50), (2, 80))
+    ]
+    found, _ = run_checks(handmade(bench(), *nights))
+    (message,) = (each.message for each in found if each.code == "PHO422")
+    assert message.endswith("from 50 to 80 % of full at once (1 such change)")
+
+
 def test_a_finding_of_several_tables_has_the_numbers_of_the_first() -> None:
     program = restless(2, 3, of=3)
     four = [("06:00", 50), ("07:00", 0), *RESTLESS]
