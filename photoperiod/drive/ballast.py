@@ -141,7 +141,7 @@ class BallastCurve:
         return result
 
     def reachable(self, wanted: Floats, most_light: float) -> Floats:
-        """Return the light nearest to the wanted that floor, darkness and top allow.
+        """Return the reachable light nearest to the light wanted: within floor, darkness and top.
 
         Parameters
         ----------
@@ -168,7 +168,7 @@ class BallastCurve:
 
 
 def levelled(light: list[float]) -> tuple[list[float], float]:
-    """Return measured light made non-falling, and the largest change that took.
+    """Return measured light made non-falling, and the largest change of a point.
 
     Neighbours that fall are replaced by their mean until none fall: the least-squares repair known
     as "pool adjacent violators" (Ayer et al., Annals of Mathematical Statistics, 1955; from memory).

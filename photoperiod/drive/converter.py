@@ -44,7 +44,7 @@ class Converter:
 
     @classmethod
     def nominal(cls, bits: int, full_scale_volts: float, most_volts: float) -> Converter:
-        """Return a converter taken at its word: V = Vref × code / 2^bits."""
+        """Return an uncalibrated converter: V = Vref × code / 2^bits."""
         return cls(
             kind=ConverterKind.NOMINAL,
             bits=bits,

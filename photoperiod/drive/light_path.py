@@ -148,7 +148,7 @@ class LightPath:
 
     @property
     def can_be_full(self) -> bool:
-        """True if the port can drive the ballast to nine tenths of its full at least."""
+        """True if the port can drive the ballast to at least nine tenths of its full light."""
         return self.top_light >= UNDIMMED_LIGHT
 
     def is_lit(self, counts: Ints, relay_on: Bools) -> Bools:

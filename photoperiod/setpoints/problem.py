@@ -1,9 +1,9 @@
-"""One channel's rows as a function of their times, and line simplification.
+"""What is wanted of one channel on the controller's grid, and line simplification.
 
-`ChannelProblem` knows where a lamp lights and goes dark on the grid, which rows that forces, and how far a
-table strays. `simplify` puts further rows where the replayed table is farthest from the plan, one
-by one. It is not the best that fits: it serves channels that share one column of times, and gives
-the exact fit an error to begin with.
+`ChannelProblem` knows where a lamp lights and goes dark on the grid, which rows that forces, and how
+far a table strays from the plan. `simplify` adds rows one by one, each where the replayed table is
+farthest from the plan. Its table is not the best one: it gives the exact search of a shared column an
+error to begin with, and it is what is left where that search finds nothing.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ WORTH_LIGHT = 0.0005
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
-    """What one channel should do on a day.
+    """The light that one channel should give on a day.
 
     Parameters
     ----------
@@ -41,9 +41,10 @@ class Target:
     may_exceed : bool
         False if the table must not give more light than the plan at its samples.
     weight : float
-        How much an error of this channel counts beside those with which it shares its times.
+        How much an error of this channel counts, compared with channels that share its times.
     dose_within : float
-        The table may change the dose of the day by this share without more ado.
+        The table may change the dose of the day by this share; beyond it, rows that hold the dose are
+        sought.
     """
 
     name: str
@@ -86,7 +87,7 @@ def simplify(drafts: Sequence[ChannelProblem], row_limit: int) -> list[int]:
 
 
 def _next_time(drafts: Sequence[ChannelProblem], seconds: list[int]) -> int | None:
-    """Return the time of the row that is missed most, or None if no further row helps."""
+    """Return the time at which a further row helps most, or None if none helps."""
     best: tuple[float, int] | None = None
     for draft in drafts:
         found = draft.missed(seconds)
@@ -96,7 +97,26 @@ def _next_time(drafts: Sequence[ChannelProblem], seconds: list[int]) -> int | No
 
 
 class ChannelProblem:
-    """One channel's rows as a function of their times."""
+    """One channel on the grid of a controller.
+
+    Parameters
+    ----------
+    target : Target
+        The light wanted.
+    times : TimeGrid
+        The grid of times, and how the controller goes from row to row.
+
+    Attributes
+    ----------
+    lit : ndarray, shape (steps,)
+        Whether the channel is lit in each time step.
+    least, most : ndarray, shape (86400,)
+        Light below ``least`` or above ``most`` is an error. [fraction of full]
+    forced, step_ends, corners : set of int
+        Times at which a row must stand, should stand before a step down, and may help most. [s]
+    ceiling : int or None
+        No row has a higher count.
+    """
 
     def __init__(self, target: Target, times: TimeGrid) -> None:
         self.target, self.times, self.path = target, times, target.path
@@ -145,9 +165,9 @@ class ChannelProblem:
     def _tolerated(self) -> tuple[Floats, Floats]:
         """Return the least and most light that is no error at each second.
 
-        Half a time step in time on either side. In the step before the row that switches off the
-        level falls toward that row's level 0, and where the level itself makes the light it rises
-        in the step before the first lit row: such an edge of one step is no error either.
+        The plan may be met up to half a time step earlier or later. An edge of one step is no error
+        either: before the row that switches off, the level falls toward that row's level 0, and where
+        a low level makes the lamp dark, the level rises in the step before the first lit row.
         """
         reach = self.target.reachable
         least = sliding(reach, self.step // 2, np.minimum)
@@ -274,7 +294,10 @@ class ChannelProblem:
         return given / wanted - 1.0 if wanted else 0.0
 
     def missed(self, seconds: list[int]) -> tuple[float, int] | None:
-        """Return how much light is missed where it is missed most, and the time of a row for it."""
+        """Return the largest error that a further row would mend, and the time of that row.
+
+        An error that the nearest count leaves too is none that a row could mend.
+        """
         _, replay = self.play(seconds)
         errors = self.errors(replay)
         meant_lit = np.repeat(self.lit, self.step)

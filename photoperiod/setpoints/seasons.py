@@ -25,7 +25,7 @@ from photoperiod.units import SECONDS_PER_DAY
 #: Days are compared this far apart [s].
 SAMPLE_S = 60
 
-#: A dose below this counts as this much: what comes and goes near nothing is no error [full-light h].
+#: Lower limit of a dose in relative errors, so that doses near zero do not dominate [full-light h].
 LEAST_DOSE_H = 0.05
 
 #: How often a run is made shorter because its table did not keep the errors.

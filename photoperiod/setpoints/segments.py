@@ -1,12 +1,15 @@
 """Search the fewest straight pieces through gates, with all corners on the controller's grid.
 
-A run is a stretch of samples during which a lamp is lit. At every sample there is a gate: the
-counts the controller may emit there. A path of k pieces has its corners on grid times and whole
-counts, and at every sample between them the emitted count, rounded as the controller rounds, is
-within the gate. Breadth first over (time, count) finds the least k; a piece fits if its slope lies
-in the cone of slopes that pass all gates between its ends. All whole counts at the far end are
-tried, so nothing on the grid is missed; a lower bound on the pieces still needed prunes the search
-without changing its answer.
+A run is a stretch of samples during which a lamp is lit. At every sample there is a gate: the counts
+that the controller may emit there; the gates of a run are its `Corridor`. A path of k pieces has its
+corners on grid times and whole counts, and at every sample between them the emitted count, rounded as
+the controller rounds, is within the gate. The search goes breadth first over (time, count), so the
+first path that it finds has the fewest pieces.
+
+Nothing on the grid is missed: a piece fits if and only if its slope lies in the cone of slopes that
+pass all gates between its ends, and all whole counts in that cone at the far end are tried. A lower
+bound on the pieces still needed prunes the search; because it never is too high, the answer is the
+same without it.
 """
 
 from __future__ import annotations

@@ -1,8 +1,11 @@
 """The best table of one channel on the controller's grid, with the proof that it is the best.
 
-Rows that darkness and midnight demand are fixed; between them every lit run is a path through
-gates (`photoperiod.setpoints.segments`). The error is found by growing it from a proven lower bound until
-a table fits, then by shrinking it until none does: that last refusal is the proof.
+Rows that darkness and midnight demand are fixed; between them every lit run is a path through gates
+(`photoperiod.setpoints.segments`). The error grows from a proven lower bound until a table fits, then
+it shrinks until none does (`photoperiod.setpoints.least_error`): that last refusal is the proof.
+
+Runs can be treated one by one although they share the rows that a controller holds: in `decide` each
+takes the fewest that keep the error, and only the second objective has to share spare rows out.
 """
 
 from __future__ import annotations
@@ -198,8 +201,8 @@ def floor_of(problem: SingleProblem, evaluate: Evaluate, known_error: float,
              work: WorkSpent) -> Solution | None:  # fmt: skip
     """Return the best corners when any number of them may stand, None if the work runs out.
 
-    No row brings a sample nearer than the nearest count does. Where a row may stand at every sample,
-    that is reached, and the few corners that do are all that is searched.
+    No row brings a sample nearer to the plan than the nearest count does. If rows reach that error, it
+    is the floor, without any search for less.
     """
     unlimited = sum(lit.length for lit in problem.runs)
     least = nearest_counts_error(problem)
@@ -322,8 +325,8 @@ def decide(
 ) -> Corners | None:
     """Return corners that keep an error with at most so many of them, or None if there are none.
 
-    ``wider`` are the corners that were found for a greater error. They are the fewest of each run,
-    and gates only shrink, so no run takes fewer now.
+    ``wider`` are the corners that were found for a greater error, the fewest of each run. Gates only
+    shrink with the error, so no run takes fewer now.
     """
     band = problem.ladder.band(problem.wanted, error)
     left = corners_most

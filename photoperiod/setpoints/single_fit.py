@@ -109,7 +109,6 @@ class SingleFitting:
             return moved, 0.0 if moved is None else self.problem.dose_error(channel.rows(moved))
 
         chosen = hold_dose(attempt, allowed, self.problem.target.dose_within) or found
-        # Rows at all samples keep `allowed`; what they are played to differs by rounding at most.
         return Solution(chosen, min(channel.error_of(chosen), allowed), solution.bound)
 
     def _fit(self, solution: Solution, row_limit: int, needed: int) -> Fit:

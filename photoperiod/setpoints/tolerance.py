@@ -1,8 +1,8 @@
-"""Bands of tolerance: which counts keep the light within an error, at each sample of a day.
+"""Tolerance bands: which counts keep the light within an error, at each sample of a day.
 
-The band at a sample is the preimage of [wanted − error, wanted + error] under the forward map, in
-whole counts as the controller emits them, so that converter, ballast and rounding are exact inside
-the search.
+The light of every count is known (converter code, calibrated volts, ballast). So a tolerance in light
+becomes a lowest and a highest count at each sample, the *gate* at that sample. No curve has to be
+inverted, and converter, ballast and rounding are exact inside the search.
 """
 
 from __future__ import annotations
@@ -63,7 +63,10 @@ def sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class ToleranceBand:
-    """Least and most count that may be emitted at each sample, shape (samples,); empty if crossed."""
+    """The gates of a day: least and most count that may be emitted at each sample, shape (samples,).
+
+    A gate with ``low`` above ``high`` lets nothing through.
+    """
 
     low: Ints
     high: Ints
@@ -90,7 +93,8 @@ class Ladder:
     def band(self, wanted: Wanted, error: float) -> ToleranceBand:
         """Return the counts whose light is within an error of what is wanted, for a lit channel.
 
-        Where no light at all is no error, as in the step before a lamp goes dark, any low count does.
+        Where it is no error to give no light, as in the step before a lamp goes dark, every count from
+        0 on is in the band.
         """
         low = np.searchsorted(self.light, wanted.least - error - LIGHT_SLACK, side="left")
         above = error if wanted.may_exceed else 0.0
