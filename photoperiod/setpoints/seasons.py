@@ -1,10 +1,11 @@
 """Few tables for many days: runs of days that one table serves within stated errors.
 
-Days are compared by their light at whole minutes. A table is off on a day where its light lies
-outside what the day wants within a tolerance in time before and after, by how much as a share of the
-channel's brightest light; and by its dose. Half the distance between the brightest and the dimmest
-day of a run is an error that no table of the run can do without, so that most runs are ruled out
-without a single fit.
+Days are compared by their light at whole minutes. The error of a table on a day has two parts. Its
+light may leave the range that the day wants within a tolerance in time; the distance counts as a share
+of the channel's brightest light. And its dose may differ from the day's.
+
+At each minute, every table of a run is off by at least half the distance between the brightest and
+the dimmest day of the run. That bound rules most runs out without a single fit.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ LEAST_DOSE_H = 0.05
 #: How often a run is made shorter because its table did not keep the errors.
 TRIES = 6
 
-#: How finely the least error of a number of tables is aimed at: the bound is halved this often.
+#: How often the interval is halved that holds the least error of a number of tables.
 HALVINGS = 16
 
 #: So many tables are kept while a run is looked for.
@@ -42,9 +43,9 @@ Fitter = Callable[[Mapping[str, Target]], Mapping[str, Fit]]
 
 @dataclass(frozen=True, slots=True)
 class Error:
-    """How far the table of a channel is from what some days want, at worst.
+    """The largest errors of a channel's table on some days.
 
-    ``light`` as a share of the channel's brightest, ``dose`` as one of the day's.
+    ``light`` is a share of the channel's brightest light, ``dose`` a share of the day's dose.
     """
 
     light: float = 0.0
@@ -328,11 +329,11 @@ def _season(
 
 
 def runs_of_number(span: ComparedDays, number: int) -> list[tuple[int, int]]:
-    """Return at most so many runs, or as many as the breaks ask for, with the least bound on errors.
+    """Return at most so many runs, or one for each break, with the least bound on errors.
 
-    The errors that no table of a run can do without, of light and of dose together, are as small as
-    runs of that number can have them. No table is fitted, so that what rows can't do makes no
-    difference between one number and the next.
+    The bound is the error, of light and of dose alike, that every table of a run has. It is as small
+    as that number of runs allows. No table is fitted: an error that comes from too few rows would be
+    the same for any number of runs.
     """
     low, high = 0.0, 1.0
     for _ in range(HALVINGS):
