@@ -26,7 +26,7 @@ def test_a_straight_ramp_by_hand() -> None:
 
 
 def test_corners_are_the_ends_of_what_lasts() -> None:
-    assert corners_of([Segment(1, 5, 0, 1), Segment(5, 5, 1, 0), Segment(7, 9, 1, 1)]) == {
+    assert corners_of([Segment(1, 5, 0, 1), Segment(6, 6, 1, 0), Segment(7, 9, 1, 1)]) == {
         1,
         5,
         7,

@@ -71,6 +71,7 @@ def sunrise(**more: object) -> Event:
         (sunset(not_after=clock(17)), 17),
         (sunset(not_after=clock(19)), 18),
         (sunset(offset_s=7200, not_after=clock(19)), 19),  # bounds are of the time with its offset
+        (sunset(not_before=clock(6.5)), 18),  # and 06:30, six hours before noon, is not
         (sunset(not_before=clock(0.5)), 24.5),  # of a sunset, 00:30 is after midnight
         (sunrise(not_after=clock(23)), -1),  # of a sunrise, 23:00 is before midnight
         (sunrise(not_after=clock(17)), 6),

@@ -20,6 +20,7 @@ from photoperiod.schedule.day_plan import (
     Moonlight,
     MoonlightKind,
     Peak,
+    PeakOf,
     Ramps,
     SunDay,
 )
@@ -79,6 +80,18 @@ def test_the_sun_is_sampled_from_midnight_to_midnight(sky: Almanac) -> None:
     assert np.argmax(signal.values) == pytest.approx(12 * 60 + 44, abs=2)
 
 
+def test_the_peak_is_that_of_the_year_or_of_each_day(sky: Almanac) -> None:
+    most = {}
+    for peak_of in PeakOf:
+        (signal,) = signals_on(
+            replace(BLUE, day=SunDay(peak_light=0.8, peak_of=peak_of)), sky, DATE
+        )
+        most[peak_of] = signal.most_light
+    # at noon of an equinox the sun stands 51.3° high, in June 74.74°; sin 51.3° / sin 74.74° = 0.8090
+    assert most[PeakOf.YEAR] == pytest.approx(0.8 * 0.8090, abs=0.003)
+    assert most[PeakOf.DAY] == pytest.approx(0.8, abs=1e-6)
+
+
 def test_a_fault_says_on_which_date(sky: Almanac) -> None:
     event = Event(name=SunEvent.SUNRISE)
     day = Ramps(
@@ -117,6 +130,8 @@ def test_moonlight_by_phase_lasts_all_night_and_is_brightest_at_full_moon(sky: A
     (new,) = moonlight_on(sky, MoonlightKind.PHASE, NEW)
     assert (full.start_s, full.end_s) == (new.start_s, new.end_s) == (21 * H, 30 * H)
     assert 0.015 < full.start_light <= 0.02 and new.start_light < 0.0005
+    # the phase is that of the middle of the night, 01:30
+    assert full.start_light == 0.02 * sky.moonlight(FULL, 25 * H + 1800)
 
 
 def test_moonlight_by_rise_shines_while_the_moon_is_up(sky: Almanac) -> None:

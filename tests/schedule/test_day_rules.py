@@ -118,6 +118,7 @@ def test_a_day_that_breaks_a_rule_is_told_at_its_place(day: Day, code: str, plac
 
 
 def test_ramps_may_touch() -> None:
+    assert segments(ramps(dusk=Dusk(end=at(21), start=at(21))))[-1].end_s == 21 * H
     assert segments(ramps(dusk=Dusk(end=at(21), length_s=11 * H)))
     assert segments(ramps(peaks=(Peak(light=0.8), later(10))))
 
