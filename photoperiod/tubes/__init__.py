@@ -1,1 +1,4 @@
-"""Tubes over time: hours burned, burn-in owed. No files, no YAML, no schedule."""
+"""Tubes over time: hours burned, burn-in owed, and days at full. No files, no YAML, no schedule.
+
+Readings that say how much light tubes have really lost belong here, beside `hours`.
+"""

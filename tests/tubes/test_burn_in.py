@@ -8,7 +8,10 @@ import pytest
 from photoperiod.tubes.burn_in import (
     DayPlan,
     Limits,
+    State,
     WeighedDay,
+    assignments,
+    dose_fault,
     explained,
     possible_plans,
 )
@@ -147,3 +150,62 @@ def test_a_day_whose_plan_is_over_its_limits_is_left_alone() -> None:
     day = best(lamps, {"crest": Limits(ppfd_max=10, dose_min=0, dose_max=1)})
     assert not day.windows
     assert day.dimmed == {"new"}
+
+
+def test_a_dose_is_at_fault_from_the_bound_on_and_no_sooner() -> None:
+    limit = Limits(ppfd_max=None, dose_min=5.0, dose_max=7.0, dose_max_of="the plan")
+    assert dose_fault("crest", 5.0, limit) == dose_fault("crest", 7.0, limit) == ""
+    assert dose_fault("crest", 4.99, limit) == (
+        "zone 'crest' would get a DLI of 4.99 mol m⁻² d⁻¹, less than 5 (its band)"
+    )
+    assert dose_fault("crest", 7.01, limit) == (
+        "zone 'crest' would get a DLI of 7.01 mol m⁻² d⁻¹, more than 7 (the plan)"
+    )
+
+
+def test_limits_are_the_band_or_five_per_cent_about_the_plan() -> None:
+    stated = Limits.of(200.0, (3.0, 9.0), planned=6.0, by_plan_now=6.0)
+    assert (stated.ppfd_max, stated.dose_min, stated.dose_max) == (200.0, 3.0, 9.0)
+    none = Limits.of(None, None, planned=6.0, by_plan_now=6.0)
+    assert (none.dose_min, none.dose_max) == (pytest.approx(5.7), pytest.approx(6.3))
+    assert none.dose_min_of == none.dose_max_of == "5 % from the plan's"
+
+
+def test_what_a_day_by_the_plan_does_is_not_for_burn_in_to_mend() -> None:
+    faded = Limits.of(None, (3.0, 9.0), planned=6.0, by_plan_now=2.0)
+    assert (faded.dose_min, faded.dose_max) == (pytest.approx(1.9), 9.0)
+    assert faded.dose_min_of == "5 % from what a day by the plan gives now"
+    bright = Limits.of(None, (3.0, 9.0), planned=6.0, by_plan_now=9.5)
+    assert (bright.dose_min, bright.dose_max) == (3.0, 9.5)
+    assert bright.dose_max_of == "what a day by the plan gives now"
+
+
+def test_others_give_way_only_while_a_channel_is_at_full() -> None:
+    # By the plan the old one alone gives 105 of at most 100 for an hour from 8:00: that is left alone.
+    peak = np.maximum(light(8, 22, 0.7), light(8, 9, 1.05))
+    old = WeighedChannel(id="old", ppfd={"crest": 100}, light=Moments.of(peak))
+    new = lamp("new", 50, 2, start=10, stop=20)
+    day = plan([new, old], ppfd_max=100, room=0.3)
+    burning = window_mask(*day.windows["new"])[::MOMENT_S]
+    assert not burning[: 9 * 60].any()
+    assert (day.scale["old"][~burning] == 1.0).all()
+    assert day.scale["old"][burning] == pytest.approx(0.7)  # (99 - 50) / 70
+
+
+def test_who_owes_and_is_dark_or_full_by_plan_does_not_give_way() -> None:
+    lamps = [lamp("new", 150, 2), lamp("kept", 100, start=8, stop=22, must_not_dim=True)]
+    day = plan(lamps, ppfd_max=200, room=0.3)
+    assert not day.windows
+    assert day.reasons == {"new": "'kept' would have to give way, and owes burn-in itself"}
+
+
+def test_all_ways_are_weighed_but_those_in_which_all_wait_in_the_dark() -> None:
+    day = WeighedDay([lamp("a", 20, 1), lamp("b", 20, 2)], {}, NIGHT, 60)
+    found = assignments(day)
+    # 3 × 3 states, without dark-dark, dark-dimmed and dimmed-dark
+    assert len(found) == 6
+    assert found[0].states == {"a": State.FULL, "b": State.FULL}
+    assert found[1].states == {"a": State.DARK, "b": State.FULL}  # the longer debt of two
+    assert found[-1].states == {"a": State.DIMMED, "b": State.DIMMED}
+    goes_on = assignments(WeighedDay(day.channels, {}, NIGHT, 60, frozenset({"a"})))
+    assert goes_on[1].states == {"a": State.FULL, "b": State.DARK}

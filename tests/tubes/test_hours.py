@@ -349,3 +349,14 @@ def test_on_a_coarse_grid_an_edge_is_at_most_five_minutes(length: int, is_edge: 
     lit = mask((9 * HOUR - length, 12 * HOUR))
     ledger = run(TubeHours(0.0, 100.0), days(1), lit, mask((9 * HOUR, 12 * HOUR)), 900)
     assert (ledger.edge_seconds, len(ledger.dimmed)) == ((length, 0) if is_edge else (0, 1))
+
+
+@pytest.mark.parametrize(("edge_s", "is_dark_or_full"), [(59, True), (60, True), (61, False)])
+def test_a_day_with_edges_of_one_step_is_dark_or_full(edge_s: int, is_dark_or_full: bool) -> None:
+    lit, full = mask((9 * HOUR, 12 * HOUR)), mask((9 * HOUR + edge_s, 12 * HOUR))
+    assert Pattern.of(lit, full, 60).is_dark_or_full is is_dark_or_full
+
+
+def test_a_day_that_is_never_full_is_not_dark_or_full() -> None:
+    assert not Pattern.of(NOWHERE, NOWHERE, 60).is_dark_or_full
+    assert not Pattern.of(mask((9 * HOUR, 9 * HOUR + 30)), NOWHERE, 60).is_dark_or_full
