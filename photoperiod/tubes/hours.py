@@ -88,7 +88,7 @@ class Pattern:
 
 @dataclass(slots=True)
 class TubeHours:
-    """What happened to one tube over the dates it was run for.
+    """What one tube burned and paid over the dates that were added by `run`.
 
     Parameters
     ----------
@@ -146,7 +146,7 @@ class TubeHours:
     def run(
         self, dates: Iterable[dt.date], pattern: Pattern, fitted: dt.datetime | None = None
     ) -> TubeHours:
-        """Add days that are all alike; the ledger itself is changed and returned.
+        """Add days that are all alike; the hours themselves are changed and returned.
 
         Parameters
         ----------
@@ -155,7 +155,7 @@ class TubeHours:
         pattern : Pattern
             What it does.
         fitted : datetime or None
-            Seconds before this do not count.
+            When the tube was fitted: seconds before this do not count. None if it is in already.
         """
         self.step_s = pattern.edge_s
         for date in dates:
