@@ -95,6 +95,25 @@ def test_no_column_has_fewer_rows_than_the_search_finds(seed: int) -> None:
     assert {math.inf, 2, 3} <= answers
 
 
+def test_a_channel_that_lights_again_may_begin_with_any_count() -> None:
+    # The first channel is lit at the cut, step 1, goes dark at 2 and lights at 4. There 2 or 3 will do,
+    # from step 5 to the cut only 3: with 3 from the first the four forced rows are enough.
+    around = ColumnChannel(
+        band=ToleranceBand(np.array([3, 3, 0, 0, 2, 3]), np.array([3, 3, 0, 0, 3, 3])),
+        lit=np.array([True, True, False, False, True, True]),
+        first=1,
+    )
+    beside = ColumnChannel(
+        band=ToleranceBand(np.array([0, 2, 2, 0, 0, 0]), np.array([0, 2, 2, 0, 0, 0])),
+        lit=np.array([False, True, True, False, False, False]),
+        first=1,
+    )
+    column = Column(channels=[around, beside], forced=(1, 2, 3, 4), grid=1, rounding="down",
+                    between="line", wraps=True)  # fmt: skip
+    assert fewest_of_all(column) == 4
+    assert fewest_times(column, 6, WorkSpent(PLENTY)) == (1, 2, 3, 4)
+
+
 def test_the_work_is_bounded() -> None:
     column = random_column(random.Random(1))
     with pytest.raises(WorkSpent.Exhausted):

@@ -76,3 +76,10 @@ def test_a_stretch_without_a_lit_channel_takes_one_row() -> None:
     dark, lamp = channel("......", *ANYTHING), channel("##....", *ANYTHING)
     assert least_rows(column([dark], (0, 3))) == 2
     assert least_rows(column([dark, lamp], (0, 2))) == 2
+
+
+def test_a_lamp_lit_until_midnight_does_not_go_dark_by_a_line() -> None:
+    # It is dark at 00:00 by the first row of the next day, to which no line leads.
+    *_, last = stretches_of(column([channel("...###", *ANYTHING)], (0, 3), wraps=False))
+    assert (last.opens, last.closes) == ([0], [])
+    assert (last.runs[0].length, last.runs[0].end) == (3, None)
