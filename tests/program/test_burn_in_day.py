@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,7 +11,11 @@ from hypothesis import strategies as st
 
 from photoperiod.checks.run import run_checks
 from photoperiod.diagnostics.codes import CODES
+from photoperiod.program.burn_in_day import BurnInDate, tables_fault
 from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.day_sequence import DaySequence
+from photoperiod.schedule.model import Schedule
+from photoperiod.tubes.burn_in import DayPlan, Limits
 from tests.conftest import load
 from tests.program.bench import (
     BOTH_NEW,
@@ -152,3 +158,53 @@ def test_a_band_that_a_day_by_the_plan_keeps_is_kept_by_a_day_at_full() -> None:
     p = compile_program(outcome.schedule, march(1, 10))
     for table in p.tables:
         assert table.zones["crest"].dli.replay >= usual - 0.005
+
+
+# What tables do, apart from what is weighed by the minute ------------------------------------------
+
+#: Wide enough for any day of these tests, so that doses are no reason.
+ANY_DOSE = {"crest": Limits(ppfd_max=None, dose_min=0.0, dose_max=99.0)}
+
+
+def date_of(found: Schedule) -> BurnInDate:
+    sequence = DaySequence(found, None)
+    return BurnInDate(
+        day_type=sequence.first(),
+        curves=sequence.days.curves(None),
+        owing={"blue": 12.0},
+        kept_full=frozenset(),
+        brightness={"blue": 1.0, "white": 1.0},
+        before={},
+    )
+
+
+def test_tables_that_take_the_night_of_a_zone_are_refused() -> None:
+    # By the plan white is lit from 08:00 to 22:00: a night of ten hours. From 04:00 on, six are left.
+    early = DayPlan(windows={"blue": (4 * 3600, 12 * 3600)}, scale={}, reasons={})
+    date = date_of(schedule(zone=", dark_hours_min: 8"))
+    fault = tables_fault(date, ANY_DOSE, early)
+    assert fault.startswith("the night of zone 'crest' would last") and fault.endswith(
+        "than its 8 h"
+    )
+    later = DayPlan(windows={"blue": (9 * 3600, 17 * 3600)}, scale={}, reasons={})
+    assert tables_fault(date, ANY_DOSE, later) == ""
+    # a night that the plan does not keep either is no reason
+    assert tables_fault(date_of(schedule(zone=", dark_hours_min: 11")), ANY_DOSE, early) == ""
+
+
+def test_tables_that_the_rows_do_not_hold_are_refused() -> None:
+    # White is to be dark in every second hour of its fourteen: far more than twelve rows.
+    scale = np.where(np.arange(1440) // 60 % 2 == 0, 1.0, 0.0)
+    plan = DayPlan(windows={"blue": (11 * 3600, 18 * 3600)}, scale={"white": scale}, reasons={})
+    fault = tables_fault(date_of(schedule()), ANY_DOSE, plan)
+    assert fault == "12 rows do not hold the day of 'white' that this takes"
+
+
+def test_tables_over_a_limit_that_the_plan_keeps_are_refused() -> None:
+    # 130 and 70 % of 130 are 221; the plan gives 182 at most.
+    plan = DayPlan(windows={"blue": (11 * 3600, 18 * 3600)}, scale={}, reasons={})
+    date = date_of(schedule())
+    limits = {"crest": replace(ANY_DOSE["crest"], ppfd_max=200.0)}
+    fault = tables_fault(date, limits, plan)
+    assert fault.startswith("zone 'crest' would get 22") and "from the table, over its" in fault
+    assert tables_fault(date, {"crest": replace(limits["crest"], ppfd_max=225.0)}, plan) == ""
