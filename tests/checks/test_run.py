@@ -101,6 +101,12 @@ def test_a_check_that_compares_tables_sees_them_all() -> None:
     assert message.endswith("from 50 to 80 % of full at once (1 such change)")
 
 
+def test_a_table_of_many_dates_is_named_by_its_first() -> None:
+    days = [Day(first=on(1), last=on(3)), Day(first=on(4), last=on(9), levels={"strong": RESTLESS})]
+    (found,) = (each for each in run_checks(handmade(bench(), *days))[0] if each.code == "PHO411")
+    assert found.message.endswith(" (table from 2027-03-04)")
+
+
 def test_a_finding_of_several_tables_has_the_numbers_of_the_first() -> None:
     program = restless(2, 3, of=3)
     four = [("06:00", 50), ("07:00", 0), *RESTLESS]
