@@ -11,10 +11,7 @@ from photoperiod import __version__
 #: The module of each command within `photoperiod.cli`, and the first line of its help.
 COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "Find every fault in FILE ('-' is standard input)."),
-    "compare": (
-        "compare",
-        "Hold LOG, a CSV of what really happened, against what TABLE would have done.",
-    ),
+    "compare": ("compare", "Compare LOG, a CSV file of what really happened, with TABLE."),
     "compile": ("compile", "Compile FILE into a folder: table, doses, typing sheet."),
     "explain": (
         "explain",
@@ -26,14 +23,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "hold": (
         "run",
-        "Keep the lamps of a board off, across restarts and new tables, until `release`.",
+        "Keep the lamps of a board off until `release`, through restarts and new tables.",
     ),
     "new": (
         "new",
         "Write a first schedule to FILE ('-' is standard output), asking what only you can know.",
     ),
-    "publish": ("publish", "Hand TABLEs out as retained messages of an MQTT broker."),
-    "release": ("run", "Let the lamps of a board go on after `hold`, by a soft start."),
+    "publish": ("publish", "Send TABLEs to players, as retained messages of an MQTT broker."),
+    "release": ("run", "End a `hold`: the lamps of the board go on with a soft start."),
     "replay": (
         "replay",
         "Print what TABLE does: light, level, volts, code and relay, as the controller's player has it.",

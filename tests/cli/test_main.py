@@ -1,9 +1,17 @@
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
 import click
 import pytest
 
+from photoperiod import __version__
 from photoperiod.cli.main import COMMANDS, cli
+from tests.conftest import SCHEDULE, Run
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -15,3 +23,70 @@ def test_the_list_of_commands_says_what_each_says_of_itself(name: str) -> None:
 
 def test_an_unknown_command_is_none() -> None:
     assert cli.get_command(click.Context(cli), "compose") is None
+
+
+def test_help_names_the_commands_and_exit_codes(run: Run) -> None:
+    code, out, _ = run("--help")
+    assert code == 0
+    for word in ("new", "check", "compile", "explain", "schema", "Exit codes"):
+        assert word in out
+    assert run("--version")[1] == f"photoperiod, version {__version__}\n"
+
+
+def test_a_bug_of_ours_is_exit_code_3(
+    run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import photoperiod.program.dated_tables
+
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("planted")
+
+    monkeypatch.setattr(photoperiod.program.dated_tables, "compile_program", broken)
+    path = write(SCHEDULE)
+    code, out, err = run("compile", path, "-o", path.parent / "out")
+    assert code == 3
+    assert out == ""
+    assert "This is a bug in photoperiod, not in your file: ZeroDivisionError: planted" in err
+    assert not (path.parent / "out").exists()
+
+
+def test_module_and_script_are_the_same_program() -> None:
+    command = [sys.executable, "-m", "photoperiod", "--version"]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert done.stdout == f"photoperiod, version {__version__}\n"
+
+
+def test_a_full_standard_output_is_said_plainly(write: Callable[..., Path]) -> None:
+    path = write(SCHEDULE)
+    command = [
+        sys.executable,
+        "-m",
+        "photoperiod",
+        "compile",
+        str(path),
+        "-o",
+        str(path.parent / "o"),
+    ]
+    with open("/dev/full", "w") as full:  # noqa: PTH123
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 4
+    assert done.stderr.endswith("error: can't write to standard output: no space left on device\n")
+
+
+def test_a_reader_that_stops_reading_is_no_bug(write: Callable[..., Path]) -> None:
+    read, back = os.pipe()
+    os.close(read)
+    command = [sys.executable, "-m", "photoperiod", "explain"]
+    done = subprocess.run(command, stdout=back, stderr=subprocess.PIPE, text=True, check=False)
+    os.close(back)
+    assert "bug" not in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_help_does_not_load_what_it_does_not_need() -> None:
+    probe = (
+        "import sys\nfrom photoperiod.cli.main import cli\n"
+        "print([m for m in ('numpy', 'yaml', 'jsonschema') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"

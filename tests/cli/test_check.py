@@ -1,0 +1,67 @@
+"""``photoperiod check``."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import jsonschema
+
+from photoperiod.source.json_schema import load_schema
+from tests.conftest import SCHEDULE, Run, changed
+
+
+def test_check_of_a_good_file_says_so(run: Run, write: Callable[..., Path]) -> None:
+    path = write(SCHEDULE)
+    code, out, err = run("check", path, "--date", "2027-03-02")
+    assert code == 0
+    assert out == f"{path}: nothing to complain of\n"
+    assert err == ""
+
+
+def test_check_reads_standard_input(run: Run) -> None:
+    code, out, _ = run("check", "-", "--date", "2027-03-02", stdin=SCHEDULE.encode())
+    assert (code, out) == (0, "standard input: nothing to complain of\n")
+
+
+def test_check_prints_faults_to_standard_output(run: Run, write: Callable[..., Path]) -> None:
+    code, out, err = run("check", write(changed(("kind: square-law", "kind: sqare-law"))))
+    assert code == 1
+    assert "  'sqare-law' is not allowed here\n" in out
+    assert "  16 |     response: {kind: sqare-law}\n     |                      ~~~~~~~~~\n" in out
+    assert "  try: did you mean 'square-law'?\n" in out
+    assert out.endswith("1 error; `photoperiod explain PHO204` tells more\n")
+    assert err == ""
+
+
+def test_check_as_json_keeps_its_promise(run: Run, write: Callable[..., Path]) -> None:
+    path = write(changed(("  clock: standard\n", ""), ("watts: 54", "wats: 54")))
+    code, out, _ = run("check", path, "--format", "json")
+    assert code == 1
+    data = json.loads(out)
+    jsonschema.validate(data, load_schema("diagnostics"))
+    assert [(d["code"], d["name"], d["severity"], d["line"], d["column"], d["path"])
+            for d in data["diagnostics"]] == [
+        ("PHO202", "missing-key", "error", 3, 1, ["controller"]),
+        ("PHO201", "unknown-key", "error", 21, 12, ["tubes", "blue-a", "wats"]),
+    ]  # fmt: skip
+    assert data["diagnostics"][1]["file"] == str(path)
+    assert data["summary"] == {
+        "file": str(path), "errors": 2, "warnings": 0, "accepted": 0, "notes": 0,
+    }  # fmt: skip
+
+
+def test_strict_makes_warnings_fail(run: Run, write: Callable[..., Path]) -> None:
+    path = write(changed(("dli: [3, 5]", "dli: [9, 14]")))
+    assert run("check", path)[0] == 0
+    assert run("check", path, "--strict")[0] == 1
+    target = path.parent / "out"
+    assert run("compile", path, "--strict", "-o", target)[0] == 1
+    assert not target.exists()
+
+
+def test_coloured_check(run: Run, write: Callable[..., Path]) -> None:
+    path = write(changed(("watts: 54", "wats: 54")))
+    assert "\x1b[31;1merror PHO201\x1b[0m" in run("check", path, "--color", "always")[1]
+    assert "\x1b" not in run("check", path)[1]

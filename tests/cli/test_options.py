@@ -1,0 +1,49 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import SCHEDULE, Run
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("compile", "FILE"),
+        ("compile", "FILE", "-o", "-"),
+        ("compile", "FILE", "-o", ""),
+        ("check", "FILE", "--date", "2027-02-30"),
+        ("check", "FILE", "--date", "02.03.2027"),
+        ("check", "FILE", "--date", "2027-03-02", "--to", "2027-03-03"),
+        ("check", "FILE", "--from", "2027-03-02"),
+        ("check", "FILE", "--from", "2027-03-02", "--to", "2027-03-01"),
+        ("check", "FILE", "--from", "2027-01-01", "--to", "2047-01-01"),
+        ("check", "FILE", "--format", "xml"),
+        ("check",),
+        ("chek", "FILE"),
+        ("explain", "S999"),
+        ("schema", "tabel"),
+        ("schema", "board", "--markdown"),
+        ("check", "FILE", "--date", "9999-12-31"),
+        ("check", "FILE", "--from", "1899-01-01", "--to", "1899-01-02"),
+        ("publish", "FILE", "--broker", "127.0.0.1:x", "--topic", "t"),
+        ("publish", "FILE", "--broker", "127.0.0.1", "--topic", "a/#"),
+        ("publish", "FILE", "FILE", "--broker", "127.0.0.1", "--topic", "t"),
+        ("compare", "-", "-"),
+        ("run", "-", "--board", "FILE"),
+        ("export", "pdf", "FILE", "-o", "x"),
+    ],
+)
+def test_wrong_use_is_exit_code_2(
+    run: Run, write: Callable[..., Path], arguments: tuple[str, ...]
+) -> None:
+    path = write(SCHEDULE)
+    code, out, err = run(*(path if word == "FILE" else word for word in arguments))
+    assert code == 2
+    assert out == ""
+    assert err
+    assert "bug" not in err

@@ -1,0 +1,131 @@
+"""``photoperiod replay``."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from photoperiod.source.json_schema import validate
+from tests.conftest import Run, changed
+
+
+@pytest.fixture
+def exported(run: Run, write: Callable[..., Path], tmp_path: Path) -> Callable[..., Path]:
+    def export(kind: str, *changes: tuple[str, str], dates: tuple[str, ...] = ()) -> Path:
+        target = tmp_path / f"table.{kind}"
+        code, _, err = run("export", kind, write(changed(*changes)), *dates, "-o", target)
+        assert code == 0, err
+        return target
+
+    return export
+
+
+PLACE = (
+    "controller:\n",
+    "place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}\ncontroller:\n",
+)
+
+
+SUN = (
+    "      kind: ramps\n      dawn: {start: 09:00, minutes: 60}\n"
+    "      peaks: [{light_percent: 80}]\n      dusk: {end: 21:00, minutes: 60}\n",
+    "      kind: sun\n      peak_light_percent: 80\n",
+)
+
+
+DATES = ("--from", "2027-03-01", "--to", "2027-04-15")
+
+
+@pytest.mark.parametrize("kind", ["json", "csv", "binary"])
+def test_a_moment_is_the_worked_path(run: Run, exported: Callable[..., Path], kind: str) -> None:
+    """DESIGN, a worked path by hand: 89 % → code 3645 → 8.8989 V → 79.19 % light."""
+    code, out, _ = run("replay", exported(kind), "--at", "13:00")
+    assert code == 0
+    (line,) = [line for line in out.splitlines() if line.startswith("  blue")]
+    assert line.split() == ["blue", "79.19", "89", "8.899", "3645", "on"]
+    assert "crest: 102.9" in out  # 0.7919 · 130 = 102.95
+
+
+def test_a_day_has_its_dose(run: Run, exported: Callable[..., Path]) -> None:
+    code, out, _ = run("replay", exported("binary"), "--format", "json", "--every", "60")
+    data = json.loads(out)
+    assert code == 0 and len(data["moments"]) == 24
+    assert validate(data, "replay")[0] == []
+    moment = json.loads(run("replay", exported("binary"), "--format", "json", "--at", "13:00")[1])
+    assert validate(moment, "replay")[0] == []
+    assert validate({**moment, "extra": 1}, "replay")[0] != []
+    # by hand: plateau of ten hours and a bit at 79.19 %, two ramps of an hour about half of it
+    assert data["channels"]["blue"]["full_light_hours"] == pytest.approx(8.72, abs=0.1)
+    assert data["channels"]["blue"]["lit_hours"] == pytest.approx(12, abs=0.1)
+    dli = data["channels"]["blue"]["full_light_hours"] * 130 * 0.0036
+    assert data["dli_mol_m2_d"]["crest"] == pytest.approx(dli, abs=1e-3)
+
+
+def test_a_day_as_csv_has_a_record_each_time_and_channel(
+    run: Run, exported: Callable[..., Path]
+) -> None:
+    code, out, _ = run("replay", exported("csv"), "--format", "csv", "--every", "0.5")
+    records = list(csv.DictReader(io.StringIO(out, newline="")))
+    assert code == 0 and len(records) == 2 * 1440
+    assert {record["channel"] for record in records} == {"blue"}
+
+
+def test_moments_in_utc_are_turned_to_the_controllers_clock(
+    run: Run, exported: Callable[..., Path]
+) -> None:
+    table = exported("binary", PLACE, dates=("--date", "2027-03-02"))
+    _, local, _ = run("replay", table, "--at", "2027-03-02T09:30", "--format", "json")
+    _, utc, _ = run("replay", table, "--at", "2027-03-02T10:30Z", "--format", "json")
+    assert json.loads(local) == json.loads(utc)
+    code, _, err = run("replay", exported("binary"), "--at", "2027-03-02T10:30Z")
+    assert code == 2 and "--time-zone" in err
+
+
+def test_beyond_its_dates_a_table_goes_on_and_says_so(
+    run: Run, exported: Callable[..., Path]
+) -> None:
+    table = exported("binary", PLACE, SUN, dates=DATES)
+    code, out, _ = run("replay", table, "--at", "2027-04-16T12:00")
+    assert code == 0 and "after the last date of the tables: the last one goes on" in out
+    code, out, _ = run("replay", table, "--date", "2027-02-28", "--every", "720")
+    assert code == 0 and "before the first date" in out
+    code, _, err = run("replay", table)
+    assert code == 2 and "say which --date" in err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--at", "25:00"), "is no moment"),
+        (("--at", "2027-03-02"), "is no moment"),
+        (("--at", "13:00", "--every", "5"), "--every divides a day"),
+        (("--at", "2027-03-02T13:00", "--date", "2027-03-02"), "names a date already"),
+        (("--at", "13:00", "--format", "csv"), "CSV is for a whole day"),
+        (("--every", "0"), "not in the range"),
+        (("--date", "2027-02-30"), "is not a date"),
+    ],
+)
+def test_wrong_use_is_told(
+    run: Run, exported: Callable[..., Path], arguments: tuple[str, ...], words: str
+) -> None:
+    code, _, err = run("replay", exported("json"), *arguments)
+    assert code == 2 and words in err
+
+
+def test_a_table_may_come_on_standard_input(run: Run, exported: Callable[..., Path]) -> None:
+    raw = exported("binary").read_bytes()
+    code, out, _ = run("replay", "-", "--at", "13:00", stdin=raw)
+    assert code == 0 and "79.19" in out
+
+
+def test_moments_beyond_all_clocks_are_wrong_use(run: Run, exported: Callable[..., Path]) -> None:
+    table = exported("binary", PLACE, dates=("--date", "2027-03-02"))
+    for moment in ("9999-12-31T23:59:59Z", "0001-01-01T00:00Z"):
+        code, _, err = run("replay", table, "--at", moment)
+        assert code == 2 and "is not from 1901 to 2178" in err
+    assert run("replay", table, "--every", "nan")[0] == 2
