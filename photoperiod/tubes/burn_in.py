@@ -377,7 +377,8 @@ def give_way(
         if not over.any():
             continue
         left = np.ones_like(rest)
-        left[over] = np.maximum(most - burning[over], 0.0) / rest[over]
+        dimmable = over & (rest > 0)  # where nothing else is lit nothing can give way
+        left[dimmable] = np.maximum(most - burning[dimmable], 0.0) / rest[dimmable]
         left = np.floor(left / GIVE_WAY_STEP + SLACK) * GIVE_WAY_STEP
         for each in by_plan:
             if each.ppfd.get(zone, 0.0) > 0:

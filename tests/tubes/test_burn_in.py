@@ -105,6 +105,15 @@ def test_others_give_way_where_that_is_enough() -> None:
     assert scale[burning] == pytest.approx(0.685)  # (0.99 * 200 - 150) / 70, down to half a percent
 
 
+def test_a_lamp_just_below_the_limit_burns_where_no_other_is_lit() -> None:
+    # 100 of 100.5 leaves less than the one per cent that is kept free; the other lamp is dark until 20:00,
+    # so until then there is nothing that could give way.
+    lamps = [lamp("blue", 100, owed_days=1), lamp("white", 20, start=20, stop=22)]
+    found = plan(lamps, ppfd_max=100.5, room=0.5)
+    assert list(found.windows) == ["blue"]
+    assert all(np.isfinite(each).all() for each in found.scale.values())
+
+
 def test_a_lamp_that_alone_is_over_the_limit_waits() -> None:
     day = plan([lamp("new", 150, 2), lamp("old", 20, start=8, stop=22)], ppfd_max=140)
     assert not day.windows
