@@ -6,14 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from photoperiod.arrays import Floats, np
-from photoperiod.curves.shapes import SHAPES, Shape
+from photoperiod.curves.shapes import RISES, Shape
 
 
 @dataclass(frozen=True, slots=True)
 class Segment:
     """Light from one level to another within [start_s, end_s).
 
-    A rising segment follows low + (high − low) f(p); a falling one is its mirror image in time.
+    A rising segment follows its shape from the lower to the higher light; a falling one is its
+    mirror image in time.
 
     Parameters
     ----------
@@ -36,10 +37,10 @@ class Segment:
         if self.start_light == self.end_light:
             return np.full(time_s.shape, self.start_light)
         p = (time_s - self.start_s) / (self.end_s - self.start_s)
-        rise, low, high = SHAPES[self.shape][0], self.start_light, self.end_light
+        low, high = self.start_light, self.end_light
         if low > high:
             p, low, high = 1.0 - p, high, low
-        return low + (high - low) * rise(p)
+        return RISES[self.shape].light(p, low, high)
 
     def integral(self, start_s: float, end_s: float) -> float:
         """Return the integral of light over a part of the segment, in closed form. [s]"""
@@ -51,8 +52,7 @@ class Segment:
         low, high = self.start_light, self.end_light
         if low > high:
             p, q, low, high = 1.0 - q, 1.0 - p, high, low
-        area = SHAPES[self.shape][1]
-        return low * (end_s - start_s) + (high - low) * length * (area(q) - area(p))
+        return length * RISES[self.shape].integral(p, q, low, high)
 
 
 def corners_of(segments: Iterable[Segment]) -> frozenset[int]:

@@ -23,14 +23,37 @@ def inverse_lightness(p: float) -> float:
     return ((lightness + 16) / 116) ** 3 if lightness > 8 else lightness / KAPPA
 
 
-#: The shapes as the language defines them, written again.
-FORMULAS: dict[str, Callable[[float], float]] = {
-    "linear": lambda p: p,
-    "sine": lambda p: math.sin(math.pi * p / 2),
-    "smooth": lambda p: (1 - math.cos(math.pi * p)) / 2,
-    "perceptual": inverse_lightness,
+def lightness(y: float) -> float:
+    """L* of Y by the definition of CIE 1976 lightness: cube root above Y = (6/29)³, line below."""
+    return 116 * y ** (1 / 3) - 16 if y > (6 / 29) ** 3 else KAPPA * y
+
+
+def even_lightness(p: float, low: float, high: float) -> float:
+    """Y at share p of an even way in L* from one light to another."""
+    return inverse_lightness((lightness(low) + p * (lightness(high) - lightness(low))) / 100)
+
+
+def scaled(f: Callable[[float], float]) -> Callable[[float, float, float], float]:
+    """A rise from low to high as the language defines it for all shapes but `perceptual`."""
+    return lambda p, low, high: low + (high - low) * f(p)
+
+
+#: Light at share p of a rise between two lights, as the language defines the shapes, written again.
+FORMULAS: dict[str, Callable[[float, float, float], float]] = {
+    "linear": scaled(lambda p: p),
+    "sine": scaled(lambda p: math.sin(math.pi * p / 2)),
+    "smooth": scaled(lambda p: (1 - math.cos(math.pi * p)) / 2),
+    "perceptual": even_lightness,
 }
 SHAPE_NAMES = sorted(FORMULAS)
+
+
+def kink_share(low: float, high: float) -> float:
+    """Share of the time of a `perceptual` rise at which it passes L* = 8; outside 0..1 if it does not."""
+    if low == high:
+        return -1.0
+    return (8 - lightness(low)) / (lightness(high) - lightness(low))
+
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(40)
 

@@ -15,7 +15,8 @@ from tests.curves.formulas import (
     FORMULAS,
     QUADRATURE_TOLERANCE,
     SHAPE_NAMES,
-    inverse_lightness,
+    even_lightness,
+    kink_share,
     quadrature,
 )
 
@@ -63,7 +64,7 @@ def segments(draw: st.DrawFn) -> Segment:
 def test_a_rising_ramp_follows_its_formula(shape: str) -> None:
     ramp = Segment(HOUR, 2 * HOUR, 0.2, 0.9, shape)
     for p in np.linspace(0, 1, 101)[:-1]:
-        wanted = 0.2 + 0.7 * FORMULAS[shape](float(p))
+        wanted = FORMULAS[shape](float(p), 0.2, 0.9)
         assert at(ramp, HOUR + HOUR * p) == pytest.approx(wanted, abs=ROUNDING_TOLERANCE)
 
 
@@ -83,7 +84,8 @@ def test_partial_integrals_are_the_quadrature_of_the_light(
     length = segment.end_s - segment.start_s
     low, high = sorted((segment.start_s + a * length, segment.start_s + b * length))
     rising = segment.end_light >= segment.start_light
-    kink = segment.start_s + length * (0.08 if rising else 0.92)
+    kink = kink_share(*sorted((segment.start_light, segment.end_light)))
+    kink = segment.start_s + length * (kink if rising else 1 - kink)
     wanted = quadrature(lambda t: at(segment, t), low, high, kink) if high > low else 0.0
     # The kink of the perceptual shape is hit to rounding of the times only.
     assert segment.integral(low, high) == pytest.approx(
@@ -137,7 +139,9 @@ def test_a_falling_ramp_is_the_mirror_image_of_a_rising_one(segment: Segment, sh
 def test_falling_examples_are_mirrored_in_time_and_not_upside_down(shape: str) -> None:
     # A dusk gives at a quarter before its end what dawn gives a quarter after its beginning.
     dusk = Segment(0, HOUR, 1.0, 0.0, shape)
-    assert at(dusk, 0.75 * HOUR) == pytest.approx(FORMULAS[shape](0.25), abs=ROUNDING_TOLERANCE)
+    assert at(dusk, 0.75 * HOUR) == pytest.approx(
+        FORMULAS[shape](0.25, 0.0, 1.0), abs=ROUNDING_TOLERANCE
+    )
 
 
 # Shape factors ------------------------------------------------------------------------------------
@@ -227,7 +231,7 @@ def test_a_train_of_peaks_rises_and_falls_by_the_shape_of_each_ramp() -> None:
     # falling by `sine`: the mirror image, so half way down it is sin(π/4) above the lower level
     assert at(day, 15 * HOUR) == pytest.approx(0.5 + 0.5 * math.sqrt(0.5), abs=ROUNDING_TOLERANCE)
     assert at(day, 19.5 * HOUR) == pytest.approx(
-        0.5 * inverse_lightness(0.5), abs=ROUNDING_TOLERANCE
+        even_lightness(0.5, 0.0, 0.5), abs=ROUNDING_TOLERANCE
     )
     assert day.corners() == {h * HOUR for h in (8, 9, 11, 12, 14, 16, 19, 20)}
 
