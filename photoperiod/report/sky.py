@@ -31,8 +31,8 @@ class SkyDate:
 
     ``events`` are seconds from midnight [s]: none, one or two; ``day_s`` is how long the sun is up
     [s], ``highest_deg`` its altitude at noon [°]; the moon's ``phase_angle_deg`` (0 full, 180 new),
-    lit ``fraction`` and ``brightness`` beside the full moon's are those of the midnight that ends
-    the date.
+    lit ``fraction`` and ``brightness`` beside that of a full moon exactly opposite the sun are those of
+    the midnight that ends the date.
     """
 
     date: dt.date
@@ -86,8 +86,8 @@ def render_text(title: str, days: DayCurves, dates: Sequence[SkyDate]) -> str:
         lines += ["", *(clock_change_text(name, change) for name, change in changes)]
     lines += [
         "",
-        "moon lit: share of the disc; moonlight: brightness beside the full moon's, by the phase law;"
-        " both at the midnight that ends the date.",
+        "times are to the nearest minute. moon lit: share of the disc; moonlight: brightness by the phase"
+        " law beside a full moon exactly opposite the sun; both at the midnight that ends the date.",
     ]
     return "\n".join(lines) + "\n"
 
@@ -113,7 +113,8 @@ def _whose(days: DayCurves) -> str:
 
 
 def _times(seconds: Sequence[int]) -> str:
-    return "/".join(clock_text(second // 60 * 60) for second in seconds) or "-"
+    """Return times to the nearest minute, as almanacs print them; 24:00 ends the date."""
+    return "/".join(clock_text((second + 30) // 60 * 60) for second in seconds) or "-"
 
 
 def render_csv(dates: Sequence[SkyDate]) -> str:

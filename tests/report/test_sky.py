@@ -6,7 +6,10 @@ import csv
 import datetime as dt
 import io
 import json
+import re
+from dataclasses import replace
 from functools import cache
+from importlib import resources
 
 import pytest
 
@@ -24,6 +27,7 @@ from photoperiod.report.sky import (
 from tests.conftest import changed, load
 
 LISBON = "place: {latitude: 38.72, longitude: -9.14, time_zone: Europe/Lisbon}\n"
+ATLANTA = "place: {latitude: 33.7667, longitude: -84.4167, time_zone: America/New_York}\n"
 TROMSO = "place: {latitude: 69.65, longitude: 18.96, time_zone: Europe/Oslo}\n"
 
 
@@ -46,6 +50,48 @@ def test_times_are_on_the_plans_clock() -> None:
     assert abs(minutes(cells["sunset"]) - minutes("20:05")) <= 1
     assert cells["noon alt."] == "74.7°"
     assert abs(minutes(cells["day"]) - minutes("14:53")) <= 1
+
+
+@pytest.mark.parametrize(
+    ("seconds", "printed"),
+    [
+        ([21_629], "06:00"),
+        ([21_630], "06:01"),  # half a minute is rounded up
+        ([21_659], "06:01"),
+        ([86_369], "23:59"),
+        ([86_399], "24:00"),  # it stays on its date
+        ([29, 86_370], "00:00/24:00"),
+        ([], "-"),
+    ],
+)
+def test_times_are_printed_to_the_nearest_minute(seconds: list[int], printed: str) -> None:
+    days, (date,) = sky(LISBON, dt.date(2027, 6, 21), 1)
+    moved = replace(date, events=date.events | {"sunrise": seconds})
+    head, row = render_text("A reef", days, [moved]).splitlines()[3:5]
+    assert dict(zip(columns_of(head), columns_of(row), strict=True))["sunrise"] == printed
+
+
+def test_times_of_a_year_are_not_early_beside_those_of_an_almanac() -> None:
+    # "Rise and Set for the Sun for 2007, Atlanta, Georgia", USNO, as carried along in the ephem library.
+    # The sun is right within ten seconds, so that one time in six may be rounded the other way; cut off
+    # at the minute, half of all times would be early.
+    days, dates = sky(ATLANTA, dt.date(2007, 1, 1), 365)
+    lines = render_text("Atlanta", days, dates).splitlines()[3:369]
+    head = columns_of(lines[0])
+    printed = [dict(zip(head, columns_of(line), strict=True)) for line in lines[1:]]
+    path = resources.files("ephem").joinpath("tests", "usno", "riset_sun.txt")
+    off = []
+    for line in path.read_text(encoding="utf-8").splitlines():
+        if not re.match(r"\d\d  ", line):
+            continue
+        for month in range(1, 13):
+            cell = line[4 + 11 * (month - 1) : 13 + 11 * (month - 1)].split()
+            for name, text in zip(("sunrise", "sunset"), cell, strict=False):
+                row = printed[dt.date(2007, month, int(line[:2])).timetuple().tm_yday - 1]
+                off.append(minutes(row[name]) - minutes(f"{text[:2]}:{text[2:]}"))
+    assert len(off) == 730
+    assert set(off) <= {-1, 0, 1}
+    assert off.count(0) >= 5 / 6 * len(off)
 
 
 def columns_of(line: str) -> list[str]:

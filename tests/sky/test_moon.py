@@ -293,3 +293,18 @@ def test_the_poles(latitude: float) -> None:
 def test_the_refraction_is_that_of_the_almanacs() -> None:
     # USNO, "Rise, Set, and Twilight Definitions".
     assert math.isclose(REFRACTION_DEG * 60, 34.0)
+
+
+@pytest.mark.slow
+def test_what_the_brightest_night_of_a_month_gives() -> None:
+    # The page of `full_light_percent` says 81 to 100 %. The lit share is from skyfield, the phase law of
+    # Krisciunas and Schaefer (1991) is written again; nights have their middle at any hour of UTC.
+    hours = np.arange(unix(2030), unix(2040), 3_600.0)
+    angle = np.degrees(2 * np.arcsin(np.sqrt(1 - moon_fraction(hours))))
+    bright = 10 ** (-0.4 * (0.026 * angle + 4e-9 * angle**4))
+    nights = bright[: bright.size // 24 * 24].reshape(-1, 24)
+    is_best = (nights[1:-1] >= nights[:-2]) & (nights[1:-1] > nights[2:])
+    best = nights[1:-1][is_best]
+    assert best.size == pytest.approx(24 * 10 * 365.25 / 29.53, rel=0.01)  # one a month
+    assert best.min() == pytest.approx(0.81, abs=0.01)
+    assert best.max() == pytest.approx(1.0, abs=0.005)
