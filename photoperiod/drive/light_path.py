@@ -18,6 +18,9 @@ UNDIMMED_LIGHT = 0.9
 #: Levels that differ by less are the same [% of 10 V].
 LEVEL_SLACK = 1e-9
 
+#: Volts that differ by less are the same [V].
+VOLTS_SLACK = 1e-9
+
 #: Lights that differ by less are the same [fraction of full].
 LIGHT_SLACK = 1e-9
 
@@ -79,9 +82,7 @@ class LightPath:
         """True for the counts between standby and floor volts, where light is not defined."""
         if self.ballast.dark != DarkKind.STANDBY:
             return np.zeros(self.volts.shape, dtype=bool)
-        # One code below the floor volts still counts as the floor: no converter knows better.
-        slack = self.converter.volts_per_code + 1e-9
-        return ~self.is_standby & (self.volts < self.ballast.floor_volts - slack)
+        return ~self.is_standby & (self.volts < self.ballast.floor_volts - VOLTS_SLACK)
 
     @cached_property
     def most_light(self) -> float:

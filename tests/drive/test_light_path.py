@@ -176,6 +176,18 @@ def test_a_standby_ballast_is_dark_by_its_volts(
     assert (p.dark_by_row, p.dark_by_level, p.can_be_dark) == (False, True, True)
 
 
+@pytest.mark.parametrize(
+    ("code", "undefined"),
+    # Codes of 40 mV and a floor at 1.0 V: code 24 is 0.96 V, code 25 is 1.00 V, code 26 is 1.04 V.
+    [(24, True), (25, False), (26, False)],
+)
+def test_one_code_below_the_floor_volts_the_light_is_not_defined(code: int, undefined: bool) -> None:
+    p = path(STANDBY, NONE, "code", "1", Converter.nominal(8, 10.24, 10.0))
+    assert p.volts[code] == pytest.approx(code * 0.04, abs=1e-12)
+    assert bool(p.is_undefined[code]) is undefined
+    assert p.first_lit_count == p.floor_count == 25
+
+
 def test_no_row_stands_in_the_undefined_band() -> None:
     p = path(STANDBY, NONE)
     assert p.first_lit_count == p.floor_count == 10
@@ -252,8 +264,7 @@ def usable(p: LightPath, count: int) -> bool:
     if p.relay.kind == "follows-level" and level < p.relay.on_level_percent - 1e-9:
         return False
     if p.ballast.dark == "standby":
-        # one code below the floor volts is still the floor
-        floor = p.ballast.floor_volts - p.converter.volts_per_code - 1e-9
+        floor = p.ballast.floor_volts - 1e-9
         return bool(volts >= p.ballast.standby_volts and volts >= floor)
     return True
 
