@@ -181,7 +181,7 @@ def test_a_standby_ballast_is_dark_by_its_volts(
     # Codes of 40 mV and a floor at 1.0 V: code 24 is 0.96 V, code 25 is 1.00 V, code 26 is 1.04 V.
     [(24, True), (25, False), (26, False)],
 )
-def test_one_code_below_the_floor_volts_the_light_is_not_defined(code: int, undefined: bool) -> None:
+def test_a_code_below_the_floor_volts_gives_no_floor(code: int, undefined: bool) -> None:
     p = path(STANDBY, NONE, "code", "1", Converter.nominal(8, 10.24, 10.0))
     assert p.volts[code] == pytest.approx(code * 0.04, abs=1e-12)
     assert bool(p.is_undefined[code]) is undefined
