@@ -29,7 +29,7 @@ from photoperiod.drive.grid import RelayKind
 from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.image import Image, day_number
 from photoperiod.player.outputs import output_state
-from photoperiod.player.reference import Output, Status, play
+from photoperiod.player.reference import Output, Status, open_output, play
 from photoperiod.text import utc_text
 
 #: A step that comes so late makes a leap: the machine slept, or the process was stopped. [s]
@@ -352,7 +352,7 @@ class Player:
     def _held_open(self, channel: ChannelOutput, output: Output) -> Output:
         """Return an output of the safe state; while a person holds the lamps its relay is open."""
         if self.is_held and channel.can_open:
-            return replace(output, relay=False)
+            return open_output(self.image)
         return output
 
     def _set(self, channel: ChannelOutput, output: Output, unix_s: int, boot_s: float) -> None:

@@ -74,15 +74,18 @@ def play(
         ceiling = soft_ceiling(image, channel, since_start_s)
         if count > ceiling:
             count, status = ceiling, status | Status.SOFT
-        outputs.append(_output(image, channel, count, row))
+        outputs.append(_switched(image, channel, count, row))
     return status, tuple(outputs)
 
 
 def safe_outputs(image: Image) -> tuple[Output, ...]:
     """Return the declared safe state of every output."""
-    return tuple(
-        Output(c.safe_count, image.code_of(c.safe_count), c.safe_relay) for c in image.channels
-    )
+    return tuple(_output(image, c.safe_count, c.safe_relay) for c in image.channels)
+
+
+def open_output(image: Image) -> Output:
+    """Return an output whose relay is open. Its level is 0, in case that the relay is welded."""
+    return _output(image, 0, False)
 
 
 def soft_ceiling(image: Image, channel: ChannelImage, since_start_s: int | None) -> int:
@@ -135,7 +138,8 @@ def _rounded(product: int, length: int, rounding: Rounding) -> int:
     return -((-2 * product + length - 1) // (2 * length))
 
 
-def _output(image: Image, channel: ChannelImage, count: int, row: Row) -> Output:
+def _switched(image: Image, channel: ChannelImage, count: int, row: Row) -> Output:
+    """Return the output at a count of the rows: its relay is decided before the count is snapped."""
     relay = True
     if image.relay == RelayKind.COLUMN:
         relay = row.relay is not False
@@ -143,6 +147,13 @@ def _output(image: Image, channel: ChannelImage, count: int, row: Row) -> Output
         relay = count >= channel.on_count
     if channel.snap_from <= count < channel.snap_to:
         count = channel.snap_to
+    return _output(image, count, relay)
+
+
+def _output(image: Image, count: int, relay: bool) -> Output:
+    """Return an output. Level 0 beside an open relay: a welded contact then gives the floor."""
+    if not relay:
+        count = 0
     return Output(count, image.code_of(count), relay)
 
 
@@ -172,4 +183,4 @@ def play_rows(image: Image, channel: ChannelImage, rows: Sequence[Row]) -> tuple
     elif image.relay == RelayKind.FOLLOWS_LEVEL:
         relays = levels >= channel.on_count
     snapped = (levels >= channel.snap_from) & (levels < channel.snap_to)
-    return np.where(snapped, channel.snap_to, levels), relays
+    return np.where(relays, np.where(snapped, channel.snap_to, levels), 0), relays

@@ -130,7 +130,7 @@ def test_a_hold_keeps_the_lamps_off_through_restart_and_reload(tmp_path: Path) -
     bench.system.at(45, lambda: bench.put_table(table((0, 70), safe=(20, "on")), MIDNIGHT))
     seen = bench.watch([24, 31, 80])
     assert seen[0] == (code(80), True)
-    assert [relay for _, relay in seen[1:]] == [False, False]
+    assert seen[1:] == [(0, False), (0, False)]  # and 0 V, in case that the relay is welded
     assert bench.relay is False  # after the stop too
     again = Bench(tmp_path, lit, unix=bench.system.unix + 60, boot=20.0, boot_id="another start")
     again.system.at(100, again.store.release)

@@ -118,7 +118,7 @@ DATED = image(
     sets=((Row(0, 10, True),), (Row(0, 20, True),)),
     tables=(DatedTable(100, (0,)), DatedTable(110, (1,))),
     span=(100, 115),
-    channels=(ChannelImage(safe_count=5),),
+    channels=(ChannelImage(safe_count=5, safe_relay=True),),
 )
 
 
@@ -141,12 +141,12 @@ def test_dated_tables_go_on_beyond_their_dates(day: int, count: int, status: Sta
 def test_the_safe_state_needs_neither_day_nor_second(why: dict[str, bool]) -> None:
     for day, second in ((0, 0), (112, 43_200), (112, -1)):
         status, outputs = play(DATED, day, second, **why)  # type: ignore[arg-type]
-        assert (status, outputs) == (Status.SAFE, (Output(5, 5, False),))
+        assert (status, outputs) == (Status.SAFE, (Output(5, 5, True),))
 
 
 @pytest.mark.parametrize("second", [-1, 86_400])
 def test_a_second_outside_the_day_is_an_invalid_clock(second: int) -> None:
-    assert play(DATED, 112, second) == (Status.SAFE, (Output(5, 5, False),))
+    assert play(DATED, 112, second) == (Status.SAFE, (Output(5, 5, True),))
 
 
 def test_codes_are_kept_within_the_full_code() -> None:

@@ -65,9 +65,17 @@ RAMP = image(
     full_code=77,
     codes=(0, 11, 22, 33, 44, 55, 66, 77),
     relay="follows-level",
-    channels=(ChannelImage(on_count=2, safe_count=1, safe_relay=True),),
+    channels=(ChannelImage(on_count=1, safe_count=1, safe_relay=True),),
     tables=(DatedTable(9948, (0,)), DatedTable(9952, (1,))),
     span=(9948, 9981),
+)
+
+#: A burn-in day: full from 10:00 to 21:00. Its safe state names a level, which no open relay may have.
+NIGHT = image(
+    [(at("10:00:00"), 100), (at("20:59:00"), 100), (at("21:00:00"), 0, 0)],
+    top_count=100,
+    codes=CodeLine(1310, 16, 5),
+    channels=(ChannelImage(safe_count=5),),
 )
 
 WIDE = image(
@@ -119,11 +127,11 @@ VECTORS: dict[str, tuple[Image, list[Vector]]] = {
     "ramp-half-up": (
         RAMP,
         [
-            (Moment(9947, 8), 2, (1, 11, False)),  # (18 + 7) / 14 = 1.8, the day before the first
-            (Moment(9948, 8), 0, (1, 11, False)),
+            (Moment(9947, 8), 2, (1, 11, True)),  # (18 + 7) / 14 = 1.8, the day before the first
+            (Moment(9948, 8), 0, (1, 11, True)),
             (Moment(9948, 11), 0, (3, 33, True)),  # (36 + 7) / 14 = 3.07
             (Moment(9948, 13), 0, (3, 33, True)),  # 3 − ⌊(6 + 86,392) / 172,786⌋ = 3 − 0
-            (Moment(9948, 43_212), 0, (1, 11, False)),  # 3 − ⌊345,592 / 172,786⌋ = 3 − 2
+            (Moment(9948, 43_212), 0, (1, 11, True)),  # 3 − ⌊345,592 / 172,786⌋ = 3 − 2
             (Moment(9951, 4), 0, (0, 0, False)),  # 3 − ⌊604,744 / 172,786⌋ = 3 − 3
             (Moment(9952, 4), 0, (7, 77, True)),  # one row: the same all day
             (Moment(9981, 86_399), 0, (7, 77, True)),
@@ -134,10 +142,10 @@ VECTORS: dict[str, tuple[Image, list[Vector]]] = {
     "ramp-down": (
         replace(RAMP, rounding="down"),
         [
-            (Moment(9948, 8), 0, (1, 11, False)),  # 9 / 7
+            (Moment(9948, 8), 0, (1, 11, True)),  # 9 / 7
             (Moment(9948, 11), 0, (2, 22, True)),  # 18 / 7
             (Moment(9948, 13), 0, (2, 22, True)),  # 3 − ⌊(3 + 86,392) / 86,393⌋ = 3 − 1
-            (Moment(9948, 43_212), 0, (1, 11, False)),  # 3 − ⌊215,992 / 86,393⌋ = 3 − 2
+            (Moment(9948, 43_212), 0, (1, 11, True)),  # 3 − ⌊215,992 / 86,393⌋ = 3 − 2
             (Moment(9948, 4), 0, (0, 0, False)),  # 3 − ⌊345,568 / 86,393⌋ = 3 − 3
         ],
     ),
@@ -147,7 +155,20 @@ VECTORS: dict[str, tuple[Image, list[Vector]]] = {
             (Moment(9948, 11), 0, (2, 22, True)),  # 18 / 7
             (Moment(9948, 13), 0, (3, 33, True)),  # 3 − ⌊3 / 86,393⌋
             (Moment(9948, 43_212), 0, (2, 22, True)),  # 3 − ⌊129,600 / 86,393⌋ = 3 − 1
-            (Moment(9948, 4), 0, (1, 11, False)),  # 3 − ⌊259,176 / 86,393⌋ = 3 − 2
+            (Moment(9948, 4), 0, (1, 11, True)),  # 3 − ⌊259,176 / 86,393⌋ = 3 − 2
+        ],
+    ),
+    "open": (
+        NIGHT,
+        [
+            # From 21:00 the line rises for 13 h from 0 to 100: after 6 h it is at 46, behind an open
+            # relay. With a welded one the lamp would give that; so level 0, code 16 / 32.
+            (Moment(0, at("03:00:00")), 0, (0, 0, False)),
+            (Moment(0, at("09:59:59")), 0, (0, 0, False)),
+            # 131,016 / 32 = 4,094.25
+            (Moment(0, at("10:00:00")), 0, (100, 4094, True)),
+            # A safe state that names a level beside an open relay
+            (Moment(0, at("12:00:00"), stopped=True), 1, (0, 0, False)),
         ],
     ),
     "wide": (

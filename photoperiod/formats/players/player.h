@@ -589,6 +589,9 @@ static inline uint8_t photoperiod_play(const photoperiod_table *table,
             }
             set_number_at += 2u;
         }
+        if (!relay) {
+            count = 0; /* a contact that is welded then gives the floor */
+        }
         outputs[output].count = count;
         outputs[output].code = photoperiod_code(table, count);
         outputs[output].relay = relay;

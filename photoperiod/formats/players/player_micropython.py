@@ -103,6 +103,8 @@ def player(b, outputs, is_playable=None):
                     relay = not b[6] or count >= on
                 if snap <= count < snap_to:
                     count = snap_to
+            if not relay:
+                count = 0  # a contact that is welded then gives the floor
             found.append((count, code(count), bool(relay)))
         return status, found + [(0, 0, False)] * (outputs - len(found))
 
