@@ -48,7 +48,7 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ("Schedule", "Controller", "TimeGrid", "LevelGrid", "RelayMode", "Converter", "ClockKind",
          "Ballast", "BallastCurve", "Watts", "Tube", "Depreciation", "Zone", "Channel", "Ramps", "Dawn",
          "Peak", "Dusk", "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
-         "BorrowedSky", "Seasons", "Acceptance"),
+         "BorrowedSky", "DatedTables", "Acceptance"),
     ),
     (
         "Kinds",

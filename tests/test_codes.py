@@ -240,6 +240,8 @@ CASES = [
     Case("PHO201", [("title: Test bench", "title: Test bench\n'': x")], 3, 1, "''", "unknown key ''"),
     Case("PHO201", [("title: Test bench", "title: Test bench\n" + "k" * 80 + ": x")], 3, 1,
          "k" * 80, "unknown key '" + "k" * 57 + "…'"),
+    Case("PHO201", [("title: Test bench", "title: Test bench\nseasons: {tables: 4}")], 3, 1, "seasons",
+         "unknown key 'seasons'", help="this key is called 'dated_tables' now"),
     # PHO202: missing keys
     Case("PHO202", [("schedule: 1\n", "")], 1, 1, "t", "the schedule lacks 'schedule'",
          help="The version of this language"),
@@ -576,8 +578,8 @@ CASES = [
              "    {response: {kind: linear}, floor: {volts: 1, light_percent: 1}, "
              "full_volts: 9, dark: {kind: never}}\n  pair:\n"),
          ], 20, 3, "spare", "no channel uses ballast 'spare'"),
-    Case("PHO318", [("plan_clock: standard\n", "plan_clock: standard\nseasons: {tables: 3}\n")], 5, 1,
-         "seasons", "'seasons' changes nothing: no channel follows the sun or the moon",
+    Case("PHO318", [("plan_clock: standard\n", "plan_clock: standard\ndated_tables: {tables: 3}\n")], 5, 1,
+         "dated_tables", "'dated_tables' changes nothing: no channel follows the sun or the moon",
          help="or remove it"),
     Case("PHO319", [("dli: [3, 9]", "dli: [9, 3]")], 42, 16, "[9, 3]", "9 is above 3",
          help="write [3, 9]"),
@@ -657,8 +659,9 @@ CASES = [
          "a borrowed sky needs a place to be brought to"),
     Case("PHO319", [("start: 09:00", 'start: {at: sunrise, not_before: "09:00", not_after: "07:00"}')],
          50, 47, '"09:00"', "not before 09:00 and not after 07:00: no time is both"),
-    Case("PHO330", [("title: Test bench", "title: Test bench\nseasons: {tables: 4, dose_error_percent: 2}")],
-         3, 22, "dose_error_percent", "'dose_error_percent' and 'tables' exclude each other"),
+    Case("PHO330", [
+            ("title: Test bench", "title: Test bench\ndated_tables: {tables: 4, dose_error_percent: 2}"),
+         ], 3, 27, "dose_error_percent", "'dose_error_percent' and 'tables' exclude each other"),
     Case("PHO331", [("title: Test bench", "title: Test bench\nclock_change_minutes_per_day: 5")], 3, 1,
          "clock_change_minutes_per_day", "means nothing under a plan clock that never changes",
          help="write `plan_clock: civil`"),

@@ -14,7 +14,7 @@ WORTH_SHARE = 0.25
 
 def season_strays(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel whose table is far off on some date, for its worst table."""
-    wanted = program.schedule.seasons
+    wanted = program.schedule.dated_tables
     least = WORTH_SHARE if wanted.tables else 0.0
     light_most, dose_most = max(wanted.light_error, least), max(wanted.dose_error, least)
     worst: dict[str, ChannelSeason] = {}
@@ -31,8 +31,8 @@ def season_strays(program: Program) -> Iterator[Diagnostic]:
             f"the table of '{id}' from {season.first} stands for {counted(season.days, 'date')}, on"
             f" some of which its light is off by {number_text(season.error.light * 100)} % of the"
             f" channel's brightest, or its dose by {number_text(season.error.dose * 100)} %",
-            help="allow more tables, or bounds instead of a number (`seasons: {light_error_percent: 5}`);"
-            " a channel that follows the moon needs one table a night",
+            help="allow more tables, or bounds instead of a number (`dated_tables:"
+            " {light_error_percent: 5}`); a channel that follows the moon needs one table a night",
         )
 
 

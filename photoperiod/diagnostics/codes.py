@@ -151,7 +151,7 @@ _ALL = (
          "A zone gets its light from channels whose `full_ppfd` names it. No channel names this zone,"
          " so its dose would be 0, which is wrong."),
     Code("PHO318", "unused", _WARNING, "something that nothing uses",
-         "A ballast or tube that no channel names has no effect. `sky` and `seasons` have no effect if"
+         "A ballast or tube that no channel names has no effect. `sky` and `dated_tables` have no effect if"
          " no channel follows the sun or the moon."),
     Code("PHO319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
          "Write the smaller number first: `dli: [9, 14]`."),
@@ -185,8 +185,8 @@ _ALL = (
     Code("PHO329", "no-place", _ERROR, "a sky or a time zone without a place",
          "Times and light that follow the sky, and clocks that differ, need `place` with latitude,"
          " longitude and time zone."),
-    Code("PHO330", "seasons-two-ways", _ERROR, "errors and a number of tables together",
-         "`seasons` takes either the errors that no table may exceed, or the number of tables."),
+    Code("PHO330", "dated-tables-two-ways", _ERROR, "errors and a number of tables together",
+         "`dated_tables` takes either the errors that no table may exceed, or the number of tables."),
     Code("PHO331", "nothing-to-spread", _ERROR, "a clock change to spread, but no clock changes",
          "`clock_change_minutes_per_day` is only for a plan in civil time."),
     Code("PHO332", "ramp-length", _ERROR, "a dawn or dusk without a length, or with two",
@@ -290,8 +290,8 @@ _ALL = (
          "When a clock is set back, the same times come twice, and a table gives the same light twice."
          " If the plan wants other light the first time, the light is wrong then."),
     Code("PHO426", "season-strays", _WARNING, "a table for many dates that is wrong for some",
-         "A table that stands for many dates is not exact for all of them. `seasons` limits the error; but"
-         " if it gives a number of tables instead, the error may be large. A moon changes every night."),
+         "A table that stands for many dates is not exact for all of them. `dated_tables` limits the error;"
+         " but if it gives a number of tables instead, the error may be large. A moon changes every night."),
     Code("PHO427", "safe-state-too-bright", _ERROR, "a safe state with more light than a zone may get",
          "Our own player gives `safe_light_percent` day and night when it is stopped by hand, or has no"
          " clock that it can trust. That may last for days, so it must keep the `ppfd_max` of a zone.",

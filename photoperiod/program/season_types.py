@@ -67,7 +67,7 @@ class _Finder:
         #: The light wanted of each channel at whole minutes of each date, shape (days, 1440).
         self.samples = self._samples()
         self.breaks = self._breaks()
-        self.tolerance_s = max(schedule.controller.times.step_s, schedule.seasons.time_error_s)
+        self.tolerance_s = max(schedule.controller.times.step_s, schedule.dated_tables.time_error_s)
 
     def day_types(self) -> list[tuple[dt.date, DayType]]:
         """Return the day types, each with its first date.
@@ -75,7 +75,7 @@ class _Finder:
         Channels that change from night to night, such as a moon, are fitted apart from the others,
         so that a sun is not fitted again each night.
         """
-        wanted, samples = self.schedule.seasons, self.samples
+        wanted, samples = self.schedule.dated_tables, self.samples
         fast = {
             id
             for id, of_days in samples.items()

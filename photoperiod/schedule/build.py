@@ -17,8 +17,8 @@ from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import FileFindings, attempt
 from photoperiod.schedule.model import BurnInPolicy, Schedule
 from photoperiod.schedule.place import (
+    build_dated_tables,
     build_place,
-    build_seasons,
     build_sky,
     build_spread,
     check_clocks,
@@ -64,7 +64,7 @@ def build_schedule(
 def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
     place = attempt(lambda: build_place(top, findings) if top.has("place") else None)
     sky = attempt(lambda: build_sky(top, place, findings))
-    seasons = attempt(lambda: build_seasons(top, findings))
+    dated_tables = attempt(lambda: build_dated_tables(top, findings))
     spread = attempt(lambda: build_spread(top, findings))
     controller = attempt(lambda: build_controller(top, findings))
     attempt(lambda: check_clocks(top, findings))
@@ -80,7 +80,7 @@ def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
     check_uses(findings)
     check_whole(channels, zones, controller, findings)
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
-    if controller is None or seasons is None or None in parts:
+    if controller is None or dated_tables is None or None in parts:
         raise AlreadyReported
     return Schedule(
         title=top.text("title", "untitled schedule"),
@@ -88,7 +88,7 @@ def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
         sky=sky,
         plan_clock=plan_clock(top),
         spread_minutes=spread,
-        seasons=seasons,
+        dated_tables=dated_tables,
         controller=controller,
         ballasts=_present(ballasts),
         tubes=_present(tubes),

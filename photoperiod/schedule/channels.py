@@ -189,7 +189,7 @@ def check_whole(
         return
     check_zones(whole, zones, findings)
     if not any(channel.follows_sky for channel in whole) and not findings.has_errors:
-        for key in ("sky", "seasons"):
+        for key in ("sky", "dated_tables"):
             if findings.top.has(key):
                 findings.add(
                     "PHO318",

@@ -70,7 +70,7 @@ class BorrowedSky:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seasons:
+class DatedTables:
     """How many dated tables are made where every day is another one.
 
     As few as keep three errors: of light [share of the channel's brightest], of the time at which that
@@ -321,7 +321,7 @@ class Schedule:
     sky: BorrowedSky | None = None
     plan_clock: ClockKind = ClockKind.STANDARD
     spread_minutes: float | None = None
-    seasons: Seasons = Seasons()
+    dated_tables: DatedTables = DatedTables()
     tubes: Mapping[str, Tube] = field(default_factory=dict)
     zones: Mapping[str, Zone] = field(default_factory=dict)
     burn_in: BurnInPolicy = BurnInPolicy.PLAN

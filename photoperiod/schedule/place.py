@@ -1,11 +1,11 @@
-"""The place, its sky, seasons and clocks."""
+"""The place, its sky, dated tables and clocks."""
 
 from __future__ import annotations
 
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import ClockTime
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import BorrowedSky, Place, Seasons
+from photoperiod.schedule.model import BorrowedSky, DatedTables, Place
 from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, ClockKind, zone_names
 from photoperiod.text import clock_text, close_match, short
 from photoperiod.units import (
@@ -95,10 +95,10 @@ def build_sky(top: Cursor, place: Place | None, findings: Findings) -> BorrowedS
     )
 
 
-def build_seasons(top: Cursor, findings: Findings) -> Seasons:
+def build_dated_tables(top: Cursor, findings: Findings) -> DatedTables:
     """Return how many dated tables are wanted, or raise AlreadyReported."""
-    cursor = top.child_or_empty("seasons")
-    usual = Seasons()
+    cursor = top.child_or_empty("dated_tables")
+    usual = DatedTables()
     for key in ("light_error_percent", "dose_error_percent"):
         if cursor.has("tables") and cursor.has(key):
             findings.add(
@@ -109,7 +109,7 @@ def build_seasons(top: Cursor, findings: Findings) -> Seasons:
                 on_key=True,
             )
             raise AlreadyReported
-    return Seasons(
+    return DatedTables(
         light_error=cursor.number("light_error_percent", usual.light_error * 100) / 100,
         time_error_s=round(cursor.number("time_error_minutes", usual.time_error_s / 60) * 60),
         dose_error=cursor.number("dose_error_percent", usual.dose_error * 100) / 100,

@@ -163,6 +163,8 @@ class _Keys:
         self.path = path
         self.schema = cast(dict[str, Any], errors[0].schema)
         self.allowed = list(self.schema.get("properties", {}))
+        #: Keys of older versions, each with its new name.
+        self.renamed: dict[str, str] = self.schema.get("x-renamed", {})
         self.missing: list[str] = []
         #: Unknown keys, each with the key that was probably meant.
         self.unknown: dict[str, str | None] = {}
@@ -174,7 +176,9 @@ class _Keys:
             elif not self.unknown:
                 free = [key for key in self.allowed if key not in instance]
                 strange = [key for key in instance if key not in self.allowed]
-                self.unknown = {key: close_match(key, free) for key in strange}
+                self.unknown = {
+                    key: self.renamed.get(key) or close_match(key, free) for key in strange
+                }
 
     @property
     def bad(self) -> set[Path]:
@@ -185,7 +189,9 @@ class _Keys:
     def diagnostics(self, name: str) -> list[Diagnostic]:
         """Return a diagnostic for each key; a misspelt key is not reported as missing too."""
         strange = [
-            schema_words.of_unknown_key(self.path, key, guess, self.allowed)
+            schema_words.of_unknown_key(
+                self.path, key, guess, self.allowed, is_renamed=key in self.renamed
+            )
             for key, guess in self.unknown.items()
         ]
         missing = [key for key in self.missing if key not in self.unknown.values()]

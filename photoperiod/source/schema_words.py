@@ -179,17 +179,23 @@ def of_id(error: ValidationError, path: Path) -> Diagnostic:
     )
 
 
-def of_unknown_key(path: Path, key: str, guess: str | None, allowed: list[str]) -> Diagnostic:
+def of_unknown_key(
+    path: Path, key: str, guess: str | None, allowed: list[str], *, is_renamed: bool = False
+) -> Diagnostic:
     """Return the diagnostic for a key that a mapping can't have.
 
-    ``guess`` is the key that was probably meant, if any.
+    ``guess`` is the key that was probably meant, if any; if ``is_renamed``, it is the key's new name.
     """
+    if is_renamed:
+        help = f"this key is called '{guess}' now"
+    else:
+        help = f"did you mean '{guess}'?" if guess else suggestion(key, allowed)
     return Diagnostic(
         code="PHO201",
         path=(*path, key),
         on_key=True,
         message=f"unknown key '{short(key)}'",
-        help=f"did you mean '{guess}'?" if guess else suggestion(key, allowed),
+        help=help,
     )
 
 

@@ -427,7 +427,7 @@ MQTT = """\
 board: 1
 state_folder: state
 log: {folder: log}
-broker: {host: h, topic: reef}
+broker: {host: h, topic: bench}
 channels:
   blue:
     output: {kind: mqtt}
@@ -438,7 +438,7 @@ channels:
 PWM_AND_BROKER = BOARD.replace(
     '{kind: iio, device: "iio:device0", channel: 0}',
     "{kind: pwm, chip: 0, channel: 0, period_ns: 1000000}",
-).replace("channels:\n", "broker: {host: h, topic: reef, table_topic: t}\nchannels:\n")
+).replace("channels:\n", "broker: {host: h, topic: bench, table_topic: t}\nchannels:\n")
 
 
 #: From 09:00 to 21:00 at a steady 80 %, with an hour's ramps; dark by the relay.

@@ -103,11 +103,11 @@ def listening(port: int, topics: str = "#") -> Iterator[Listener]:
 def mqtt_board(port: int) -> str:
     head, _ = PROCESS_BOARD.split("channels:")
     return head + (
-        f"broker: {{host: 127.0.0.1, port: {port}, topic: reef}}\n"
+        f"broker: {{host: 127.0.0.1, port: {port}, topic: bench}}\n"
         "channels:\n  blue:\n    output: {kind: mqtt}\n    relay: {kind: mqtt}\n"
     )
 
 
 def level(listener: Listener) -> int | None:
-    text = listener.last.get("reef/blue/level")
+    text = listener.last.get("bench/blue/level")
     return None if text is None else int(json.loads(text)["count"])

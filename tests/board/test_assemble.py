@@ -108,7 +108,7 @@ def test_each_kind_has_its_device(
     tmp_path: Path, output: str, kind: type, relay: str, relay_kind: type
 ) -> None:
     head, _ = BOARD.split("channels:")
-    broker = "broker: {host: h, topic: reef}"
+    broker = "broker: {host: h, topic: bench}"
     text = f"{head}{broker}\nchannels:\n  blue: {{output: {output}, relay: {relay}}}\n"
     bench = Bench(tmp_path, STEADY, text)
     bench.kernel.add_pwm().add_gpio()

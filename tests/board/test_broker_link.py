@@ -21,7 +21,7 @@ def test_a_broker_gets_levels_relays_state_and_alarms(tmp_path: Path) -> None:
     broker = bench.broker = FakeBroker()
     bench.run()
     assert broker.said[:2] == [
-        ("reef/blue/level", json.dumps({"count": 10, "converter_code": code(10), "volts": 1.001,
+        ("bench/blue/level", json.dumps({"count": 10, "converter_code": code(10), "volts": 1.001,
                                         "level_percent": 10.0, "relay": "on"})),
         ("switch/3", "ON"),
     ]  # fmt: skip
@@ -40,9 +40,9 @@ def test_a_lost_broker_is_told_all_again_and_lamps_rise_softly(tmp_path: Path) -
     bench.run()
     before, after = marks
     counts = [
-        json.loads(text)["count"] for topic, text in broker.said if topic == "reef/blue/level"
+        json.loads(text)["count"] for topic, text in broker.said if topic == "bench/blue/level"
     ]
-    again = [item for item in broker.said[before:after] if item[0] == "reef/blue/level"]
+    again = [item for item in broker.said[before:after] if item[0] == "bench/blue/level"]
     assert json.loads(broker.said[before - 1][1])["count"] <= 40
     assert json.loads(again[0][1])["count"] <= 41  # not 80 at once
     assert max(counts) == 80

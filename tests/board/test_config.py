@@ -16,7 +16,7 @@ GOOD = """\
 board: 1
 state_folder: state
 log: {folder: log}
-broker: {host: 127.0.0.1, topic: reef}
+broker: {host: 127.0.0.1, topic: bench}
 channels:
   blue:
     output: {kind: iio, device: "iio:device0", channel: 0, gain: 2.5}
@@ -66,7 +66,7 @@ def test_topics_follow_from_the_broker_and_the_channel() -> None:
     board = read(text.replace("{kind: led, name: relay-blue}", "{kind: mqtt, closed: 1x}")).config
     assert board is not None
     output, relay = board.channels["blue"]
-    assert (output.topic, relay.topic) == ("reef/blue/level", "reef/blue/relay")
+    assert (output.topic, relay.topic) == ("bench/blue/level", "bench/blue/relay")
     assert (relay.closed, relay.open) == ("1x", "off")
 
 
@@ -80,7 +80,7 @@ FAULTS = [
     ("name: relay-blue", "name: ../sda", "PHO206", 8, 30, "the right form"),
     ("channel: 0, gain", "channel: one, gain", "PHO203", 7, 57, "a whole number"),
     ("  white:", "  White:", "PHO206", 9, 3, "'White' is no id"),
-    ("broker: {host: 127.0.0.1, topic: reef}\n", "time_zone: Mars/Base\n", "PHO707", 4, 12,
+    ("broker: {host: 127.0.0.1, topic: bench}\n", "time_zone: Mars/Base\n", "PHO707", 4, 12,
      "no time zone 'Mars/Base'"),
     ("{kind: pwm, chip: 0, channel: 1, period_ns: 1000000}",
      '{kind: iio, device: "iio:device0", channel: 0}', "PHO703", 10, 5, "is that of 'blue'"),
@@ -103,7 +103,7 @@ def test_a_fault_has_its_place(
 
 
 def test_an_mqtt_kind_needs_a_broker() -> None:
-    text = GOOD.replace("broker: {host: 127.0.0.1, topic: reef}\n", "").replace(
+    text = GOOD.replace("broker: {host: 127.0.0.1, topic: bench}\n", "").replace(
         "{kind: gpio, number: 17}", "{kind: mqtt}"
     )
     assert told(read(text)) == [("PHO704", 10, 19)]

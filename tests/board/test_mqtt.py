@@ -23,7 +23,7 @@ def broker(tmp_path: Path) -> Iterator[Mosquitto]:
 
 @pytest.fixture
 def link(broker: Mosquitto, monkeypatch: pytest.MonkeyPatch) -> Iterator[PahoBroker]:
-    config = BrokerConfig(host="127.0.0.1", port=broker.port, topic="reef", table_topic="tables")
+    config = BrokerConfig(host="127.0.0.1", port=broker.port, topic="bench", table_topic="tables")
     made = PahoBroker(config)
     yield made
     made.close()
@@ -33,14 +33,14 @@ def test_what_is_published_stays_for_those_who_come_later(
     broker: Mosquitto, link: PahoBroker
 ) -> None:
     until(lambda: link.is_connected, "the connection")
-    link.publish("reef/blue/level", "7")
+    link.publish("bench/blue/level", "7")
     link.publish_state(PlayerState.HELD, ["one alarm"])
     until(lambda: all(said.is_published() for said in link._last), "the acknowledgement")
     with listening(broker.port) as listener:
         until(lambda: len(listener.last) == 3, "the retained messages")
-        assert listener.last["reef/blue/level"] == "7"
-        assert json.loads(listener.last["reef/player"]) == {"state": "held"}
-        assert json.loads(listener.last["reef/alarms"]) == ["one alarm"]
+        assert listener.last["bench/blue/level"] == "7"
+        assert json.loads(listener.last["bench/player"]) == {"state": "held"}
+        assert json.loads(listener.last["bench/alarms"]) == ["one alarm"]
 
 
 def test_of_the_tables_that_came_the_newest_is_taken_once(
@@ -61,7 +61,7 @@ def test_a_broker_that_dies_takes_nothing(broker: Mosquitto, link: PahoBroker) -
     broker.stop()
     until(lambda: not link.is_connected, "the loss")
     with pytest.raises(NotDelivered, match=r"the broker 127\.0\.0\.1 is away"):
-        link.publish("reef/blue/level", "7")
+        link.publish("bench/blue/level", "7")
     link.publish_state(PlayerState.RUNNING, [])  # nobody listens, and nothing is raised
     broker.start()
     until(lambda: link.connections == 2 and link.is_connected, "the second connection")
@@ -71,7 +71,7 @@ def test_a_refusal_is_kept_until_a_connection(broker: Mosquitto, tmp_path: Path)
     broker.stop()
     broker.config.write_text(f"listener {broker.port} 127.0.0.1\nallow_anonymous false\n")
     broker.start()
-    link = PahoBroker(BrokerConfig(host="127.0.0.1", port=broker.port, topic="reef"))
+    link = PahoBroker(BrokerConfig(host="127.0.0.1", port=broker.port, topic="bench"))
     try:
         until(lambda: link.refusal, "the refusal")
         assert link.refusal == "not authorized" and link.connections == 0

@@ -15,7 +15,7 @@ from photoperiod.errors import OutsideWorldError
 def test_without_the_library_the_extra_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "paho.mqtt.client", None)
     with pytest.raises(OutsideWorldError, match="not installed") as caught:
-        PahoBroker(BrokerConfig(host="127.0.0.1", topic="reef"))
+        PahoBroker(BrokerConfig(host="127.0.0.1", topic="bench"))
     assert caught.value.code == "PHO508" and "photoperiod[mqtt]" in caught.value.help
 
 

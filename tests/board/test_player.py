@@ -82,7 +82,7 @@ def test_what_cannot_be_read_back_is_remembered_for_minutes(
     tmp_path: Path, boot_id: str, ago_s: float, count: int
 ) -> None:
     text = BOARD.replace('{kind: iio, device: "iio:device0", channel: 0}', "{kind: mqtt}")
-    text += "broker: {host: h, topic: reef}\n"
+    text += "broker: {host: h, topic: bench}\n"
     bench = Bench(tmp_path, STEADY, text, boot=1000.0)
     bench.kernel.held["class/leds/relay-blue/brightness"] = "255"
     bench.broker = FakeBroker()

@@ -29,7 +29,7 @@ MOON = (
     "    moonlight: {kind: steady, light_percent: 2, start: 21:00, end: 09:00}\n",
 )
 
-#: A moon on a schedule without seasons, and one with a fixed number of tables.
+#: A moon on a schedule without a number of tables, and one with a fixed number of tables.
 TEXT = bench() + (
     "  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 1}}\n"
     "    moonlight: {kind: steady, light_percent: 50, start: 21:00, end: 06:00}\n"
@@ -46,7 +46,7 @@ def shown(shown: int, nights: int, extra: int = 0, days: tuple[int, ...] = (1, 1
     return replace(
         program,
         schedule=replace(
-            program.schedule, seasons=replace(program.schedule.seasons, tables=tables)
+            program.schedule, dated_tables=replace(program.schedule.dated_tables, tables=tables)
         ),
         tables=tuple(replace(table, season=season) for table, season in parts),
         moon_nights={"moon": (shown, nights, extra)},

@@ -28,10 +28,12 @@ def strays(
         )
         for n, table in enumerate(tables)
     ]  # fmt: skip
-    wanted = replace(program.schedule.seasons, tables=number, light_error=light, dose_error=dose)
+    wanted = replace(
+        program.schedule.dated_tables, tables=number, light_error=light, dose_error=dose
+    )
     program = replace(
         program,
-        schedule=replace(program.schedule, seasons=wanted),
+        schedule=replace(program.schedule, dated_tables=wanted),
         tables=tuple(replace(t, season=s) for t, s in zip(program.tables, seasons, strict=True)),
     )
     return findings(CODE, program)
@@ -40,7 +42,7 @@ def strays(
 def test_one_table_for_five_nights_of_the_moon() -> None:
     assert_found(
         CODE,
-        [("controller:\n", PLACE + "seasons: {tables: 1}\ncontroller:\n"),
+        [("controller:\n", PLACE + "dated_tables: {tables: 1}\ncontroller:\n"),
          ("channels:\n", "channels:\n  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 20}}\n"
           "    moonlight: {kind: phase-and-rise, full_light_percent: 90, start: 21:00, end: 09:00}\n")],
         (28, 3, "moon"),

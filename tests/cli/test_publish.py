@@ -29,14 +29,16 @@ def broker(tmp_path: Path) -> Iterator[Mosquitto]:
 def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
     place: BoardProcess, broker: Mosquitto
 ) -> None:
-    text = mqtt_board(broker.port).replace("topic: reef}", "topic: reef, table_topic: tables/one}")
+    text = mqtt_board(broker.port).replace(
+        "topic: bench}", "topic: bench, table_topic: tables/one}"
+    )
     (place.folder / "board.yaml").write_text(text, encoding="utf-8")
     first = place.table.read_bytes()
     other = place.folder / "one.json"
     other.write_bytes(table((0, 25), (43_200, 25), every_seconds=1, soft_minutes=0))
     player = place.start()
     try:
-        with listening(broker.port, "reef/#") as listener:
+        with listening(broker.port, "bench/#") as listener:
             until(lambda: level(listener) == 10, "the level")
             hand_out = ("--broker", f"127.0.0.1:{broker.port}", "--topic", "tables")
             done = place.publish(other, *hand_out)
@@ -45,7 +47,8 @@ def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
             assert place.table.read_bytes() == other.read_bytes()
             listener.client.publish("tables/one", first[:-9], qos=1, retain=True)
             until(
-                lambda: "the table that was handed out" in listener.last["reef/alarms"], "the alarm"
+                lambda: "the table that was handed out" in listener.last["bench/alarms"],
+                "the alarm",
             )
             assert place.table.read_bytes() == other.read_bytes()
         other.write_bytes(first[:-9])
@@ -59,7 +62,9 @@ def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
 def test_a_player_that_comes_later_gets_the_table_too(
     place: BoardProcess, broker: Mosquitto
 ) -> None:
-    text = mqtt_board(broker.port).replace("topic: reef}", "topic: reef, table_topic: tables/one}")
+    text = mqtt_board(broker.port).replace(
+        "topic: bench}", "topic: bench, table_topic: tables/one}"
+    )
     (place.folder / "board.yaml").write_text(text, encoding="utf-8")
     other = place.folder / "one.json"
     other.write_bytes(table((0, 25), (43_200, 25), every_seconds=1, soft_minutes=0))

@@ -162,21 +162,21 @@ def test_a_broker_is_told_levels_and_when_the_player_dies(
     until(lambda: place.log(), "the log")
     with listening(broker.port) as listener:  # it comes late: what it gets was retained
         until(lambda: level(listener) == 10, "the level")
-        assert listener.last["reef/blue/relay"] == "on"
-        until(lambda: listener.last.get("reef/player") == '{"state": "running"}', "the state")
-        assert listener.last["reef/alarms"] == "[]"
+        assert listener.last["bench/blue/relay"] == "on"
+        until(lambda: listener.last.get("bench/player") == '{"state": "running"}', "the state")
+        assert listener.last["bench/alarms"] == "[]"
         place.end(player, signal.SIGKILL)
-        until(lambda: listener.last["reef/player"] == '{"state": "gone"}', "the last will")
+        until(lambda: listener.last["bench/player"] == '{"state": "gone"}', "the last will")
         assert level(listener) == 10  # lamps keep their last level
         player = place.start()
-        until(lambda: listener.last["reef/player"] == '{"state": "running"}', "the state")
+        until(lambda: listener.last["bench/player"] == '{"state": "running"}', "the state")
         place.table.write_bytes(b"{}")
-        until(lambda: "PHO505" in listener.last["reef/alarms"], "the alarm")
+        until(lambda: "PHO505" in listener.last["bench/alarms"], "the alarm")
         assert place.end(player, signal.SIGTERM) == 0
-        until(lambda: listener.last["reef/player"] == '{"state": "stopped"}', "the state")
-        assert level(listener) == 0 and listener.last["reef/blue/relay"] == "off"
-        order = [(t, x) for t, x in listener.all if t in ("reef/blue/level", "reef/blue/relay")]
-        assert order[-2][0] == "reef/blue/relay"  # opened before the level went down
+        until(lambda: listener.last["bench/player"] == '{"state": "stopped"}', "the state")
+        assert level(listener) == 0 and listener.last["bench/blue/relay"] == "off"
+        order = [(t, x) for t, x in listener.all if t in ("bench/blue/level", "bench/blue/relay")]
+        assert order[-2][0] == "bench/blue/relay"  # opened before the level went down
 
 
 def test_a_broker_that_dies_is_found_again(place: BoardProcess, broker: Mosquitto) -> None:
@@ -189,7 +189,7 @@ def test_a_broker_that_dies_is_found_again(place: BoardProcess, broker: Mosquitt
     until(lambda: "alarm over: the broker is away" in place.told(), "the broker")
     with listening(broker.port) as listener:
         until(lambda: level(listener) == 10, "the level")
-        until(lambda: listener.last.get("reef/player") == '{"state": "running"}', "the state")
+        until(lambda: listener.last.get("bench/player") == '{"state": "running"}', "the state")
         assert place.end(player, signal.SIGTERM) == 0
     assert place.events() == ["start", "broker-lost", "broker-back", "stop"]
 

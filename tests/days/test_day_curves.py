@@ -404,7 +404,7 @@ def test_tables_never_light_a_moon_before_it_rises() -> None:
 
 
 def test_too_few_tables_for_a_moon_are_told_of() -> None:
-    found = outcome(MOON % "phase-and-rise", top="seasons: {tables: 2}\n")
+    found = outcome(MOON % "phase-and-rise", top="dated_tables: {tables: 2}\n")
     found = compile_and_check(found, DateSpan(dt.date(2027, 3, 15), dt.date(2027, 3, 26)))
     assert found.program is not None and len(found.program.controller_tables) <= 2
     (told,) = [d for d in found.report if d.code == "PHO426"]
@@ -532,7 +532,7 @@ def test_a_season_breaks_where_the_lesser_part_of_a_day_is_wrong() -> None:
 """
     hobart = {"latitude": -42.9, "longitude": 147.3, "zone": "Australia/Hobart"}
     p = program("2027-09-28", "2027-10-08", day=day, plan="civil", controller="utc",
-                top="seasons: {tables: 2}\n", **hobart)  # fmt: skip
+                top="dated_tables: {tables: 2}\n", **hobart)  # fmt: skip
     assert [str(t.span.first) for t in p.tables if t.span] == ["2027-09-28", "2027-10-03"]
 
 
@@ -552,7 +552,7 @@ def test_a_moon_has_no_say_in_which_dates_share_one_of_few_tables() -> None:
     span = ("2027-03-01", "2027-04-15")
     spans = []
     for day in (SUN_AND_MOON, "    day: {kind: sun, peak_light_percent: 80}\n"):
-        p = program(*span, day=day, top="seasons: {tables: 4}\n", **LISBON)
+        p = program(*span, day=day, top="dated_tables: {tables: 4}\n", **LISBON)
         assert len(p.tables) == 4
         spans.append([t.span for t in p.tables])
         suns = [t.season.channels["blue"].error for t in p.tables if t.season]
@@ -563,7 +563,7 @@ def test_a_moon_has_no_say_in_which_dates_share_one_of_few_tables() -> None:
 def test_each_table_says_what_its_own_first_date_wants_also_within_a_season() -> None:
     # a tube fitted in the middle of a season cuts it
     found = outcome("    tubes: [a]\n    day: {kind: sun, peak_light_percent: 80}\n",
-                    top="seasons: {light_error_percent: 40, dose_error_percent: 40}\n"
+                    top="dated_tables: {light_error_percent: 40, dose_error_percent: 40}\n"
                     + YEAR_OF_TUBE)  # fmt: skip
     assert found.schedule is not None, [d.message for d in found.report]
     p = compile_program(found.schedule, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 4, 5)))

@@ -39,7 +39,7 @@ def search(
     tried: list[int] = []
 
     def compile_one(schedule: Schedule) -> Program | None:
-        number = schedule.seasons.tables
+        number = schedule.dated_tables.tables
         assert number is not None
         tried.append(number)
         return program_of(gives(number), schedule) if can_be(number) else None
@@ -51,7 +51,7 @@ def search(
 
 
 def asked(trials: Trials) -> int | None:
-    return None if trials.schedule is None else trials.schedule.seasons.tables
+    return None if trials.schedule is None else trials.schedule.dated_tables.tables
 
 
 @pytest.mark.parametrize(
@@ -71,7 +71,7 @@ def test_every_other_part_of_the_schedule_stays() -> None:
     trials, _ = search(10, 650, lambda n: 100 + 100 * n)
     assert trials.schedule is not None and trials.program is not None
     assert trials.program.schedule == trials.schedule
-    assert replace(trials.schedule, seasons=BASE.seasons) == BASE
+    assert replace(trials.schedule, dated_tables=BASE.dated_tables) == BASE
 
 
 def test_sizes_that_do_not_grow_evenly_take_more_trials_and_end() -> None:

@@ -61,7 +61,7 @@ def day_types(found: Schedule, told: list[tuple[int, int]]) -> list[tuple[dt.dat
 
 def test_day_types_follow_each_other_and_keep_their_errors() -> None:
     told: list[tuple[int, int]] = []
-    wide = "seasons: {light_error_percent: 8, dose_error_percent: 8}\n"
+    wide = "dated_tables: {light_error_percent: 8, dose_error_percent: 8}\n"
     found = day_types(schedule(wide), told)
     firsts = [first for first, _ in found]
     assert firsts == sorted(set(firsts)) and firsts[0] == SPAN.first and firsts[-1] <= SPAN.last
@@ -79,14 +79,14 @@ def test_day_types_follow_each_other_and_keep_their_errors() -> None:
 
 @pytest.mark.parametrize("number", [1, 3])
 def test_a_number_of_tables_is_kept(number: int) -> None:
-    found = day_types(schedule(f"seasons: {{tables: {number}}}\n"), [])
+    found = day_types(schedule(f"dated_tables: {{tables: {number}}}\n"), [])
     assert len(found) == number
     assert found[0][1].season is not None
 
 
 def test_a_table_begins_with_the_day_after_a_clock_changed_in_its_first_half() -> None:
     # The controller's clock in Lisbon is set forward on 2027-03-28 at 01:00: that day counts as new.
-    found = day_types(schedule("seasons: {tables: 2}\n", clock="civil"), [])
+    found = day_types(schedule("dated_tables: {tables: 2}\n", clock="civil"), [])
     assert [first for first, _ in found] == [FIRST, dt.date(2027, 3, 28)]
     before, after = (day_type.fits["sun"].rows[0].second for _, day_type in found)
     # An hour later by the clock; from one middle to the other, 11.5 days, the sun of Lisbon rises 1.6

@@ -69,9 +69,9 @@ def test_times_by_the_sky_are_on_no_grid() -> None:
     assert found(PLACE + text) == []
 
 
-@pytest.mark.parametrize("key", ["sky", "seasons"])
+@pytest.mark.parametrize("key", ["sky", "dated_tables"])
 def test_a_sky_that_no_channel_follows(key: str) -> None:
-    line = {"sky": "sky: {latitude: 5}\n", "seasons": "seasons: {tables: 3}\n"}[key]
+    line = {"sky": "sky: {latitude: 5}\n", "dated_tables": "dated_tables: {tables: 3}\n"}[key]
     assert found(PLACE + line + SCHEDULE) == [("PHO318", (key,))]
 
 

@@ -4,10 +4,10 @@ import pytest
 
 from photoperiod.diagnostics.model import Path
 from photoperiod.schedule.cursor import AlreadyReported
-from photoperiod.schedule.model import BorrowedSky, Place, Seasons
+from photoperiod.schedule.model import BorrowedSky, DatedTables, Place
 from photoperiod.schedule.place import (
+    build_dated_tables,
     build_place,
-    build_seasons,
     build_sky,
     build_spread,
     check_clocks,
@@ -77,16 +77,18 @@ def test_a_borrowed_sky_needs_a_place(text: str, found: list[tuple[str, Path]]) 
     assert told(findings) == found
 
 
-def test_seasons_by_errors_or_by_number() -> None:
-    top = top_of("seasons: {light_error_percent: 2, time_error_minutes: 1.5}\n")
-    assert build_seasons(top, findings_of(top)) == Seasons(light_error=0.02, time_error_s=90)
-    top = top_of("seasons: {tables: 12}\n")
-    assert build_seasons(top, findings_of(top)) == Seasons(tables=12)
-    both = top_of("seasons: {tables: 12, dose_error_percent: 5}\n")
+def test_dated_tables_by_errors_or_by_number() -> None:
+    top = top_of("dated_tables: {light_error_percent: 2, time_error_minutes: 1.5}\n")
+    assert build_dated_tables(top, findings_of(top)) == DatedTables(
+        light_error=0.02, time_error_s=90
+    )
+    top = top_of("dated_tables: {tables: 12}\n")
+    assert build_dated_tables(top, findings_of(top)) == DatedTables(tables=12)
+    both = top_of("dated_tables: {tables: 12, dose_error_percent: 5}\n")
     findings = findings_of(both)
     with pytest.raises(AlreadyReported):
-        build_seasons(both, findings)
-    assert told(findings) == [("PHO330", ("seasons", "dose_error_percent"))]
+        build_dated_tables(both, findings)
+    assert told(findings) == [("PHO330", ("dated_tables", "dose_error_percent"))]
 
 
 def test_only_a_civil_plan_can_be_spread() -> None:

@@ -201,6 +201,8 @@ def test_keys() -> None:
     unknown = schema_words.of_unknown_key(("a",), "colr", "color", ["color"])
     assert (unknown.code, unknown.path, unknown.on_key) == ("PHO201", ("a", "colr"), True)
     assert (unknown.message, unknown.help) == ("unknown key 'colr'", "did you mean 'color'?")
+    renamed = schema_words.of_unknown_key((), "old", "new", ["new"], is_renamed=True)
+    assert renamed.help == "this key is called 'new' now"
     strange = schema_words.of_unknown_key((), "x", None, ["volts", "watts"])
     assert strange.help == "allowed here: volts, watts"
     about = {"description": "The response.", "properties": {"kind": {"enum": ["a", "b"]}}}

@@ -15,11 +15,11 @@ from tests.board.devices.settings import NOMINAL, setting
 
 def test_a_level_goes_to_its_topic_with_the_relay() -> None:
     broker = FakeBroker()
-    output = MqttOutput(OutputConfig(kind=OutputKind.MQTT, topic="reef/blue/level"), broker)
+    output = MqttOutput(OutputConfig(kind=OutputKind.MQTT, topic="bench/blue/level"), broker)
     assert output.open(NOMINAL) is None  # nobody knows what the listener puts out
     output.set(setting(2048, relay=False))
     ((topic, text),) = broker.said
-    assert topic == "reef/blue/level" and output.name == "topic reef/blue/level"
+    assert topic == "bench/blue/level" and output.name == "topic bench/blue/level"
     assert json.loads(text)["converter_code"] == 2048 and json.loads(text)["relay"] == "off"
     assert output.carries_relay
 
