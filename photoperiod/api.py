@@ -203,11 +203,13 @@ def load_text(name: str, raw: bytes) -> Loaded:
         raise ScheduleError(report, document)
 
     from photoperiod.schedule.build import build_schedule
+    from photoperiod.schedule.guards import not_guarded
 
     schedule, meaning = build_schedule(document, bad | document.bad, is_faulty=report.has_errors)
     report.add(meaning, document)
     if schedule is None or report.has_errors:
         raise ScheduleError(report, document)
+    report.not_guarded = not_guarded(schedule)
     return Loaded(schedule, report, document)
 
 
@@ -413,10 +415,12 @@ def _loaded_in_python(schedule: Schedule) -> Loaded:
         raise TypeError(f"{type(schedule).__name__} is no schedule; `load` returns one")
 
     from photoperiod.schedule.consistency import faults_of
+    from photoperiod.schedule.guards import not_guarded
 
     report = Report("schedule")
     report.add(faults_of(schedule))
     if report.has_errors:
         raise ScheduleError(report)
+    report.not_guarded = not_guarded(schedule)
     # The digest of the file it may have come from says nothing of values that may have been changed.
     return Loaded(replace(schedule, file_digest=""), report, None)

@@ -183,3 +183,11 @@ def test_a_table_that_was_changed_is_refused(tmp_path: Path) -> None:
     with pytest.raises(pp.OutsideWorldError) as caught:
         pp.read_table(path)
     assert caught.value.code == "PHO505"
+
+
+def test_a_report_says_what_is_not_guarded_of_a_file_and_of_values() -> None:
+    loaded = pp.load(ROOT / "examples" / "never-dark.yaml")
+    (unguarded,) = loaded.report.not_guarded
+    assert unguarded.because == "the schedule has no zone"
+    assert pp.compile(loaded).report.not_guarded == loaded.report.not_guarded
+    assert pp.compile(loaded.schedule).report.not_guarded == loaded.report.not_guarded

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
 from photoperiod.diagnostics.codes import CODES, Severity
+from photoperiod.diagnostics.unguarded import Unguarded
 
 #: Place of a node in the file: mapping keys and list indices from the top.
 Path = tuple[str | int, ...]
@@ -102,11 +103,14 @@ class Report:
         In the order in which they were found; iterating over the report gives the order of the file.
     not_run : dict of str to str
         Checks that could not run, each with the reason.
+    not_guarded : tuple of Unguarded
+        What no limit of the schedule stands for.
     """
 
     file: str
     diagnostics: list[Diagnostic] = field(default_factory=list)
     not_run: dict[str, str] = field(default_factory=dict)
+    not_guarded: tuple[Unguarded, ...] = ()
     _added: set[tuple[str, SourceRange, str]] = field(default_factory=set)
 
     def add(self, diagnostics: Iterable[Diagnostic], places: Places | None = None) -> None:
@@ -125,7 +129,13 @@ class Report:
 
     def copy(self) -> Report:
         """Return a second report with the same findings, to which others can be added."""
-        return Report(self.file, list(self.diagnostics), dict(self.not_run), set(self._added))
+        return Report(
+            self.file,
+            list(self.diagnostics),
+            dict(self.not_run),
+            self.not_guarded,
+            set(self._added),
+        )
 
     def __iter__(self) -> Iterator[Diagnostic]:
         return iter(self.sorted())

@@ -19,6 +19,7 @@ from photoperiod.formats.row_text import (
 )
 from photoperiod.program.channel_day import ChannelDay, ZoneDay
 from photoperiod.program.model import Program, Table, TubeUse
+from photoperiod.schedule.guards import not_guarded
 from photoperiod.text import clock_text, path_text
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
 
@@ -36,6 +37,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
     data |= {
         "night_ppfd_umol_m2_s": NIGHT_PPFD_UMOL_M2_S,
         "accepted": accepted(findings),
+        "not_guarded": [each.data() for each in not_guarded(program.schedule)],
         "findings": [
             {
                 "code": d.code,

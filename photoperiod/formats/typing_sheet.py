@@ -6,10 +6,12 @@ import textwrap
 from collections.abc import Sequence
 
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.diagnostics.unguarded import unguarded_line
 from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.row_text import accepted, setpoints
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import ControllerTable, Program
+from photoperiod.schedule.guards import not_guarded
 from photoperiod.text import clock_text, number_text, safe
 from photoperiod.units import SECONDS_PER_DAY
 
@@ -71,6 +73,10 @@ def _sheet(
     for item in accepted(findings):
         text = f"ACCEPTED: {safe(item['message'])}. Because: {safe(item['because'])}"
         lines += [*textwrap.wrap(text, _WIDTH), ""]
+    unguarded = unguarded_line(not_guarded(schedule))
+    if unguarded:
+        text = unguarded.replace("not guarded", "NOT GUARDED", 1)
+        lines += [*textwrap.wrap(safe(text), _WIDTH), ""]
     lines += ["When all is typed, read every row back. Then watch the first dawn and dusk.", ""]
     lines += ["Cautions"]
     for caution in CAUTIONS:

@@ -18,6 +18,7 @@ def report_data(report: Report) -> dict[str, Any]:
         "version": VERSION,
         "diagnostics": [_diagnostic(report.file, d) for d in report],
         "not_run": dict(sorted(report.not_run.items())),
+        "not_guarded": [each.data() for each in report.not_guarded],
         "summary": {
             "file": report.file,
             "errors": report.count(Severity.ERROR),

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic, Report, SourceRange
+from photoperiod.diagnostics.unguarded import unguarded_line
 from photoperiod.text import safe, width
 
 #: Longest stretch of a source line that is shown.
@@ -53,6 +54,8 @@ def render_text(
         blocks.append(f"… and {hidden} more; `--all` shows them\n")
     for name, why in sorted(report.not_run.items()):
         blocks.append(f"not checked: {name} ({why})\n")
+    if report.not_guarded:
+        blocks.append(f"{safe(unguarded_line(report.not_guarded))}\n")
     return "\n".join(blocks)
 
 
@@ -65,7 +68,10 @@ def counts_line(report: Report) -> str:
             words.append(f"{count} accepted")
         elif count:
             words.append(f"{count} {severity}{'' if count == 1 else 's'}")
-    line = f"{safe(report.file)}: {', '.join(words) if words else 'nothing to complain of'}"
+    nothing = "nothing to complain of"
+    if report.not_guarded:
+        nothing += " in what is guarded"
+    line = f"{safe(report.file)}: {', '.join(words) or nothing}"
     grave = [d for d in report.sorted() if d.severity is not Severity.NOTE]
     if grave:
         gravest = min(grave, key=lambda d: list(Severity).index(d.severity))

@@ -16,12 +16,16 @@ def test_check_of_a_good_file_says_so(run: Run, write: Callable[..., Path]) -> N
     path = write(SCHEDULE)
     code, out, err = run("check", path, "--date", "2027-03-02")
     assert code == 0
-    assert out == f"{path}: nothing to complain of\n"
+    assert out == (
+        "not guarded: rise within a minute in zone 'crest' (no ppfd_rise_per_minute_max)\n\n"
+        f"{path}: nothing to complain of in what is guarded\n"
+    )
     assert err == ""
 
 
 def test_check_reads_standard_input(run: Run) -> None:
-    code, out, _ = run("check", "-", "--date", "2027-03-02", stdin=SCHEDULE.encode())
+    guarded = changed((", dark_hours_min: 8}", ", dark_hours_min: 8, ppfd_rise_per_minute_max: 6}"))
+    code, out, _ = run("check", "-", "--date", "2027-03-02", stdin=guarded.encode())
     assert (code, out) == (0, "standard input: nothing to complain of\n")
 
 

@@ -55,3 +55,15 @@ def test_findings_stand_there_with_their_line() -> None:
         == SCHEDULE.splitlines().index("  crest: {dli: [3, 5], ppfd_max: 200, dark_hours_min: 8}")
         + 1
     )
+
+
+def test_it_says_what_is_not_guarded() -> None:
+    data = summary_json.summary_data(compiled(SCHEDULE).program, [])
+    # `crest` of this schedule has a dose, a limit and hours of darkness, and no limit of its rise
+    assert data["not_guarded"] == [
+        {
+            "limits": ["ppfd_rise_per_minute_max"],
+            "zones": ["crest"],
+            "because": "no ppfd_rise_per_minute_max",
+        }
+    ]

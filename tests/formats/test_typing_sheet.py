@@ -71,3 +71,13 @@ def test_a_title_can_not_steer_a_terminal(evil: str) -> None:
     escaped = evil.encode("unicode_escape").decode().replace("\\x1b", "\\e")
     sheet = sheets_of(SCHEDULE.replace("title: Test bench", f'title: "{escaped}"'), None)
     assert not set("\x1b\u202e") & set("".join(sheet.values()))
+
+
+def test_the_sheet_says_what_is_not_guarded() -> None:
+    sheet = sheets_of(SCHEDULE, None)["typing-sheet.txt"]
+    words = "NOT GUARDED: rise within a minute in zone 'crest' (no ppfd_rise_per_minute_max)"
+    assert words in " ".join(sheet.split())
+    guarded = SCHEDULE.replace(
+        "dark_hours_min: 8", "dark_hours_min: 8, ppfd_rise_per_minute_max: 3"
+    )
+    assert "GUARDED" not in sheets_of(guarded, None)["typing-sheet.txt"]

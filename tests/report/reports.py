@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from photoperiod.diagnostics.model import Diagnostic, Related, Report, SourceRange
+from photoperiod.diagnostics.unguarded import Unguarded, ZoneLimit
 from tests.conftest import EXAMPLES, changed, compile_and_check, load
 
 FAULTY = changed(
@@ -50,6 +51,14 @@ def everything():
         ]
     )
     report.not_run["tube-overdue"] = "needs dates"
+    report.not_guarded = (
+        Unguarded(limits=(ZoneLimit.PPFD_MAX,), zones=("sand",), because="no ppfd_max"),
+        Unguarded(
+            limits=(ZoneLimit.DLI, ZoneLimit.DARK_HOURS),
+            zones=("a", "b"),
+            because="it is not known",
+        ),
+    )
     return report
 
 

@@ -82,6 +82,13 @@ def test_json_says_what_was_accepted_and_what_was_not_run():
     assert data["version"] == VERSION == 1
 
 
+def test_json_says_what_is_not_guarded():
+    assert json.loads(render_json(everything()))["not_guarded"] == [
+        {"limits": ["ppfd_max"], "zones": ["sand"], "because": "no ppfd_max"},
+        {"limits": ["dli", "dark_hours_min"], "zones": ["a", "b"], "because": "it is not known"},
+    ]
+
+
 def test_json_counts():
     assert json.loads(render_json(everything()))["summary"] == {
         "file": "tank.yaml",

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.diagnostics.model import Diagnostic, Related, Report, SourceRange
+from photoperiod.diagnostics.unguarded import Unguarded, ZoneLimit
 from photoperiod.report.text import (
     SHOWN_COLUMNS,
     SHOWN_DIAGNOSTICS,
@@ -366,3 +367,12 @@ def test_counts_line(diagnostics, line):
 
 def test_counts_line_shows_a_hostile_file_name():
     assert counts_line(report(file="a\x1b[2J\n.yaml")).startswith("a\\x1b[2J\\x0a.yaml: nothing")
+
+
+def test_what_is_not_guarded_is_said_and_silence_is_not_taken_for_safety():
+    made = report()
+    made.not_guarded = (
+        Unguarded(limits=(ZoneLimit.PPFD_MAX,), zones=("sand",), because="no ppfd_max"),
+    )
+    assert render_text(made, []) == "not guarded: most light in zone 'sand' (no ppfd_max)\n"
+    assert counts_line(made).endswith(": nothing to complain of in what is guarded")
