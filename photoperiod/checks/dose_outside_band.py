@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
+from photoperiod.schedule.guards import unknown_in
 from photoperiod.text import number_text
 
 
@@ -31,6 +32,9 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
         factor = number_text(bound / dose, 2) if dose > 0 else ""
         shares = sorted(((share, name) for name, share in given.items()), reverse=True)
         listed = ", ".join(f"{name} {number_text(share)}" for share, name in shares[:4])
+        unknown = unknown_in(z.zone, program.schedule.channels.values())
+        if unknown:
+            listed += f"; not known of {', '.join(unknown)}"
         yield on_value(
             "PHO405",
             (*z.zone.path, "dli"),

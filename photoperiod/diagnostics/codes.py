@@ -195,6 +195,10 @@ _ALL = (
     Code("PHO333", "noon-far-off", _WARNING, "a longitude that does not fit its time zone",
          "At this longitude the sun is highest hours before or after 12:00 by the clock of the time"
          " zone. The usual reason is a wrong sign: east is positive, west is negative."),
+    Code("PHO334", "zone-left-out", _WARNING, "a zone that a channel's `full_ppfd` leaves out",
+         "What the channel gives there is not known, so the dose of the zone is without it, and no limit of"
+         " the zone can be shown to be kept. Measure there too, with this channel alone, at full. Write 0 if"
+         " none of its light falls into the zone."),
     # 4xx: checks on the compiled days
     Code("PHO401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"

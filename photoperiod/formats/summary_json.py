@@ -19,7 +19,7 @@ from photoperiod.formats.row_text import (
 )
 from photoperiod.program.channel_day import ChannelDay, ZoneDay
 from photoperiod.program.model import Program, Table, TubeUse
-from photoperiod.schedule.guards import not_guarded
+from photoperiod.schedule.guards import not_guarded, unknown_in
 from photoperiod.text import clock_text, path_text
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
 
@@ -88,7 +88,7 @@ def _table(program: Program, table: Table) -> dict[str, Any]:
             "dose_error_of": table.season.dose_of,
         },
         "channels": {id: _channel(program, c) for id, c in table.channels.items()},
-        "zones": {id: _zone(z) for id, z in table.zones.items()},
+        "zones": {id: _zone(program, z) for id, z in table.zones.items()},
     }
 
 
@@ -141,9 +141,10 @@ def _code_worth(program: Program, c: ChannelDay) -> float:
     return float(high - low)
 
 
-def _zone(z: ZoneDay) -> dict[str, Any]:
+def _zone(program: Program, z: ZoneDay) -> dict[str, Any]:
     return {
         "label": z.zone.label,
+        "light_unknown_of": list(unknown_in(z.zone, program.schedule.channels.values())),
         "dli_mol_m2_d": amounts(z.dli, 4),
         "dli_mol_m2_d_at_end": rounded(z.dli_at_end, 4),
         "dli_band": None if z.zone.dli_band is None else list(z.zone.dli_band),

@@ -8,6 +8,7 @@ from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program, Table
+from photoperiod.schedule.guards import unknown_in
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ClockChange
 from photoperiod.text import clock_text, hours_text, number_text, safe, width
@@ -241,8 +242,13 @@ def _zones(table: Table) -> list[str]:
     rows = []
     for id, z in table.zones.items():
         band = z.zone.dli_band
+        unknown = unknown_in(z.zone, (c.channel for c in table.channels.values()))
+        limit = "-" if z.zone.ppfd_max is None else number_text(z.zone.ppfd_max)
+        if unknown and z.zone.ppfd_max is not None:
+            limit += " (not shown to be kept)"
         shares = ", ".join(
-            f"{name} {c.dli[id].replay:.2f}" for name, c in table.channels.items() if id in c.dli
+            f"{name} unknown" if name in unknown else f"{name} {c.dli[id].replay:.2f}"
+            for name, c in table.channels.items()
         )
         rows.append(
             (
@@ -250,7 +256,7 @@ def _zones(table: Table) -> list[str]:
                 f"{z.dli.replay:.2f} ({z.dli.plan:.2f})",
                 "-" if band is None else f"{number_text(band[0])} to {number_text(band[1])}",
                 f"{number_text(z.peak_ppfd, 1)} at {clock_text(z.peak_second)}",
-                "-" if z.zone.ppfd_max is None else number_text(z.zone.ppfd_max),
+                limit,
                 hours_text(z.night_s),
                 shares,
             )

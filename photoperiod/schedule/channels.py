@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 from photoperiod.curves.segment import corners_of
 from photoperiod.diagnostics.model import Path, Related
@@ -188,6 +188,7 @@ def check_whole(
     if len(whole) < len(channels) or findings.top.at("channels") in findings.top.bad:
         return
     check_zones(whole, zones, findings)
+    check_unknown_light(whole, zones, findings)
     if not any(channel.follows_sky for channel in whole) and not findings.has_errors:
         for key in ("sky", "dated_tables"):
             if findings.top.has(key):
@@ -199,14 +200,6 @@ def check_whole(
                     on_key=True,
                 )
     for channel in whole:
-        if zones and not channel.full_ppfd:
-            findings.add(
-                "PHO325",
-                channel.path,
-                f"the light of channel '{channel.id}' is counted in no zone",
-                "measure it at full, alone, and write `full_ppfd`",
-                on_key=True,
-            )
         if controller is not None:
             _check_grid(channel, controller.times.step_s, findings)
 
@@ -215,7 +208,7 @@ def check_zones(
     channels: list[Channel], zones: Mapping[str, Zone | None], findings: Findings
 ) -> None:
     """Report zones that no channel gives any light."""
-    lit = {name for c in channels for name, ppfd in c.full_ppfd.items() if ppfd}
+    lit = _lit_zones(channels)
     for id, zone in zones.items():
         if zone is not None and id not in lit:
             findings.add(
@@ -223,6 +216,41 @@ def check_zones(
                 ("zones", id),
                 f"no channel gives zone '{id}' any light",
                 "name it under `full_ppfd: {zones: …}` of the channels that light it",
+                on_key=True,
+            )
+
+
+def _lit_zones(channels: Iterable[Channel]) -> set[str]:
+    """Return the zones that some channel gives light, by id."""
+    return {name for c in channels for name, ppfd in c.full_ppfd.items() if ppfd}
+
+
+def check_unknown_light(
+    channels: Collection[Channel], zones: Collection[str], findings: Findings
+) -> None:
+    """Report channels whose light is not known in some zones, or in none.
+
+    A zone that no channel lights is another fault, and reported as such.
+    """
+    lit = _lit_zones(channels)
+    for channel in channels:
+        left_out = [id for id in zones if id in lit and id not in channel.full_ppfd]
+        if zones and not channel.full_ppfd:
+            findings.add(
+                "PHO325",
+                channel.path,
+                f"the light of channel '{channel.id}' is counted in no zone",
+                "measure it at full, alone, and write `full_ppfd`",
+                on_key=True,
+            )
+        elif left_out:
+            names = ", ".join(f"'{id}'" for id in left_out)
+            findings.add(
+                "PHO334",
+                (*channel.path, "full_ppfd", "zones"),
+                f"channel '{channel.id}' leaves out {'zone' if len(left_out) == 1 else 'zones'} {names}:"
+                " what it gives there is not known, and no limit there can be shown to be kept",
+                f"measure it there, or write `{left_out[0]}: 0` if none of its light falls there",
                 on_key=True,
             )
 

@@ -16,7 +16,11 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 from photoperiod.diagnostics.codes import BY_NAME, CODES
 from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.schedule.ballasts import meet_ballasts
-from photoperiod.schedule.channels import check_channel_tubes, check_zones
+from photoperiod.schedule.channels import (
+    check_channel_tubes,
+    check_unknown_light,
+    check_zones,
+)
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.schedule.place import PLACE_EXAMPLE
@@ -46,6 +50,7 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
     meet_ballasts(schedule.controller, schedule.ballasts, findings)
     if not findings.has_errors:
         check_zones(list(schedule.channels.values()), schedule.zones, findings)
+        check_unknown_light(list(schedule.channels.values()), schedule.zones, findings)
     return findings
 
 

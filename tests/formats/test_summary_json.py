@@ -8,6 +8,7 @@ import pytest
 
 from photoperiod.formats import summary_json
 from photoperiod.program.model import Program
+from photoperiod.report.summary import render_summary
 from photoperiod.source.json_schema import validate
 from photoperiod.text import clock_text
 from tests.conftest import SCHEDULE, changed, compiled
@@ -67,3 +68,22 @@ def test_it_says_what_is_not_guarded() -> None:
             "because": "no ppfd_rise_per_minute_max",
         }
     ]
+
+
+def test_a_zone_names_the_channels_whose_light_is_not_known_there() -> None:
+    text = changed(
+        ("zones:\n  crest", "zones:\n  sand: {dark_hours_min: 8, ppfd_max: 20}\n  crest"),
+        ("channels:\n  blue", "channels:\n  white:\n    ballast: pair\n    full_ppfd: {zones: {sand: 9}}\n"
+         "    day: {kind: points, points: [{time: 10:00, light_percent: 50},"
+         " {time: 12:00, light_percent: 50}]}\n  blue"),
+    )  # fmt: skip
+    program = compiled(text).program
+    zones = summary_json.summary_data(program, [])["tables"][0]["zones"]
+    assert {id: zone["light_unknown_of"] for id, zone in zones.items()} == {
+        "sand": ["blue"],
+        "crest": ["white"],
+    }
+    shown = render_summary(program, []).splitlines()
+    (sand,) = (line for line in shown if line.startswith("sand"))
+    assert "20 (not shown to be kept)" in sand
+    assert "blue unknown" in sand

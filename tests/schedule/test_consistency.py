@@ -120,3 +120,23 @@ def test_a_field_of_another_type_is_named(schedule: Schedule, said: str) -> None
 def test_whole_numbers_stand_for_others() -> None:
     band = replace(GOOD.zones["crest"], dli_band=(3, 5), ppfd_max=200)
     assert faults_of(replace(GOOD, zones={"crest": band})) == []
+
+
+def test_light_that_is_not_known_in_a_zone_is_reported_and_zero_is_known() -> None:
+    zones = {id: replace(GOOD.zones["crest"], id=id) for id in ("crest", "sand")}
+    channels = {"blue": BLUE, "white": replace(BLUE, id="white", tubes=(), full_ppfd={"sand": 9.0})}
+    both = replace(GOOD, zones=zones, channels=channels)
+    assert [(each.code, each.path) for each in faults_of(both)] == [
+        ("PHO334", ("channels", "blue", "full_ppfd", "zones")),
+        ("PHO334", ("channels", "white", "full_ppfd", "zones")),
+    ]
+    known = {
+        "blue": replace(BLUE, full_ppfd={"crest": 130.0, "sand": 0.0}),
+        "white": replace(channels["white"], full_ppfd={"sand": 9.0, "crest": 0.0}),
+    }
+    assert faults_of(replace(both, channels=known)) == []
+    unmeasured = known | {"white": replace(channels["white"], full_ppfd={})}
+    unmeasured["blue"] = replace(BLUE, full_ppfd={"crest": 130.0, "sand": 9.0})
+    assert [(each.code, each.path) for each in faults_of(replace(both, channels=unmeasured))] == [
+        ("PHO325", ("channels", "white"))
+    ]
