@@ -29,7 +29,7 @@ ELSEWHERE = ("4", "5", "6", "7", "8")
 BASE = """\
 schedule: 1
 title: Test bench
-place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}
+place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}
 plan_clock: standard
 controller:
   clock: standard
@@ -97,7 +97,7 @@ channels:
 
 
 #: The line of the place in BASE.
-PLACE = "place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}\n"
+PLACE = "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\n"
 
 
 @dataclass(frozen=True)
@@ -313,10 +313,10 @@ CASES = [
          ], 3, 20, "night-dark", "'night-dark' is not allowed here",
          help="did you mean 'night-not-dark'?"),
     # PHO205: numbers out of range
-    Case("PHO205", [("latitude: 38.5", "latitude: 138.5")], 3, 19, "138.5",
-         "138.5 is out of range: at most 90 °"),
-    Case("PHO205", [("longitude: -28.6", "longitude: -228.6")], 3, 36, "-228.6",
-         "-228.6 is out of range: at least -180 °"),
+    Case("PHO205", [("latitude: 38.1", "latitude: 138.1")], 3, 19, "138.1",
+         "138.1 is out of range: at most 90 °"),
+    Case("PHO205", [("longitude: -29.5", "longitude: -229.5")], 3, 36, "-229.5",
+         "-229.5 is out of range: at least -180 °"),
     Case("PHO205", [("full_volts: 10.0", "full_volts: 10.5")], 23, 17, "10.5",
          "10.5 is out of range: at most 10 V"),
     Case("PHO205", [("full_volts: 10.0", "full_volts: 0")], 23, 17, "0",
@@ -654,7 +654,7 @@ CASES = [
          help="write `place: "),
     Case("PHO329", [(PLACE, ""), ("start: 09:00", "start: sunrise")], 43, 3, "blue",
          "channel 'blue' follows the sky, but the schedule has no place"),
-    Case("PHO329", [("place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}",
+    Case("PHO329", [("place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}",
                    "sky: {noon_at: 13:00}")], 3, 1, "sky",
          "a borrowed sky needs a place to be brought to"),
     Case("PHO319", [("start: 09:00", 'start: {at: sunrise, not_before: "09:00", not_after: "07:00"}')],
@@ -665,8 +665,8 @@ CASES = [
     Case("PHO331", [("title: Test bench", "title: Test bench\nclock_change_minutes_per_day: 5")], 3, 1,
          "clock_change_minutes_per_day", "means nothing under a plan clock that never changes",
          help="write `plan_clock: civil`"),
-    Case("PHO333", [("longitude: -28.6", "longitude: 28.6")], 3, 36, "28.6",
-         "the sun's noon is about 09:06 there by the clock of Atlantic/Azores", help="is the sign right"),
+    Case("PHO333", [("longitude: -29.5", "longitude: 29.5")], 3, 36, "29.5",
+         "the sun's noon is about 09:02 there by the clock of Atlantic/Azores", help="is the sign right"),
     Case("PHO332", [(", minutes: 60, shape: sine}", ", shape: sine}")], 50, 7, "dawn",
          "it needs 'minutes' or 'end', and has neither"),
     Case("PHO332", [("dusk: {end: 21:00, minutes: 60}", "dusk: {end: 21:00, minutes: 60, start: 20:00}")],
@@ -821,7 +821,7 @@ def places(text):
 def test_ten_faults_at_once_are_ten_messages():
     text = changed(
         ("title: Test bench", "titel: Test bench"),
-        ("latitude: 38.5", "latitude: 138.5"),
+        ("latitude: 38.1", "latitude: 138.1"),
         ("  between: line", "  between: lines"),
         ("  after_last_row: wrap\n", ""),
         ("{volts: 7.0, light_percent: 60}", "{volts: 7.0, light_percent: 15}"),

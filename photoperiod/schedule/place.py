@@ -19,7 +19,7 @@ from photoperiod.units import (
 NOON_FROM_H, NOON_TO_H = 10.0, 15.5
 
 #: What to write where a place is lacking.
-PLACE_EXAMPLE = "write `place: {latitude: 38.53, longitude: -28.63, time_zone: Atlantic/Azores}`"
+PLACE_EXAMPLE = "write `place: {latitude: 38.10, longitude: -29.50, time_zone: Atlantic/Azores}`"
 
 #: Names of zones must be so alike to be taken for each other: another town may keep another time. Our
 #: choice.

@@ -33,7 +33,7 @@ def test_a_long_dawn_while_summer_time_ends(span: DateSpan) -> None:
         CODE,
         [
             ("controller:\n",
-             "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\ncontroller:\n"),
+             "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\ncontroller:\n"),
             ("clock: standard", "clock: civil"),
             ("start: 09:00, minutes: 60", "start: 00:10, minutes: 600"),
         ],

@@ -21,7 +21,7 @@ from tests.checks.bench import (
 CODE = "PHO424"
 PLACE = (
     "controller:\n",
-    "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\ncontroller:\n",
+    "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\ncontroller:\n",
 )
 MOON = (
     "channels:\n",

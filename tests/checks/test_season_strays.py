@@ -10,7 +10,7 @@ from photoperiod.setpoints.seasons import Error
 from tests.checks.bench import Day, assert_found, bench, findings, handmade, marked, on
 
 CODE = "PHO426"
-PLACE = "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\n"
+PLACE = "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\n"
 
 
 def strays(

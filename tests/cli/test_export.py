@@ -25,7 +25,7 @@ def exported(run: Run, write: Callable[..., Path], tmp_path: Path) -> Callable[.
 
 PLACE = (
     "controller:\n",
-    "place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}\ncontroller:\n",
+    "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\ncontroller:\n",
 )
 
 

@@ -11,7 +11,7 @@ from photoperiod.program.dates import DateSpan
 
 PLACE = (
     "controller:\n",
-    "place: {latitude: 38.5, longitude: -28.6, time_zone: Atlantic/Azores}\ncontroller:\n",
+    "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\ncontroller:\n",
 )
 
 

@@ -14,7 +14,7 @@ from tests.program.bench import WORKED, march, scheduled
 
 YEAR = DateSpan(dt.date(2027, 1, 1), dt.date(2027, 12, 31))
 
-PLACE = "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\n"
+PLACE = "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\n"
 
 
 def with_place(*changes: tuple[str, str]) -> Schedule:

@@ -10,7 +10,7 @@ from tests.conftest import SCHEDULE, changed
 from tests.schedule.bench import findings_of, told, top_of
 
 BLUE = ("channels", "blue")
-PLACE = "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\n"
+PLACE = "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\n"
 DAWN = "dawn: {start: 09:00, minutes: 60}"
 
 

@@ -16,12 +16,12 @@ from photoperiod.schedule.place import (
 from photoperiod.sky.clock import ClockKind
 from tests.schedule.bench import findings_of, told, top_of
 
-LISBON = "place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}\n"
-HERE = Place(latitude_deg=38.7, longitude_deg=-9.1, time_zone="Europe/Lisbon")
+WEST_OF_LISBON = "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\n"
+HERE = Place(latitude_deg=38.1, longitude_deg=-11.5, time_zone="Europe/Lisbon")
 
 
 def test_a_place() -> None:
-    top = top_of(LISBON)
+    top = top_of(WEST_OF_LISBON)
     findings = findings_of(top)
     assert build_place(top, findings) == HERE
     assert findings == []
@@ -35,7 +35,7 @@ def test_a_place() -> None:
     ],
 )
 def test_an_unknown_zone_is_guessed_only_from_a_near_spelling(zone: str, help: str) -> None:
-    top = top_of(LISBON.replace("Europe/Lisbon", zone))
+    top = top_of(WEST_OF_LISBON.replace("Europe/Lisbon", zone))
     findings = findings_of(top)
     build_place(top, findings)
     assert told(findings) == [("PHO301", ("place", "time_zone"))]
@@ -48,18 +48,18 @@ def test_an_unknown_zone_is_guessed_only_from_a_near_spelling(zone: str, help: s
     ("longitude", "is_told"), [(-52.4, False), (-52.6, True), (29.9, False), (30.1, True)]
 )
 def test_a_longitude_far_from_its_zone_is_told(longitude: float, is_told: bool) -> None:
-    top = top_of(LISBON.replace("-9.1", str(longitude)))
+    top = top_of(WEST_OF_LISBON.replace("-11.5", str(longitude)))
     findings = findings_of(top)
     build_place(top, findings)
     assert told(findings) == ([("PHO333", ("place", "longitude"))] if is_told else [])
 
 
 def test_a_borrowed_sky_takes_from_the_place_what_it_leaves_out() -> None:
-    top = top_of(LISBON + 'sky: {latitude: -17.5, noon_at: "13:30", seasons_percent: 50}\n')
+    top = top_of(WEST_OF_LISBON + 'sky: {latitude: -17.5, noon_at: "13:30", seasons_percent: 50}\n')
     assert build_sky(top, HERE, findings_of(top)) == BorrowedSky(
-        latitude_deg=-17.5, longitude_deg=-9.1, noon_s=13 * 3600 + 1800, season_share=0.5
+        latitude_deg=-17.5, longitude_deg=-11.5, noon_s=13 * 3600 + 1800, season_share=0.5
     )
-    assert build_sky(top_of(LISBON), HERE, findings_of(top)) is None
+    assert build_sky(top_of(WEST_OF_LISBON), HERE, findings_of(top)) is None
 
 
 @pytest.mark.parametrize(
@@ -111,7 +111,7 @@ def test_only_a_civil_plan_can_be_spread() -> None:
         ("standard", "standard", "", False),
         ("civil", "standard", "", True),
         ("standard", "utc", "", True),
-        ("civil", "standard", LISBON, False),
+        ("civil", "standard", WEST_OF_LISBON, False),
     ],
 )
 def test_clocks_that_differ_need_a_place(
