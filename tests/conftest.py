@@ -58,6 +58,7 @@ channels:
       dawn: {start: 09:00, minutes: 60}
       peaks: [{light_percent: 80}]
       dusk: {end: 21:00, minutes: 60}
+tank: bench
 """
 
 

@@ -93,6 +93,7 @@ channels:
         - {time: 18:00, light_percent: 60}
         - {time: 20:00, light_percent: 0}
     moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}
+tank: bench
 """
 
 
@@ -245,6 +246,7 @@ CASES = [
     # PHO202: missing keys
     Case("PHO202", [("schedule: 1\n", "")], 1, 1, "t", "the schedule lacks 'schedule'",
          help="The version of this language"),
+    Case("PHO202", [("tank: bench\n", "")], 1, 1, "s", "the schedule lacks 'tank'"),
     Case("PHO202", [("    full_volts: 10.0\n", "")], 20, 3, "pair", "'pair' lacks 'full_volts'",
          help="Volts at and above which"),
     Case("PHO202", [("  after_last_row: wrap\n", "")], 5, 1, "controller",

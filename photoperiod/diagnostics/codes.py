@@ -338,7 +338,7 @@ _ALL = (
          "`compile` replaces its output folder as a whole, so it only replaces a folder that it wrote"
          " itself. Choose another folder, or move the files it names. Exit code 4."),
     Code("PHO504", "ledger-refused", _ERROR, "a ledger that can't be used",
-         "The file is not a ledger, or it is broken, or it belongs to another schedule, or it does not"
+         "The file is not a ledger, or it is broken, or it belongs to another tank, or it does not"
          " reach the first of the dates. Nothing was changed. Without --ledger the hours of a tube are"
          " counted from its fitting on. Exit code 4."),
     Code("PHO505", "table-refused", _ERROR, "a file that can't be used as a table",

@@ -95,12 +95,12 @@ def ledger_state_before(
     Raises
     ------
     OutsideWorldError
-        PHO504 if the ledger belongs to another schedule, has no entry that ends right before the
+        PHO504 if the ledger belongs to another tank, has no entry that ends right before the
         span, or lacks a tube that was fitted before it.
     """
-    title = data["schedule"]["title"]
-    if title != schedule.title:
-        raise _refused(name, f"it belongs to another schedule, '{short(title)}'")
+    tank = data["schedule"]["tank"]
+    if tank != schedule.tank:
+        raise _refused(name, f"it belongs to the tank '{short(tank)}', not to '{schedule.tank}'")
     if span.first.isoformat() == data["begins"]:
         return LedgerState()
     day_before = (span.first - dt.timedelta(days=1)).isoformat()
@@ -162,7 +162,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         "format": FORMAT,
         "version": 1,
         "made_with": f"photoperiod {__version__}",
-        "schedule": {"title": program.schedule.title, "sha256": program.schedule.digest},
+        "schedule": {"tank": program.schedule.tank, "sha256": program.schedule.digest},
         "begins": first if old is None else min(old["begins"], first),
         "entries": [*kept, {"through": last, "at_full": at_full, "tubes": tubes}][-MOST_ENTRIES:],
     }

@@ -83,6 +83,7 @@ def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
     if controller is None or dated_tables is None or None in parts:
         raise AlreadyReported
     return Schedule(
+        tank=top.text("tank"),
         title=top.text("title", "untitled schedule"),
         place=place,
         sky=sky,

@@ -7,6 +7,7 @@ ramps that overlap, are asked for each day curve and stand in `day_rules`.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from itertools import chain
@@ -25,6 +26,9 @@ from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.schedule.place import PLACE_EXAMPLE
 from photoperiod.text import suggestion
+
+#: What the id of a tank looks like, as in a file.
+TANK_ID = r"[a-z][a-z0-9-]{0,39}"
 
 
 def faults_of(schedule: Schedule) -> list[Diagnostic]:
@@ -104,7 +108,14 @@ def _words_of(hint: Any) -> str:
 
 
 def _check_ids(schedule: Schedule, findings: Findings) -> None:
-    """Refuse a schedule without channels, and a value under another name than its own."""
+    """Refuse a tank without an id, no channels, and a value under another name than its own."""
+    if not re.fullmatch(TANK_ID, schedule.tank):
+        findings.add(
+            "PHO206",
+            ("tank",),
+            f"'{schedule.tank}' does not have the right form",
+            "an id is small letters, digits and hyphens, and begins with a letter",
+        )
     if not schedule.channels:
         findings.add("PHO207", ("channels",), "the schedule has no channel", "give it at least one")
     for key in ("ballasts", "tubes", "zones", "channels"):

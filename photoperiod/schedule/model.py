@@ -298,6 +298,8 @@ class Schedule:
 
     Parameters
     ----------
+    tank : str
+        The id of the tank. Ledgers are kept by it, so it stays while the title and the place change.
     place : Place or None
         Where the tank stands; days that follow the sky, and clocks that differ, need it.
     sky : BorrowedSky or None
@@ -313,6 +315,7 @@ class Schedule:
         say in whether two schedules are equal.
     """
 
+    tank: str
     controller: Controller
     ballasts: Mapping[str, Ballast]
     channels: Mapping[str, Channel]

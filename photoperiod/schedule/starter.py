@@ -27,6 +27,8 @@ _CLOCK = r"([01]?[0-9]|2[0-3]):[0-5][0-9]"
 
 #: In the order in which they are asked.
 QUESTIONS: tuple[Question, ...] = (
+    Question("tank", str, "A short id of the tank, such as teaching-reef: small letters, digits and hyphens",
+             pattern=r"[a-z][a-z0-9-]{0,39}"),
     Question("title", str, "What is this schedule for", pattern=r".{1,200}"),
     Question("rows", int, "How many rows does the controller hold for one channel", (), 1, 1440),
     Question("time_step_minutes", float, "How many minutes apart can rows be", (), 0.1, 720),
@@ -90,6 +92,8 @@ def starter_text(answers: Mapping[str, object], schema: str) -> str:
 # The line above lets an editor complete and explain this file.
 # Mains voltage beside salt water can kill. Local electrical codes decide how this is wired.
 schedule: 1
+# The ledger of the tubes is kept by this id: let it stay as it is.
+tank: {a["tank"]}
 title: "{title}"
 plan_clock: {a["clock"]}
 

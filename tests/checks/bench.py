@@ -39,7 +39,7 @@ SPAN = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 5))
 #: `crest` from `strong`, 30 from `weak`.
 BENCH = """\
 schedule: 1
-title: Bench
+tank: bench
 controller:
   clock: standard
   channels: 4

@@ -59,7 +59,7 @@ def test_every_way_to_break_a_burn_in_is_found_in_a_day_of_ones_own(way: str) ->
     shown = ", ".join(
         f'{{time: "{at}", light_percent: {light}}}' for at, light in [("00:00", 0), *points]
     )
-    ramps = SCHEDULE[SCHEDULE.index("      kind: ramps\n") :]
+    ramps = SCHEDULE[SCHEDULE.index("      kind: ramps\n") : SCHEDULE.index("tank: bench")]
     text = changed(NEW, LEAVE, (ramps, f"      kind: points\n      points: [{shown}]\n"))
     outcome = compiled(text, SPAN)
     diagnostic = found_in(outcome, CODE)
@@ -166,7 +166,7 @@ def test_a_tube_that_owes_nothing_may_be_dimmed() -> None:
 @pytest.mark.parametrize("date", [dt.date(2027, 3, 1), dt.date(2027, 3, 5)])
 def test_the_first_and_the_last_date_are_looked_at(date: dt.date) -> None:
     """A tube fitted at noon, on a channel that is at 80 % until 18:00."""
-    text = BENCH.replace("title: Bench\n", "title: Bench\nburn_in: leave\n").replace(
+    text = BENCH.replace("tank: bench\n", "tank: bench\nburn_in: leave\n").replace(
         "tube-a: {watts: 54}",
         f"tube-a: {{watts: 54, fitted: {date}T12:00, burn_in_full_hours: 12}}",
     )

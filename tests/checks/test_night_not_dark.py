@@ -43,7 +43,7 @@ def test_a_ballast_that_nothing_makes_dark() -> None:
 
 
 def test_a_channel_that_is_wanted_lit_all_day_is_no_broken_night() -> None:
-    day = SCHEDULE[SCHEDULE.index("    day:\n") :]
+    day = SCHEDULE[SCHEDULE.index("    day:\n") : SCHEDULE.index("tank: bench")]
     always = (
         "    day: {kind: points, points: [{time: 00:00, light_percent: 50},"
         " {time: 24:00, light_percent: 50}]}\n"

@@ -9,6 +9,7 @@ import pytest
 from tests.conftest import Run
 
 ANSWERS = {
+    "tank": "north-wall",
     "title": 'Say "hello" \\ wave',
     "rows": 12,
     "between": "line",
@@ -100,7 +101,7 @@ def test_new_asks_again_for_an_answer_that_cannot_be(run: Run) -> None:
 def test_new_stops_when_nobody_answers(run: Run, tmp_path: Path) -> None:
     code, _, err = run("new", tmp_path / "tank.yaml")
     assert code == 130
-    assert "can also be given as --title, --rows," in err
+    assert "can also be given as --tank, --title, --rows," in err
     assert err.endswith("interrupted\n")
     assert not (tmp_path / "tank.yaml").exists()
 

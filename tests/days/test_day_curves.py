@@ -25,6 +25,7 @@ LIGHT_TOLERANCE = 0.025
 
 TEXT = """\
 schedule: 1
+tank: bench
 title: Two clocks
 place: {{latitude: {latitude}, longitude: {longitude}, time_zone: {zone}}}
 plan_clock: {plan}
@@ -293,7 +294,7 @@ def test_an_event_that_does_not_happen_stops_it_at_its_line_unless_it_is_said_wh
     assert found.program is None
     first, *_ = [d for d in found.report if d.code == "PHO801"]
     assert re.fullmatch(r"there is no sunrise on 2027-11-2[5-9]", first.message)
-    assert first.source_range is not None and first.source_range.line == 30
+    assert first.source_range is not None and first.source_range.line == 31
     assert "if_none" in first.help
     polar = day % ('{at: sunrise, if_none: "09:00"}', '{at: sunset, if_none: "15:00"}')
     lit = dates_of(("2027-12-01", "2027-12-03"), polar, **TROMSO)

@@ -112,7 +112,7 @@ DAMAGE: dict[str, Callable[[Any], Any]] = {
     "hours in words": lambda d: entry_of(d)["tubes"]["blue-a"].update(owed_hours="12") or d,
     "no such date": lambda d: entry_of(d).update(through="2027-02-30") or d,
     "dates that do not rise": lambda d: d | {"entries": d["entries"] * 2},
-    "another schedule": lambda d: d["schedule"].update(title="Another tank") or d,
+    "another tank": lambda d: d["schedule"].update(tank="north-wall") or d,
     "a tube it does not know": lambda d: entry_of(d)["tubes"].clear() or d,
     "a tube fitted at another time": lambda d: entry_of(d)["tubes"]["blue-a"].update(
         fitted="2027-03-01T08:00:00") or d,
@@ -256,6 +256,28 @@ def test_a_ledger_that_does_not_lead_up_to_the_dates_is_refused(
     assert "begins on 2027-03-01 and ends on 2027-03-02; it does not lead up to 2027-03-04" in err
 
 
+def test_the_ledger_knows_its_tank_by_its_id(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    """Another title and another place are the same tank; the same title in another tank is not."""
+    ledger = tmp_path / "tubes.json"
+
+    def compiled_for(first: int, *changes: tuple[str, str]) -> tuple[int, str, str]:
+        day = f"2027-03-{first:02}"
+        path = write(changed(NEW, *changes))
+        return run("compile", path, "--date", day, "-o", tmp_path / "out", "--ledger", ledger)
+
+    place = "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\n"
+    assert compiled_for(1)[0] == 0
+    assert compiled_for(2, ("title: Test bench\n", f"title: Moved bench\n{place}"))[0] == 0
+    held = ledger.read_bytes()
+    assert json.loads(held)["schedule"]["tank"] == "bench"
+    code, _, err = compiled_for(3, ("tank: bench", "tank: north-wall"))
+    assert code == 4
+    assert "PHO504" in err and "it belongs to the tank 'bench', not to 'north-wall'" in err
+    assert ledger.read_bytes() == held
+
+
 def test_a_ledger_needs_dates_and_a_place(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:
@@ -276,7 +298,7 @@ def test_a_ledger_needs_dates_and_a_place(
 
 VALID = signed({
     "format": "photoperiod-ledger", "version": 1, "made_with": "photoperiod 0.1.0",
-    "schedule": {"title": "Test bench", "sha256": "0" * 64}, "begins": "2027-03-01",
+    "schedule": {"tank": "bench", "sha256": "0" * 64}, "begins": "2027-03-01",
     "entries": [{"through": "2027-03-02", "at_full": {}, "tubes": {"blue-a": {
         "fitted": None, "lit_hours": 7.7, "owed_hours": 4.3, "declared_lit_hours": 0,
         "declared_owed_hours": 12}}}],
@@ -333,7 +355,7 @@ def ledgers(draw: st.DrawFn) -> dict[str, Any]:
         "format": "photoperiod-ledger",
         "version": 1,
         "made_with": draw(st.text(max_size=9)),
-        "schedule": {"title": draw(st.text(max_size=9)), "sha256": "0" * 64},
+        "schedule": {"tank": draw(st.from_regex(r"\A[a-z][a-z0-9-]{0,8}\Z")), "sha256": "0" * 64},
         "begins": draw(st.dates(dt.date(1998, 1, 1), dates[0])).isoformat(),
         "entries": [{"through": date.isoformat()} | draw(ENTRIES) for date in dates],
     }

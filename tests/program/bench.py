@@ -35,6 +35,7 @@ MOL_PER_UMOL_HOUR = 0.0036
 #: 80 % light, 130 µmol m⁻² s⁻¹ in the zone, 12 bits nominal, whole percents of level.
 WORKED = """\
 schedule: 1
+tank: bench
 title: Worked by hand
 controller:
   clock: standard
@@ -98,6 +99,7 @@ STEP_S = 60
 #: A 12 h day with 1 h linear ramps to 70 % holds 7.7 full-light hours.
 TEXT = """\
 schedule: 1
+tank: bench
 title: New tubes
 {top}controller:
   clock: standard

@@ -18,6 +18,7 @@ SPAN = DateSpan(FIRST, dt.date(2027, 3, 31))
 
 TEXT = """\
 schedule: 1
+tank: bench
 title: Spring
 place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}
 SEASONScontroller:

@@ -40,6 +40,8 @@ def test_a_schedule_from_a_file_has_no_fault() -> None:
     ("schedule", "code", "path"),
     [
         (replace(GOOD, channels={}), "PHO207", ("channels",)),
+        (replace(GOOD, tank="North wall"), "PHO206", ("tank",)),
+        (replace(GOOD, tank=""), "PHO206", ("tank",)),
         (replace(GOOD, channels={"white": BLUE}), "PHO301", ("channels", "white")),
         (replace(GOOD, ballasts={}), "PHO301", ("channels", "blue", "ballast")),
         (replace(GOOD, tubes={}), "PHO301", ("channels", "blue", "tubes", 0)),

@@ -147,6 +147,7 @@ DAY = Ramps(
 #: The smallest schedule there is: a controller, a ballast, a channel, everything else by default.
 SMALLEST = """\
 schedule: 1
+tank: bench
 controller:
   clock: standard
   setpoints_per_channel: 16
@@ -173,7 +174,12 @@ channels:
 
 def smallest(**fields: Any) -> Schedule:
     blue = Channel(id="blue", ballast=PAIR, day=DAY)
-    given = {"controller": CONTROLLER, "ballasts": {"pair": PAIR}, "channels": {"blue": blue}}
+    given = {
+        "tank": "bench",
+        "controller": CONTROLLER,
+        "ballasts": {"pair": PAIR},
+        "channels": {"blue": blue},
+    }
     return Schedule(**(given | fields))
 
 
@@ -217,6 +223,7 @@ def test_a_larger_schedule_in_python_is_the_same_in_a_file() -> None:
     tube = Tube(id="a", watts=54.0)
     blue = Channel(id="blue", ballast=PAIR, day=day, tubes=(tube,), full_ppfd={"crest": 100.0})
     made = Schedule(
+        tank="bench",
         title="Two clocks",
         place=Place(latitude_deg=38.7, longitude_deg=-9.1, time_zone="Europe/Lisbon"),
         controller=dataclasses.replace(CONTROLLER, tables=366, rounding_is_stated=True),

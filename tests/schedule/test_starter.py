@@ -9,7 +9,7 @@ from photoperiod.drive.ballast import DarkKind
 from photoperiod.schedule.starter import QUESTIONS, is_moot, starter_text
 
 ANSWERS: dict[str, Any] = {
-    "title": "My tank", "rows": 10, "time_step_minutes": 1.0, "level_step_percent": 1.0,
+    "tank": "my-tank", "title": "My tank", "rows": 10, "time_step_minutes": 1.0, "level_step_percent": 1.0,
     "between": "line", "after_last_row": "wrap", "relay": "column", "clock": "standard", "bits": 12,
     "full_scale_volts": 10.0, "response": "square-law", "floor_volts": 1.0,
     "floor_light_percent": 1.0, "full_volts": 10.0, "dark": "relay", "standby_volts": 0.5,
@@ -36,7 +36,7 @@ def test_every_question_is_answered_here() -> None:
 def test_a_first_schedule_has_no_fault_and_holds_the_answers(changes: dict[str, Any]) -> None:
     answers = ANSWERS | changes
     schedule = load_text("x", starter_text(answers, "x.json").encode()).schedule
-    assert schedule.title == answers["title"]
+    assert (schedule.tank, schedule.title) == ("my-tank", answers["title"])
     assert list(schedule.channels) == ["blue", "white"]
     assert len(schedule.tubes) == 2 * answers["tubes"]
     curve = schedule.ballasts["ballast"].curve
