@@ -28,6 +28,7 @@ from photoperiod.checks.season_strays import season_strays
 from photoperiod.checks.short_dark_gap import short_dark_gap
 from photoperiod.checks.table_changes_dose import table_changes_dose
 from photoperiod.checks.table_strays import table_strays
+from photoperiod.checks.trimmed_to_limit import trimmed_to_limit
 from photoperiod.checks.tube_overdue import tube_overdue
 from photoperiod.checks.undefined_band import undefined_band
 from photoperiod.checks.volts_out_of_reach import volts_out_of_reach
@@ -108,4 +109,5 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO425", clock_set_back_lit, needs_dates=True, all_tables_at_once=True),
     Check("PHO426", season_strays, needs_dates=True, all_tables_at_once=True),
     Check("PHO427", safe_state_too_bright),
+    Check("PHO428", trimmed_to_limit),
 )

@@ -300,6 +300,9 @@ _ALL = (
          "Our own player gives `safe_light_percent` day and night when it is stopped by hand, or has no"
          " clock that it can trust. That may last for days, so it must keep the `ppfd_max` of a zone.",
          is_hard=True),
+    Code("PHO428", "trimmed-to-limit", _NOTE, "a table that gives less than its plan, to keep a limit",
+         "The plan is at the `ppfd_max` of a zone, or above it, and the table that would be nearest to the"
+         " plan may be above. The table stays below, so that the zone gets less light than planned."),
     # 8xx: days of a date, which can't be built
     Code("PHO801", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."

@@ -152,7 +152,8 @@ class ZoneDay:
     """What one zone gets on a day, from the replay of all channels.
 
     ``sources`` are the channels that light it, with their PPFD at full [µmol m⁻² s⁻¹]; ``night_s``
-    is the longest run below 0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s]. All
+    is the longest run below 0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s].
+    ``wanted_peak_ppfd`` is the peak of what the tables were fitted to, None without `ppfd_max`. All
     is for the first of the dates but ``dli_at_end`` [mol m⁻² d⁻¹], which is for the last: tubes fade.
     """
 
@@ -161,6 +162,7 @@ class ZoneDay:
     dli: Amounts
     peak_ppfd: float
     peak_second: int
+    wanted_peak_ppfd: float | None
     photoperiod_s: int
     night_s: int
     dli_at_end: float
@@ -228,7 +230,8 @@ def compile_day(
             brightness.get(id, Brightness()),
             kept if again is None else functools.partial(again, id),
         )
-    zones = {id: _zone(zone, channels) for id, zone in schedule.zones.items()}
+    wanted = {id: each.target.reachable for id, each in fitted.items()}
+    zones = {id: _zone(zone, channels, wanted) for id, zone in schedule.zones.items()}
     return CompiledDay(channels=channels, zones=zones)
 
 
@@ -331,7 +334,7 @@ def _energy_kwh(channel: Channel, replay: Replay) -> float | None:
     return float(power.sum()) * channel.ballast_count / SECONDS_PER_HOUR / 1000
 
 
-def _zone(zone: Zone, channels: Mapping[str, ChannelDay]) -> ZoneDay:
+def _zone(zone: Zone, channels: Mapping[str, ChannelDay], wanted: Mapping[str, Floats]) -> ZoneDay:
     lighting = [c for c in channels.values() if zone.id in c.dli]
     sources = tuple(
         (c, full_ppfd_now(c.channel.full_ppfd[zone.id], c.brightness)) for c in lighting
@@ -353,6 +356,7 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelDay]) -> ZoneDay:
         ),
         peak_ppfd=float(ppfd[peak]),
         peak_second=peak,
+        wanted_peak_ppfd=None if zone.ppfd_max is None else _wanted_peak(sources, wanted),
         photoperiod_s=int((~is_night).sum()),
         night_s=longest_run_s(is_night),
         dli_at_end=sum(
@@ -363,3 +367,13 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelDay]) -> ZoneDay:
         steepest_rise_per_minute=rise,
         steepest_second=second,
     )
+
+
+def _wanted_peak(
+    sources: tuple[tuple[ChannelDay, float], ...], wanted: Mapping[str, Floats]
+) -> float:
+    """Return the most that a zone would get by the day that the tables were fitted to. [µmol m⁻² s⁻¹]"""
+    ppfd = zone_ppfd(
+        ((full_ppfd, wanted[c.channel.id]) for c, full_ppfd in sources), np.zeros(SECONDS_PER_DAY)
+    )
+    return float(ppfd.max())

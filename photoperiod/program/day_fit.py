@@ -88,7 +88,7 @@ def fit_day(
     """Return the tables of all channels for a day, with light as measured.
 
     If a table would lift a zone over a limit that the reachable plan keeps, the channels that light
-    the zone are fitted again, never above their plans; the targets that are returned say so.
+    the zone are fitted again, never above their plans; the targets and tables that are returned say so.
 
     Parameters
     ----------
@@ -102,6 +102,7 @@ def fit_day(
     """
     fits = fit_channels(schedule, targets, known)
     wanted = {id: target.reachable for id, target in targets.items()}
+    kept_for: dict[str, set[str]] = {}
     for _ in range(2):  # once more where what is left of the others' errors is still too much
         given = {id: found.replay.light for id, found in fits.items()}
         lifting = _lifting(schedule, wanted, given)
@@ -111,29 +112,30 @@ def fit_day(
             id: replace(target, may_exceed=False) if id in lifting else target
             for id, target in targets.items()
         }
+        for id, zones in lifting.items():
+            kept_for.setdefault(id, set()).update(zones)
         fits = fit_channels(schedule, targets, known)
+    fits |= {id: replace(fits[id], kept_for=tuple(sorted(zones))) for id, zones in kept_for.items()}
     return {id: FittedChannel(targets[id], fits[id]) for id in targets}
 
 
 def _lifting(
     schedule: Schedule, wanted: Mapping[str, Floats], given: Mapping[str, Floats]
-) -> set[str]:
-    """Return the channels that are above their plans while they lift a zone over its limit.
+) -> dict[str, set[str]]:
+    """Return the channels that are above their plans while they lift zones over their limits.
 
-    None of a zone whose limit the plan itself breaks.
+    By channel, with those zones. None of a zone whose limit the plan itself breaks.
     """
-    found = set()
+    found: dict[str, set[str]] = {}
     for zone in schedule.zones.values():
         light = ppfd_in(schedule, zone.id, given, {})
         limit = None if zone.ppfd_max is None else zone.ppfd_max + PPFD_SLACK
         if limit is None or np.max(ppfd_in(schedule, zone.id, wanted, {})) > limit:
             continue
         over = light > limit
-        found |= {
-            id
-            for id, c in schedule.channels.items()
-            if c.full_ppfd.get(zone.id) and (given[id] > wanted[id])[over].any()
-        }
+        for id, c in schedule.channels.items():
+            if c.full_ppfd.get(zone.id) and (given[id] > wanted[id])[over].any():
+                found.setdefault(id, set()).add(zone.id)
     return found
 
 

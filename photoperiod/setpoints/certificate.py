@@ -89,6 +89,9 @@ class Fit:
         How the controller goes from row to row.
     path : LightPath
         What becomes of its levels.
+    kept_for : tuple of str
+        The zones that a closer table would have lifted over their limit, by id: there these rows give
+        no more light than the plan.
     """
 
     rows: tuple[Row, ...]
@@ -100,6 +103,7 @@ class Fit:
     certificate: Certificate
     times: TimeGrid
     path: LightPath
+    kept_for: tuple[str, ...] = ()
 
     @property
     def replay(self) -> Replay:
