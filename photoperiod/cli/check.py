@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import sys
 from typing import TYPE_CHECKING
 
@@ -16,10 +15,11 @@ from photoperiod.cli.loading import (
     print_report,
     refuse_ledger,
 )
-from photoperiod.cli.options import colour_option, date_options, dates_of, ledger_option
+from photoperiod.cli.options import colour_option, date_options, ledger_option
 
 if TYPE_CHECKING:
     from photoperiod.api import Compiled, Loaded, ScheduleError
+    from photoperiod.program.dates import DateSpan
 
 
 @click.command("check")
@@ -38,9 +38,7 @@ if TYPE_CHECKING:
 @colour_option
 def check_command(
     file: str,
-    one_date: dt.date | None,
-    from_date: dt.date | None,
-    to_date: dt.date | None,
+    span: DateSpan | None,
     form: str,
     strict: bool,
     show_all: bool,
@@ -48,19 +46,18 @@ def check_command(
     ledger: str | None,
 ) -> int:
     """Find every fault in FILE ('-' is standard input)."""
-    dates = dates_of(one_date, from_date, to_date)
-    refuse_ledger(ledger, dates)
+    refuse_ledger(ledger, span)
 
     from photoperiod.api import ScheduleError
 
     found: Compiled | Loaded | ScheduleError
     try:
         found = loaded = load_file(file)
-        if dates is None and loaded.schedule.needs_dates:
+        if span is None and loaded.schedule.needs_dates:
             why = f"needs --date, or --from and --to: {NEEDS_DATES}"
             loaded.report.not_run = {"every check of days": why}
         else:
-            found, _ = compile_loaded(loaded, dates, ledger)
+            found, _ = compile_loaded(loaded, span, ledger)
     except ScheduleError as fault:
         found = fault
     if form == "text":

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,7 +17,10 @@ from photoperiod.cli.loading import (
     print_report,
     refused,
 )
-from photoperiod.cli.options import colour_option, date_options, dates_of, ledger_option
+from photoperiod.cli.options import colour_option, date_options, ledger_option
+
+if TYPE_CHECKING:
+    from photoperiod.program.dates import DateSpan
 
 
 @click.command("compile")
@@ -36,9 +39,7 @@ from photoperiod.cli.options import colour_option, date_options, dates_of, ledge
 @colour_option
 def compile_command(
     files: tuple[str, ...],
-    one_date: dt.date | None,
-    from_date: dt.date | None,
-    to_date: dt.date | None,
+    span: DateSpan | None,
     output: str,
     strict: bool,
     color: str,
@@ -52,9 +53,8 @@ def compile_command(
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
-    dates = dates_of(one_date, from_date, to_date)
     if len(files) == 1:
-        return _compile_to(files[0], dates, output, strict, color, ledger)
+        return _compile_to(files[0], span, output, strict, color, ledger)
     if ledger is not None:
         raise click.UsageError("--ledger is that of one tank: compile one FILE at a time")
 
@@ -65,7 +65,7 @@ def compile_command(
     return on_all_cores(
         _compile_to,
         [
-            (file, dates, target, strict, color, None)
+            (file, span, target, strict, color, None)
             for file, target in zip(files, targets, strict=True)
         ],
     )
@@ -73,7 +73,7 @@ def compile_command(
 
 def _compile_to(
     file: str,
-    dates: tuple[dt.date, dt.date] | None,
+    span: DateSpan | None,
     output: str,
     strict: bool,
     color: str,
@@ -92,7 +92,7 @@ def _compile_to(
     from photoperiod.api import ScheduleError
 
     try:
-        outcome, held = compile_file(file, dates, ledger)
+        outcome, held = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     print_report(outcome, sys.stderr, color, show_all=False)

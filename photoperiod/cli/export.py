@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import sys
 from pathlib import Path
@@ -18,15 +17,15 @@ from photoperiod.cli.loading import (
     print_report,
     progress,
     refused,
-    span_of,
 )
-from photoperiod.cli.options import colour_option, date_options, dates_of
+from photoperiod.cli.options import colour_option, date_options
 from photoperiod.errors import ExportRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from photoperiod.api import Compiled
+    from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program
     from photoperiod.schedule.model import Schedule
 
@@ -65,9 +64,7 @@ _BARE = ("c", "micropython")
 def export_command(
     kind: str,
     files: tuple[str, ...],
-    one_date: dt.date | None,
-    from_date: dt.date | None,
-    to_date: dt.date | None,
+    span: DateSpan | None,
     output: str,
     flash_bytes: int | None,
     strict: bool,
@@ -79,13 +76,12 @@ def export_command(
     `c` is a C99 header with its player, `micropython` a module with its player, `binary` the image
     that `replay`, `compare` and `run` read, `csv` and `json` the same as text.
     """
-    dates = dates_of(one_date, from_date, to_date)
     if ledger is not None and (len(files) > 1 or flash_bytes is not None):
         raise click.UsageError("--ledger is for one FILE, and without --flash-bytes")
     if len(files) == 1:
-        code = _export(kind, files[0], dates, output, flash_bytes, strict, color, ledger)
+        code = _export(kind, files[0], span, output, flash_bytes, strict, color, ledger)
     else:
-        code = _export_many(kind, files, dates, output, flash_bytes, strict, color)
+        code = _export_many(kind, files, span, output, flash_bytes, strict, color)
     if code == 0:
         from photoperiod.formats.cautions import CAUTIONS
 
@@ -96,7 +92,7 @@ def export_command(
 def _export_many(
     kind: str,
     files: tuple[str, ...],
-    dates: tuple[dt.date, dt.date] | None,
+    span: DateSpan | None,
     output: str,
     flash_bytes: int | None,
     strict: bool,
@@ -109,7 +105,7 @@ def _export_many(
     return on_all_cores(
         _export,
         [
-            (kind, file, dates, target, flash_bytes, strict, color)
+            (kind, file, span, target, flash_bytes, strict, color)
             for file, target in zip(files, targets, strict=True)
         ],
     )
@@ -118,7 +114,7 @@ def _export_many(
 def _export(
     kind: str,
     file: str,
-    dates: tuple[dt.date, dt.date] | None,
+    span: DateSpan | None,
     output: str,
     flash_bytes: int | None,
     strict: bool,
@@ -131,12 +127,12 @@ def _export(
     from photoperiod.api import ScheduleError
 
     try:
-        outcome, _ = compile_file(file, dates, ledger)
+        outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     size_of = _size_of(kind, outcome)
     if flash_bytes and size_of(outcome.program) > flash_bytes:
-        fitted, smallest = _fitted(outcome, dates, size_of, flash_bytes)
+        fitted, smallest = _fitted(outcome, span, size_of, flash_bytes)
         if fitted is None:
             click.echo(
                 f"error: {flash_bytes:,} bytes are too few: the smallest tables found for"
@@ -164,7 +160,7 @@ def _export(
 
 def _fitted(
     compiled: Compiled,
-    dates: tuple[dt.date, dt.date] | None,
+    span: DateSpan | None,
     size_of: Callable[[Program], int],
     flash_bytes: int,
 ) -> tuple[Compiled | None, int]:
@@ -174,7 +170,7 @@ def _fitted(
     from photoperiod.formats.fit_in_flash import most_tables
     from photoperiod.program.dated_tables import compile_program
 
-    program, span = compiled.program, span_of(dates)
+    program = compiled.program
     if span is None or not program.schedule.needs_dates:
         return None, size_of(program)  # nothing but dates can be given up
 

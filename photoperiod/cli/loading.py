@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import sys
 from pathlib import Path
@@ -56,31 +55,30 @@ def load_file(file: str) -> Loaded:
 
 
 def compile_file(
-    file: str, dates: tuple[dt.date, dt.date] | None, ledger: str | None
+    file: str, span: DateSpan | None, ledger: str | None
 ) -> tuple[Compiled, dict[str, Any] | None]:
     """Return a file compiled for some dates, and the ledger that was read; or raise ScheduleError."""
-    refuse_ledger(ledger, dates)
+    refuse_ledger(ledger, span)
     loaded = load_file(file)
-    if dates is None and loaded.schedule.needs_dates:
+    if span is None and loaded.schedule.needs_dates:
         raise click.UsageError(f"{NEEDS_DATES}: give --date, or --from and --to")
-    return compile_loaded(loaded, dates, ledger)
+    return compile_loaded(loaded, span, ledger)
 
 
-def refuse_ledger(ledger: str | None, dates: tuple[dt.date, dt.date] | None) -> None:
+def refuse_ledger(ledger: str | None, span: DateSpan | None) -> None:
     """Raise a usage error for a ledger that can't be followed."""
-    if ledger is not None and dates is None:
+    if ledger is not None and span is None:
         raise click.UsageError("--ledger follows tubes over dates: give --date, or --from and --to")
     if ledger in ("", "-"):
         raise click.UsageError("--ledger names a file")
 
 
 def compile_loaded(
-    loaded: Loaded, dates: tuple[dt.date, dt.date] | None, ledger: str | None
+    loaded: Loaded, span: DateSpan | None, ledger: str | None
 ) -> tuple[Compiled, dict[str, Any] | None]:
     """Return a schedule compiled for some dates, and the ledger that was read."""
     from photoperiod.api import compile
 
-    span = span_of(dates)
     if ledger is None or span is None or not _is_there(ledger):
         return compile(loaded, span, progress=progress()), None
 
@@ -118,15 +116,6 @@ def progress() -> Progress | None:
         click.echo(f"\rfitting tables: {done} of {total} dates{end}", nl=False, err=True)
 
     return show
-
-
-def span_of(dates: tuple[dt.date, dt.date] | None) -> DateSpan | None:
-    """Return the span of a first and a last date."""
-    if dates is None:
-        return None
-    from photoperiod.program.dates import DateSpan
-
-    return DateSpan(*dates)
 
 
 def exit_code(report: Report, strict: bool) -> int:

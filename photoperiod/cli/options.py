@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import math
 from collections.abc import Callable
 from typing import Any, TypeVar
@@ -45,11 +46,18 @@ class Number(click.FloatRange):
         return found
 
 
-def date_options(command: F) -> F:
-    """Add ``--date``, ``--from`` and ``--to``."""
-    command = click.option("--to", "to_date", type=Date(), help="Last date of a span.")(command)
-    command = click.option("--from", "from_date", type=Date(), help="First date.")(command)
-    return click.option("--date", "one_date", type=Date(), help="A single date.")(command)
+def date_options(command: Callable[..., int]) -> Callable[..., int]:
+    """Add ``--date``, ``--from`` and ``--to``; the command gets them as one ``span``, None without."""
+
+    @functools.wraps(command)
+    def with_span(
+        one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None, **others: Any
+    ) -> int:
+        return command(span=span_of(one_date, from_date, to_date), **others)
+
+    made = click.option("--to", "to_date", type=Date(), help="Last date of a span.")(with_span)
+    made = click.option("--from", "from_date", type=Date(), help="First date.")(made)
+    return click.option("--date", "one_date", type=Date(), help="A single date.")(made)
 
 
 def ledger_option(command: F) -> F:
@@ -71,25 +79,23 @@ def colour_option(command: F) -> F:
     )(command)
 
 
-def dates_of(
+def span_of(
     one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
-) -> tuple[dt.date, dt.date] | None:
-    """Return the first and last date that the options name, None without; wrong ones are wrong use."""
+) -> DateSpan | None:
+    """Return the dates that the options name, None without; wrong ones are wrong use."""
     if one_date and (from_date or to_date):
         raise click.UsageError("--date stands alone; for a span use --from and --to")
-    if (from_date is None) != (to_date is None):
-        raise click.UsageError("--from and --to go together")
-    if one_date:
-        check_years(one_date)
-        return one_date, one_date
-    if from_date is None or to_date is None:
+    first, last = (one_date, one_date) if one_date else (from_date, to_date)
+    if first is None and last is None:
         return None
+    if first is None or last is None:
+        raise click.UsageError("--from and --to go together")
     try:
-        DateSpan(from_date, to_date)
+        span = DateSpan(first, last)
     except ValueError as error:
         raise click.UsageError(str(error)) from None
-    check_years(from_date, to_date)
-    return from_date, to_date
+    check_years(first, last)
+    return span
 
 
 def check_years(*dates: dt.date) -> None:

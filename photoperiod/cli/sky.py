@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import datetime as dt
+from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.loading import load_file, refused, span_of
-from photoperiod.cli.options import colour_option, date_options, dates_of
+from photoperiod.cli.loading import load_file, refused
+from photoperiod.cli.options import colour_option, date_options
+
+if TYPE_CHECKING:
+    from photoperiod.program.dates import DateSpan
 
 
 @click.command("sky")
@@ -23,15 +26,12 @@ from photoperiod.cli.options import colour_option, date_options, dates_of
 @colour_option
 def sky_command(
     file: str,
-    one_date: dt.date | None,
-    from_date: dt.date | None,
-    to_date: dt.date | None,
+    span: DateSpan | None,
     form: str,
     color: str,
 ) -> int:
     """Print what sun, moon and clocks do over dates, as the schedule FILE sees them."""
-    dates = dates_of(one_date, from_date, to_date)
-    if dates is None:
+    if span is None:
         raise click.UsageError("the sky is that of a date: give --date, or --from and --to")
 
     from photoperiod.api import ScheduleError
@@ -47,12 +47,10 @@ def sky_command(
     from photoperiod.report import sky as pages
     from photoperiod.sky.moon import FIRST_YEAR, LAST_YEAR
 
-    if not FIRST_YEAR < dates[0].year <= dates[1].year < LAST_YEAR:
+    if not FIRST_YEAR < span.first.year <= span.last.year < LAST_YEAR:
         raise click.UsageError(
             f"the sky is known from {FIRST_YEAR + 1} to {LAST_YEAR - 1}; choose other dates"
         )
-    span = span_of(dates)
-    assert span is not None
     days = DayCurves(schedule)
     found = pages.sky_dates(days, span)
     if form == "text":
