@@ -5,11 +5,11 @@ SECONDS_PER_HOUR = 3_600
 SECONDS_PER_MINUTE = 60
 
 #: Full scale of the control interface [V]: at or above it the ballast gives full light.
-#: IEC 60929, Annex E, as quoted by luminaire makers.
+#: IEC 60929, Annex E, as quoted in trade articles.
 CONTROL_VOLTS_FULL = 10.0
 
 #: Most current one control input sources into the controller [mA].
-#: IEC 60929, Annex E, as quoted by luminaire makers.
+#: IEC 60929, Annex E, as quoted in trade articles.
 CONTROL_MILLIAMPS_PER_BALLAST = 2.0
 
 #: Photons: 1 mol = 1e6 µmol.

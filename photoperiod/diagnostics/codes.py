@@ -222,9 +222,9 @@ _ALL = (
     Code("PHO406", "dimmed-during-burn-in", _WARNING, "a new tube that is dimmed before its burn-in is paid",
          "New tubes should run undimmed at first, so that mercury and impurities settle. NEMA"
          " LSD 23-2010 recommends about twelve hours at full where lamps are unstable, and states"
-         " that seasoning is not needed for rated life; some handbooks ask for 20 h (T8) or 100 h"
-         " (T5). Until the hours are paid the channel should be dark or full. Full light for a"
-         " whole day can bleach the animals: shorten the day, raise the lamps or shade the tank,"
+         " that seasoning is not needed for rated life; the data sheet of the tube decides."
+         " Until the hours are paid the channel should be dark or full. Full light for a whole day"
+         " can bleach the animals: shorten the day, raise the lamps or shade the tank,"
          " or burn the tubes in elsewhere and enter `lit_hours`."),
     Code("PHO407", "rises-too-fast", _WARNING, "light that rises faster than the zone allows",
          "The zone states by how much PPFD may rise in a minute, and the table exceeds it. Make the"
@@ -244,8 +244,8 @@ _ALL = (
          "Each start wears the cathodes of a tube. Its rated life assumes about eight starts a day;"
          " with fewer starts it lives longer (LRC Lighting Answers 6(1), 2002)."),
     Code("PHO412", "port-overloaded", _WARNING, "more control current than the port can sink",
-         "Each ballast sources up to 2 mA into the control pair (IEC 60929 Annex E, as quoted by"
-         " luminaire makers). If the port can't sink the sum, the voltage rises, and so does the light."),
+         "Each ballast sources up to 2 mA into the control pair (IEC 60929 Annex E, as quoted in"
+         " trade articles). If the port can't sink the sum, the voltage rises, and so does the light."),
     Code("PHO413", "undefined-band", _WARNING, "time between standby volts and floor volts",
          "Between its standby volts and its floor volts the light of a ballast is not defined. The"
          " table is in that band for longer than two time steps a day."),

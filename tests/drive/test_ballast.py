@@ -17,21 +17,20 @@ from photoperiod.drive.ballast import BallastCurve, levelled
 ROUNDING_TOLERANCE = 1e-12
 #: There and back through powers and logarithms [V or fraction of full].
 ROUND_TRIP_TOLERANCE = 1e-9
-#: "About 4 %" of the guide, read as the nearest whole percent [fraction of full].
+#: "About 4 %", read as the nearest whole percent [fraction of full].
 WHOLE_PERCENT = 0.005
 #: Percents printed with three decimals [%].
 PRINTED_PERCENT_TOLERANCE = 0.0005
 
 quick = settings(derandomize=True, deadline=None, max_examples=200)
 
-#: The ballast maker's technical guide of about 2009 (reference/dimming.md §1.2): 1 % at 1 V and
-#: less, full at 10 V.
+#: Common practice, no source: 1 % at 1 V and less, full at 10 V.
 SQUARE = BallastCurve(
     kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
 )
-#: A driver maker's note of 2018 (reference/dimming.md §6): 10 % at 1 V, 100 % at 9 V.
+#: A made-up driver: 10 % at 1.2 V, 100 % at 9.2 V, so 90 % in 8 V are 11.25 % for each volt.
 DRIVER = BallastCurve(
-    kind="linear", floor_volts=1.0, full_volts=9.0, floor_light=0.10, dark="never"
+    kind="linear", floor_volts=1.2, full_volts=9.2, floor_light=0.10, dark="never"
 )
 LINEAR = BallastCurve(
     kind="linear", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"
@@ -91,21 +90,20 @@ def ballasts(draw: st.DrawFn) -> BallastCurve:
     )
 
 
-# Published points ---------------------------------------------------------------------------------
+# Points of each law ---------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
     ("volts", "percent", "tolerance"),
     [
-        # A ballast maker's technical guide, about 2009: 1 % at ≤ 1 V, two controls in series reach
-        # about 2 V or about 4 %, an open pair (10 V) gives full.
+        # Common practice, no source: 1 % up to 1 V, about 4 % at 2 V; an open pair (10 V) gives full.
         (0.0, 1, ROUNDING_TOLERANCE),
         (1.0, 1, ROUNDING_TOLERANCE),
         (2.0, 4, WHOLE_PERCENT),
         (10.0, 100, ROUNDING_TOLERANCE),
     ],
 )
-def test_the_square_law_meets_the_three_points_of_a_guide(
+def test_the_square_law_meets_three_points_of_common_practice(
     volts: float, percent: float, tolerance: float
 ) -> None:
     assert light_at(SQUARE, volts) == pytest.approx(percent / 100, abs=tolerance)
@@ -113,31 +111,31 @@ def test_the_square_law_meets_the_three_points_of_a_guide(
 
 @pytest.mark.parametrize("volts", range(1, 11))
 def test_the_square_law_from_1_percent_is_the_square_of_the_volts(volts: int) -> None:
-    # reference/dimming.md §6, derived from the three points: L = (V/10)²
+    # Square root of light: 0.1 at 1 V, 1 at 10 V, a line between; so L = (V/10)²
     assert light_at(SQUARE, volts) == pytest.approx((volts / 10) ** 2, abs=ROUNDING_TOLERANCE)
 
 
-@pytest.mark.parametrize("setting_percent", [10, 20, 32.5, 55, 77.5, 90, 100])
-def test_a_driver_follows_the_formula_of_its_maker(setting_percent: float) -> None:
-    # A driver maker's note, 2018: Vdim = 8/90 · (S − 10) + 1, S in %, 10 % the least.
-    volts = 8 / 90 * (setting_percent - 10) + 1
-    assert volts_for(DRIVER, setting_percent / 100) == pytest.approx(volts, abs=ROUNDING_TOLERANCE)
-    assert light_at(DRIVER, volts) == pytest.approx(setting_percent / 100, abs=ROUNDING_TOLERANCE)
+@pytest.mark.parametrize(
+    ("percent", "volts"),
+    # 10 % + 11.25 % for each volt above 1.2 V, by hand
+    [(10, 1.2), (21.25, 2.2), (32.5, 3.2), (55, 5.2), (77.5, 7.2), (88.75, 8.2), (100, 9.2)],
+)
+def test_a_driver_that_is_full_below_ten_volts_is_a_line(percent: float, volts: float) -> None:
+    assert volts_for(DRIVER, percent / 100) == pytest.approx(volts, abs=ROUNDING_TOLERANCE)
+    assert light_at(DRIVER, volts) == pytest.approx(percent / 100, abs=ROUNDING_TOLERANCE)
 
 
-def test_the_driver_is_full_at_nine_volts() -> None:
-    # The same note: 9 V = 100 %.
-    assert light_at(DRIVER, 9.0) == 1.0
+def test_the_driver_is_full_at_the_volts_that_it_states() -> None:
+    assert light_at(DRIVER, 9.2) == 1.0
     assert light_at(DRIVER, 10.0) == 1.0
-    assert volts_for(DRIVER, 1.0) == pytest.approx(9.0, abs=ROUNDING_TOLERANCE)
+    assert volts_for(DRIVER, 1.0) == pytest.approx(9.2, abs=ROUNDING_TOLERANCE)
 
 
-@pytest.mark.parametrize("setting_percent", [5, 24, 62, 100])
-def test_a_driver_with_a_floor_of_5_percent_follows_its_formula(setting_percent: float) -> None:
-    # The same note: Vdim = 8/95 · (S − 5) + 1.
-    driver = replace(DRIVER, floor_light=0.05)
-    volts = 8 / 95 * (setting_percent - 5) + 1
-    assert volts_for(driver, setting_percent / 100) == pytest.approx(volts, abs=ROUNDING_TOLERANCE)
+@pytest.mark.parametrize(("percent", "volts"), [(4, 1.2), (16, 2.2), (52, 5.2), (100, 9.2)])
+def test_a_driver_with_a_lower_floor_is_a_steeper_line(percent: float, volts: float) -> None:
+    # 4 % at 1.2 V, 100 % at 9.2 V: 96 % in 8 V are 12 % for each volt.
+    driver = replace(DRIVER, floor_light=0.04)
+    assert volts_for(driver, percent / 100) == pytest.approx(volts, abs=ROUNDING_TOLERANCE)
 
 
 @pytest.mark.parametrize("volts", range(1, 11))
@@ -146,8 +144,8 @@ def test_the_linear_law_is_a_line(volts: int) -> None:
     assert light_at(LINEAR, volts) == pytest.approx(
         (1 + 11 * (volts - 1)) / 100, abs=ROUNDING_TOLERANCE
     )
-    # 10 % at 1 V, 100 % at 9 V and above: 10 + 90/8 (V − 1) %
-    wanted = min(10 + 90 / 8 * (volts - 1), 100) / 100
+    # 10 % up to 1.2 V, 100 % at 9.2 V and above: 10 + 11.25 (V − 1.2) %
+    wanted = min(max(10 + 11.25 * (volts - 1.2), 10), 100) / 100
     assert light_at(DRIVER, volts) == pytest.approx(wanted, abs=ROUNDING_TOLERANCE)
 
 
@@ -162,8 +160,8 @@ def test_the_log_law_multiplies(volts: int) -> None:
 @pytest.mark.parametrize(
     ("n", "percent"),
     [
-        # The curve of IEC 62386-102, X(n) = 10^((n − 1)/(253/3) − 1) %, as quoted in a PLC
-        # library's table of percents.
+        # The curve of IEC 62386-102, X(n) = 10^((n − 1)/(253/3) − 1) %, as its table
+        # of percents is quoted.
         (1, 0.100), (10, 0.128), (85, 0.991), (100, 1.492), (128, 3.206), (150, 5.845),
         (200, 22.892), (254, 100.0),
     ],
@@ -179,7 +177,7 @@ def test_a_log_law_from_a_thousandth_is_the_curve_of_iec_62386(n: int, percent: 
 
 @pytest.mark.parametrize("ballast", ALL.values(), ids=ALL)
 def test_light_is_flat_below_the_floor_and_above_full(ballast: BallastCurve) -> None:
-    # IEC 60929 Annex E as quoted by an industry article of 2019: 1 V and less is the floor, full at
+    # IEC 60929 Annex E, as quoted in trade articles: 1 V and less is the floor, full at
     # the top and above; only the mains makes it dark.
     for volts in (0.0, 0.5 * ballast.floor_volts, ballast.floor_volts):
         assert light_at(ballast, volts) == pytest.approx(ballast.floor_light, rel=1e-12)

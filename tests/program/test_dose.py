@@ -1,4 +1,4 @@
-"""Doses against published pairs, a measured day, the P-I curve and slow loops."""
+"""Doses against arithmetic, a measured day, the P-I curve and slow loops."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from photoperiod.program.dose import (
     daily_light_integral,
@@ -24,8 +25,6 @@ HOUR = 3600
 
 #: Sums of 86,400 doubles.
 SUM_TOLERANCE = 1e-12
-#: The misprints differ from the truth by 0.009 at least.
-MISPRINT_TOLERANCE = 0.005
 #: DLI of a measured day, printed with two or three decimals.
 MEASURED_DAY_TOLERANCE = 0.005
 #: tanh printed with four decimals, times three decimals of I/Ik.
@@ -43,61 +42,31 @@ def lit(ppfd: float, hours: float) -> np.ndarray:
 
 # Constant light -----------------------------------------------------------------------------------
 
-#: PPFD [µmol m⁻² s⁻¹], hours, DLI [mol m⁻² d⁻¹]: the table of a quantum-sensor maker
-#: (reference/light.md §1.2) where it is printed right.
-PRINTED_RIGHT = [
-    (10, 24, 0.864), (100, 24, 8.64), (200, 24, 17.28), (300, 24, 25.92), (600, 24, 51.84),
-    (1000, 24, 86.40), (2000, 24, 172.80), (200, 16, 11.52), (300, 16, 17.28), (1000, 16, 57.60),
-    (2000, 16, 115.20), (10, 12, 0.432), (100, 12, 4.32), (200, 12, 8.64), (300, 12, 12.96),
-    (600, 12, 25.92), (1000, 12, 43.20), (2000, 12, 86.40),
+#: PPFD [µmol m⁻² s⁻¹], hours, DLI [mol m⁻² d⁻¹]. By arithmetic: an hour at 1 µmol m⁻² s⁻¹ is 3,600 µmol
+#: m⁻², so DLI = PPFD × h × 0.0036: definition; as in E. Runkle (Michigan State), "Increasing the daily
+#: light integral", Greenhouse Product News.
+BY_HAND = [
+    (1, 1, 0.0036), (15, 24, 1.296), (45, 24, 3.888), (120, 24, 10.368), (275, 24, 23.76),
+    (850, 24, 73.44), (1500, 24, 129.6), (25, 16, 1.44), (80, 16, 4.608), (125, 16, 7.2),
+    (450, 16, 25.92), (700, 16, 40.32), (1250, 16, 72.0), (60, 13.5, 2.916), (150, 13.5, 7.29),
+    (220, 11.75, 9.306), (40, 10, 1.44), (90, 10, 3.24), (180, 10, 6.48), (350, 10, 12.6),
+    (400, 7.25, 10.44), (1750, 6, 37.8),
 ]  # fmt: skip
 
-#: The same table where it is printed wrong: PPFD, hours, truth by the definition, misprint.
-MISPRINTED = [
-    (10, 16, 0.576, 0.567),
-    (100, 16, 5.76, 5.67),
-    (600, 16, 34.56, 34.58),
-    (1300, 12, 56.16, 56.23),
-]
 
-
-@pytest.mark.parametrize(("ppfd", "hours", "dli"), PRINTED_RIGHT)
-def test_the_table_of_a_sensor_maker(ppfd: float, hours: float, dli: float) -> None:
+@pytest.mark.parametrize(("ppfd", "hours", "dli"), BY_HAND)
+def test_constant_light_by_arithmetic(ppfd: float, hours: float, dli: float) -> None:
     assert daily_light_integral(lit(ppfd, hours)) == pytest.approx(dli, rel=SUM_TOLERANCE)
 
 
-@pytest.mark.parametrize(("ppfd", "hours", "dli", "misprint"), MISPRINTED)
-def test_the_misprints_of_that_table_are_not_repeated(
-    ppfd: float, hours: float, dli: float, misprint: float
-) -> None:
-    found = daily_light_integral(lit(ppfd, hours))
-    assert found == pytest.approx(dli, rel=SUM_TOLERANCE)
-    assert abs(found - misprint) > MISPRINT_TOLERANCE
-
-
-@pytest.mark.parametrize(
-    ("ppfd", "hours", "dli"),
-    [
-        # A meter maker's note crediting J. Faust, "Light management": printed 1.6
-        (38.1, 12, 1.64592),
-        # Torres & Lopez, Purdue HO-238-W, 2010, worked example, as quoted
-        (500, 12, 21.6),
-        # Irradiances of a culture of P. acuta (PMC7673984), dose by the definition
-        (105, 12, 4.536), (157, 12, 6.7824), (250, 12, 10.8),
-        # "1 µmol m⁻² s⁻¹ = 0.0036 mol m⁻² h⁻¹ = 0.0864 mol m⁻² d⁻¹ under continuous light":
-        # a quantum-sensor maker
-        (1, 1, 0.0036), (1, 24, 0.0864),
-    ],
-)  # fmt: skip
-def test_worked_examples_of_constant_light(ppfd: float, hours: float, dli: float) -> None:
-    # DLI = PPFD × h × 0.0036: definition; as in E. Runkle (Michigan State), "Increasing the daily
-    # light integral", Greenhouse Product News
-    assert dli == pytest.approx(ppfd * hours * 0.0036, rel=SUM_TOLERANCE)
-    assert daily_light_integral(lit(ppfd, hours)) == pytest.approx(dli, rel=SUM_TOLERANCE)
+def test_a_published_example_of_constant_light() -> None:
+    # A. P. Torres and R. G. Lopez, "Measuring Daily Light Integral in a Greenhouse", Purdue Extension
+    # HO-238-W, 2010, worked example, as quoted in notes about it: 500 µmol m⁻² s⁻¹ for 12 h.
+    assert daily_light_integral(lit(500, 12)) == pytest.approx(21.6, rel=SUM_TOLERANCE)
 
 
 def test_doses_add_over_channels() -> None:
-    # A published growth-chamber recipe (Photoperiod_18): 100 + 50 + 50 µmol m⁻² s⁻¹ for 18 h
+    # By arithmetic: 100 + 50 + 50 µmol m⁻² s⁻¹ for 18 h, 200 × 18 × 0.0036
     channels = [lit(ppfd, 18) for ppfd in (100, 50, 50)]
     doses = [daily_light_integral(channel) for channel in channels]
     assert sum(doses) == pytest.approx(12.96, rel=SUM_TOLERANCE)
@@ -173,8 +142,9 @@ def test_saturation_follows_the_hyperbolic_tangent(ratio: float, share: float) -
 
 
 def test_equal_doses_are_not_equal_photosynthesis() -> None:
-    # DLI 10, Ik 200, 12 h: 9.842 h for a square day and 8.783 h for a half-sine
-    # (reference/light.md §4.1, recomputed there from the formula of Jassby & Platt 1976)
+    # DLI 10, Ik 200, 12 h. A square day has 10⁷ / 43,200 = 231.48 µmol m⁻² s⁻¹, so
+    # 12 h × tanh(231.48 / 200) = 9.842 h (formula of Jassby & Platt 1976). A half-sine has π/2 of that at
+    # its peak; its integral is 8.783 h by SciPy's quadrature, below.
     dli, length = 10.0, 12 * HOUR
     square = lit(dli * 1e6 / length, 12)
     half_sine = np.zeros(DAY)
@@ -184,6 +154,9 @@ def test_equal_doses_are_not_equal_photosynthesis() -> None:
     assert daily_light_integral(half_sine) == pytest.approx(dli, rel=1e-6)
     assert saturation_hours(square, 200) == pytest.approx(9.842, abs=TANH_TOLERANCE)
     assert saturation_hours(half_sine, 200) == pytest.approx(8.783, abs=TANH_TOLERANCE)
+    peak = 1e7 / 43_200 * math.pi / 2
+    by_scipy, _ = quad(lambda hour: math.tanh(peak * math.sin(math.pi * hour / 12) / 200), 0, 12)
+    assert saturation_hours(half_sine, 200) == pytest.approx(by_scipy, abs=TANH_TOLERANCE)
 
 
 # Runs, starts and rises against slow loops --------------------------------------------------------
