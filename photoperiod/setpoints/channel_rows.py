@@ -112,6 +112,13 @@ class ChannelRows:
         light = play(rows, self.times, self.path.levels, self.path, seconds=samples).light
         return float(self.wanted.errors(light).max())
 
+    def burns_through(self, rows: tuple[Row, ...]) -> bool:
+        """Return whether some rows never give a count at which a lamp that should be lit is not."""
+        samples = np.arange(0, SECONDS_PER_DAY, self.sample_s, dtype=np.int64)
+        counts = play(rows, self.times, self.path.levels, self.path, seconds=samples).counts
+        meant_lit = self.problem.lit[samples // self.problem.step] & (self.wanted.least > 0.0)
+        return bool((counts[meant_lit] >= self.ladder.first).all())
+
     def fit(
         self, rows: tuple[Row, ...], method: Method, rows_needed: int, certificate: Certificate
     ) -> Fit:

@@ -173,19 +173,20 @@ class ChannelProblem:
         least = sliding(reach, self.step // 2, np.minimum)
         most = sliding(reach, self.step // 2, np.maximum)
         if self.times.between == Between.LINE:
-            lights, darks = self.switchings()
+            _, darks = self.switchings()
             for dark in darks if self.times.wraps else darks[darks > 0]:
                 least[np.arange(dark - self.step + 1, dark) % SECONDS_PER_DAY] = 0.0
-            if not self.times.wraps:  # until midnight the level is held
-                lights = lights[lights > 0]
-            for light in lights if self.path.dark_by_level else ():
-                edge = np.arange(light - self.step + 1, light) % SECONDS_PER_DAY
-                most[edge] = np.maximum(most[edge], most[light])
         if not self.target.may_exceed:
             # A lamp that is lit gives its floor, whatever is wanted right then.
             meant_lit = np.repeat(self.lit, self.step)
             most = np.where(meant_lit, np.maximum(reach, self.path.ballast.floor_light), most)
             least = np.minimum(least, most)
+        if self.times.between == Between.LINE and self.path.dark_by_level:
+            lights, _ = self.switchings()
+            # Until midnight the level is held where the table does not wrap.
+            for light in lights if self.times.wraps else lights[lights > 0]:
+                edge = np.arange(light - self.step + 1, light) % SECONDS_PER_DAY
+                most[edge] = np.maximum(most[edge], most[light])
         return least, most
 
     def _forced(self) -> set[int]:

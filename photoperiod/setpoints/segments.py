@@ -116,6 +116,27 @@ class Corridor:
         return low, high
 
 
+def one_line_ends(run: Corridor) -> bool:
+    """Return whether a single line from a count at index 0 passes all gates to the end.
+
+    True for a run without an end, whose first level is held. A run that ends falls to count 0.
+    """
+    if run.end is None:
+        return True
+    # From count c the line is at c · left at each index, so each gate is a range of c.
+    left = 1.0 - np.arange(run.length) / run.length
+    for sign, low, high in run.lines():
+        if sign > 0:
+            continue
+        least = int(np.ceil((low[:-1] / left).max() - FLOAT_SLACK))
+        most = int(np.floor((high[:-1] / left).min() + FLOAT_SLACK))
+        least = max(least, run.first, int(run.low[0]))
+        least = -(-least // run.stride) * run.stride
+        if least <= min(most, int(run.high[0])):
+            return True
+    return False
+
+
 def pieces_needed(run: Corridor) -> Ints:
     """Return for each index a lower bound on the pieces from there to the end.
 

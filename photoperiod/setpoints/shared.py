@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 from photoperiod.drive.grid import Between
 from photoperiod.setpoints.column_levels import levels_of
 from photoperiod.setpoints.column_search import fewest_times
-from photoperiod.setpoints.columns import least_rows
+from photoperiod.setpoints.columns import least_rows, stretches_of
 from photoperiod.setpoints.held import hold_times
 from photoperiod.setpoints.least_error import halved, least_error
+from photoperiod.setpoints.segments import one_line_ends
 from photoperiod.setpoints.shared_problem import Levels, SharedProblem
 from photoperiod.setpoints.work import WorkSpent
 
@@ -217,7 +218,13 @@ def rows_needed(problem: SharedProblem, work: WorkSpent) -> int:
         found = times_for(problem, anything, problem.steps, work)
         return 1 if found is None else len(found)
     channels = problem.at_error(anything)
-    return least_rows(problem.column(channels, problem.cuts(channels)[0])) or 1
+    column = problem.column(channels, problem.cuts(channels)[0])
+    # A line that falls to a dark row must not make a lamp dark long before: one row more stands then.
+    falls = sum(
+        1 if all(one_line_ends(stretch.runs[number]) for number in stretch.closes) else 2
+        for stretch in stretches_of(column)
+    )
+    return max(least_rows(column) or 1, falls)
 
 
 def most_counts(problem: SharedProblem, error: float) -> int:

@@ -70,18 +70,33 @@ class SharedFitting:
         shared = self._shared([floor_of_channel(channel) for channel in self.channels])
         needed = rows_needed(shared, WorkSpent(REFINEMENT_WORK))
         rows = max(row_limit, needed)
-        # What line simplification reaches is known to be reached by some column of the search, if
-        # its rows are allowed there: an upward error of a channel that must not exceed is not.
-        known = shared.most_error
-        if len(rough[0]) <= rows and all(p.target.may_exceed for p in self.problems):
-            known = min(known, self._joint_error(shared, rough) + 1e-6)
-        solution = self._solve(shared, rows, known, counts_most)
+        solution = self._solve(shared, rows, self._known(shared, rough, rows), counts_most)
+        if not solution.times and solution.bound >= shared.most_error:  # these rows are too few
+            more = _rows_for(shared, shared.most_error, WorkSpent(EXTRA_WORK))
+            if more is not None and more > rows:
+                needed = rows = more
+                solution = self._solve(shared, rows, shared.most_error, counts_most)
         if not solution.times:
             method = method_within(row_limit, needed, Method.SIMPLIFICATION)
             return self._fits(shared, rough, solution.bound, method, needed)
         solution = self._refined(shared, solution)
         tables = self._tables(solution.times, solution.levels)
         return self._fits(shared, tables, solution.bound, method_within(row_limit, needed), needed)
+
+    def _known(self, shared: SharedProblem, rough: Sequence[Rows], rows: int) -> float:
+        """Return a joint error that some column within the rows is known to have.
+
+        What line simplification reaches is known to be reached by some column of the search if its rows
+        are allowed there. They are not if a channel exceeds what it must not, or is dark in its day.
+        """
+        pairs = zip(self.channels, rough, strict=True)
+        if (
+            len(rough[0]) > rows
+            or not all(problem.target.may_exceed for problem in self.problems)
+            or not all(channel.burns_through(table) for channel, table in pairs)
+        ):
+            return shared.most_error
+        return min(shared.most_error, self._joint_error(shared, rough) + 1e-6)
 
     def floor_of_circle(self, left: WorkSpent) -> float:
         """Return the error of the one channel, lit all day, with any number of rows; 0 if unproven.

@@ -161,6 +161,8 @@ def _window(problem: SharedProblem, channels: Sequence[ColumnChannel]) -> Sequen
     best: Sequence[int] = range(problem.steps)  # some row stands somewhere, at the least
     is_wanted = False
     for channel in channels:
+        if not channel.lit.any():
+            continue  # dark at every row, wherever the rows stand
         run = Corridor(low=channel.band.low, high=channel.band.high, grid=1, first=0, end=None,
                   rounding=problem.rounding)  # fmt: skip
         if (run.low > run.high).any():

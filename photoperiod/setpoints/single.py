@@ -139,7 +139,10 @@ def solve(
     work : WorkSpent
         Bounds the work; when it is spent the best so far is returned.
     """
-    if corners_most < len(problem.runs) or not _relaxed_fits(problem, known_error, corners_most):
+    if corners_most < len(problem.runs):
+        return None
+    # The bound is of lines; a level that is held needs no further row to go dark.
+    if problem.between == Between.LINE and not _relaxed_fits(problem, known_error, corners_most):
         return None
     question = _AreThereCorners(problem, corners_most, evaluate, work)
     best, proven = least_error(

@@ -9,7 +9,7 @@ from photoperiod.setpoints.certificate import Certificate, Fit
 from photoperiod.setpoints.channel_rows import ChannelRows, method_within
 from photoperiod.setpoints.hold_dose import hold_dose
 from photoperiod.setpoints.problem import ChannelProblem
-from photoperiod.setpoints.segments import pieces_needed
+from photoperiod.setpoints.segments import Corridor, one_line_ends
 from photoperiod.setpoints.shared_fit import FEW_COUNTS, SharedFitting
 from photoperiod.setpoints.single import (
     Corners,
@@ -82,11 +82,8 @@ class SingleFitting:
             return len(channel.runs)
         searched = channel.searched()
         anything = searched.ladder.band(searched.wanted, 1.0)
-        needed = [int(pieces_needed(run_of(searched, anything, lit))[0]) for lit in channel.runs]
-        return sum(
-            max(least, 1) if least <= lit.length else 1
-            for least, lit in zip(needed, channel.runs, strict=True)
-        )
+        corridors = [run_of(searched, anything, lit) for lit in channel.runs]
+        return sum(1 if _is_shut(run) or one_line_ends(run) else 2 for run in corridors)
 
     def _refined(self, solution: Solution, corners: int) -> Solution:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst.
@@ -141,3 +138,8 @@ class SingleFitting:
             sample_s=channel.proven_every_s,
             tolerance_s=self.problem.step // 2,
         )
+
+
+def _is_shut(run: Corridor) -> bool:
+    """Return whether some gate lets nothing through."""
+    return bool((run.low > run.high).any())

@@ -76,19 +76,33 @@ class ToleranceBand:
 class Ladder:
     """The light of each count while the channel is meant to be lit, never falling.
 
-    Counts below ``first`` are not for a lit channel (it would be dark or undefined there).
+    Counts below ``first`` are not for a row of a lit channel (it would be dark or undefined there).
+    Counts below ``dark_below`` give no light at all, although ``light`` says what a burning lamp
+    would give there.
     """
 
     light: Floats
     first: int
     top: int
+    dark_below: int = 0
 
     @classmethod
     def of(cls, path: LightPath, ceiling: int | None) -> Ladder:
         """Return the ladder of a light path under a ceiling."""
         top = path.top_count if ceiling is None else max(ceiling, path.first_lit_count)
-        first = path.first_lit_count if path.dark_by_level else 0
-        return cls(path.burning_light[: top + 1], first, top)
+        light = path.burning_light[: top + 1]
+        if not path.dark_by_level:
+            return cls(light, 0, top)
+        counts = np.arange(light.size)
+        is_dark = ~path.is_lit(counts, np.ones(counts.shape, dtype=bool))
+        return cls(light, path.first_lit_count, top, int(is_dark.sum()))
+
+    @property
+    def given(self) -> Floats:
+        """The light that each count gives: none where the level itself makes the lamp dark."""
+        given = self.light.copy()
+        given[: self.dark_below] = 0.0
+        return given
 
     def band(self, wanted: Wanted, error: float) -> ToleranceBand:
         """Return the counts whose light is within an error of what is wanted, for a lit channel.
@@ -96,8 +110,9 @@ class Ladder:
         Where it is no error to give no light, as in the step before a lamp goes dark, every count from
         0 on is in the band.
         """
-        low = np.searchsorted(self.light, wanted.least - error - LIGHT_SLACK, side="left")
+        given = self.given
+        low = np.searchsorted(given, wanted.least - error - LIGHT_SLACK, side="left")
         above = error if wanted.may_exceed else 0.0
-        high = np.searchsorted(self.light, wanted.most + above + LIGHT_SLACK, side="right") - 1
+        high = np.searchsorted(given, wanted.most + above + LIGHT_SLACK, side="right") - 1
         low = np.where(wanted.least > 0.0, np.maximum(low, self.first), low)
         return ToleranceBand(low, np.minimum(high, self.top))

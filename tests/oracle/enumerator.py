@@ -120,15 +120,16 @@ class Enumerator:
         least = ndimage.minimum_filter1d(self.reachable, window, mode="wrap")
         most = ndimage.maximum_filter1d(self.reachable, window, mode="wrap")
         for step in range(self.steps):
-            edge = self.edge(step)
             if self.goes_dark(step) and self.leads_to(step):
-                least[edge] = 0.0
-            if self.lights(step) and self.leads_to(step) and self.path.dark_by_level:
-                most[edge] = np.maximum(most[edge], most[step * self.times.step_s])
+                least[self.edge(step)] = 0.0
         if not self.may_exceed:
             floor = np.maximum(self.reachable, self.path.ballast.floor_light)
             most = np.where(self.meant_lit, floor, most)
             least = np.minimum(least, most)
+        for step in range(self.steps):  # it rises to what the lamp may give when it lights
+            if self.lights(step) and self.leads_to(step) and self.path.dark_by_level:
+                edge = self.edge(step)
+                most[edge] = np.maximum(most[edge], most[step * self.times.step_s])
         return least, most
 
     def edge(self, step: int) -> Ints:

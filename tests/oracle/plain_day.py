@@ -140,7 +140,8 @@ class Day:
             high = self.most.reshape(-1, self.step).min(axis=1)
         else:
             low, high = self.least[:: self.claim.sample_s], self.most[:: self.claim.sample_s]
-        light = self.path.burning_light
+        counts = np.arange(self.path.top_count + 1)
+        light = self.path.light(counts, np.ones(counts.shape, dtype=bool))
         fits = light[None, :] >= low[:, None] - error - SLACK
         fits &= light[None, :] <= high[:, None] + error + SLACK
         fits[:, : self.first] &= low[:, None] <= 0.0

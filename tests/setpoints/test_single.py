@@ -215,6 +215,8 @@ def faults(found: Fit, tries: Enumerator, best: list[float], limit: int) -> list
         wrong.append(f"the bound {proof.bound:.7f} is above the best, {optimum:.7f}")
     if proof.error > NEARLY_BEST * optimum + SLACK:
         wrong.append(f"the error {proof.error:.7f} is not near the best, {optimum:.7f}")
+    if not proof.is_best:
+        wrong.append(f"the error {proof.error:.7f} is not proven, the bound is {proof.bound:.7f}")
     if abs(tries.measure(rows) - proof.error) > LIGHT_TOLERANCE:
         wrong.append(f"the error is {tries.measure(rows):.7f}, not {proof.error:.7f}")
     if (proof.sample_s, proof.tolerance_s) != (tries.sample_s, tries.tolerance_s):
@@ -316,3 +318,73 @@ def test_a_day_without_darkness_may_have_no_row_at_midnight(rounding: str, limit
     aim, tries = instance(bump, rounded(lamp(NEVER, NONE, "20", 7200), rounding), times)
     (found,) = fit([aim], times, limit)
     assert faults(found, tries, tries.best(tries.steps), limit) == []
+
+
+#: Lamps that a low level makes dark, some of them with a first level far above the floor.
+BY_LEVEL = (
+    lamp(STANDBY, NONE),
+    lamp(STANDBY, NONE, "20"),
+    lamp(replace(LINEAR, floor_light=0.3), FOLLOWS),
+    lamp(LOG, FOLLOWS),
+    lamp(SQUARE, FOLLOWS, "25/2"),
+)
+
+
+def shorter_than_a_step(chance: random.Random, step_h: int) -> Curve:
+    """A day lit for minutes to hours, and sometimes once more."""
+    start, hours = chance.uniform(0, 24), chance.choice([0.1, 0.2, 0.5, 1, 2, 3])
+    parts = [steady(start, start + hours, chance.uniform(0.02, 1))]
+    if chance.random() < 0.5:
+        again = start + hours + chance.uniform(step_h, 8)
+        parts.append(steady(again, again + chance.uniform(0.1, 5), chance.uniform(0.05, 1)))
+    return Curve(tuple(parts))
+
+
+def steady(start_h: float, end_h: float, light: float) -> CurvePart:
+    return CurvePart((Segment(round(start_h * HOUR), round(end_h * HOUR), light, light),))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_lamp_dark_by_its_level_on_coarse_grids(seed: int) -> None:
+    chance, wrong = random.Random(seed), []
+    for number in range(15):
+        hours = chance.choice([3, 4, 6])
+        curve = shorter_than_a_step(chance, hours)
+        path, times = chance.choice(BY_LEVEL), chance.choice(grids((hours,)))
+        path = rounded(path, chance.choice(ROUNDINGS))
+        aim, tries = instance(curve, path, times, may_exceed=chance.random() < 0.8)
+        best = tries.best(tries.steps)
+        limit = max(len(tries.needed), 1) + chance.randrange(3)
+        if best[-1] == math.inf:
+            continue  # even its first level would exceed the plan
+        (found,) = fit([aim], times, limit)
+        wrong += [f"{number}, {times}: {fault}" for fault in faults(found, tries, best, limit)]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_a_level_at_which_a_lamp_is_dark_gives_no_light() -> None:
+    # Lit at 47.5 % from 00:59 to 01:05; with steps of four hours that is the step from 00:00 to 04:00,
+    # and the plan may be met two hours earlier or later, so no light is right from 03:05 on. A line from
+    # count 1 to 0 is rounded to 0, dark, from 02:00 on; one from count 2 from 03:00 on, one from count 3
+    # from 03:20 on. So counts 1 and 2 are right.
+    (times,) = grids((4,), after=("hold",))
+    aim, _ = instance(Curve((steady(59 / 60, 65 / 60, 0.475),)), lamp(STANDBY, NONE), times)
+    (found,) = fit([aim], times, 4)
+    assert (found.certificate.error, found.certificate.floor) == (0.0, 0.0)
+    assert found.rows[0].count in (1, 2)
+    assert found.replay.light[3 * HOUR + 300 :].max() == 0.0
+
+
+@pytest.mark.parametrize("limit", [3, 4])
+def test_a_line_that_would_be_dark_hours_before_its_end_needs_another_row(limit: int) -> None:
+    # The relay closes at 15 %, so count 2 of tenths is the least. Lit from 02:00 to 22:00, ten steps
+    # of two hours, and rounded toward the last row, a line from the top (count 10) to 0 is 10 - 9 = 1
+    # at 20:00: dark for two hours too long. So a row at 20:00 is needed, beside that of 22:00, that of
+    # level 0 at 00:00 and that of 02:00.
+    (times,) = grids((2,), after=("wrap",))
+    path = rounded(lamp(LINEAR, FOLLOWS), "toward-last-row")
+    aim, tries = instance(Curve((steady(2, 22, 0.6),)), path, times)
+    (found,) = fit([aim], times, limit)
+    assert found.rows_needed == 4
+    assert found.replay.lit[2 * HOUR : 20 * HOUR].all()
+    assert faults(found, tries, tries.best(6), limit) == []
