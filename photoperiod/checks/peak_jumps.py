@@ -1,4 +1,4 @@
-"""The peak of a zone rises too far from one table to the next."""
+"""The peak of a zone rises too far from one date to the next."""
 
 from collections.abc import Iterator
 
@@ -11,10 +11,13 @@ from photoperiod.text import clock_text, number_text
 def peak_jumps(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each zone, at the first table that lifts its peak too far.
 
-    The first table is compared with a day by the plan, in light as it was measured.
+    A table is held against the last date of the one before: its tubes have faded by then. The first
+    is held against the last date of the ledger, or, if there is none, against a day by the plan in
+    light as it was measured.
     """
     for id, zone in program.schedule.zones.items():
-        before = program.first_day_by_plan.zones[id].peak_ppfd
+        by_plan = program.first_day_by_plan.zones[id].peak_ppfd
+        before = program.peaks_before.get(id, by_plan)
         for table in program.tables:
             z = table.zones[id]
             if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:
@@ -28,4 +31,4 @@ def peak_jumps(program: Program) -> Iterator[Diagnostic]:
                     " and enter `lit_hours`",
                 )
                 break
-            before = z.peak_ppfd
+            before = z.peak_ppfd_at_end

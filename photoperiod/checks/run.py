@@ -47,18 +47,19 @@ def _findings(checks: Sequence[Check], program: Program) -> list[Diagnostic]:
     for check in at_once:
         found[check.code] += check.run(program)
     by_table = [check for check in checks if check not in at_once]
-    dated: dict[tuple[str, Path, int], tuple[Diagnostic, list[str]]] = {}
+    dated: dict[tuple[str, Path, str, int], tuple[Diagnostic, list[str]]] = {}
     for table in program.tables if by_table else ():
         alone = replace(program, tables=(table,))
         for check in by_table:
-            seen: Counter[Path] = Counter()
+            seen: Counter[tuple[Path, str]] = Counter()
             for finding in check.run(alone):
-                key = check.code, finding.path, seen[finding.path]
-                seen[finding.path] += 1
+                place = finding.path, finding.variant
+                key = check.code, *place, seen[place]
+                seen[place] += 1
                 _, dates = dated.setdefault(key, (finding, []))
                 if table.span:
                     dates.append(str(table.span.first))
-    for (code, _, _), (finding, dates) in dated.items():
+    for (code, *_), (finding, dates) in dated.items():
         found[code].append(_with_dates(finding, dates, len(program.tables)))
     return [finding for findings in found.values() for finding in findings]
 

@@ -53,6 +53,9 @@ class Diagnostic:
         Other places that contributed.
     accepted : str or None
         The reason that the schedule gives for accepting a hard finding; None if it does not.
+    variant : str
+        Tells findings of one code at one place apart, such as a dose above its band and one below:
+        tables that have the same finding are gathered by it.
     """
 
     code: str
@@ -63,6 +66,7 @@ class Diagnostic:
     help: str = ""
     related: tuple[Related, ...] = ()
     accepted: str | None = None
+    variant: str = ""
 
     @property
     def name(self) -> str:

@@ -1,4 +1,4 @@
-"""The ledger on disk: the hours that tubes had burned, and owed to burn-in, as a date span ended.
+"""The ledger on disk: what tubes had burned and owed, and the peaks of zones, as a date span ended.
 
 A ledger holds one entry for each date span that was compiled with it. So the same span can be compiled
 again, and the next one goes on where it ended.
@@ -86,7 +86,7 @@ def _not_a_number(text: str) -> None:
 def ledger_state_before(
     name: str, data: dict[str, Any], schedule: Schedule, span: DateSpan
 ) -> LedgerState:
-    """Return the hours that tubes had burned and owed before a date span, and which channels burned in.
+    """Return what is known as a date span begins: hours of tubes, channels at full, peaks of zones.
 
     Hours that were corrected in the schedule since then are corrected in the result. The result is
     empty if the ledger begins with this very span: tubes are then followed from their fitting on, as
@@ -132,7 +132,7 @@ def ledger_state_before(
         for id, window in entry["at_full"].items()
         if id in schedule.channels
     }
-    return LedgerState(tubes=found, windows=windows)
+    return LedgerState(tubes=found, windows=windows, peaks=dict(entry["peaks"]))
 
 
 def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
@@ -158,13 +158,19 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         id: {"start_second": start, "stop_second": stop}
         for id, (start, stop) in program.tables[-1].plan.windows.items()
     }
+    entry = {
+        "through": last,
+        "at_full": at_full,
+        "peaks": {id: z.peak_ppfd_at_end for id, z in program.tables[-1].zones.items()},
+        "tubes": tubes,
+    }
     data = {
         "format": FORMAT,
         "version": 1,
         "made_with": f"photoperiod {__version__}",
         "schedule": {"tank": program.schedule.tank, "sha256": program.schedule.digest},
         "begins": first if old is None else min(old["begins"], first),
-        "entries": [*kept, {"through": last, "at_full": at_full, "tubes": tubes}][-MOST_ENTRIES:],
+        "entries": [*kept, entry][-MOST_ENTRIES:],
     }
     return ledger_bytes(data)
 

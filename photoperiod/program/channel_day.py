@@ -154,7 +154,8 @@ class ZoneDay:
     ``sources`` are the channels that light it, with their PPFD at full [µmol m⁻² s⁻¹]; ``night_s``
     is the longest run below 0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s].
     ``wanted_peak_ppfd`` is the peak of what the tables were fitted to, None without `ppfd_max`. All
-    is for the first of the dates but ``dli_at_end`` [mol m⁻² d⁻¹], which is for the last: tubes fade.
+    is for the first of the dates but ``dli_at_end`` [mol m⁻² d⁻¹] and ``peak_ppfd_at_end``
+    [µmol m⁻² s⁻¹], which are for the last: tubes fade.
     """
 
     zone: Zone
@@ -166,6 +167,7 @@ class ZoneDay:
     photoperiod_s: int
     night_s: int
     dli_at_end: float
+    peak_ppfd_at_end: float
     saturation_hours: float | None
     steepest_rise_per_minute: float
     steepest_second: int
@@ -342,6 +344,13 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelDay], wanted: Mapping[str, F
     ppfd = zone_ppfd(
         ((full_ppfd, c.replay.light) for c, full_ppfd in sources), np.zeros(SECONDS_PER_DAY)
     )
+    peak_at_end = float(ppfd.max())
+    if any(c.brightness_at_end != c.brightness for c in lighting):
+        at_end = (
+            (full_ppfd_now(c.channel.full_ppfd[zone.id], c.brightness_at_end), c.replay.light)
+            for c in lighting
+        )
+        peak_at_end = float(zone_ppfd(at_end, np.zeros(SECONDS_PER_DAY)).max())
     shares = [c.dli[zone.id] for c in lighting]
     is_night = ppfd < NIGHT_PPFD_UMOL_M2_S
     rise, second = steepest_rise_per_minute(ppfd)
@@ -363,6 +372,7 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelDay], wanted: Mapping[str, F
             share.replay * c.brightness_at_end / c.brightness
             for share, c in zip(shares, lighting, strict=True)
         ),
+        peak_ppfd_at_end=peak_at_end,
         saturation_hours=None if zone.ek_ppfd is None else saturation_hours(ppfd, zone.ek_ppfd),
         steepest_rise_per_minute=rise,
         steepest_second=second,

@@ -64,12 +64,16 @@ class DatedPlan:
     end: Mapping[str, float]
 
     def takes(self, later: DatedPlan) -> bool:
-        """Return whether the dates right after are more of the same, no channel brighter."""
+        """Return whether the dates right after are more of the same, no channel brighter.
+
+        Each channel then fades from the first of the dates to the last, so that these two bound what
+        zones get on all of them.
+        """
         return (
             self.day_type is later.day_type
             and self.plan.key == later.plan.key
             and self.plan.dimmed == later.plan.dimmed
-            and all(later.begin[id] <= self.begin[id] * (1 + SLACK) for id in self.begin)
+            and all(later.begin[id] <= self.end[id] * (1 + SLACK) for id in self.end)
         )
 
 

@@ -63,6 +63,7 @@ def compile_program(
         tables=tuple(tables),
         first_day_by_plan=by_plan,
         tubes=tubes.uses(),
+        peaks_before=tubes.ledger.peaks,
         clock_changes=()
         if days.has_one_clock
         else tuple(days.clock_changes(span.first, span.last)),

@@ -104,6 +104,9 @@ class Program:
         In the order of their dates; at least one.
     first_day_by_plan : CompiledDay
         The first date by the plan.
+    peaks_before : mapping of zone to float
+        The peak of each zone on the date before the first, as the ledger has it; empty without one.
+        [µmol m⁻² s⁻¹]
     clock_changes : tuple of (str, ClockChange)
         When the plan's or the controller's clock changes within the dates, where they differ.
     set_back : tuple of (date, channel, float)
@@ -118,6 +121,7 @@ class Program:
     tables: tuple[Table, ...]
     first_day_by_plan: CompiledDay
     tubes: Mapping[str, TubeUse]
+    peaks_before: Mapping[str, float] = field(default_factory=dict)
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()
     set_back: tuple[tuple[dt.date, str, float], ...] = ()
     moon_nights: Mapping[str, tuple[int, int, int]] = field(default_factory=dict)

@@ -216,10 +216,13 @@ class LedgerState:
         Tubes followed up to that date.
     windows : mapping of channel to (int, int)
         Channels that burned in at full on the day before, from when to when. [s]
+    peaks : mapping of zone to float
+        The peak of each zone on the day before. [µmol m⁻² s⁻¹]
     """
 
     tubes: Mapping[str, TubeState] = field(default_factory=dict)
     windows: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    peaks: Mapping[str, float] = field(default_factory=dict)
 
 
 def _moment(date: dt.date, second: int) -> dt.datetime:

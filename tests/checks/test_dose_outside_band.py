@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import pytest
 
+from photoperiod.checks.run import run_checks
 from tests.checks.bench import (
     Day,
     assert_found,
@@ -11,6 +12,7 @@ from tests.checks.bench import (
     findings,
     handmade,
     marked,
+    on,
     two_dates,
     with_zone,
 )
@@ -175,3 +177,32 @@ def test_every_table_is_looked_at(table: int) -> None:
     dim = Day(levels={"strong": [("08:00", 50), ("18:00", 0)]})
     days = {table: dim}
     assert_only_in_table(CODE, two_dates(banded(3.6, 9), days.get(0), days.get(1)), table)
+
+
+def test_a_zone_that_fades_through_its_band_is_told_on_both_sides() -> None:
+    text = banded(3, 4)
+    # weak 1.44; strong 2.16 × 1.5 = 3.24 on the first date, 2.16 × 0.5 = 1.08 on the last
+    day = Day(brightness={"strong": (1.5, 0.5)})
+    above, below = findings(CODE, handmade(text, day), text)
+    assert (
+        "a DLI of 4.68 mol m⁻² d⁻¹, above its band of 3 to 4 (by channel: strong 3.24, weak 1.44)"
+        in (above.message)
+    )
+    assert (
+        "a DLI of 2.52 mol m⁻² d⁻¹ on the last of its dates, below its band of 3 to 4"
+        in below.message
+    )
+
+
+def test_tables_on_either_side_of_the_band_are_not_one_finding() -> None:
+    text = banded(3, 4)
+    days = [
+        Day(first=on(1), brightness={"strong": (1.5, 1.5)}),
+        Day(first=on(2)),  # 3.6
+        Day(first=on(3), brightness={"strong": (0.5, 0.5)}),
+    ]
+    found, _ = run_checks(handmade(text, *days))
+    messages = [each.message for each in found if each.code == CODE]
+    assert len(messages) == 2
+    assert "above" in messages[0] and messages[0].endswith("(table from 2027-03-01)")
+    assert "below" in messages[1] and messages[1].endswith("(table from 2027-03-03)")

@@ -34,7 +34,8 @@ def peaks(
     zones = {**zones, zone: replace(zones[zone], peak_ppfd=usual)}
     program = replace(program, first_day_by_plan=replace(program.first_day_by_plan, zones=zones))
     for table, peak in enumerate(of_tables):
-        program = with_zone(program, zone, table, peak_ppfd=peak, peak_second=45_000)
+        program = with_zone(program, zone, table, peak_ppfd=peak, peak_ppfd_at_end=peak,
+                            peak_second=45_000)  # fmt: skip
     return program, text
 
 
@@ -117,3 +118,27 @@ def test_new_tubes_of_one_channel_lift_the_peak() -> None:
         bench(), Day(first=on(1)), Day(first=on(2), brightness={"weak": (1.25, 1.25)})
     )
     assert findings(CODE, program) == []  # 50 + 60 = 110
+
+
+def test_a_table_is_held_against_the_last_date_of_the_one_before() -> None:
+    # crest: 0.8 × 50 + 0.6 × 100 = 100; with half the light of `strong` 40 + 30 = 70. 100 / 70 = 1.43
+    faded = Day(first=on(1), last=on(3), brightness={"strong": (1.0, 0.5)})
+    program = handmade(bench(), faded, Day(first=on(4)))
+    message = finding(CODE, program).message
+    assert "rises on 2027-03-04 from 70 to 100 µmol m⁻² s⁻¹" in message
+    # 40 + 60 × 2/3 = 80, and 100 / 80 is 1.25: as far as it may
+    just = Day(first=on(1), last=on(3), brightness={"strong": (1.0, 2 / 3)})
+    assert findings(CODE, handmade(bench(), just, Day(first=on(4)))) == []
+    both = Day(first=on(1), last=on(3), brightness={"weak": (1.0, 0.9), "strong": (1.0, 0.7)})
+    # 36 + 42 = 78, and 100 / 78 = 1.28
+    assert "from 78 to 100" in finding(CODE, handmade(bench(), both, Day(first=on(4)))).message
+
+
+def test_the_first_date_is_held_against_the_ledger_where_there_is_one() -> None:
+    program, text = peaks(100.0, 100.0)
+    assert findings(CODE, program, text) == []
+    # half as much again as 66.6 is 99.9
+    message = finding(CODE, replace(program, peaks_before={"crest": 66.6}), text).message
+    assert "rises on 2027-03-01 from 66.6 to 100 µmol" in message
+    for before in ({"crest": 66.7}, {"sand": 7.0}):
+        assert findings(CODE, replace(program, peaks_before=before), text) == []

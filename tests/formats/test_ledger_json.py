@@ -278,6 +278,29 @@ def test_the_ledger_knows_its_tank_by_its_id(
     assert ledger.read_bytes() == held
 
 
+def test_the_first_date_is_held_against_the_last_of_the_ledger(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    """From 48 % light to 80 % is a rise by two thirds, more than the 25 % that a zone allows."""
+    ledger = tmp_path / "tubes.json"
+
+    def compiled_for(first: int, last: int, light: int) -> tuple[int, str, str]:
+        dates = ("--from", f"2027-03-{first:02}", "--to", f"2027-03-{last:02}")
+        path = write(changed(("light_percent: 80}]", f"light_percent: {light}}}]")))
+        return run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", ledger)
+
+    assert "PHO420" not in compiled_for(1, 2, 48)[2]
+    # by hand: √0.48 is level 69.28 %; 69 % is code 2826, 6.8994 V and 47.6 % light, of 130: 61.9.
+    # √0.80 is 89.44 %; 89 % is code 3645, 8.8989 V and 79.19 % light: 102.9
+    (peak,) = ledger_of(tmp_path)["entries"][0]["peaks"].values()
+    assert peak == pytest.approx(61.9, abs=0.05)
+    code, _, err = compiled_for(3, 4, 80)
+    assert code == 0
+    assert "the peak of zone 'crest' rises on 2027-03-03 from 61.9 to 102.9 µmol m⁻² s⁻¹" in err
+    # the very span that the ledger begins with has no date before it
+    assert "PHO420" not in compiled_for(1, 2, 80)[2]
+
+
 def test_a_ledger_needs_dates_and_a_place(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:
@@ -299,7 +322,7 @@ def test_a_ledger_needs_dates_and_a_place(
 VALID = signed({
     "format": "photoperiod-ledger", "version": 1, "made_with": "photoperiod 0.1.0",
     "schedule": {"tank": "bench", "sha256": "0" * 64}, "begins": "2027-03-01",
-    "entries": [{"through": "2027-03-02", "at_full": {}, "tubes": {"blue-a": {
+    "entries": [{"through": "2027-03-02", "at_full": {}, "peaks": {"crest": 100}, "tubes": {"blue-a": {
         "fitted": None, "lit_hours": 7.7, "owed_hours": 4.3, "declared_lit_hours": 0,
         "declared_owed_hours": 12}}}],
 })  # fmt: skip
@@ -330,6 +353,7 @@ ENTRIES = st.fixed_dictionaries(
             .map(lambda pair: {"start_second": pair[0], "stop_second": pair[1]}),
             max_size=2,
         ),
+        "peaks": st.dictionaries(st.text(max_size=5), st.floats(0, 1000), max_size=2),
         "tubes": st.dictionaries(
             st.text(max_size=5),
             st.fixed_dictionaries(

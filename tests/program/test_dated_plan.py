@@ -6,8 +6,11 @@ import datetime as dt
 
 import pytest
 
+from photoperiod.program.dated_plan import DatedPlan
 from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.day_sequence import DaySequence
 from photoperiod.schedule.model import Schedule
+from photoperiod.tubes.burn_in import BY_PLAN
 from tests.program.bench import (
     BOTH_NEW,
     FADING,
@@ -70,6 +73,37 @@ def test_a_span_cut_in_two_gives_the_same_ledger_with_or_without_a_ledger(cut: i
         if cut < 3:
             assert with_ledger.tubes[id].hours.paid_at == t.hours.paid_at
     assert [t.plan.windows for t in with_ledger.tables] == [t.plan.windows for t in without.tables]
+
+
+@pytest.mark.parametrize(
+    ("blue", "white", "is_taken"),
+    [
+        (0.7, 0.9, True),  # as they were when the dates before ended
+        (0.7, 0.8, True),
+        (0.71, 0.9, False),  # brighter than then, though not than when those dates began
+        (0.7, 0.91, False),
+        (1.0, 1.0, False),
+    ],
+)
+def test_no_channel_grows_brighter_within_the_dates_of_a_table(
+    blue: float, white: float, is_taken: bool
+) -> None:
+    day_type = DaySequence(schedule(), march(1, 9)).first()
+    before = DatedPlan(
+        march(1, 4).first,
+        march(1, 4).last,
+        day_type,
+        BY_PLAN,
+        {"blue": 1.0, "white": 1.0},
+        {"blue": 0.7, "white": 0.9},
+    )
+    begin = {"blue": blue, "white": white}
+    assert (
+        before.takes(
+            DatedPlan(march(5, 9).first, march(5, 9).last, day_type, BY_PLAN, begin, begin)
+        )
+        == is_taken
+    )
 
 
 def several(**more: object) -> Schedule:
