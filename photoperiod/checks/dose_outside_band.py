@@ -1,67 +1,82 @@
 """The dose of a zone is outside the band that it asks for."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+from photoperiod.checks.dose_advice import dose_advice
 from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ZoneDay
-from photoperiod.program.model import Program
+from photoperiod.program.model import Program, Table
 from photoperiod.schedule.guards import unknown_in
+from photoperiod.schedule.model import Zone
 from photoperiod.text import number_text
+
+#: Doses that differ by less are the same, and no date is told [mol m⁻² d⁻¹].
+SAME_DOSE = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Dose:
+    """The DLI of a zone on a date, and what each channel adds to it. [mol m⁻² d⁻¹]"""
+
+    total: float
+    given: Mapping[str, float]
+    when: str
 
 
 def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
-    """Yield findings for each zone whose DLI, from the finished table, is outside its band.
+    """Yield a finding for each zone and side of its band, for the date that is farthest outside.
 
-    The DLI is checked on the first date and on the last: tubes fade. Where it is on the same side of
-    the band on both, the first is told; a zone that goes from one side to the other has two findings.
+    The DLI is checked on the first and the last date of each table: tubes fade.
     """
-    for z in program.zones.values():
-        if z.zone.dli_band is None:
-            continue
-        at_begin = {c.channel.id: c.dli[z.zone.id].replay for c, _ in z.sources}
-        at_end = {
-            c.channel.id: at_begin[c.channel.id] * c.brightness_at_end / c.brightness
-            for c, _ in z.sources
-        }
-        told = set()
-        for dose, given, when in (
-            (z.dli.replay, at_begin, ""),
-            (z.dli_at_end, at_end, " on the last of its dates"),
-        ):
-            side = _side(dose, z.zone.dli_band)
-            if side and side not in told:
-                told.add(side)
-                yield _finding(program, z, dose, given, when, side)
-
-
-def _side(dose: float, band: tuple[float, float]) -> str:
-    """Return on which side of a band a dose is; empty within."""
-    low, high = band
-    return "below" if dose < low else "above" if dose > high else ""
-
-
-def _finding(
-    program: Program, z: ZoneDay, dose: float, given: Mapping[str, float], when: str, side: str
-) -> Diagnostic:
-    assert z.zone.dli_band is not None
-    low, high = z.zone.dli_band
-    factor = number_text((low if side == "below" else high) / dose, 2) if dose > 0 else ""
-    shares = sorted(((share, name) for name, share in given.items()), reverse=True)
-    listed = ", ".join(f"{name} {number_text(share)}" for share, name in shares[:4])
-    unknown = unknown_in(z.zone, program.schedule.channels.values())
-    if unknown:
-        listed += f"; not known of {', '.join(unknown)}"
-    return replace(
-        on_value(
+    found = [
+        (zone, side, worst)
+        for zone in program.schedule.zones.values()
+        if zone.dli_band is not None
+        for side, worst in _worst(program, zone, zone.dli_band)
+    ]
+    advice = dose_advice(program) if found else ""
+    for zone, side, worst in found:
+        low, high = zone.dli_band or (0.0, 0.0)
+        shares = sorted(((share, name) for name, share in worst.given.items()), reverse=True)
+        listed = ", ".join(f"{name} {number_text(share)}" for share, name in shares[:4])
+        unknown = unknown_in(zone, program.schedule.channels.values())
+        if unknown:
+            listed += f"; not known of {', '.join(unknown)}"
+        yield on_value(
             "PHO405",
-            (*z.zone.path, "dli"),
-            f"zone '{z.zone.id}' gets a DLI of {number_text(dose)} mol m⁻² d⁻¹{when}, {side} its"
-            f" band of {number_text(low)} to {number_text(high)} (by channel: {listed})",
-            help=f"multiply all light by {factor} to reach the band; change it slowly"
-            if factor
-            else "",
-        ),
-        variant=side,
-    )
+            (*zone.path, "dli"),
+            f"zone '{zone.id}' gets a DLI of {number_text(worst.total)} mol m⁻² d⁻¹{worst.when}, {side}"
+            f" its band of {number_text(low)} to {number_text(high)} (by channel: {listed})",
+            help=advice,
+        )
+
+
+def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[tuple[str, _Dose]]:
+    """Yield each side on which the dose is outside, with the dose that is farthest out."""
+    low, high = band
+    doses = [dose for table in program.tables for dose in _doses(program, table, zone.id)]
+    least = min(doses, key=lambda dose: dose.total)
+    most = max(doses, key=lambda dose: dose.total)
+    if most.total - least.total <= SAME_DOSE:
+        least = most = replace(doses[0], when="")
+    if least.total < low:
+        yield "below", least
+    if most.total > high:
+        yield "above", most
+
+
+def _doses(program: Program, table: Table, zone_id: str) -> Iterator[_Dose]:
+    """Yield the doses of a zone on the first and the last date of a table."""
+    z: ZoneDay = table.zones[zone_id]
+    first = {c.channel.id: c.dli[zone_id].replay for c, _ in z.sources}
+    last = {
+        c.channel.id: first[c.channel.id] * c.brightness_at_end / c.brightness for c, _ in z.sources
+    }
+    span = table.span
+    on_first, on_last = "", " on the last of its dates"
+    if span is not None:
+        on_first, on_last = f" on {span.first}", f" on {span.last}"
+    yield _Dose(total=z.dli.replay, given=first, when=on_first)
+    yield _Dose(total=z.dli_at_end, given=last, when=on_last)

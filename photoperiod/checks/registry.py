@@ -87,7 +87,7 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO402", ppfd_above_most),
     Check("PHO403", night_not_dark),
     Check("PHO404", more_than_controller_holds),
-    Check("PHO405", dose_outside_band),
+    Check("PHO405", dose_outside_band, all_tables_at_once=True),
     Check("PHO406", dimmed_during_burn_in, needs_dates=True, all_tables_at_once=True),
     Check("PHO407", rises_too_fast),
     Check("PHO408", night_too_short),

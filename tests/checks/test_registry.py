@@ -15,7 +15,7 @@ HERE = Path(__file__).parent
 MODULES = {path.stem for path in Path(checks.__file__).parent.glob("*.py")}
 
 #: Modules of the package that are no checks.
-OTHERS = {"__init__", "acceptances", "finding", "registry", "run"}
+OTHERS = {"__init__", "acceptances", "dose_advice", "finding", "registry", "run"}
 
 #: What no single table or day can tell. Everything else is about the day of one table.
 NEEDS_DATES = {
@@ -29,7 +29,7 @@ NEEDS_DATES = {
     "PHO425",
     "PHO426",
 }
-ALL_TABLES_AT_ONCE = NEEDS_DATES | {"PHO423"}
+ALL_TABLES_AT_ONCE = NEEDS_DATES | {"PHO405", "PHO423"}
 
 
 def test_every_check_is_registered_once_in_the_order_of_codes() -> None:

@@ -1,0 +1,105 @@
+"""Advice about light is tried before it is given: each case is a wall that untried advice runs into."""
+
+from __future__ import annotations
+
+import pytest
+
+from photoperiod.checks.dose_advice import dose_advice
+from photoperiod.program.model import Program
+from tests.checks.bench import Day, bench, handmade, on
+from tests.conftest import changed, compiled
+
+#: Strong gives nothing to sand, and that is known.
+KNOWN = ("{zones: {crest: 100}}", "{zones: {crest: 100, sand: 0}}")
+
+
+def program_of(crest: str, *days: Day, sand: str = "") -> Program:
+    """Return BENCH with limits of its zones. It gives crest 3.6 and sand 0.288 mol m⁻² d⁻¹."""
+    text = bench(
+        KNOWN,
+        ("crest: {dark_hours_min: 0}", f"crest: {{dark_hours_min: 0, {crest}}}"),
+        ("sand: {dark_hours_min: 0}", f"sand: {{dark_hours_min: 0{sand}}}"),
+    )
+    return handmade(text, *days)
+
+
+def factor_of(program: Program) -> str:
+    advice = dose_advice(program)
+    return advice.split(" by ")[1].split(":")[0] if advice else ""
+
+
+def test_the_factor_is_rounded_into_the_band_not_out_of_it() -> None:
+    # 3.7 / 3.6 = 1.0278: 1.03 reaches the band, 1.02 does not. By 1.03 weak is 82.4 and strong 61.8 %;
+    # on whole levels that is 82 and 62: 0.82 × 50 + 0.62 × 100 = 103, × 0.036 = 3.708.
+    assert factor_of(program_of("dli: [3.7, 9]")) == "1.03"
+
+
+def test_a_factor_that_rounding_of_levels_spoils_gives_way_to_the_next() -> None:
+    # 3.67 / 3.6 = 1.0194, so 1.02: 81.6 and 61.2 % are levels 82 and 61, 102 × 0.036 = 3.672.
+    assert factor_of(program_of("dli: [3.67, 9]")) == "1.02"
+    # 3.61 / 3.6 = 1.0028, so 1.01: 80.8 and 60.6 % are 81 and 61, 101.5 × 0.036 = 3.654.
+    # 3.66 / 3.6 = 1.0167, so 1.02 as above. 3.71 / 3.6 = 1.0306, so 1.04: 83.2 and 62.4 % are 83 and 62,
+    # 103.5 × 0.036 = 3.726. 3.73 / 3.6 = 1.0361, so 1.04 comes first, gives 3.726, and is not enough;
+    # 1.05 gives 84 and 63: 105 × 0.036 = 3.78.
+    assert factor_of(program_of("dli: [3.73, 9]")) == "1.05"
+
+
+def test_less_light_is_rounded_down() -> None:
+    # 3.2 / 3.6 = 0.8889: 0.88 is 70.4 and 52.8 %, levels 70 and 53: 88 × 0.036 = 3.168.
+    assert factor_of(program_of("dli: [1, 3.2]")) == "0.88"
+
+
+def test_no_factor_that_breaks_the_most_light_of_a_zone() -> None:
+    # 4.5 needs 125 µmol m⁻² s⁻¹ at the peak
+    assert factor_of(program_of("dli: [4.5, 9], ppfd_max: 125")) == "1.25"
+    assert factor_of(program_of("dli: [4.5, 9], ppfd_max: 124")) == ""
+    assert (
+        factor_of(program_of("dli: [4.5, 9]", sand=", ppfd_max: 9.9")) == ""
+    )  # 0.8 × 1.25 × 10 = 10
+
+
+def test_no_factor_that_asks_for_more_than_full_light() -> None:
+    # weak is at 80 %: 1.25 is the most
+    assert factor_of(program_of("dli: [4.5, 9]")) == "1.25"
+    assert factor_of(program_of("dli: [4.51, 9]")) == ""
+
+
+def test_no_factor_that_takes_the_dose_of_another_zone_out_of_its_band() -> None:
+    # sand would get 0.288 × 1.25 = 0.36
+    assert factor_of(program_of("dli: [4.5, 9]", sand=", dli: [0.2, 0.37]")) == "1.25"
+    assert factor_of(program_of("dli: [4.5, 9]", sand=", dli: [0.2, 0.35]")) == ""
+
+
+def test_no_factor_where_the_light_of_a_channel_is_not_known() -> None:
+    text = bench(("crest: {dark_hours_min: 0}", "crest: {dark_hours_min: 0, dli: [4.5, 9]}"))
+    assert dose_advice(handmade(text)) == ""
+
+
+def test_the_date_that_needs_most_decides() -> None:
+    # on the last date 1.44 + 2.16 × 0.9 = 3.384: 3.7 / 3.384 = 1.0934, so 1.1: 88 and 66 %,
+    # 0.88 × 50 + 0.66 × 100 × 0.9 = 103.4, × 0.036 = 3.7224
+    day = Day(brightness={"strong": (1.0, 0.9)}, first=on(1), last=on(5))
+    assert factor_of(program_of("dli: [3.7, 9]", day)) == "1.1"
+
+
+def test_no_factor_on_days_of_burn_in_or_for_a_dark_zone() -> None:
+    waits = Day(roles={"weak": "dark"})
+    assert factor_of(program_of("dli: [4.5, 9]", waits)) == ""
+    dark = Day(levels={"weak": [("08:00", 0)], "strong": [("08:00", 0)]})
+    assert factor_of(program_of("dli: [4.5, 9]", dark)) == ""
+
+
+def test_many_tables_are_not_tried() -> None:
+    few = [Day(first=on(n), last=on(n)) for n in range(1, 13)]
+    assert factor_of(program_of("dli: [4.5, 9]", *few)) == "1.25"
+    assert factor_of(program_of("dli: [4.5, 9]", *few, Day(first=on(13), last=on(13)))) == ""
+
+
+@pytest.mark.parametrize(("rise", "is_given"), [(4.2, True), (1.7, False)])
+def test_no_factor_under_which_light_rises_too_fast(rise: float, is_given: bool) -> None:
+    # 80 % of 130 µmol m⁻² s⁻¹ in 60 minutes is 1.73 a minute already. A table rises in steps of 1 % of
+    # level, of at most 2 × 0.92 × 0.01 × 130 = 2.4: no minute has more than 1.05 × 1.73 + 2.4 = 4.2.
+    limits = f"dli: [4.2, 5], ppfd_rise_per_minute_max: {rise}"
+    outcome = compiled(changed(("dli: [3, 5], ppfd_max: 200", limits)), None)
+    (found,) = (each for each in outcome.report if each.code == "PHO405")
+    assert bool(found.help) == is_given
