@@ -254,7 +254,7 @@ def compile(
     >>> compiled = pp.compile(pp.load("examples/smallest.yaml"), dt.date(2027, 3, 2))
     >>> len(compiled.program.tables)
     1
-    >>> [row.second / 3600 for row in compiled.program.channels["blue"].fit.rows][:1]
+    >>> [row.second / 3600 for row in compiled.program.channels["blue"].fit.rows if row.relay][:1]
     [9.0]
     """
     loaded = schedule if isinstance(schedule, Loaded) else _loaded_in_python(schedule)

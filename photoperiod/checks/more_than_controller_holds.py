@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from photoperiod.checks.finding import on_key, on_value
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ChannelDay
-from photoperiod.program.day_fit import strays_far
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 
@@ -24,7 +23,7 @@ def more_than_controller_holds(program: Program) -> Iterator[Diagnostic]:
     for id, c in program.channels.items():
         peak = c.reachable_peak
         held = controller.setpoints_per_channel
-        if len(c.fit.rows) <= held and strays_far(c.fit, peak):
+        if len(c.fit.rows) <= held and c.fit.strays_far(peak):
             yield on_key(
                 "PHO404",
                 c.channel.path,

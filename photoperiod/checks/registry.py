@@ -32,6 +32,7 @@ from photoperiod.checks.trimmed_to_limit import trimmed_to_limit
 from photoperiod.checks.tube_overdue import tube_overdue
 from photoperiod.checks.undefined_band import undefined_band
 from photoperiod.checks.volts_out_of_reach import volts_out_of_reach
+from photoperiod.checks.welded_relay import welded_relay
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
@@ -110,4 +111,5 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO426", season_strays, needs_dates=True, all_tables_at_once=True),
     Check("PHO427", safe_state_too_bright),
     Check("PHO428", trimmed_to_limit),
+    Check("PHO429", welded_relay),
 )

@@ -303,6 +303,12 @@ _ALL = (
     Code("PHO428", "trimmed-to-limit", _NOTE, "a table that gives less than its plan, to keep a limit",
          "The plan is at the `ppfd_max` of a zone, or above it, and the table that would be nearest to the"
          " plan may be above. The table stays below, so that the zone gets less light than planned."),
+    Code("PHO429", "welded-relay", _WARNING, "a relay that would light the lamp at night if it welded",
+         "A controller that draws lines rises from the row that switches off to the next lit row: all"
+         " night, behind an open relay. If the contact is welded, the lamp gives that light in planned"
+         " darkness. A row of level 0 one time step before the lamp lights prevents it; here the"
+         " controller has no row for that. Our own players put out level 0 while a relay is open, so"
+         " they need no such row."),
     # 8xx: days of a date, which can't be built
     Code("PHO801", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."

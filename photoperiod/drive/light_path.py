@@ -78,6 +78,11 @@ class LightPath:
         return self.volts < self.ballast.standby_volts
 
     @cached_property
+    def closed_light(self) -> Floats:
+        """Light of each count while the mains is on, whatever a row says. [fraction of full]"""
+        return np.where(self.is_standby, 0.0, self.burning_light)
+
+    @cached_property
     def is_undefined(self) -> Bools:
         """True for the counts between standby and floor volts, where light is not defined."""
         if self.ballast.dark != DarkKind.STANDBY:

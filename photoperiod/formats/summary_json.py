@@ -110,6 +110,9 @@ def _channel(program: Program, c: ChannelDay) -> dict[str, Any]:
                 c.fit.strict_light_error * 100, 3
             ),
             "certificate": certificate(c.fit.certificate),
+            "error_without_guard_rows_percent": None
+            if c.fit.error_without_guard is None
+            else rounded(c.fit.error_without_guard * 100, 5),
             "light_change_if_rounded_otherwise_percent": {
                 rounding: rounded(error * 100, 3) for rounding, error in c.rounding_errors.items()
             },

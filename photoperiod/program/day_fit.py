@@ -11,16 +11,10 @@ from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_seconds
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.zone_light import PPFD_SLACK, full_ppfd_now, zone_ppfd
+from photoperiod.program.guard_rows import fit_with_guard_rows, plan_doses
 from photoperiod.schedule.model import Channel, Schedule
-from photoperiod.setpoints.fit import Fit, Target, fit
+from photoperiod.setpoints.fit import Fit, Target
 from photoperiod.units import SECONDS_PER_DAY
-
-#: With an error up to this many times the least error of any number of rows, more rows would not
-#: help. Our choice.
-NEAR_LEAST_ERROR = 1.05
-
-#: With a larger error the table is one of another day [share of the channel's peak]. Our choice.
-WORST_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,23 +26,8 @@ class FittedChannel:
 
 
 def is_held(found: FittedChannel, rows_held: int) -> bool:
-    """Return whether a table fits the rows of a controller and is still one of its day.
-
-    Errors that more rows would not mend, such as a level step that is coarse for a dim light, do not
-    count.
-    """
-    fits = len(found.fit.rows) <= rows_held
-    return fits and not strays_far(found.fit, float(found.target.reachable.max()))
-
-
-def strays_far(found: Fit, peak: float) -> bool:
-    """Return whether a table is one of another day, and more rows would mend that.
-
-    ``peak`` is the most light of the day within reach. [fraction of full]
-    """
-    proof = found.certificate
-    is_least = proof.floor > 0 and proof.error <= NEAR_LEAST_ERROR * proof.floor
-    return found.worst_light_error > WORST_SHARE * peak > 0 and not is_least
+    """Return whether a table fits the rows of a controller and is still one of its day."""
+    return found.fit.is_held(rows_held, float(found.target.reachable.max()))
 
 
 def light_path(schedule: Schedule, channel: Channel) -> LightPath:
@@ -179,16 +158,17 @@ def fit_channels(
     """
     controller = schedule.controller
     groups = [list(targets)] if controller.shared_times else [[id] for id in targets]
+    full_ppfd = {id: schedule.channels[id].full_ppfd for id in targets}
+    zone_dose = plan_doses(targets, full_ppfd)
     found: dict[str, Fit] = {}
     for group in groups:
         before = (known or {}).get(group[0]) if len(group) == 1 else None
         if before is not None and before.target is targets[group[0]]:
             found[group[0]] = before.fit
             continue
-        fits = fit(
-            [targets[id] for id in group], controller.times, controller.setpoints_per_channel
+        found |= fit_with_guard_rows(
+            controller, {id: targets[id] for id in group}, full_ppfd, zone_dose
         )
-        found.update(zip(group, fits, strict=True))
     return found
 
 

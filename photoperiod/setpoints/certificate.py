@@ -63,6 +63,14 @@ class Certificate:
         return self.error <= 1.05 * self.bound + 1e-6
 
 
+#: With an error up to this many times the least error of any number of rows, more rows would not
+#: help. Our choice.
+NEAR_LEAST_ERROR = 1.05
+
+#: With a larger error the table is one of another day [share of the channel's peak]. Our choice.
+WORST_SHARE = 0.5
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Fit:
     """The rows of one channel and how well they do. Two fits are equal only if they are the same one.
@@ -92,6 +100,9 @@ class Fit:
     kept_for : tuple of str
         The zones that a closer table would have lifted over their limit, by id: there these rows give
         no more light than the plan.
+    error_without_guard : float or None
+        Error at the samples of the best table without the guard rows of its column of times; None if
+        no guard row took a row from the day. [fraction of full]
     """
 
     rows: tuple[Row, ...]
@@ -104,6 +115,24 @@ class Fit:
     times: TimeGrid
     path: LightPath
     kept_for: tuple[str, ...] = ()
+    error_without_guard: float | None = None
+
+    def is_held(self, rows_held: int, peak: float) -> bool:
+        """Return whether the table fits the rows of a controller and is still one of its day.
+
+        Errors that more rows would not mend, such as a level step that is coarse for a dim light, do
+        not count. ``peak`` is the most light of the day within reach. [fraction of full]
+        """
+        return len(self.rows) <= rows_held and not self.strays_far(peak)
+
+    def strays_far(self, peak: float) -> bool:
+        """Return whether the table is one of another day, and more rows would mend that.
+
+        ``peak`` is the most light of the day within reach. [fraction of full]
+        """
+        proof = self.certificate
+        is_least = proof.floor > 0 and proof.error <= NEAR_LEAST_ERROR * proof.floor
+        return self.worst_light_error > WORST_SHARE * peak > 0 and not is_least
 
     @property
     def replay(self) -> Replay:

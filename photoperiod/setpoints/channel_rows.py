@@ -58,7 +58,6 @@ class ChannelRows:
             return {}, (Lit(start=0, length=day // self.sample_s, end=None, is_circle=wraps),)
         _, darks = problem.switchings()
         fixed = {dark: problem.row(dark, 0, is_lit=False) for dark in darks.tolist()}
-        by_level = self.path.dark_by_level and self.times.between == Between.LINE
         runs = []
         for begin, end in runs_of_true(problem.lit, repeats=True):
             light, dark = begin * problem.step, end * problem.step
@@ -67,7 +66,7 @@ class ChannelRows:
             else:  # the table breaks at midnight
                 runs.append(self._run(light, day, None))
                 runs.append(self._run(0, dark - day, 0))
-            if by_level and (wraps or light > 0):
+            if problem.rises_from_zero and (wraps or light > 0):
                 before = (light - problem.step) % day
                 fixed.setdefault(before, problem.row(before, 0, is_lit=False))
         if not wraps and not problem.lit[0]:

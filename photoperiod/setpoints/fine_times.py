@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from photoperiod.drive.grid import Between, Row, TimeGrid
+from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
 from photoperiod.setpoints.channel_rows import method_within
 from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
@@ -114,7 +114,7 @@ def switchings_moved(
             if old.size != new.size:
                 return None
             pairs = list(zip(old.tolist(), new.tolist(), strict=True))
-            if is_light and exact.path.dark_by_level and exact.times.between == Between.LINE:
+            if is_light and exact.rises_from_zero:
                 # A row of level 0 stands one step before the lamp lights.
                 pairs += [
                     ((o - rough.step) % SECONDS_PER_DAY, (n - exact.step) % SECONDS_PER_DAY)

@@ -45,6 +45,9 @@ class Target:
     dose_within : float
         The table may change the dose of the day by this share; beyond it, rows that hold the dose are
         sought.
+    is_guarded : bool
+        True if a row of level 0 stands one time step before the lamp lights, although a relay makes it
+        dark. Where the level makes it dark, such a row always stands.
     """
 
     name: str
@@ -54,6 +57,7 @@ class Target:
     may_exceed: bool = True
     weight: float = 1.0
     dose_within: float = 0.01
+    is_guarded: bool = False
 
 
 def simplify(drafts: Sequence[ChannelProblem], row_limit: int) -> list[int]:
@@ -133,6 +137,12 @@ class ChannelProblem:
         self.step_ends = self._step_ends()
         self.corners = self._corners()
 
+    @property
+    def rises_from_zero(self) -> bool:
+        """True if a row of level 0 stands one step before the lamp lights."""
+        by_row = self.target.is_guarded and self.path.dark_by_row
+        return (self.path.dark_by_level or by_row) and self.times.between == Between.LINE
+
     def _lit_on_grid(self) -> Bools:
         """Return for each step of the grid whether the channel is lit in it.
 
@@ -200,8 +210,8 @@ class ChannelProblem:
                 seconds.add(SECONDS_PER_DAY - self.step)
         elif not lit.any():
             return {0}
-        if self.path.dark_by_level and self.times.between == Between.LINE:
-            # The level itself makes the lamp dark: it must not rise before the lamp lights.
+        if self.rises_from_zero:
+            # The level itself makes the lamp dark, or would light it if its relay were welded.
             for light in lights.tolist():
                 if light > 0 or self.times.wraps:
                     seconds.add((light - self.step) % SECONDS_PER_DAY)

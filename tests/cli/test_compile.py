@@ -48,7 +48,11 @@ def test_table_csv_has_the_columns_promised(run: Run, write: Callable[..., Path]
     ]  # fmt: skip
     assert rows[0]["channel"] == "blue"
     assert rows[0]["from_date"] == "2027-03-02"
-    assert (rows[0]["time"], rows[0]["relay"]) == ("09:00", "on")
+    before, begins = rows[
+        :2
+    ]  # the lamp lights at 09:00; until then level 0, in case the relay is welded
+    assert (before["time"], before["level_percent"], before["relay"]) == ("08:59", "0", "off")
+    assert (begins["time"], begins["relay"]) == ("09:00", "on")
     peak = max(rows, key=lambda row: float(row["volts"]))
     # by hand: 89 % of 10 V is code 3645.44, and 3645 · 10/4096 V = 8.8989 V
     assert (peak["level_percent"], peak["converter_code"], peak["volts"]) == (

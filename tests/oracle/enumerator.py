@@ -81,7 +81,8 @@ class Enumerator:
     """One channel on a small grid.
 
     ``sample_s`` and ``tolerance_s`` are those of the certificate, in seconds; ``reachable`` is the
-    reachable plan at each second.
+    reachable plan at each second. With ``is_guarded`` a row of level 0 stands one step before the lamp
+    lights although a relay makes it dark.
     """
 
     reachable: Floats
@@ -90,6 +91,7 @@ class Enumerator:
     sample_s: int
     tolerance_s: int
     may_exceed: bool = True
+    is_guarded: bool = False
 
     @property
     def steps(self) -> int:
@@ -191,7 +193,9 @@ class Enumerator:
         if self.lights(step) or self.goes_dark(step):
             return True
         is_before = self.lights(step + 1) and self.leads_to(step + 1)
-        return is_before and self.path.dark_by_level
+        return is_before and (
+            self.path.dark_by_level or (self.is_guarded and self.path.dark_by_row)
+        )
 
     @functools.cached_property
     def needed(self) -> list[int]:

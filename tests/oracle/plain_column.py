@@ -36,7 +36,7 @@ class Column:
         for day in self.days:
             for step in np.flatnonzero(day.lit != np.roll(day.lit, 1)).tolist():
                 found.add(step)
-                needs_zero = day.path.dark_by_level and not day.is_held and day.lit[step]
+                needs_zero = day.rises_from_zero and day.lit[step]
                 if needs_zero and (self.wraps or step > 0):
                     found.add((step - 1) % self.steps)
         return found

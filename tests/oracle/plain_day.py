@@ -36,6 +36,8 @@ class Claim:
         [fraction of full]
     sample_s, tolerance_s : int
         Distance of samples and tolerance in time. [s]
+    is_guarded : bool
+        Whether a row of level 0 stands before the lamp lights although a relay makes it dark.
     """
 
     rows: Sequence[Row]
@@ -44,6 +46,7 @@ class Claim:
     bound: float
     sample_s: int
     tolerance_s: int
+    is_guarded: bool = False
 
 
 class Day:
@@ -98,6 +101,12 @@ class Day:
                 most[edge] = np.maximum(most[edge], most[number * self.step])
         return least, most
 
+    @property
+    def rises_from_zero(self) -> bool:
+        """Whether a row of level 0 must stand one step before the lamp lights."""
+        by_row = self.path.dark_by_row and self.claim.is_guarded
+        return not self.is_held and (self.path.dark_by_level or by_row)
+
     def row_faults(self) -> list[str]:
         """Return what is wrong with the rows, whatever light they give."""
         found = []
@@ -111,6 +120,17 @@ class Day:
                 found.append(f"the row at {row.second} s switches where the plan does not")
             elif not meant and row.count:
                 found.append(f"the row at {row.second} s is dark with a level above 0")
+        return found + self._missing_guards()
+
+    def _missing_guards(self) -> list[str]:
+        """Return where the level would rise before the lamp lights."""
+        seconds = {row.second for row in self.claim.rows}
+        found = []
+        for number in np.flatnonzero(self.lit & ~np.roll(self.lit, 1)).tolist():
+            before = (number - 1) * self.step % SECONDS_PER_DAY
+            is_led_to = self.times.wraps or number > 0
+            if self.rises_from_zero and is_led_to and before not in seconds:
+                found.append(f"no row of level 0 at {before} s, before the lamp lights")
         return found
 
     def error(self) -> float:
@@ -175,7 +195,7 @@ class Day:
                 corners += found
                 if has_end:
                     rows.add(stop % steps)
-                if self.path.dark_by_level and not self.is_held and (wraps or start > 0):
+                if self.rises_from_zero and (wraps or start > 0):
                     rows.add((start - 1) % steps)
         if not wraps and not lit[0]:
             rows.add(0)

@@ -37,15 +37,21 @@ def day(start: int, light: float, end: int, shape: str = "sine") -> Curve:
 
 
 def certified(
-    path: LightPath, curve: Curve | None, times: TimeGrid, limit: int
+    path: LightPath,
+    curve: Curve | None,
+    times: TimeGrid,
+    limit: int,
+    is_guarded: bool = False,
 ) -> tuple[Claim, np.ndarray]:
     light = night_light(day_seconds()) if curve is None else curve.light(day_seconds())
     wanted = path.ballast.reachable(light, path.most_light)
-    (found,) = fit([Target(name="x", reachable=wanted, corners=(), path=path)], times, limit)
+    aim = Target(name="x", reachable=wanted, corners=(), path=path, is_guarded=is_guarded)
+    (found,) = fit([aim], times, limit)
     proof = found.certificate
     assert found.method == "exact"
     claim = Claim(rows=found.rows, row_limit=limit, error=proof.error, bound=proof.bound,
-                  sample_s=proof.sample_s, tolerance_s=proof.tolerance_s)  # fmt: skip
+                  sample_s=proof.sample_s, tolerance_s=proof.tolerance_s,
+                  is_guarded=is_guarded)  # fmt: skip
     return claim, wanted
 
 
@@ -68,6 +74,26 @@ def test_certificates_of_the_fit_stand(
     claim, wanted = certified(path, curve, times, limit)
     assert claim.bound > 0.001  # else there is nothing to refute
     assert faults(claim, wanted, times, path) == []
+
+
+@pytest.mark.parametrize("number", [0, 3, 6])
+def test_certificates_of_tables_with_a_guard_row_stand(number: int) -> None:
+    path, curve, times, limit = CASES[number]
+    claim, wanted = certified(path, curve, times, limit, is_guarded=True)
+    plain, _ = certified(path, curve, times, limit)
+    assert claim.bound > plain.bound + 0.001  # the row is missing elsewhere
+    assert faults(claim, wanted, times, path) == []
+    # the bound without a guard row is too low to be refuted, that of one row fewer too high
+    worse, _ = certified(path, curve, times, limit - 1, is_guarded=True)
+    found = faults(replace(worse, row_limit=limit, bound=worse.error), wanted, times, path)
+    assert any("rows do better than the bound" in fault for fault in found)
+
+
+def test_a_missing_guard_row_is_found() -> None:
+    path, curve, times, limit = CASES[0]
+    plain, wanted = certified(path, curve, times, limit)
+    found = faults(replace(plain, is_guarded=True), wanted, times, path)
+    assert found[0] == "no row of level 0 at 32100 s, before the lamp lights"  # 09:00 − 5 min
 
 
 def test_a_raised_bound_is_found() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dated_tables import compile_program
-from photoperiod.program.day_fit import fit_day, is_held, plan_targets, ppfd_in, strays_far
+from photoperiod.program.day_fit import fit_day, is_held, plan_targets, ppfd_in
 from tests.program.bench import (
     DAY,
     PPFD_TOLERANCE,
@@ -88,9 +88,9 @@ def test_strays_far_is_more_than_half_of_the_peak() -> None:
     fitted = fit_day(found, plan_targets(found, DayCurves(found).by_clock))["blue"].fit
     proof = replace(fitted.certificate, error=0.5, floor=0.0)
     far = replace(fitted, worst_light_error=0.4, certificate=proof)
-    assert not strays_far(far, 0.8)
-    assert strays_far(far, 0.79)
-    assert not strays_far(far, 0.0)  # a day without light has no table of another day
+    assert not far.strays_far(0.8)
+    assert far.strays_far(0.79)
+    assert not far.strays_far(0.0)  # a day without light has no table of another day
 
 
 def test_the_ppfd_of_a_zone_counts_the_light_of_tubes_and_only_its_own_channels() -> None:

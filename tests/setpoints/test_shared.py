@@ -115,7 +115,12 @@ class Column:
     """Channels that share their times, each with its enumerator."""
 
     def __init__(
-        self, channels: Channels, times: TimeGrid, rounding: str, may_exceed: bool = True
+        self,
+        channels: Channels,
+        times: TimeGrid,
+        rounding: str,
+        may_exceed: bool = True,
+        guarded: frozenset[int] = frozenset(),
     ) -> None:
         self.times = times
         self.targets, self.tries = [], []
@@ -130,6 +135,7 @@ class Column:
                     path=rounded,
                     weight=weight,
                     may_exceed=may_exceed,
+                    is_guarded=number in guarded,
                 )
             )
             self.tries.append(
@@ -140,6 +146,7 @@ class Column:
                     sample_s=1 if times.between == "hold" else path.levels.every_seconds,
                     tolerance_s=times.step_s // 2,
                     may_exceed=may_exceed,
+                    is_guarded=number in guarded,
                 )
             )
         self.floors = [tries.best(tries.steps)[-1] for tries in self.tries]
@@ -227,6 +234,24 @@ def test_no_legal_column_is_better_than_the_certificate_says(
     fits = fit(column.targets, column.times, limit)
     wrong = faults(column, fits, best, limit)
     assert not wrong, f"{limit} rows, {rounding}: " + "\n".join(wrong)
+
+
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+@pytest.mark.parametrize("guarded", [{0}, {0, 1}], ids=["one", "both"])
+@pytest.mark.parametrize("name", ["overlapping nights", "one lit over the other's night"])
+def test_no_legal_column_with_guard_rows_is_better(
+    name: str, guarded: set[int], after: str
+) -> None:
+    times = GRIDS[f"line {after}"]
+    column = Column(COLUMNS[name], times, "half-up", guarded=frozenset(guarded))
+    plain = Column(COLUMNS[name], times, "half-up")
+    needed, fewer = (
+        len(set().union(*(tries.needed for tries in each.tries))) for each in (column, plain)
+    )
+    assert needed > fewer
+    best = column.best()
+    fits = fit(column.targets, times, needed + 1)
+    assert not (wrong := faults(column, fits, best, needed + 1)), "\n".join(wrong)
 
 
 def test_one_channel_of_its_own_has_no_joint_certificate() -> None:
