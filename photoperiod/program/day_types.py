@@ -119,12 +119,15 @@ class DayType:
         if plan.is_by_plan:
             return self.patterns
         return {
-            id: self.patterns[id] if each.fit is self.fits[id] else self._pattern(each.fit)
+            id: self.patterns[id]
+            if each.fit is self.fits[id]
+            else self._pattern(each.fit, is_planned_full=id in plan.windows)
             for id, each in self.fitted(plan).items()
         }
 
-    def _pattern(self, found: Fit) -> Pattern:
-        return Pattern.of(found.replay.lit, found.replay.full, found.times.step_s)
+    def _pattern(self, found: Fit, *, is_planned_full: bool = False) -> Pattern:
+        replay, step_s = found.replay, found.times.step_s
+        return Pattern.of(replay.lit, replay.full, step_s, is_planned_full=is_planned_full)
 
     @property
     def by_plan(self) -> dict[str, FittedChannel]:

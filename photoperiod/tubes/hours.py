@@ -1,7 +1,8 @@
 """Count the lit and full hours of a tube over dates, and what burn-in it still owes.
 
 Only hours at full pay burn-in. While a tube owes, its channel should be dark or full; a dimmed run
-of at most one time step, and at most five minutes, is an edge, allowed and counted.
+of at most one time step, and at most five minutes, is an edge, allowed and counted. On a day that is
+planned at full a line from full to a dark row takes one whole step, so there every step is an edge.
 """
 
 from __future__ import annotations
@@ -27,13 +28,20 @@ EDGE_MOST_S = 300
 class Dimmed:
     """A run during which a tube that owes burn-in was lit but not full.
 
-    It may go on across midnight. ``owed_hours`` is what was owed as it began.
+    It may go on across midnight. ``owed_hours`` is what was owed as it began, and ``edge_s`` the longest
+    run that is an edge on its day. [s]
     """
 
     date: dt.date
     second: int
     length_s: int
     owed_hours: float
+    edge_s: int = field(default=0, compare=False)
+
+    @property
+    def is_edge(self) -> bool:
+        """Whether it is allowed: between dark and full, within about one time step."""
+        return self.length_s <= self.edge_s
 
     @property
     def end(self) -> dt.datetime:
@@ -57,8 +65,18 @@ class Pattern:
     dimmed: tuple[tuple[int, int, int], ...]
 
     @classmethod
-    def of(cls, lit: Bools, full: Bools, step_s: int) -> Pattern:
-        """Return the pattern of a day; ``step_s`` is the controller's time step. [s]"""
+    def of(cls, lit: Bools, full: Bools, step_s: int, *, is_planned_full: bool = False) -> Pattern:
+        """Return the pattern of a day.
+
+        Parameters
+        ----------
+        lit, full : ndarray, shape (86400,)
+            Whether the lamp burns, and whether it runs undimmed.
+        step_s : int
+            The controller's time step. [s]
+        is_planned_full : bool
+            Whether the day is planned at full, so that nothing shorter than a step is possible.
+        """
         full = full & lit
         paid_s = np.cumsum(full)
         dimmed = tuple(
@@ -66,7 +84,8 @@ class Pattern:
             for start, stop in runs_of_true(lit & ~full, repeats=False)
         )
         packed = np.packbits(lit).tobytes(), np.packbits(full).tobytes()
-        return cls(packed, min(step_s, EDGE_MOST_S), int(lit.sum()), int(paid_s[-1]), dimmed)
+        edge_s = step_s if is_planned_full else min(step_s, EDGE_MOST_S)
+        return cls(packed, edge_s, int(lit.sum()), int(paid_s[-1]), dimmed)
 
     @property
     def lit(self) -> Bools:
@@ -102,8 +121,6 @@ class TubeHours:
         When the last owed second was paid; None if nothing was owed or it is not paid yet.
     runs : list of Dimmed
         Runs lit but not full while burn-in was owed, edges among them.
-    step_s : int
-        The longest run that is an edge. [s]
     """
 
     lit_hours_before: float
@@ -112,7 +129,6 @@ class TubeHours:
     full_seconds: int = 0
     paid_at: dt.datetime | None = None
     runs: list[Dimmed] = field(default_factory=list)
-    step_s: int = field(default=0, compare=False)
 
     @property
     def lit_hours(self) -> float:
@@ -131,13 +147,13 @@ class TubeHours:
 
     @property
     def dimmed(self) -> list[Dimmed]:
-        """Runs longer than one time step, in order."""
-        return [run for run in self.runs if run.length_s > self.step_s]
+        """Runs that are no edges, in order."""
+        return [run for run in self.runs if not run.is_edge]
 
     @property
     def edge_seconds(self) -> int:
-        """Time in runs of at most one time step. [s]"""
-        return sum(run.length_s for run in self.runs if run.length_s <= self.step_s)
+        """Time in edges. [s]"""
+        return sum(run.length_s for run in self.runs if run.is_edge)
 
     def _owed_s(self) -> float:
         owed = self.owed_hours_before * SECONDS_PER_HOUR - self.full_seconds
@@ -157,32 +173,31 @@ class TubeHours:
         fitted : datetime or None
             When the tube was fitted: seconds before this do not count. None if it is in already.
         """
-        self.step_s = pattern.edge_s
         for date in dates:
             begin = _seconds_before(fitted, date)
             if begin >= SECONDS_PER_DAY:
                 continue
             owed_s = self._owed_s()
             if begin > 0 or 0 < owed_s <= pattern.full_s + DEBT_SLACK_S:
-                self._run_day(date, begin, pattern.lit, pattern.full)
+                self._run_day(date, begin, pattern)
                 continue
             if owed_s > 0:  # not to be paid today
                 for start, stop, paid_s in pattern.dimmed:
                     owed = (owed_s - paid_s) / SECONDS_PER_HOUR
-                    self._add_run(Dimmed(date, start, stop - start, owed))
+                    self._add_run(Dimmed(date, start, stop - start, owed, pattern.edge_s))
             self.lit_seconds += pattern.lit_s
             self.full_seconds += pattern.full_s
         return self
 
-    def _run_day(self, date: dt.date, begin: int, lit: Bools, full: Bools) -> None:
-        lit_now, full_now = lit.copy(), full & lit
+    def _run_day(self, date: dt.date, begin: int, pattern: Pattern) -> None:
+        lit_now, full_now = pattern.lit, pattern.full
         lit_now[:begin] = full_now[:begin] = False
         paid_s = np.cumsum(full_now)
         owed_s = self._owed_s()
         owing = owed_s - (paid_s - full_now) > DEBT_SLACK_S  # as the second begins
         for start, stop in runs_of_true(lit_now & ~full_now & owing, repeats=False):
             owed = (owed_s - int(paid_s[start])) / SECONDS_PER_HOUR
-            self._add_run(Dimmed(date, start, stop - start, owed))
+            self._add_run(Dimmed(date, start, stop - start, owed, pattern.edge_s))
         if owed_s > 0 and paid_s[-1] >= owed_s - DEBT_SLACK_S:
             second = int(np.searchsorted(paid_s, owed_s - DEBT_SLACK_S)) + 1
             self.paid_at = _moment(date, second)

@@ -94,8 +94,8 @@ OWING = bench(
 
 
 def ran(*runs: Dimmed) -> TubeHours:
-    """Return the hours of a tube; a run of at most five minutes is an edge and may be."""
-    return TubeHours(0.0, 12.0, runs=list(runs), step_s=300)
+    """Return the hours of a tube."""
+    return TubeHours(0.0, 12.0, runs=list(runs))
 
 
 def owing(**hours: TubeHours) -> Program:
@@ -106,7 +106,8 @@ def owing(**hours: TubeHours) -> Program:
 
 
 def run(day: int, time_h: int, length_s: int, owed_h: float = 12.0) -> Dimmed:
-    return Dimmed(on(day), time_h * 3600, length_s, owed_h)
+    """Return a dimmed run; one of at most five minutes is an edge and may be."""
+    return Dimmed(on(day), time_h * 3600, length_s, owed_h, edge_s=300)
 
 
 @pytest.mark.parametrize(("length_s", "is_found"), [(299, False), (300, False), (301, True)])

@@ -48,6 +48,16 @@ def test_twelve_hours_are_paid_on_two_days_of_seven_point_seven() -> None:
     )
 
 
+def test_steps_of_a_quarter_of_an_hour_do_not_make_days_at_full_dimmed() -> None:
+    # A line from the last full row to the dark row takes one step of 900 s, not five minutes.
+    p = compile_program(edited(("time_step_minutes: 1", "time_step_minutes: 15")), march(1, 4))
+    assert any(table.plan.windows for table in p.tables)
+    for id in ("a", "b"):
+        assert p.tubes[id].hours.owed_hours == 0
+        assert p.tubes[id].hours.dimmed == []
+        assert p.tubes[id].hours.edge_seconds >= 890
+
+
 def test_days_that_are_left_alone_stay_as_they_are() -> None:
     p = program(top="burn_in: leave\n")
     assert spans(p) == [(1, 10)]

@@ -351,6 +351,17 @@ def test_on_a_coarse_grid_an_edge_is_at_most_five_minutes(length: int, is_edge: 
     assert (ledger.edge_seconds, len(ledger.dimmed)) == ((length, 0) if is_edge else (0, 1))
 
 
+@pytest.mark.parametrize(("length", "is_edge"), [(899, True), (900, True), (901, False)])
+def test_on_a_day_planned_at_full_an_edge_is_a_whole_step(length: int, is_edge: bool) -> None:
+    lit, full = mask((9 * HOUR, 12 * HOUR + length)), mask((9 * HOUR, 12 * HOUR))
+    planned = Pattern.of(lit, full, 900, is_planned_full=True)
+    ledger = TubeHours(0.0, 100.0).run(days(1), planned)
+    assert (ledger.edge_seconds, len(ledger.dimmed)) == ((length, 0) if is_edge else (0, 1))
+    # a day by the plan beside it keeps its own edges of five minutes
+    ledger.run(days(1, FIRST + dt.timedelta(days=1)), Pattern.of(lit, full, 900))
+    assert len(ledger.dimmed) == (1 if is_edge else 2)
+
+
 @pytest.mark.parametrize(("edge_s", "is_dark_or_full"), [(59, True), (60, True), (61, False)])
 def test_a_day_with_edges_of_one_step_is_dark_or_full(edge_s: int, is_dark_or_full: bool) -> None:
     lit, full = mask((9 * HOUR, 12 * HOUR)), mask((9 * HOUR + edge_s, 12 * HOUR))
