@@ -243,6 +243,8 @@ CASES = [
          "k" * 80, "unknown key '" + "k" * 57 + "…'"),
     Case("PHO201", [("title: Test bench", "title: Test bench\nseasons: {tables: 4}")], 3, 1, "seasons",
          "unknown key 'seasons'", help="this key is called 'dated_tables' now"),
+    Case("PHO201", [("floor: {volts: 1.0, light_percent: 1}", "floor: {volts: 1,0, light_percent: 1}")],
+         22, 22, "0", "unknown key '0'", help="write decimals with a point: `volts: 1.0`"),
     # PHO202: missing keys
     Case("PHO202", [("schedule: 1\n", "")], 1, 1, "t", "the schedule lacks 'schedule'",
          help="The version of this language"),
@@ -669,6 +671,9 @@ CASES = [
          help="write `plan_clock: civil`"),
     Case("PHO333", [("longitude: -29.5", "longitude: 29.5")], 3, 36, "29.5",
          "the sun's noon is about 09:02 there by the clock of Atlantic/Azores", help="is the sign right"),
+    Case("PHO335", [("floor: {volts: 1.0, light_percent: 1}", "floor: {volts: 1.0, light_percent: 0.03}")],
+         22, 40, "0.03", "a floor of 0.03 % of full light: was 3 % meant?",
+         help="92 for 92 %"),
     Case("PHO332", [(", minutes: 60, shape: sine}", ", shape: sine}")], 50, 7, "dawn",
          "it needs 'minutes' or 'end', and has neither"),
     Case("PHO332", [("dusk: {end: 21:00, minutes: 60}", "dusk: {end: 21:00, minutes: 60, start: 20:00}")],

@@ -386,7 +386,8 @@ def assert_reported_well(outcome):
 
 def assert_compiled_well(outcome):
     span = DateSpan(DATE, DATE) if outcome.schedule.needs_dates else None
-    program = compile_and_check(outcome, span).program
+    outcome = compile_and_check(outcome, span)
+    program = outcome.program
     assert program is not None or outcome.report.has_errors  # a day may not exist on that date
     for c in program.channels.values() if program else ():
         converter, replay = c.path.converter, c.replay

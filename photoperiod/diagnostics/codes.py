@@ -199,6 +199,11 @@ _ALL = (
          "What the channel gives there is not known, so the dose of the zone is without it, and no limit of"
          " the zone can be shown to be kept. Measure there too, with this channel alone, at full. Write 0 if"
          " none of its light falls into the zone."),
+    Code("PHO335", "unit-in-doubt", _WARNING, "a value that looks as if another unit was meant",
+         "A ramp of less than ten minutes that is no whole number of them looks like hours. A day whose"
+         " peak is at most 1 % of full, or a floor below 0.1 %, looks like a share of full instead of a"
+         " percentage (0.1 % is the least level of the curve of IEC 62386-102). If it is meant, write the"
+         " ramp in whole minutes; a moon is planned by `moonlight`."),
     # 4xx: checks on the compiled days
     Code("PHO401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"

@@ -14,6 +14,7 @@ from photoperiod.schedule.ballasts import build_ballast, meet_ballasts
 from photoperiod.schedule.channels import build_channel, check_uses, check_whole
 from photoperiod.schedule.controller import build_controller
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.doubts import ask_about_units
 from photoperiod.schedule.findings import FileFindings, attempt
 from photoperiod.schedule.model import BurnInPolicy, Schedule
 from photoperiod.schedule.place import (
@@ -79,6 +80,7 @@ def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
     acceptances = build_acceptances(top, findings)
     check_uses(findings)
     check_whole(channels, zones, controller, findings)
+    ask_about_units(_present(ballasts).values(), _present(channels).values(), findings)
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
     if controller is None or dated_tables is None or None in parts:
         raise AlreadyReported

@@ -160,7 +160,7 @@ class _Keys:
 
     def __init__(self, path: Path, errors: list[ValidationError]) -> None:
         instance: Any = errors[0].instance
-        self.path = path
+        self.path, self.instance = path, instance
         self.schema = cast(dict[str, Any], errors[0].schema)
         self.allowed = list(self.schema.get("properties", {}))
         #: Keys of older versions, each with its new name.
@@ -190,7 +190,12 @@ class _Keys:
         """Return a diagnostic for each key; a misspelt key is not reported as missing too."""
         strange = [
             schema_words.of_unknown_key(
-                self.path, key, guess, self.allowed, is_renamed=key in self.renamed
+                self.path,
+                key,
+                guess,
+                self.allowed,
+                is_renamed=key in self.renamed,
+                decimals_of=schema_words.cut_at_comma(self.instance, key),
             )
             for key, guess in self.unknown.items()
         ]

@@ -39,6 +39,8 @@ _THINGS = {
     "Properties": ("entry", "entries"),
 }
 
+_DECIMAL_POINT = "write decimals with a point: a comma begins the next item"
+
 #: Characters that look like a blank, a hyphen or a colon and are not.
 _LOOK_ALIKES = "\u00a0‐‑‒–—−："
 
@@ -141,8 +143,16 @@ def _size(error: ValidationError, path: Path) -> Diagnostic:
         else f"at most {limit} {is_are} allowed"
     )
     return Diagnostic(
-        code="PHO207", path=path, message=f"{size} {one if size == 1 else many}, but {rule}"
+        code="PHO207",
+        path=path,
+        message=f"{size} {one if size == 1 else many}, but {rule}",
+        help=_DECIMAL_POINT if keyword == "maxItems" and _are_whole(value) else "",
     )
+
+
+def _are_whole(items: Any) -> bool:
+    """Return whether all items are whole numbers, as decimal commas in a list make them."""
+    return all(isinstance(item, int) and not isinstance(item, bool) for item in items)
 
 
 def _unique(error: ValidationError, path: Path) -> Diagnostic:
@@ -180,13 +190,23 @@ def of_id(error: ValidationError, path: Path) -> Diagnostic:
 
 
 def of_unknown_key(
-    path: Path, key: str, guess: str | None, allowed: list[str], *, is_renamed: bool = False
+    path: Path,
+    key: str,
+    guess: str | None,
+    allowed: list[str],
+    *,
+    is_renamed: bool = False,
+    decimals_of: tuple[str, int] | None = None,
 ) -> Diagnostic:
     """Return the diagnostic for a key that a mapping can't have.
 
     ``guess`` is the key that was probably meant, if any; if ``is_renamed``, it is the key's new name.
+    ``decimals_of`` is what `cut_at_comma` returns for the key.
     """
-    if is_renamed:
+    if decimals_of:
+        before, whole = decimals_of
+        help = f"write decimals with a point: `{before}: {whole}.{short(key)}`"
+    elif is_renamed:
         help = f"this key is called '{guess}' now"
     else:
         help = f"did you mean '{guess}'?" if guess else suggestion(key, allowed)
@@ -197,6 +217,22 @@ def of_unknown_key(
         message=f"unknown key '{short(key)}'",
         help=help,
     )
+
+
+def cut_at_comma(mapping: dict[str, Any], key: str) -> tuple[str, int] | None:
+    """Return the key and whole number that a decimal comma cut off before a key, None if none did.
+
+    ``{volts: 1,0}`` is ``volts: 1`` and a key ``0`` without a value: inside braces a comma ends an entry.
+    """
+    if not re.fullmatch("[0-9]{1,6}", key) or mapping[key] is not None:
+        return None
+    keys = list(mapping)
+    place = keys.index(key)
+    if place == 0:
+        return None
+    value = mapping[keys[place - 1]]
+    is_whole = isinstance(value, int) and not isinstance(value, bool)
+    return (keys[place - 1], value) if is_whole else None
 
 
 def of_missing_key(path: Path, key: str, about: dict[str, Any], document: str) -> Diagnostic:

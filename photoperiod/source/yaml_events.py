@@ -238,7 +238,9 @@ class Builder:
                 "PHO102",
                 f"the key '{short(key)}' stands twice here",
                 event,
-                help="remove or rename one of them",
+                help="write decimals with a point: a comma begins the next entry"
+                if key.isdecimal()
+                else "remove or rename one of them",
                 related=(Related(message="first written here", source_range=first),),
             )
             parent.key_is_bad = True

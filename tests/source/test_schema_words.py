@@ -121,7 +121,14 @@ def error(schema: dict[str, Any], value: Any) -> ValidationError:
         ({"minLength": 2}, "x", "PHO207", "1 character, but at least 2 are needed", ""),
         ({"maxLength": 1}, "xy", "PHO207", "2 characters, but at most 1 is allowed", ""),
         ({"minItems": 1}, [], "PHO207", "0 items, but at least 1 is needed", ""),
-        ({"maxItems": 2}, [1, 2, 3], "PHO207", "3 items, but at most 2 are allowed", ""),
+        ({"maxItems": 2}, ["a", 2, 3], "PHO207", "3 items, but at most 2 are allowed", ""),
+        (
+            {"maxItems": 2},  # [3,5, 9] for 3.5 and 9
+            [3, 5, 9],
+            "PHO207",
+            "3 items, but at most 2 are allowed",
+            "write decimals with a point: a comma begins the next item",
+        ),
         ({"minProperties": 2}, {"a": 1}, "PHO207", "1 entry, but at least 2 are needed", ""),
         ({"maxProperties": 0}, {"a": 1}, "PHO207", "1 entry, but at most 0 are allowed", ""),
     ],
@@ -213,6 +220,24 @@ def test_keys() -> None:
     for path, where in ((("pair",), "'pair' lacks"), (("points", 0), "this item lacks")):
         message = schema_words.of_missing_key(path, "volts", {}, "schedule").message
         assert message.startswith(where)
+
+
+@pytest.mark.parametrize(
+    ("mapping", "key", "found"),
+    [
+        ({"volts": 1, "0": None, "light_percent": 1}, "0", ("volts", 1)),
+        ({"volts": 92, "5": None}, "5", ("volts", 92)),
+        ({"volts": 1, "0": 3}, "0", None),  # a value of its own
+        ({"volts": 1.5, "0": None}, "0", None),  # 1.5,0 is no number
+        ({"volts": True, "0": None}, "0", None),
+        ({"volts": 1, "x": None}, "x", None),
+        ({"0": None, "volts": 1}, "0", None),  # nothing before it
+    ],
+)
+def test_a_comma_that_cut_a_number_in_two(
+    mapping: dict[str, Any], key: str, found: tuple[str, int] | None
+) -> None:
+    assert schema_words.cut_at_comma(mapping, key) == found
 
 
 def test_a_key_that_is_no_id() -> None:
