@@ -139,7 +139,10 @@ class _Finder:
         errors = {}
         for group, season in parts:
             mine = {id: fits[id] for id in season.fits}
-            for id, error in group.errors(mine, first, last)[0].items():
+            known = season.errors
+            if (first, last) != (season.first, season.last) or mine != season.fits:
+                known, _ = group.errors(mine, first, last)
+            for id, error in known.items():
                 errors[id] = ChannelSeason(
                     error=error,
                     first=self.span.first + season.first * _DAY,

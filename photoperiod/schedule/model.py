@@ -73,7 +73,7 @@ class BorrowedSky:
 class DatedTables:
     """How many dated tables are made where every day is another one.
 
-    As few as keep three errors: of light [share of the channel's brightest], of the time at which that
+    Few that keep three errors: of light [share of the channel's brightest], of the time at which that
     light comes [s], and of dose [share]. Or just ``tables`` of them, the best there are.
     """
 

@@ -1,8 +1,9 @@
 """Few tables for many days: runs of days that one table serves within stated errors.
 
-Days are compared by their light at whole minutes. The error of a table on a day has two parts. Its
-light may leave the range that the day wants within a tolerance in time; the distance counts as a share
-of the channel's brightest light. And its dose may differ from the day's.
+Days are compared by their light at whole minutes; a table is then measured at every second of each of
+its days. The error of a table on a day has two parts. Its light may leave the range that the day wants
+within a tolerance in time; the distance counts as a share of the channel's brightest light. And its dose
+may differ from the day's.
 
 At each minute, every table of a run is off by at least half the distance between the brightest and
 the dimmest day of the run. That bound rules most runs out without a single fit.
@@ -21,7 +22,7 @@ import numpy as np
 from photoperiod.arrays import Floats, Singles
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
-from photoperiod.units import SECONDS_PER_DAY
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 #: Days are compared this far apart [s].
 SAMPLE_S = 60
@@ -120,7 +121,8 @@ class ComparedDays:
             id: np.maximum(wanted.mean(axis=1, dtype=np.float64) * 24, LEAST_DOSE_H)
             for id, wanted in samples.items()
         }
-        reach = max(tolerance_s // SAMPLE_S, 1)
+        self.tolerance_s = max(tolerance_s, SAMPLE_S)
+        reach = self.tolerance_s // SAMPLE_S
         self._near = {
             id: (_nearby(wanted, reach, np.minimum), _nearby(wanted, reach, np.maximum))
             for id, wanted in samples.items()
@@ -231,10 +233,30 @@ class SeasonDays(ComparedDays):
                 wanted = float(self.doses[id][day])
                 dose = abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted
                 now[id] = found[id].joined(Error(light, dose))
+            if all(error.keeps(light_most, dose_most) for error in now.values()):
+                for id, error in self._at_every_second(fits, day, is_alone=first == last).items():
+                    now[id] = now[id].joined(error)
             if not all(error.keeps(light_most, dose_most) for error in now.values()):
                 return found, day - 1
             found = now
         return found, last
+
+    def _at_every_second(
+        self, fits: Mapping[str, Fit], day: int, *, is_alone: bool
+    ) -> dict[str, Error]:
+        """Return the errors of a table on a day by channel, looked at in every second."""
+        found = {}
+        targets = self.targets[day]
+        for id, each in fits.items():
+            wanted, given = targets[id].reachable, each.replay.light
+            low, high = _near_seconds(wanted, self.tolerance_s)
+            light = float(np.maximum(low - given, given - high).max()) / self.peaks[id]
+            if id in self.keep_dark and not is_alone and ((given > 0) & (high <= 0)).any():
+                light = max(light, 1.0)
+            dose = max(float(wanted.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H)
+            off = abs(max(float(given.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H) - dose)
+            found[id] = Error(light, off / dose)
+        return found
 
     def fit(self, first: int, last: int) -> Mapping[str, Fit]:
         """Return the table of a run."""
@@ -263,6 +285,21 @@ def _nearby(wanted: Singles, reach: int, best: Callable[..., Singles]) -> Single
         window *= 2
     found = best(found, np.roll(found, window - length, axis=1))
     return np.roll(found, reach, axis=1)
+
+
+def _near_seconds(wanted: Floats, reach_s: int) -> tuple[Singles, Singles]:
+    """Return the least and the most light of a day within some seconds of each, shape (86400,)."""
+    around = np.pad(wanted.astype(np.float32), reach_s, mode="wrap")
+    length = 2 * reach_s + 1
+    found = []
+    for best in (np.minimum, np.maximum):
+        near, window = around, 1
+        while 2 * window <= length:
+            near = best(near[:-window], near[window:])
+            window *= 2
+        rest = length - window
+        found.append(best(near[:-rest], near[rest:]) if rest else near)
+    return found[0], found[1]
 
 
 def seasons(

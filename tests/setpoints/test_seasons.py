@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from photoperiod.setpoints.fit import Fit, fit
 from photoperiod.setpoints.problem import Target
@@ -195,3 +196,23 @@ def test_a_step_of_the_sun_is_followed_within_the_tolerance_in_time() -> None:
     assert max(s.last - s.first for s in found) + 1 == 5
     daily = seasons(span_of(lights, tolerance_s=60), light_error=0.05, dose_error=0.5)
     assert max(s.last - s.first for s in daily) + 1 <= 2
+
+
+def test_errors_are_kept_at_every_second_and_not_only_at_whole_minutes() -> None:
+    # On at 06:00 less 77 s a day. Four days from the middle are 308 s, more than five minutes, although
+    # they are five minutes from minute to minute.
+    lights = []
+    for day in range(12):
+        light = np.zeros(DAY)
+        light[6 * 3600 - 77 * day : 18 * 3600] = 0.5
+        lights.append(light)
+    span = span_of(lights)
+    for season in seasons(span, light_error=0.05, dose_error=0.5):
+        given = season.fits["blue"].replay.light
+        for day in range(season.first, season.last + 1):
+            wanted = span.targets[day]["blue"].reachable
+            most = ndimage.maximum_filter1d(wanted, 601, mode="wrap")
+            least = ndimage.minimum_filter1d(wanted, 601, mode="wrap")
+            off = np.maximum(given - most, least - given).max() / wanted.max()
+            assert off <= 0.05 + 1e-6
+            assert season.errors["blue"].light >= off - 1e-6
