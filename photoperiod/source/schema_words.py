@@ -77,8 +77,17 @@ def _type(error: ValidationError, path: Path) -> Diagnostic:
         code="PHO203",
         path=path,
         message=f"expected {wanted}, got {describe(error.instance)}",
-        help=_type_help(types[0], error.instance, error.schema),
+        help=_with_deceiver(
+            _type_help(types[0], error.instance, error.schema), _written(error.instance)
+        ),
     )
+
+
+def _written(value: Any) -> str:
+    """Return the text of a value in which a character may deceive: its own, or that of its keys."""
+    if isinstance(value, dict):
+        return "".join(str(key) for key in value)[:200]
+    return value[:200] if isinstance(value, str) else ""
 
 
 def _enum(error: ValidationError, path: Path) -> Diagnostic:
@@ -87,7 +96,10 @@ def _enum(error: ValidationError, path: Path) -> Diagnostic:
         code="PHO204",
         path=path,
         message=f"{describe(error.instance)} is not allowed here",
-        help=suggestion(str(error.instance), [str(value) for value in rule]),
+        help=_with_deceiver(
+            suggestion(str(error.instance), [str(value) for value in rule]),
+            _written(error.instance),
+        ),
     )
 
 
@@ -118,18 +130,24 @@ def _limit(error: ValidationError, path: Path) -> Diagnostic:
 def _pattern(error: ValidationError, path: Path) -> Diagnostic:
     schema: Any = error.schema
     text = str(error.instance)[:200]
-    help = str(schema.get("patternErrorMessage", ""))
-    alike = [c for c in text if c in _LOOK_ALIKES]
-    unseen = [c for c in text if (c.isspace() and c != " ") or not c.isprintable()]
-    if alike or unseen:
-        what = "only looks alike" if alike else "can't be seen"
-        help += f"; it holds the character U+{ord((alike or unseen)[0]):04X}, which {what}"
+    help = _with_deceiver(str(schema.get("patternErrorMessage", "")), text)
     return Diagnostic(
         code="PHO206",
         path=path,
         message=f"{describe(error.instance)} does not have the right form",
         help=help,
     )
+
+
+def _with_deceiver(help: str, text: str) -> str:
+    """Return a help that also names the first character of a text that looks like another, or like none."""
+    alike = [c for c in text if c in _LOOK_ALIKES]
+    unseen = [c for c in text if (c.isspace() and c != " ") or not c.isprintable()]
+    if not alike and not unseen:
+        return help
+    what = "only looks alike" if alike else "can't be seen"
+    said = f"it holds the character U+{ord((alike or unseen)[0]):04X}, which {what}"
+    return f"{help}; {said}" if help else said
 
 
 def _size(error: ValidationError, path: Path) -> Diagnostic:
@@ -215,7 +233,7 @@ def of_unknown_key(
         path=(*path, key),
         on_key=True,
         message=f"unknown key '{short(key)}'",
-        help=help,
+        help=_with_deceiver(help, key[:200]),
     )
 
 

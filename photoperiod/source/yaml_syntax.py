@@ -11,12 +11,14 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 from photoperiod.diagnostics.model import Diagnostic, Related, SourceRange
+from photoperiod.source.yaml_indent import beside_nothing, hard_space, too_deep
 from photoperiod.text import short
 
 if TYPE_CHECKING:
     import yaml
 
 _SECOND_COLON = "a second ':' in one line, or a line indented too far"
+_SECOND_COLON_HELP = "put text with ': ' into quotes, and indent keys of one mapping alike"
 _NO_COLON = "a line without ': ' (a colon and a space)"
 _WRITE_A_COLON = "write `key: value` with a space after the colon"
 
@@ -41,7 +43,7 @@ _ADVICE = (
     _Advice(
         r"^mapping values are not allowed",
         _SECOND_COLON,
-        "put text with ': ' into quotes, and indent keys of one mapping alike",
+        _SECOND_COLON_HELP,
     ),
     _Advice(r"^could not find expected ':'", _NO_COLON, _WRITE_A_COLON),
     _Advice(
@@ -88,6 +90,15 @@ def explained(
             source_range=at,
             help="indent with spaces only",
         )
+    hard = hard_space(lines, at.line)
+    if hard is not None:
+        letter = lines[hard.line - 1][hard.column - 1]
+        return Diagnostic(
+            code="PHO101",
+            message=f"a hard space (U+{ord(letter):04X}) stands where YAML wants a space",
+            source_range=hard,
+            help="it looks like a space and is none: delete it and type a space",
+        )
     if began is not None and _is_open_quote(error, problem):
         return Diagnostic(code="PHO101", message="this quoted text never ends", source_range=began)
     related: tuple[Related, ...] = ()
@@ -97,8 +108,20 @@ def explained(
         what = f"{short(error.context)} that began here"
         related = (Related(message=what, source_range=began),)
     message, help = _advice(problem)
+    wrong = None
     if message == _SECOND_COLON:
         message, help, at = _blame_the_line_above(lines, at, help)
+        if help == _SECOND_COLON_HELP:
+            wrong = too_deep(lines, at.line)
+    elif "expected block end" in message:
+        wrong = beside_nothing(lines, at.line)
+    if wrong is not None:
+        return Diagnostic(
+            code="PHO101",
+            message=wrong.message,
+            source_range=wrong.source_range,
+            help="indent the keys of one mapping alike; text with ': ' needs quotes",
+        )
     return Diagnostic(code="PHO101", message=message, source_range=at, help=help, related=related)
 
 

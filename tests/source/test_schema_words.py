@@ -156,6 +156,16 @@ def test_characters_that_deceive_are_named(text: str, says: str) -> None:
     assert found.help == f"letters; it holds the character {says}"
 
 
+def test_characters_that_deceive_are_named_in_keys_and_words() -> None:
+    alike = "it holds the character U+00A0, which only looks alike"
+    key = schema_words.of_unknown_key((), "volts:\u00a01.0", None, ["volts"])
+    assert key.help.endswith(f"; {alike}")
+    word = schema_words.of_value(error({"enum": ["line", "hold"]}, "line\u00a0"), (), "schedule")
+    assert word.help == f"did you mean 'line'?; {alike}"
+    entry = schema_words.of_value(error({"type": "array"}, {"-\u00a0a": 1}), (), "schedule")
+    assert entry.help.endswith(alike)
+
+
 def test_a_name_that_stands_twice_shows_where_it_stood_first() -> None:
     found = schema_words.of_value(
         error({"uniqueItems": True}, ["a", "b", "b"]), ("tubes",), "schedule"

@@ -40,7 +40,10 @@ def test_an_unknown_escape_is_not_taken_for_an_open_quote():
 @pytest.mark.parametrize(
     ("text", "message", "help", "at"),
     [
-        ("a: 1\n b: 2\n", "a second ':' in one line", "into quotes", (2, 3, 2, 4)),
+        ("a: 1\n b: 2\n", "indented by 1 space, the line above it by 0", "alike", (2, 2, 2, 3)),
+        ("a:\n  b: 1\n c: 2\n", "by 1 space, the lines above it by 0 or 2", "alike", (3, 2, 3, 3)),
+        ("a:\u00a01\nb: 2\n", "a hard space (U+00A0)", "type a space", (1, 3, 1, 4)),
+        ("a:\n\u00a0 b: 1\n  c: 2\n", "a hard space (U+00A0)", "type a space", (2, 1, 2, 2)),
         ("a: b: c\n", "a second ':' in one line", "into quotes", (1, 5, 1, 6)),
         ("a:1\nb: 2\n", "a second ':'", "missing after ':' on line 1?", (2, 2, 2, 3)),
         ("a 1\nb: 2\n", "a line without ': '", "a space after the colon", (1, 1, 1, 4)),
