@@ -16,7 +16,7 @@ def lit_at_change(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel whose light jumps between tables, at its first jump."""
     for id, channel in program.schedule.channels.items():
         jumps = []
-        for before, after in itertools.pairwise(program.tables):
+        for before, after in itertools.pairwise(program.controller_tables):
             old = float(before.channels[id].replay.light[-1])
             new = float(after.channels[id].replay.light[0])
             if abs(new - old) > WORTH_LIGHT and after.span:

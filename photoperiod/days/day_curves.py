@@ -17,6 +17,7 @@ import numpy as np
 
 from photoperiod.arrays import Floats, Ints
 from photoperiod.curves.curve import Curve, Signal, Slice
+from photoperiod.days.passing_day import PassingDay
 from photoperiod.days.signals import DayFault, signals_by_clock, signals_on
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.schedule.model import Channel, Schedule
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 
 #: So many dates of a channel are kept: a year is gone through more than once.
 KEPT_DATES = 400
+
+#: Later dates have no changes of clocks: the calendar of Python ends too near.
+LAST_DATE_OF_CLOCKS = dt.date(dt.MAXYEAR - 1, 12, 1)
 
 _DAY = dt.timedelta(days=1)
 
@@ -50,6 +54,16 @@ class Piece:
     shift_s: int
     unix_s: int
 
+    @property
+    def begin_s(self) -> int:
+        """Where it begins. [s of the controller's day]"""
+        return self.start_s + self.shift_s
+
+    @property
+    def end_s(self) -> int:
+        """Where it ends. [s of the controller's day]"""
+        return self.stop_s + self.shift_s
+
 
 def clock_of(schedule: Schedule, kind: ClockKind) -> Clock:
     """Return a clock of the place; UTC where there is no place."""
@@ -67,6 +81,7 @@ class DayCurves:
         self.follows_sky = schedule.follows_sky
         self.has_one_clock = schedule.has_one_clock
         self._by_sky = {id for id, c in schedule.channels.items() if c.follows_sky}
+        self._skies: dict[int, Almanac] = {}
         self._signals: dict[tuple[str, dt.date], tuple[Signal, ...] | DayFault] = {}
 
     @functools.cached_property
@@ -91,9 +106,8 @@ class DayCurves:
         """The clock of the controller."""
         return clock_of(self.schedule, self.schedule.controller.clock)
 
-    @functools.cached_property
-    def sky(self) -> Almanac:
-        """The sky that the plan follows: that of the place, or the borrowed one.
+    def sky_on(self, date: dt.date) -> Almanac:
+        """Return the sky that the plan follows on one of its dates: that of the place, or the borrowed one.
 
         Its libraries are imported here, because most schedules never ask for it.
         """
@@ -109,29 +123,35 @@ class DayCurves:
         else:
             latitude, longitude = borrowed.latitude_deg, borrowed.longitude_deg
             share = borrowed.season_share
-        return Almanac(
-            sun=Sun(latitude, longitude, share),
-            moon=Moon(latitude, longitude),
-            clock=self.plan_clock,
-            shift_s=self._shift_s(longitude),
-        )
+        shift_s = self._shift_s(longitude, date)
+        if shift_s not in self._skies:
+            self._skies[shift_s] = Almanac(
+                sun=Sun(latitude, longitude, share),
+                moon=Moon(latitude, longitude),
+                clock=self.plan_clock,
+                shift_s=shift_s,
+            )
+        return self._skies[shift_s]
 
-    def _shift_s(self, longitude_deg: float) -> int:
-        """Return how much later than there everything happens here. [s]
+    def _shift_s(self, longitude_deg: float, date: dt.date) -> int:
+        """Return how much later than there everything happens here on a plan date. [s]
 
-        It brings the mean noon of a longitude to the time that was asked for, by at most half a day.
+        It brings the mean noon of a longitude to the time that was asked for, by at most half a day; where
+        the place changes its base, noon moves with it.
         """
         borrowed = self.schedule.sky
         if borrowed is None or borrowed.noon_s is None:
             return 0
         is_utc = self.schedule.plan_clock == ClockKind.UTC
         clock = clock_of(self.schedule, ClockKind.UTC if is_utc else ClockKind.STANDARD)
-        noon_utc_s = borrowed.noon_s - clock.offset_s(REFERENCE_UNIX_S)
+        usual_s = clock.offset_s(REFERENCE_UNIX_S)
+        noon_utc_s = borrowed.noon_s - usual_s
         from photoperiod.sky.sun import SECONDS_PER_DEGREE
 
         mean_noon_utc_s = 12 * SECONDS_PER_HOUR - round(longitude_deg * SECONDS_PER_DEGREE)
         half = SECONDS_PER_DAY // 2
-        return (noon_utc_s - mean_noon_utc_s + half) % SECONDS_PER_DAY - half
+        shift_s = (noon_utc_s - mean_noon_utc_s + half) % SECONDS_PER_DAY - half
+        return shift_s - (clock.offset_s(self.plan_clock.unix_of(date, half)) - usual_s)
 
     def curves(self, date: dt.date | None) -> dict[str, Curve]:
         """Return what every channel is wanted to give through a date of the controller's clock.
@@ -178,7 +198,7 @@ class DayCurves:
             return
         for days_ago in NEIGHBOURS:
             date = piece.date - days_ago * _DAY
-            start = piece.unix_s - self.sky.midnight(date)
+            start = piece.unix_s - self.sky_on(date).midnight(date)
             for signal in self._signals_of(channel, date, is_own=days_ago == 0):
                 yield signal, start, piece.start_s + piece.shift_s - start
 
@@ -209,7 +229,7 @@ class DayCurves:
             if len(self._signals) > KEPT_DATES * len(self.schedule.channels):
                 self._signals.clear()
             try:
-                self._signals[key] = signals_on(channel, self.sky, date)
+                self._signals[key] = signals_on(channel, self.sky_on(date), date)
             except DayFault as fault:
                 self._signals[key] = fault
         found = self._signals[key]
@@ -220,10 +240,31 @@ class DayCurves:
         return ()
 
     def pieces(self, date: dt.date) -> list[Piece]:
-        """Return a date of the controller's clock as stretches of plan dates.
+        """Return a date of the controller's clock as stretches of plan dates, from 0 to 86,400 s.
 
-        Where the controller's clock is set back, what comes second counts; where it is set forward
-        the plan goes on through the times that never come.
+        Where the controller's clock is set back, what comes second counts; where it is set forward the
+        plan goes on through the times that never come: onward from what was before them, and backward
+        from the first light of the date where midnight itself never comes.
+        """
+        found: list[Piece] = []
+        for piece in self.passing_pieces(date):
+            second = piece.begin_s
+            if found and second < found[-1].end_s:
+                found = _cut(found, second)
+            elif found and second > found[-1].end_s:
+                last = found[-1]
+                found[-1] = replace(last, stop_s=last.stop_s + second - last.end_s)
+            elif not found and second > 0:
+                found = _before(piece)
+                piece = found.pop()
+            found.append(piece)
+        return [piece for piece in found if piece.stop_s > piece.start_s]
+
+    def passing_pieces(self, date: dt.date) -> list[Piece]:
+        """Return what really passes on a date of the controller's clock, as stretches of plan dates.
+
+        In the order in which they pass: where the clock is set back they overlap, where it is set forward
+        there is a gap.
         """
         plan, controller = self.plan_clock, self.controller_clock
         begin, end = controller.day_bounds(date)
@@ -234,23 +275,38 @@ class DayCurves:
         while plan.day_bounds(day)[0] < end:
             cuts.add(max(plan.day_bounds(day)[0], begin))
             day += _DAY
-        edges = sorted(cuts)
-        found: list[Piece] = []
-        taken: list[tuple[int, int]] = []  # in seconds of the controller's day
-        for start, stop in itertools.pairwise(edges):
+        found = []
+        for start, stop in itertools.pairwise(sorted(cuts)):
             second = controller.wall_of(start)[1]
             plan_date, plan_second = plan.wall_of(start)
-            length = stop - start
-            if found and second < taken[-1][1]:
-                found, taken = _cut(found, taken, second)
-            elif found and second > taken[-1][1]:
-                last, gap = found[-1], second - taken[-1][1]
-                found[-1] = replace(last, stop_s=last.stop_s + gap)
-                taken[-1] = (taken[-1][0], second)
-            stop_s = plan_second + length
+            stop_s = plan_second + stop - start
             found.append(Piece(plan_date, plan_second, stop_s, second - plan_second, start))
-            taken.append((second, second + length))
-        return [piece for piece in found if piece.stop_s > piece.start_s]
+        return found
+
+    def changes_controller_clock(self, date: dt.date) -> bool:
+        """Return whether the controller's clock changes on a date."""
+        if date > LAST_DATE_OF_CLOCKS:
+            return False
+        return bool(self.controller_clock.changes(*self.controller_clock.day_bounds(date)))
+
+    def passing(self, date: dt.date | None) -> PassingDay | None:
+        """Return what really passes on a date on which the controller's clock changes; None on others.
+
+        Raises
+        ------
+        DayFault
+            If a day can't be built on that date.
+        """
+        if date is None or not self.changes_controller_clock(date):
+            return None
+        pieces = self.passing_pieces(date)
+        return PassingDay(
+            spans=tuple((piece.begin_s, piece.end_s) for piece in pieces),
+            curves={
+                id: tuple(Curve(tuple(self._slices(channel, [piece]))) for piece in pieces)
+                for id, channel in self.schedule.channels.items()
+            },
+        )
 
     def moons(self) -> list[str]:
         """Return the channels with a moon by phase."""
@@ -287,6 +343,9 @@ class DayCurves:
 
     def clock_changes(self, first: dt.date, last: dt.date) -> list[tuple[str, ClockChange]]:
         """Return when the plan's and the controller's clock change within some dates."""
+        last = min(last, LAST_DATE_OF_CLOCKS)
+        if last < first:
+            return []
         begin = self.controller_clock.day_bounds(first)[0]
         end = self.controller_clock.day_bounds(last)[1]
         found = [("controller", c) for c in self.controller_clock.changes(begin, end)]
@@ -294,14 +353,30 @@ class DayCurves:
         return sorted(found, key=lambda each: (each[1].at_unix_s, each[0]))
 
 
-def _cut(
-    pieces: list[Piece], taken: list[tuple[int, int]], second: int
-) -> tuple[list[Piece], list[tuple[int, int]]]:
+def _cut(pieces: list[Piece], second: int) -> list[Piece]:
     """Return pieces of which nothing is left at or after a second of the controller's day."""
-    kept, left = [], []
-    for piece, (start, stop) in zip(pieces, taken, strict=True):
-        if start < second:
-            over = max(stop - second, 0)
-            kept.append(replace(piece, stop_s=piece.stop_s - over))
-            left.append((start, stop - over))
-    return kept, left
+    return [
+        replace(piece, stop_s=piece.stop_s - max(piece.end_s - second, 0))
+        for piece in pieces
+        if piece.begin_s < second
+    ]
+
+
+def _before(first: Piece) -> list[Piece]:
+    """Return the first piece of a date whose midnight never comes, prolonged backward to 0 s.
+
+    What of it lies before the midnight of the plan is a piece of the plan date before.
+    """
+    own_s = min(first.begin_s, first.start_s)
+    longer = replace(first, start_s=first.start_s - own_s, unix_s=first.unix_s - own_s)
+    rest_s = longer.begin_s
+    if not rest_s:
+        return [longer]
+    earlier = Piece(
+        first.date - _DAY,
+        SECONDS_PER_DAY - rest_s,
+        SECONDS_PER_DAY,
+        first.shift_s - SECONDS_PER_DAY,
+        longer.unix_s - rest_s,
+    )
+    return [earlier, longer]

@@ -10,8 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from photoperiod.arrays import Floats
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.curves.curve import Curve, day_middles
+from photoperiod.days.passing_day import PassingDay
 from photoperiod.drive.grid import Rounding
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
@@ -190,10 +191,15 @@ class ZoneDay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CompiledDay:
-    """The tables of all channels for one day, and what they give."""
+    """The tables of all channels for one day, and what they give.
+
+    ``length_s`` is how long the day is [s]: not 86,400 where the controller's clock changes. Doses, energy
+    and lit times are those of the time that really passes; runs, starts and peaks those of the table.
+    """
 
     channels: Mapping[str, ChannelDay]
     zones: Mapping[str, ZoneDay]
+    length_s: int = SECONDS_PER_DAY
 
 
 def compile_day(
@@ -203,6 +209,7 @@ def compile_day(
     roles: Mapping[str, Role],
     brightness: Mapping[str, Brightness],
     again: Callable[[str], tuple[Curve, Target]] | None = None,
+    passing: PassingDay | None = None,
 ) -> CompiledDay:
     """Return what fitted tables give.
 
@@ -220,6 +227,8 @@ def compile_day(
         1 where a channel has none. [ratio]
     again : callable or None
         Makes the curve and the target of a channel again, where they should not be kept.
+    passing : PassingDay or None
+        What really passes of the date, where the controller's clock changes on it.
     """
     channels = {}
     for id, channel in schedule.channels.items():
@@ -231,10 +240,13 @@ def compile_day(
             roles.get(id, Role.PLAN),
             brightness.get(id, Brightness()),
             kept if again is None else functools.partial(again, id),
+            passing,
         )
     wanted = {id: each.target.reachable for id, each in fitted.items()}
-    zones = {id: _zone(zone, channels, wanted) for id, zone in schedule.zones.items()}
-    return CompiledDay(channels=channels, zones=zones)
+    seconds = slice(None) if passing is None else passing.seconds
+    zones = {id: _zone(zone, channels, wanted, seconds) for id, zone in schedule.zones.items()}
+    length_s = SECONDS_PER_DAY if passing is None else passing.length_s
+    return CompiledDay(channels=channels, zones=zones, length_s=length_s)
 
 
 def _kept(curve: Curve, target: Target) -> tuple[Curve, Target]:
@@ -246,7 +258,6 @@ class _ReplayFigures:
     """What follows from a table alone; the names are those of `ChannelDay`."""
 
     full_light_hours: float
-    lit_seconds: int
     longest_dark_s: int
     starts: int
     undefined_seconds: int
@@ -266,7 +277,6 @@ def _replay_figures(found: Fit) -> _ReplayFigures:
     }
     return _ReplayFigures(
         full_light_hours=full_light_hours(replay.light),
-        lit_seconds=int(replay.lit.sum()),
         longest_dark_s=longest_run_s(~replay.lit),
         starts=starts(replay.lit),
         undefined_seconds=int((path.is_undefined[replay.counts] & replay.lit).sum()),
@@ -282,23 +292,27 @@ def _channel(
     role: Role,
     brightness: Brightness,
     curve_and_target: CurveAndTarget,
+    passing: PassingDay | None,
 ) -> ChannelDay:
     target, found = fitted.target, fitted.fit
     path, played = target.path, _replay_figures(found)
-    reachable = target.reachable
+    seconds = slice(None) if passing is None else passing.seconds
+    light, lit = found.replay.light[seconds], found.replay.lit[seconds]
+    reachable = target.reachable[seconds]
     if role is Role.PLAN:  # the middle of each second stands for it
-        wanted = curve.light(day_middles())
+        wanted = curve.light(day_middles()) if passing is None else passing.wanted(channel.id)
         reachable = channel.ballast.curve.reachable(wanted, path.most_light)
+    plan_s = curve.integral() if passing is None else passing.plan_s(channel.id)
     hours = Amounts(
-        plan=curve.integral() / SECONDS_PER_HOUR,
+        plan=plan_s / SECONDS_PER_HOUR,
         reachable=full_light_hours(reachable),
-        replay=played.full_light_hours,
+        replay=played.full_light_hours if passing is None else full_light_hours(light),
     )
     dli = {
         zone: Amounts(
             plan=hours.plan * ppfd * SECONDS_PER_HOUR / UMOL_PER_MOL,
             reachable=hours.reachable * ppfd * brightness.begin * SECONDS_PER_HOUR / UMOL_PER_MOL,
-            replay=daily_light_integral(full_ppfd_now(ppfd, brightness.begin) * found.replay.light),
+            replay=daily_light_integral(full_ppfd_now(ppfd, brightness.begin) * light),
         )
         for zone, ppfd in channel.full_ppfd.items()
     }
@@ -314,29 +328,34 @@ def _channel(
         dli=dli,
         wanted_peak=curve.most_light,
         reachable_peak=float(target.reachable.max()),
-        reachable_lit_seconds=int((target.reachable > 0).sum()),
-        lit_seconds=played.lit_seconds,
+        reachable_lit_seconds=int((target.reachable[seconds] > 0).sum()),
+        lit_seconds=int(lit.sum()),
         longest_dark_s=played.longest_dark_s,
         starts=played.starts,
         undefined_seconds=played.undefined_seconds,
         most_volts=played.most_volts,
         rounding_errors=played.rounding_errors,
-        energy_kwh=_energy_kwh(channel, found.replay),
+        energy_kwh=_energy_kwh(channel, light, lit),
     )
 
 
-def _energy_kwh(channel: Channel, replay: Replay) -> float | None:
+def _energy_kwh(channel: Channel, light: Floats, lit: Bools) -> float | None:
     """Return a day's mains energy by a straight line in light between floor and full. [kWh]"""
     watts = channel.ballast.watts
     if watts is None:
         return None
     floor = channel.ballast.curve.floor_light
-    share = (replay.light - floor) / (1.0 - floor)
-    power = np.where(replay.lit, watts.floor + (watts.full - watts.floor) * share, watts.dark)
+    share = (light - floor) / (1.0 - floor)
+    power = np.where(lit, watts.floor + (watts.full - watts.floor) * share, watts.dark)
     return float(power.sum()) * channel.ballast_count / SECONDS_PER_HOUR / 1000
 
 
-def _zone(zone: Zone, channels: Mapping[str, ChannelDay], wanted: Mapping[str, Floats]) -> ZoneDay:
+def _zone(
+    zone: Zone,
+    channels: Mapping[str, ChannelDay],
+    wanted: Mapping[str, Floats],
+    seconds: Ints | slice,
+) -> ZoneDay:
     lighting = [c for c in channels.values() if zone.id in c.dli]
     sources = tuple(
         (c, full_ppfd_now(c.channel.full_ppfd[zone.id], c.brightness)) for c in lighting
@@ -361,19 +380,21 @@ def _zone(zone: Zone, channels: Mapping[str, ChannelDay], wanted: Mapping[str, F
         dli=Amounts(
             plan=sum(share.plan for share in shares),
             reachable=sum(share.reachable for share in shares),
-            replay=daily_light_integral(ppfd),
+            replay=daily_light_integral(ppfd[seconds]),
         ),
         peak_ppfd=float(ppfd[peak]),
         peak_second=peak,
         wanted_peak_ppfd=None if zone.ppfd_max is None else _wanted_peak(sources, wanted),
-        photoperiod_s=int((~is_night).sum()),
+        photoperiod_s=int((~is_night[seconds]).sum()),
         night_s=longest_run_s(is_night),
         dli_at_end=sum(
             share.replay * c.brightness_at_end / c.brightness
             for share, c in zip(shares, lighting, strict=True)
         ),
         peak_ppfd_at_end=peak_at_end,
-        saturation_hours=None if zone.ek_ppfd is None else saturation_hours(ppfd, zone.ek_ppfd),
+        saturation_hours=None
+        if zone.ek_ppfd is None
+        else saturation_hours(ppfd[seconds], zone.ek_ppfd),
         steepest_rise_per_minute=rise,
         steepest_second=second,
     )

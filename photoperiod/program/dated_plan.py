@@ -53,7 +53,8 @@ class Step:
 class DatedPlan:
     """Dates that one table serves, and the light at full of each channel as they begin and end.
 
-    ``begin`` and ``end`` are beside the light when PPFD was measured. [ratio]
+    ``begin`` and ``end`` are beside the light when PPFD was measured. [ratio] A date on which the
+    controller's clock changes stands alone: it is longer or shorter, and so are its doses.
     """
 
     first: dt.date
@@ -62,6 +63,7 @@ class DatedPlan:
     plan: DayPlan
     begin: Mapping[str, float]
     end: Mapping[str, float]
+    stands_alone: bool = False
 
     def takes(self, later: DatedPlan) -> bool:
         """Return whether the dates right after are more of the same, no channel brighter.
@@ -71,6 +73,7 @@ class DatedPlan:
         """
         return (
             self.day_type is later.day_type
+            and not (self.stands_alone or later.stands_alone)
             and self.plan.key == later.plan.key
             and self.plan.dimmed == later.plan.dimmed
             and all(later.begin[id] <= self.end[id] * (1 + SLACK) for id in self.end)
@@ -185,7 +188,8 @@ class _DatePlanner:
         self.tubes.run(step.date, step.stop, step.day_type.patterns_of(step.plan))
         end = self.tubes.brightness(step.stop)
         begin = {id: max(now[id], end[id]) for id in now}  # tubes may still grow brighter
-        return DatedPlan(step.date, step.stop, step.day_type, step.plan, begin, end)
+        alone = self.sequence.days.changes_controller_clock(step.date)
+        return DatedPlan(step.date, step.stop, step.day_type, step.plan, begin, end, alone)
 
 
 def _sunday(date: dt.date) -> dt.date:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.channel_day import Brightness
 from photoperiod.program.dated_plan import DatedPlan, plan_dates
 from photoperiod.program.dates import DateSpan
@@ -48,15 +49,15 @@ def compile_program(
         If the day of some date can't be built.
     """
     sequence = DaySequence(schedule, span, progress)
-    by_plan = sequence.first().compiled(BY_PLAN, {}, None if span is None else span.first)
+    days, first = sequence.days, None if span is None else span.first
+    by_plan = sequence.first().compiled(BY_PLAN, {}, first, days.passing(first))
     if span is None:
         tables: Sequence[Table] = [Table(span=None, day=by_plan)]
         return Program(
             schedule=schedule, span=None, tables=tuple(tables), first_day_by_plan=by_plan, tubes={}
         )
     tubes = FollowedTubes(sequence, span, ledger or LedgerState())
-    tables = [_table(each) for each in plan_dates(sequence, tubes, span)]
-    days = sequence.days
+    tables = [_table(each, days) for each in plan_dates(sequence, tubes, span)]
     return Program(
         schedule=schedule,
         span=span,
@@ -64,21 +65,19 @@ def compile_program(
         first_day_by_plan=by_plan,
         tubes=tubes.uses(),
         peaks_before=tubes.ledger.peaks,
-        clock_changes=()
-        if days.has_one_clock
-        else tuple(days.clock_changes(span.first, span.last)),
+        clock_changes=tuple(days.clock_changes(span.first, span.last)),
         set_back=() if days.has_one_clock else tuple(days.set_back(span.first, span.last)),
         moon_nights=_moon_nights(sequence, tables) if days.follows_sky else {},
     )
 
 
-def _table(dated: DatedPlan) -> Table:
+def _table(dated: DatedPlan, days: DayCurves) -> Table:
     """Return the table of a plan of some dates."""
     plan, season = dated.plan, dated.day_type.season
     brightness = {id: Brightness(dated.begin[id], dated.end[id]) for id in dated.begin}
     return Table(
         span=DateSpan(dated.first, dated.last),
-        day=dated.day_type.compiled(plan, brightness, dated.first),
+        day=dated.day_type.compiled(plan, brightness, dated.first, days.passing(dated.first)),
         plan=plan,
         season=season and season.without({*plan.windows, *plan.dark, *plan.scale}),
     )

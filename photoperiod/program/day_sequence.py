@@ -79,17 +79,21 @@ class DaySequence:
         return self._known[date]
 
     def until(self, date: dt.date, last: dt.date) -> dt.date:
-        """Return the last date, up to ``last``, before which the day type surely does not change."""
+        """Return the last date, up to ``last``, before which the day type surely does not change.
+
+        A date on which a clock changes stands alone.
+        """
+        for change_date in self._change_dates(date, last):
+            if change_date == date:
+                return date
+            last = change_date - _DAY
+            break
         if self.days.follows_sky:
             index = self._season_of(date)
             if index is not None:
                 return min([last, *(first - _DAY for first in self._firsts[index + 1 : index + 2])])
             next_month = (date.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
             return min(last, next_month - _DAY)
-        if self.days.has_one_clock:
-            return last
-        for change_date in self._change_dates(date, last):
-            return date if change_date == date else change_date - _DAY
         return last
 
     def _season_of(self, date: dt.date) -> int | None:
@@ -100,8 +104,6 @@ class DaySequence:
 
     def _change_dates(self, first: dt.date, last: dt.date) -> list[dt.date]:
         """Return the dates of the controller's clock on which either clock changes."""
-        if self.days.has_one_clock:
-            return []
         clock = self.days.controller_clock
         changes = self.days.clock_changes(first, last)
         return sorted({clock.wall_of(change.at_unix_s)[0] for _, change in changes})

@@ -8,6 +8,7 @@ from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 
 from photoperiod.curves.curve import Curve
+from photoperiod.days.passing_day import PassingDay
 from photoperiod.program.burn_in_targets import (
     target_at_full,
     target_giving_way,
@@ -160,7 +161,11 @@ class DayType:
         return self._fitted[plan.key]
 
     def compiled(
-        self, plan: DayPlan, brightness: Mapping[str, Brightness], date: dt.date | None
+        self,
+        plan: DayPlan,
+        brightness: Mapping[str, Brightness],
+        date: dt.date | None,
+        passing: PassingDay | None = None,
     ) -> CompiledDay:
         """Return what the tables of a plan give from a date on.
 
@@ -172,12 +177,20 @@ class DayType:
             Light at full on the first and the last date. [ratio]
         date : date or None
             The first date.
+        passing : PassingDay or None
+            What really passes of it, where the controller's clock changes on it.
         """
         roles = dict.fromkeys(plan.windows, Role.FULL) | dict.fromkeys(plan.dark, Role.DARK)
         roles |= dict.fromkeys(plan.scale, Role.GIVES_WAY)
         again = functools.partial(self._curve_and_target, date) if plan.is_by_plan else None
         return compile_day(
-            self.schedule, self.curves_on(date), self.fitted(plan), roles, brightness, again
+            self.schedule,
+            self.curves_on(date),
+            self.fitted(plan),
+            roles,
+            brightness,
+            again,
+            passing,
         )
 
     def _curve_and_target(self, date: dt.date | None, id: str) -> tuple[Curve, Target]:

@@ -108,7 +108,7 @@ class Program:
         The peak of each zone on the date before the first, as the ledger has it; empty without one.
         [µmol m⁻² s⁻¹]
     clock_changes : tuple of (str, ClockChange)
-        When the plan's or the controller's clock changes within the dates, where they differ.
+        When the plan's or the controller's clock changes within the dates.
     set_back : tuple of (date, channel, float)
         How far light is off where the controller's clock is set back. [fraction of full]
     moon_nights : mapping of channel to (int, int, int)

@@ -50,7 +50,7 @@ def sky_dates(days: DayCurves, span: DateSpan) -> list[SkyDate]:
 
 
 def _sky_date(days: DayCurves, date: dt.date) -> SkyDate:
-    sky = days.sky
+    sky = days.sky_on(date)
     events = {name: sky.shown(name, date) for name in (*SUN_EVENTS, *MOON_EVENTS)}
     begin, end = sky.clock.day_bounds(date)
     angle = sky.phase_angle_deg(date, end - begin)
@@ -80,7 +80,7 @@ def render_text(title: str, days: DayCurves, dates: Sequence[SkyDate]) -> str:
         )
         for each in dates
     ]
-    lines = [safe(title), _whose(days), "", *columns(head, rows)]
+    lines = [safe(title), _whose(days, dates[0].date), "", *columns(head, rows)]
     changes = days.clock_changes(dates[0].date, dates[-1].date)
     if changes:
         lines += ["", *(clock_change_text(name, change) for name, change in changes)]
@@ -92,8 +92,9 @@ def render_text(title: str, days: DayCurves, dates: Sequence[SkyDate]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _whose(days: DayCurves) -> str:
-    sun, shift_s = days.sky.sun, days.sky.shift_s
+def _whose(days: DayCurves, first: dt.date) -> str:
+    sky = days.sky_on(first)
+    sun, shift_s = sky.sun, sky.shift_s
     north = "N" if sun.latitude_deg >= 0 else "S"
     east = "E" if sun.longitude_deg >= 0 else "W"
     where = (
@@ -144,8 +145,8 @@ def render_csv(dates: Sequence[SkyDate]) -> str:
 
 
 def render_json(days: DayCurves, dates: Sequence[SkyDate]) -> str:
-    """Return the dates and the clock changes as JSON."""
-    sky = days.sky
+    """Return the dates and the clock changes as JSON; ``shift_s`` is that of the first date."""
+    sky = days.sky_on(dates[0].date)
     data: dict[str, Any] = {
         "format": "photoperiod-sky",
         "version": 1,

@@ -12,7 +12,7 @@ from photoperiod.schedule.guards import unknown_in
 from photoperiod.setpoints.fit import Certificate
 from photoperiod.sky.clock import ClockChange
 from photoperiod.text import clock_text, hours_text, number_text, safe, width
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 #: If there are more tables, each gets one line instead of a section.
 MOST_SHOWN = 6
@@ -74,14 +74,20 @@ def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
-    """Return lines on the dates of a table and on burn-in; none if it is the only table."""
-    if len(program.tables) == 1 and not table.plan.windows and not table.plan.dark:
+    """Return lines on the dates of a table, on burn-in and clocks; none if it is the only, plain table."""
+    is_plain = not table.plan.windows and not table.plan.dark
+    if len(program.tables) == 1 and is_plain and table.day.length_s == SECONDS_PER_DAY:
         return []
     span = table.span
     lines = []
     if span is not None:
-        what = "TABLE" if is_new else "THE SAME TABLE, TUBES FITTED,"
+        what = "TABLE" if is_new else "THE SAME TABLE"
         lines.append(f"{what} FROM {span.first} TO {span.last}")
+        if table.day.length_s != SECONDS_PER_DAY:
+            hours = number_text(table.day.length_s / SECONDS_PER_HOUR)
+            lines.append(
+                f"the clock changes on this date: doses are those of the {hours} h that pass"
+            )
     for id, (start, stop) in table.plan.windows.items():
         begin, end = clock_text(start % SECONDS_PER_DAY), clock_text(stop % SECONDS_PER_DAY)
         lines.append(f"{id} burns in: at full from {begin} to {end}, dark otherwise")
@@ -131,12 +137,10 @@ def _many(program: Program) -> list[str]:
 
 def _clock_changes(program: Program) -> list[str]:
     """Return when clocks change."""
+    differ = "" if program.schedule.has_one_clock else "; tables before and after differ"
     return [
         "CLOCK CHANGES",
-        *(
-            f"  {clock_change_text(name, change)}; tables before and after differ"
-            for name, change in program.clock_changes
-        ),
+        *(f"  {clock_change_text(name, change)}{differ}" for name, change in program.clock_changes),
     ]
 
 

@@ -6,11 +6,13 @@ data it was is `IANA_VERSION`. All is in whole seconds.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from functools import cache, lru_cache
 from importlib import resources
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import tzdata
@@ -78,6 +80,13 @@ class ClockChange:
         }
 
 
+class Rule(NamedTuple):
+    """What the data of a zone say of an instant: the offset from UTC, and what of it is saving. [s]"""
+
+    offset_s: int
+    saving_s: int
+
+
 @cache
 def zone_names() -> frozenset[str]:
     """Return the names of all zones in the data."""
@@ -99,9 +108,10 @@ def zone(name: str) -> ZoneInfo:
 class Clock:
     """A clock: UTC, or the civil or the standard time of a zone.
 
-    Standard time of a zone is its least offset from UTC within the calendar year (of UTC) in which
-    an instant lies. That is winter time also in zones whose data call winter the exception, such as
-    Europe/Dublin and Africa/Casablanca. It changes only where a year begins, if at all.
+    Standard time of a zone is what its data call so: its offset from UTC without what is added for
+    daylight saving. In zones whose data call winter the exception, such as Europe/Dublin and
+    Africa/Casablanca, it is winter time, too. It changes at the instant at which a place changes its
+    base, such as 2026-11-01 in America/Vancouver, although clocks there show no change.
 
     Parameters
     ----------
@@ -257,16 +267,11 @@ def _year_of_clock(
     """
     if kind == ClockKind.UTC:
         return 0, ()
-    before, changes = _civil_year(zone_name, year)
     if kind == ClockKind.CIVIL:
-        return before, changes
+        return _civil_year(zone_name, year)
     if kind == ClockKind.SPREAD:
         return _spread_year(zone_name, step_s, year)
-    last = _least_of_year(zone_name, year - 1)
-    least = _least_of_year(zone_name, year)
-    if last == least:
-        return least, ()
-    return last, (ClockChange(_begin_of(year), last, least),)
+    return _standard_year(zone_name, year)
 
 
 def _spread_year(zone_name: str, step_s: int, year: int) -> tuple[int, tuple[ClockChange, ...]]:
@@ -292,40 +297,95 @@ def _spread_year(zone_name: str, step_s: int, year: int) -> tuple[int, tuple[Clo
         day += 1
 
 
-def _least_of_year(zone_name: str, year: int) -> int:
-    """Return the least offset in force within a calendar year of UTC. [s]"""
-    before, changes = _civil_year(zone_name, year)
-    offsets = [change.after_s for change in changes]
-    if not changes or changes[0].at_unix_s > _begin_of(year):
-        offsets.append(before)
-    return min(offsets)
+def _standard_year(zone_name: str, year: int) -> tuple[int, tuple[ClockChange, ...]]:
+    """Return the same of a zone's standard time."""
+    offset = before = _standard_parts(zone_name, year - 1)[-1][1]
+    changes = []
+    for at, standard in _standard_parts(zone_name, year):
+        if standard != offset:
+            changes.append(ClockChange(at, offset, standard))
+            offset = standard
+    return before, tuple(changes)
 
 
 @lru_cache(maxsize=4096)
+def _standard_parts(zone_name: str, year: int) -> tuple[tuple[int, int], ...]:
+    """Return the parts of a calendar year of UTC with one rule each: its begin, its standard time. [s]"""
+    rules = [(_begin_of(year - 1), _year_of_rules(zone_name, year - 1)[0])]
+    for near in (year - 1, year, year + 1):
+        rules += _year_of_rules(zone_name, near)[1]
+    begin, end = _begin_of(year), _begin_of(year + 1)
+    parts = []
+    for index, (at, rule) in enumerate(rules):
+        until = rules[index + 1][0] if index + 1 < len(rules) else end
+        if until > begin and at < end:
+            beside = [rules[n][1] for n in (index - 1, index + 1) if 0 <= n < len(rules)]
+            parts.append((max(at, begin), _standard_of(rule, beside)))
+    return tuple(parts)
+
+
+def _standard_of(rule: Rule, beside: Sequence[Rule]) -> int:
+    """Return the standard time of a stretch with one rule, by the rules before and after it. [s]
+
+    Of saving only the sign is used: how much it is, is not in the data, and `datetime.dst` guesses it once
+    for all years. Where the data call winter the exception, such as in Europe/Dublin, what they call
+    standard is summer time: it lies between two stretches of less, and one of these is the exception.
+    """
+    below = [each for each in beside if each.offset_s < rule.offset_s]
+    if rule.saving_s > 0:
+        standard = [each.offset_s for each in below if not each.saving_s]
+        return standard[0] if standard else rule.offset_s - rule.saving_s
+    if not rule.saving_s and len(below) == 2 and any(each.saving_s < 0 for each in below):
+        return max(each.offset_s for each in below)
+    return rule.offset_s
+
+
 def _civil_year(zone_name: str, year: int) -> tuple[int, tuple[ClockChange, ...]]:
     """Return a zone's offset just before a calendar year of UTC, and its changes within the year."""
+    before, rules = _year_of_rules(zone_name, year)
+    offset, changes = before.offset_s, []
+    for at, rule in rules:
+        if rule.offset_s != offset:
+            changes.append(ClockChange(at, offset, rule.offset_s))
+            offset = rule.offset_s
+    return before.offset_s, tuple(changes)
+
+
+@lru_cache(maxsize=4096)
+def _year_of_rules(zone_name: str, year: int) -> tuple[Rule, tuple[tuple[int, Rule], ...]]:
+    """Return a zone's rule just before a calendar year of UTC, and when which rules follow in the year."""
     begin, end = _begin_of(year), _begin_of(year + 1)
-    first = before = _civil_offset(zone_name, begin - 1)
-    changes = []
+    first = before = _rule_at(zone_name, begin - 1)
+    rules = []
     at = begin - 1
     while at < end - 1:
         until = min(at + PROBE_S, end - 1)
-        after = _civil_offset(zone_name, until)
+        after = _rule_at(zone_name, until)
         if after != before:
             low, high = at, until
             while high - low > 1:
                 middle = (low + high) // 2
-                if _civil_offset(zone_name, middle) == before:
+                if _rule_at(zone_name, middle) == before:
                     low = middle
                 else:
                     high = middle
-            changes.append(ClockChange(high, before, after))
+            rules.append((high, after))
         at, before = until, after
-    return first, tuple(changes)
+    return first, tuple(rules)
+
+
+def _rule_at(zone_name: str, unix_s: int) -> Rule:
+    """Return the rule of a zone in force at an instant."""
+    moment = (_EPOCH_MOMENT + timedelta(seconds=unix_s)).astimezone(zone(zone_name))
+    offset, saving = moment.utcoffset() or timedelta(0), moment.dst() or timedelta(0)
+    return Rule(_seconds_of(offset), _seconds_of(saving))
+
+
+def _seconds_of(delta: timedelta) -> int:
+    return delta.days * SECONDS_PER_DAY + delta.seconds
 
 
 def _civil_offset(zone_name: str, unix_s: int) -> int:
     """Return the civil offset of a zone at an instant. [s]"""
     moment = _EPOCH_MOMENT + timedelta(seconds=unix_s)
-    offset = moment.astimezone(zone(zone_name)).utcoffset() or timedelta(0)
-    return offset.days * SECONDS_PER_DAY + offset.seconds
+    return _seconds_of(moment.astimezone(zone(zone_name)).utcoffset() or timedelta(0))

@@ -93,6 +93,11 @@ def test_the_last_second_of_a_date_and_the_first_of_the_next_count() -> None:
     assert "from 50 to 90 % of full at once" in message
 
 
+def test_dates_with_the_same_rows_are_no_change_of_table() -> None:
+    # 50 % at the end of each date, 10 % as the next begins, on dates that stand apart
+    assert findings(CODE, nights((10, 50), (10, 50), (10, 50)), LOW_FLOOR) == []
+
+
 def test_one_table_follows_no_other() -> None:
     assert findings(CODE, nights((10, 50)), LOW_FLOOR) == []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import re
 from importlib import resources
 from zoneinfo import ZoneInfo
@@ -200,12 +201,205 @@ def test_a_shift_is_spread_over_days_if_asked_for() -> None:
                 top="clock_change_minutes_per_day: 10\n")  # fmt: skip
     firsts = {}
     for date in p.span or ():
-        firsts[date.day, date.month] = p.table_on(date).channels["blue"].fit.rows[0].second
+        rows = p.table_on(date).channels["blue"].fit.rows
+        # a row of level 0 may stand before it, so that a welded relay gives no light in the dark
+        firsts[date.day, date.month] = next(row.second for row in rows if row.relay)
     assert firsts[27, 3] == 9 * 3600
     for n in range(6):
         date = dt.date(2027, 3, 28) + dt.timedelta(days=n)
         assert firsts[date.day, date.month] == 9 * 3600 - 600 * (n + 1)
     assert firsts[10, 4] == 8 * 3600
+
+
+#: A lamp from 00:00 to 06:00 of the plan in the Azores, whose clocks go forward at 00:00 (−1) of 2027-03-28
+#: and back at 01:00 (+0) of 2027-10-31, both at 01:00 UTC (IANA, file europe). For each pair of clocks the
+#: hours that the plan lights on the controller's date, and those that the table gives, by hand. So with both
+#: civil the hour from 00:00 never comes in spring, and comes twice in autumn. With a plan by standard time,
+#: in autumn it is dark at first in the hour that comes twice, but the table lights it both times.
+AZORES = {"latitude": 37.0, "longitude": -29.0, "zone": "Atlantic/Azores"}
+PAIRS = [
+    ("civil", "civil", (5, 5), (7, 7)),
+    ("standard", "civil", (6, 6), (6, 7)),
+    ("utc", "civil", (5, 5), (7, 7)),
+    ("civil", "standard", (6, 6), (6, 6)),
+    ("civil", "utc", (5, 5), (7, 7)),
+    ("standard", "utc", (6, 6), (6, 6)),
+    ("standard", "standard", (6, 6), (6, 6)),
+    ("utc", "utc", (6, 6), (6, 6)),
+]
+SIX_HOURS = """\
+    day:
+      kind: points
+      points:
+        - {time: "00:00", light_percent: 0}
+        - {time: "00:00", light_percent: 100}
+        - {time: "06:00", light_percent: 100}
+        - {time: "06:00", light_percent: 0}
+"""
+#: A table has a minute for a step, and full is code 4095 of 4096. [h]
+STEP_TOLERANCE_H = 0.04
+
+
+@pytest.mark.parametrize(("plan", "controller", "spring", "autumn"), PAIRS)
+def test_doses_on_the_date_of_a_change_are_those_of_the_time_that_passes(
+    plan: str, controller: str, spring: tuple[int, int], autumn: tuple[int, int]
+) -> None:
+    for day, hours in (("2027-03-28", spring), ("2027-10-31", autumn)):
+        date = dt.date.fromisoformat(day)
+        p = program(str(date - dt.timedelta(days=2)), str(date + dt.timedelta(days=2)), day=SIX_HOURS,
+                    plan=plan, controller=controller, **AZORES)  # fmt: skip
+        table = p.table_on(date)
+        found = table.channels["blue"].full_light_hours
+        assert found.plan == pytest.approx(hours[0], abs=1e-9)
+        assert found.reachable == pytest.approx(hours[0], abs=STEP_TOLERANCE_H)
+        assert found.replay == pytest.approx(hours[1], abs=STEP_TOLERANCE_H)
+        # PPFD at full is 100: 0.36 mol an hour
+        zone = table.zones["crest"]
+        assert zone.dli.replay == pytest.approx(0.36 * found.replay, rel=1e-6)
+        assert zone.dli_at_end == pytest.approx(zone.dli.replay)
+        assert zone.photoperiod_s / 3600 == pytest.approx(hours[1], abs=STEP_TOLERANCE_H)
+        assert table.channels["blue"].lit_seconds / 3600 == pytest.approx(
+            hours[1], abs=STEP_TOLERANCE_H
+        )
+        before = p.table_on(date - dt.timedelta(days=2)).channels["blue"].full_light_hours
+        assert before.replay == pytest.approx(6, abs=STEP_TOLERANCE_H)
+
+
+def test_a_date_of_a_change_stands_alone_but_needs_no_table_of_its_own() -> None:
+    p = program(
+        "2027-01-01", "2027-12-31", day=SIX_HOURS, plan="civil", controller="civil", **AZORES
+    )
+    spans = [
+        (str(t.span.first), str(t.span.last), t.day.length_s // 3600) for t in p.tables if t.span
+    ]
+    assert spans == [
+        ("2027-01-01", "2027-03-27", 24), ("2027-03-28", "2027-03-28", 23),
+        ("2027-03-29", "2027-10-30", 24), ("2027-10-31", "2027-10-31", 25),
+        ("2027-11-01", "2027-12-31", 24),
+    ]  # fmt: skip
+    assert len(p.controller_tables) == 1
+    assert len(p.clock_changes) == 4  # of the plan's clock and of the controller's
+
+
+ALWAYS = """\
+    day:
+      kind: points
+      points:
+        - {time: "00:00", light_percent: 50}
+        - {time: "24:00", light_percent: 50}
+"""
+
+
+@pytest.mark.parametrize("plan", ["standard", "utc", "civil"])
+def test_a_midnight_that_never_comes_is_no_dark_hour(plan: str) -> None:
+    text = TEXT.replace("dark: {{kind: relay}}", "dark: {{kind: never}}")
+    found = load("test.yaml", text.format(day=ALWAYS, plan=plan, controller="civil", top="",
+                                          **AZORES).encode())  # fmt: skip
+    assert found.schedule is not None, [d.message for d in found.report]
+    light = (
+        DayCurves(found.schedule).curves(dt.date(2027, 3, 28))["blue"].light(np.arange(86_400.0))
+    )
+    assert light == pytest.approx(0.5)
+    checked = compile_and_check(found, DateSpan(dt.date(2027, 3, 26), dt.date(2027, 3, 30)))
+    assert not {d.code for d in checked.report} & {"PHO403", "PHO404", "PHO422"}
+    assert checked.program is not None and len(checked.program.controller_tables) == 1
+
+
+def test_light_before_a_midnight_that_never_comes_is_that_of_the_plan() -> None:
+    # By standard time the lamp shines from 22:30 to 23:30, and the controller's date of 23 h begins at 00:00
+    # of it: in the hour that never comes, 00:00 to 01:00, stands what the plan wants from 23:00 on.
+    night = NIGHT % ('"22:30"', '"23:30"')
+    lit = dates_of(("2027-03-28", "2027-03-28"), night, controller="civil", **AZORES)
+    assert lit[dt.date(2027, 3, 28)] == [1800 - 1, 23 * 3600 + 1800 - 1]
+    found = outcome(night, controller="civil", **AZORES)
+    assert found.schedule is not None
+    passing = DayCurves(found.schedule).passing(dt.date(2027, 3, 28))
+    assert passing is not None
+    assert passing.length_s == 23 * 3600 and passing.seconds[0] == 3600
+    assert passing.plan_s("blue") == pytest.approx(0.02 * 1800)  # the rest comes after 24:00
+
+
+def base_noons(name: str, longitude: float, plan: str, first: str, last: str) -> list[float]:
+    """When the borrowed noon is on each date, by the plan's clock. [h]"""
+    reef = 'sky: {latitude: -17.5, longitude: -149.8, noon_at: "13:30"}\n'
+    found = outcome(SUN % "", plan=plan, controller=plan, top=reef, zone=name, longitude=longitude)
+    assert found.schedule is not None, [d.message for d in found.report]
+    days = DayCurves(found.schedule)
+    span = DateSpan(dt.date.fromisoformat(first), dt.date.fromisoformat(last))
+    return [days.sky_on(date).shown("noon", date)[0] / 3600 for date in span]
+
+
+@pytest.mark.parametrize(("name", "longitude"), [
+    ("America/Vancouver", -123.1), ("America/Edmonton", -113.5), ("America/Winnipeg", -97.1),
+])  # fmt: skip
+def test_a_borrowed_noon_moves_with_the_base_of_the_zone(name: str, longitude: float) -> None:
+    # Their base changes on 2026-11-01; the equation of time runs from -14 to +16 minutes.
+    for first, last in (("2026-10-25", "2026-11-08"), ("2026-12-28", "2027-01-04"),
+                        ("2027-06-28", "2027-07-04")):  # fmt: skip
+        noons = base_noons(name, longitude, "standard", first, last)
+        assert 13.5 - 17 / 60 <= min(noons) <= max(noons) <= 13.5 + 15 / 60
+        assert np.abs(np.diff(noons)).max() < 1 / 60
+    # in UTC nothing changes but by the equation of time
+    assert (
+        np.abs(np.diff(base_noons(name, longitude, "utc", "2026-10-25", "2026-11-08"))).max()
+        < 1 / 60
+    )
+
+
+def midnights_left_out() -> list[tuple[str, dt.date]]:
+    """Every zone of the package, and its dates from 2025 to 2035 whose midnight never comes."""
+    names = (resources.files("tzdata") / "zones").read_text(encoding="utf-8").split()
+    found = []
+    for name in names:
+        local = zone(name)
+        for n in range(11 * 366):
+            date = dt.date(2025, 1, 1) + dt.timedelta(days=n)
+            midnight = dt.datetime.combine(date, dt.time(), local)
+            if midnight.utcoffset() != midnight.replace(fold=1).utcoffset():
+                back = dt.datetime.fromtimestamp(midnight.timestamp(), local)
+                if back.replace(tzinfo=None) != midnight.replace(tzinfo=None):
+                    found.append((name, date))
+    return found
+
+
+@pytest.mark.slow
+def test_every_midnight_that_never_comes_is_played_as_planned() -> None:
+    cases = midnights_left_out()
+    assert {
+        "Atlantic/Azores",
+        "Africa/Cairo",
+        "America/Santiago",
+        "Asia/Beirut",
+        "America/Havana",
+    } <= {name for name, _ in cases}
+    for name, date in cases:
+        local = zone(name)
+        before = dt.datetime.combine(date, dt.time(), local).utcoffset()
+        assert before is not None
+        start = int(dt.datetime.combine(date, dt.time(12), dt.UTC).timestamp()) - 30 * 3600
+        unix = np.arange(start, start + 60 * 3600, 60)
+        unix = unix[unix % 3600 != 0]
+        # clocks go forward from standard time: the offset before is that of a plan by standard time
+        shown = {"standard": walls(None, int(before.total_seconds()), unix),
+                 "utc": walls(None, 0, unix), "civil": walls(name, 0, unix)}  # fmt: skip
+        for plan, controller in itertools.product(shown, shown):
+            found = outcome(RAMPS, plan=plan, controller=controller, zone=name)
+            assert found.schedule is not None
+            days = DayCurves(found.schedule)
+            wanted = ramps(np.array([second for _, second in shown[plan]]))
+            given = np.empty(unix.size)
+            for day in {each for each, _ in shown[controller]}:
+                index = [n for n, each in enumerate(shown[controller]) if each[0] == day]
+                seconds = np.array([float(shown[controller][n][1]) for n in index])
+                given[index] = days.curves(day)["blue"].light(seconds)
+            assert given == pytest.approx(wanted, abs=1e-9), (name, date, plan, controller)
+            passing = days.passing(date)
+            assert (passing is not None) == (controller == "civil")
+            if passing is not None:
+                midnight = dt.datetime.combine(date + dt.timedelta(days=1), dt.time(), local)
+                begin = dt.datetime.combine(date, dt.time(), local).timestamp()
+                length = midnight.timestamp() - begin  # the gap read by the offset before: its end
+                assert passing.length_s == pytest.approx(length)
 
 
 def test_without_dates_a_plan_of_two_clocks_is_not_compiled() -> None:

@@ -41,7 +41,7 @@ BLUE = Channel(id="blue", ballast=PAIR, day=DAY)
 @pytest.fixture(scope="module")
 def sky() -> Almanac:
     sun = replace(BLUE, day=SunDay(peak_light=0.8))
-    return DayCurves(smallest(place=LISBON, channels={"blue": sun})).sky
+    return DayCurves(smallest(place=LISBON, channels={"blue": sun})).sky_on(dt.date(2027, 6, 1))
 
 
 def test_by_the_clock() -> None:

@@ -147,3 +147,22 @@ def test_each_load_and_table_is_named_with_its_dates() -> None:
 def test_one_table_needs_no_list_of_loads() -> None:
     one = DateSpan(dt.date(2027, 3, 12), dt.date(2027, 3, 31))
     assert "LOADS" not in summary(NEW_TUBES, one)
+
+
+def test_a_date_of_a_clock_change_says_how_long_it_is() -> None:
+    # Lisbon's clock goes forward on 2027-03-28 and back on 2027-10-31 (IANA).
+    place = (
+        "place: {latitude: 38.72, longitude: -9.14, time_zone: Europe/Lisbon}\nplan_clock: civil\n"
+    )
+    text = changed(("controller:\n  clock: standard", place + "controller:\n  clock: civil"))
+    spring = summary(text, DateSpan(dt.date(2027, 3, 27), dt.date(2027, 3, 29)))
+    assert (
+        "THE SAME TABLE FROM 2027-03-28 TO 2027-03-28\n"
+        "the clock changes on this date: doses are those of the 23 h that pass\n"
+    ) in spring
+    assert "THE SAME TABLE FROM 2027-03-29 TO 2027-03-29\n" in spring
+    assert spring.count("the clock changes on this date") == 1
+    assert "2027-03-28 01:00 UTC: the controller's clock goes forward by 60 min\n" in spring
+    assert "LOADS" not in spring
+    autumn = summary(text, DateSpan(dt.date(2027, 10, 31), dt.date(2027, 10, 31)))
+    assert "doses are those of the 25 h that pass\n" in autumn

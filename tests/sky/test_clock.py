@@ -172,14 +172,59 @@ def test_standard_time_has_no_summer(name: str, standard_h: float) -> None:
         assert clock.offset_s(at(f"2026-{month:02d}-15")) == round(standard_h * H)
 
 
-def test_standard_time_changes_only_where_a_year_begins() -> None:
-    # Kazakhstan went from +06 to +05 on 2024-03-01 (IANA, file asia): the least of 2024 is +05.
-    clock = Clock.standard("Asia/Almaty")
-    assert clock.changes(at("2023-06-01"), at("2025-06-01")) == [
-        ClockChange(at("2024-01-01"), 6 * H, 5 * H)
+#: Zones that change their base, when, and their standard offset before and after [h]. IANA time zone data
+#: base: NEWS of 2024a (Kazakhstan, 2024-03-01), 2025b (Aysén, 2025-03-20); file northamerica of 2026f
+#: (British Columbia, Alberta and Manitoba stay on summer time from 2026-11-01 02:00 on, as standard time).
+BASES = [
+    ("Asia/Almaty", "2024-02-29 18:00", 6, 5),
+    ("America/Coyhaique", "2025-03-20 03:00", -4, -3),
+    ("America/Vancouver", "2026-11-01 09:00", -8, -7),
+    ("America/Edmonton", "2026-11-01 08:00", -7, -6),
+    ("America/Inuvik", "2026-11-01 08:00", -7, -6),
+    ("America/Winnipeg", "2026-11-01 07:00", -6, -5),
+]
+
+
+@pytest.mark.parametrize(("name", "moment", "before_h", "after_h"), BASES)
+def test_standard_time_changes_where_a_zone_changes_its_base(
+    name: str, moment: str, before_h: int, after_h: int
+) -> None:
+    clock, change = Clock.standard(name), at(moment)
+    assert clock.changes(at("2023-06-01"), at("2036-01-01")) == [
+        ClockChange(change, before_h * H, after_h * H)
     ]
-    assert clock.offset_s(at("2023-12-31 23:59:59")) == 6 * H
-    assert clock.offset_s(at("2024-01-01")) == 5 * H
+    assert clock.offset_s(change - 1) == before_h * H
+    assert clock.offset_s(change) == after_h * H
+    # the years around it begin as they went on
+    for year in (2026, 2027):
+        midnight = at(f"{year}-01-01")
+        assert clock.offset_s(midnight - 1) == clock.offset_s(midnight)
+
+
+@pytest.mark.parametrize("name", ["Europe/Dublin", "Africa/Casablanca"])
+def test_standard_time_is_winter_time_where_the_data_call_winter_the_exception(name: str) -> None:
+    clock = Clock.standard(name)
+    assert clock.changes(at("2020-01-01"), at("2036-01-01")) == []
+    assert clock.offset_s(at("2025-07-01")) == 0
+
+
+@pytest.mark.slow
+def test_no_other_zone_changes_its_base_from_2025_to_2035() -> None:
+    found = {}
+    for name in sorted(zone_names()):
+        changes = Clock.standard(name).changes(at("2025-01-01"), at("2036-01-01"))
+        if changes:
+            found[name] = [(c.at_unix_s, c.before_s, c.after_s) for c in changes]
+    links = {
+        "Canada/Central": "America/Winnipeg",
+        "America/Rainy_River": "America/Winnipeg",
+        "Canada/Mountain": "America/Edmonton",
+        "America/Yellowknife": "America/Edmonton",
+        "Canada/Pacific": "America/Vancouver",
+    }
+    wanted = {name: [(at(moment), a * H, b * H)] for name, moment, a, b in BASES[1:]}
+    wanted |= {link: wanted[name] for link, name in links.items()}
+    assert found == wanted
 
 
 def test_utc() -> None:
