@@ -310,7 +310,8 @@ def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagno
     ):
         yield Diagnostic(
             code="PHO706",
-            message=f"the table is on {table.about.clock} time of a zone that it does not name",
+            message=f"the table is in {table.about.clock} time, but does not say in which time zone the"
+            " tank stands",
             help="write `time_zone:`, such as Atlantic/Azores",
         )
 

@@ -55,7 +55,10 @@ def clock_of(table: PlayableTable, time_zone: str | None) -> Clock:
     try:
         return table.clock(time_zone)
     except ValueError as error:
-        raise click.UsageError(f"{error}; give --time-zone, such as Atlantic/Azores") from error
+        raise click.UsageError(
+            f"{error}; say it with --time-zone, such as --time-zone Atlantic/Azores, or write `place`"
+            " into the schedule and export the table again"
+        ) from error
 
 
 @click.command("replay")
@@ -115,6 +118,8 @@ def replay_command(
             click.echo(json_text(pages.day_data(held, day, every_s)), nl=False)
         return 0
     day, second = _moment(held, at, date, time_zone)
+    if date is not None or isinstance(at, dt.datetime):
+        _refuse_what_no_clock_shows(held, day, second, time_zone)
     if form == "text":
         click.echo(pages.moment_text(held, day, second), nl=False)
     else:
@@ -135,6 +140,32 @@ def _date(table: PlayableTable, date: dt.date | None) -> dt.date:
     first, last = (date_of(day) for day in table.image.span)
     raise click.UsageError(
         f"there are {len(table.image.tables)} tables, for {first} to {last}: say which --date"
+    )
+
+
+def _refuse_what_no_clock_shows(
+    table: PlayableTable, day: dt.date, second: int, time_zone: str | None
+) -> None:
+    """Refuse a time that the controller's clock leaves out, as far as the zone of its clock is known."""
+    from photoperiod.text import clock_text
+    from photoperiod.units import SECONDS_PER_DAY
+
+    try:
+        clock = table.clock(time_zone)
+    except ValueError:
+        return  # without a zone nobody knows when its clock changes
+    instant = clock.unix_of(day, second)
+    if clock.wall_of(instant) == (day, second):
+        return
+    changes = clock.changes(instant - SECONDS_PER_DAY, instant + SECONDS_PER_DAY)
+    gap = next(change for change in changes if change.after_s > change.before_s)
+    before, after = (
+        clock_text((gap.at_unix_s + offset_s) % SECONDS_PER_DAY)
+        for offset_s in (gap.before_s, gap.after_s)
+    )
+    raise click.UsageError(
+        f"{clock_text(second)} on {day} does not exist: the controller's clock goes forward from"
+        f" {before} to {after} then"
     )
 
 

@@ -67,7 +67,9 @@ class PlayableTable:
             return Clock.utc()
         zone = self.about.time_zone or time_zone
         if zone is None:
-            raise ValueError(f"the table is on {kind} time of a zone it does not name")
+            raise ValueError(
+                f"the table is in {kind} time, but does not say in which time zone the tank stands"
+            )
         return Clock(kind, zone)
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from tests.conftest import Run
+from tests.conftest import SCHEDULE, Run
 
 
 @pytest.mark.parametrize("option", ["--within-seconds", "--gap-minutes", "--light-within-percent"])
@@ -26,3 +27,14 @@ def test_only_one_file_can_be_standard_input(run: Run) -> None:
 def test_a_column_that_is_not_explained(run: Run, tmp_path: Path, column: str) -> None:
     code, _, err = run("compare", tmp_path / "t", tmp_path / "l", "--column", column)
     assert code == 2 and "is not NAME=CHANNEL:UNIT with one of count, " in err
+
+
+def test_a_table_without_a_place_asks_where_the_tank_stands(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    table, log = tmp_path / "table.json", tmp_path / "log.csv"
+    assert run("export", "json", write(SCHEDULE), "-o", table)[0] == 0
+    log.write_text("time,blue_volts\n2027-03-02T09:00Z,0\n", encoding="utf-8")
+    code, _, err = run("compare", table, log)
+    assert code == 2 and "does not say in which time zone the tank stands" in err
+    assert "--time-zone Atlantic/Azores" in err and "write `place`" in err

@@ -83,7 +83,29 @@ def test_moments_in_utc_are_turned_to_the_controllers_clock(
     _, utc, _ = run("replay", table, "--at", "2027-03-02T10:30Z", "--format", "json")
     assert json.loads(local) == json.loads(utc)
     code, _, err = run("replay", exported("binary"), "--at", "2027-03-02T10:30Z")
-    assert code == 2 and "--time-zone" in err
+    assert code == 2 and "does not say in which time zone the tank stands" in err
+    assert "--time-zone Atlantic/Azores" in err and "write `place`" in err
+
+
+def test_a_time_that_the_clock_leaves_out_is_said(run: Run, exported: Callable[..., Path]) -> None:
+    """In the Azores clocks go forward on 2027-03-28 at 01:00 UTC: 00:00 to 00:59 do not exist."""
+    civil = ("clock: standard", "clock: civil")
+    table = exported("binary", PLACE, civil, dates=("--from", "2027-03-27", "--to", "2027-03-29"))
+    for at in (("--at", "2027-03-28T00:00"), ("--at", "00:59:59", "--date", "2027-03-28")):
+        code, out, err = run("replay", table, *at)
+        assert code == 2 and out == ""
+        assert "on 2027-03-28 does not exist" in err and "forward from 00:00 to 01:00" in err
+    for at in (
+        ("--at", "2027-03-27T23:59:59"),
+        ("--at", "2027-03-28T01:00"),
+        ("--at", "00:30", "--date", "2027-03-27"),
+        ("--at", "2027-03-28T01:00Z"),
+    ):
+        assert run("replay", table, *at)[0] == 0
+    table = exported("binary", PLACE, dates=("--date", "2027-03-28"))  # a standard clock has no gap
+    assert run("replay", table, "--at", "2027-03-28T00:30")[0] == 0
+    unplaced = exported("binary")  # its zone is not known
+    assert run("replay", unplaced, "--at", "2027-03-28T00:30")[0] == 0
 
 
 def test_beyond_its_dates_a_table_goes_on_and_says_so(
