@@ -82,6 +82,7 @@ channels:
         - {from: 12:00, minutes: 30, light_percent: 80}
         - {from: 15:00, minutes: 30, light_percent: 60}
       dusk: {end: 21:00, minutes: 60}
+    ballast_count: 1
   white:
     ballast: bench
     full_ppfd: {zones: {crest: 120}}
@@ -93,6 +94,7 @@ channels:
         - {time: 18:00, light_percent: 60}
         - {time: 20:00, light_percent: 0}
     moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}
+    ballast_count: 1
 tank: bench
 """
 
@@ -181,7 +183,7 @@ CASES = [
          ], 7, 14, "l", "escape"),
     Case("PHO102", [("    full_volts: 10.0", "    full_volts: 10.0\n    full_volts: 9.0")], 24, 5,
          "full_volts", "the key 'full_volts' stands twice here", help="remove or rename"),
-    Case("PHO102", [("  white:", "  blue:")], 56, 3, "blue", "the key 'blue' stands twice here"),
+    Case("PHO102", [("  white:", "  blue:")], 57, 3, "blue", "the key 'blue' stands twice here"),
     Case("PHO102", [("dli: [3, 9],", "dli: [3, 9], 'dli': [3, 9],")], 42, 24, "'dli'",
          "the key 'dli' stands twice"),
     Case("PHO103", [("title: Test bench", "title: Test bench\n[a, b]: c")], 3, 1, "[",
@@ -232,7 +234,7 @@ CASES = [
          "unknown key 'full_volt'", help="did you mean 'full_volts'?"),
     Case("PHO201", [("tubes: [blue-a, blue-b]", "tubess: [blue-a, blue-b]")], 46, 5, "tubess",
          "unknown key 'tubess'", help="did you mean 'tubes'?"),
-    Case("PHO201", [("    ballast: bench", "    balast: bench")], 57, 5, "balast",
+    Case("PHO201", [("    ballast: bench", "    balast: bench")], 58, 5, "balast",
          "unknown key 'balast'", help="did you mean 'ballast'?"),
     Case("PHO201", [("below_volts: 0.5}", "below_volts: 0.5, light: 1}")], 36, 45, "light",
          "unknown key 'light'", help="allowed here: kind, below_volts"),
@@ -240,7 +242,7 @@ CASES = [
          "below_volts", "unknown key 'below_volts'", help="allowed here: kind"),
     Case("PHO201", [
             ("{time: 13:00, light_percent: 60}", "{time: 13:00, light_percent: 60, Time: 1}"),
-         ], 63, 44, "Time", "unknown key 'Time'"),
+         ], 64, 44, "Time", "unknown key 'Time'"),
     Case("PHO201", [("title: Test bench", "title: Test bench\n'': x")], 3, 1, "''", "unknown key ''"),
     Case("PHO201", [("title: Test bench", "title: Test bench\n" + "k" * 80 + ": x")], 3, 1,
          "k" * 80, "unknown key '" + "k" * 57 + "…'"),
@@ -256,7 +258,7 @@ CASES = [
          help="Volts at and above which"),
     Case("PHO202", [("  after_last_row: wrap\n", "")], 5, 1, "controller",
          "'controller' lacks 'after_last_row'", help="What follows the last row"),
-    Case("PHO202", [("{time: 13:00, light_percent: 60}", "{time: 13:00}")], 63, 11, "{time: 13:00}",
+    Case("PHO202", [("{time: 13:00, light_percent: 60}", "{time: 13:00}")], 64, 11, "{time: 13:00}",
          "this item lacks 'light_percent'", help="Light at that time"),
     Case("PHO202", [("{kind: square-law}", "{}")], 21, 5, "response", "'response' lacks 'kind'",
          help="One of: linear, square-law, log-law, measured"),
@@ -363,14 +365,14 @@ CASES = [
          help="YYYY-MM-DDTHH:MM"),
     Case("PHO206", [("measured_on: 2027-02-20", "measured_on: 20.2.2027")], 47, 30, "20.2.2027",
          "'20.2.2027' does not have the right form", help="a date is YYYY-MM-DD"),
-    Case("PHO206", [("  white:", "  White:")], 56, 3, "White", "'White' is no id",
+    Case("PHO206", [("  white:", "  White:")], 57, 3, "White", "'White' is no id",
          help="an id is small letters"),
-    Case("PHO206", [("  white:", "  ../white:")], 56, 3, "../white", "'../white' is no id",
+    Case("PHO206", [("  white:", "  ../white:")], 57, 3, "../white", "'../white' is no id",
          help="an id is small letters"),
-    Case("PHO206", [("  white:", '  "white\\n":')], 56, 3, '"white\\n"', "is no id",
+    Case("PHO206", [("  white:", '  "white\\n":')], 57, 3, '"white\\n"', "is no id",
          help="an id is small letters"),
-    Case("PHO206", [("  white:", "  1:")], 56, 3, "1", "'1' is no id", help="begins with a letter"),
-    Case("PHO206", [("  white:", "  " + "w" * 41 + ":")], 56, 3, "w" * 41, "is no id",
+    Case("PHO206", [("  white:", "  1:")], 57, 3, "1", "'1' is no id", help="begins with a letter"),
+    Case("PHO206", [("  white:", "  " + "w" * 41 + ":")], 57, 3, "w" * 41, "is no id",
          help="at most 40 characters"),
     Case("PHO206", [("    ballast: pair", "    ballast: Pair")], 45, 14, "Pair",
          "'Pair' does not have the right form", help="an id is small letters"),
@@ -394,7 +396,7 @@ CASES = [
             ("        - {time: 13:00, light_percent: 60}\n", ""),
             ("        - {time: 18:00, light_percent: 60}\n", ""),
             ("        - {time: 20:00, light_percent: 0}\n", ""),
-         ], 62, 9, "-", "but at least 2 are needed"),
+         ], 63, 9, "-", "but at least 2 are needed"),
     # PHO208: items that stand twice
     Case("PHO208", [("tubes: [blue-a, blue-b]", "tubes: [blue-a, blue-b, blue-a]")], 46, 29,
          "blue-a", "'blue-a' stands twice in this list"),
@@ -419,7 +421,7 @@ CASES = [
          "there is no ballast 'pare'", help="did you mean 'pair'?"),
     Case("PHO301", [("[blue-a, blue-b]", "[blue-a, blue-c]"), ("  blue-b: {watts: 54}\n", "")], 45,
          21, "blue-c", "there is no tube 'blue-c'", help="did you mean 'blue-a'?"),
-    Case("PHO301", [("zones: {crest: 120}", "zones: {crest: 120, sand: 40}")], 58, 37, "sand",
+    Case("PHO301", [("zones: {crest: 120}", "zones: {crest: 120, sand: 40}")], 59, 37, "sand",
          "there is no zone 'sand'", help="allowed here: crest"),
     Case("PHO301", [("Atlantic/Azores", "Atlantic/Azoren")], 3, 54, "Atlantic/Azoren",
          "there is no time zone 'Atlantic/Azoren'", help="did you mean 'Atlantic/Azores'?"),
@@ -433,23 +435,23 @@ CASES = [
              "title: Test bench\n"
              "accept: [{finding: ppfd-above-most, zones: [crust], because: a reef of algae}]"),
          ], 3, 45, "crust", "there is no zone 'crust'", help="did you mean 'crest'?"),
-    Case("PHO301", [("    ballast: bench", "    ballast: bench\n    tubes: [white-a]")], 58, 13,
+    Case("PHO301", [("    ballast: bench", "    ballast: bench\n    tubes: [white-a]")], 59, 13,
          "white-a", "there is no tube 'white-a'"),
     Case("PHO301", [("[blue-a, blue-b]", "[blue-a, blue-bb]")], 46, 21, "blue-bb",
          "there is no tube 'blue-bb'", help="did you mean 'blue-b'?"),
     # PHO302 to PHO306: tubes in two places, days and dates
-    Case("PHO302", [("    ballast: bench", "    ballast: bench\n    tubes: [blue-a]")], 58, 13,
+    Case("PHO302", [("    ballast: bench", "    ballast: bench\n    tubes: [blue-a]")], 59, 13,
          "blue-a", "tube 'blue-a' already burns on channel 'blue'",
          help="a tube stands on one channel"),
     Case("PHO303", [("from: 15:00", "from: 11:30")], 54, 18, "11:30",
          "11:30 comes before 12:00, where the ramp before it begins",
          help="in the order in which they happen"),
-    Case("PHO303", [("{time: 18:00", "{time: 12:00")], 64, 18, "12:00",
+    Case("PHO303", [("{time: 18:00", "{time: 12:00")], 65, 18, "12:00",
          "12:00 comes before 13:00, the point above it",
          help="in the order in which they happen"),
-    Case("PHO303", [("{time: 18:00", "{time: 02:00"), ("{time: 20:00", "{time: 01:00")], 65, 18,
+    Case("PHO303", [("{time: 18:00", "{time: 02:00"), ("{time: 20:00", "{time: 01:00")], 66, 18,
          "01:00", "01:00 comes before 02:00 the next morning, the point above it"),
-    Case("PHO303", [("{time: 13:00", "{time: 11:00"), ("{time: 18:00", "{time: 11:00")], 64, 18,
+    Case("PHO303", [("{time: 13:00", "{time: 11:00"), ("{time: 18:00", "{time: 11:00")], 65, 18,
          "11:00", "a third point at 11:00"),
     Case("PHO304", [("from: 12:00", "from: 09:30")], 53, 18, "09:30",
          "this ramp begins at 09:30, 30 minutes before the ramp before it ends at 10:00",
@@ -462,12 +464,12 @@ CASES = [
     Case("PHO304", [("end: 21:00, minutes: 60", "end: 21:00, minutes: 1440")], 55, 19, "21:00",
          "dusk begins at 21:00 the day before"),
     Case("PHO303", [("from: 15:00", "from: 08:00")], 54, 18, "08:00", "08:00"),
-    Case("PHO305", [("{time: 18:00", "{time: 10:00"), ("{time: 20:00", "{time: 11:30")], 65, 18,
+    Case("PHO305", [("{time: 18:00", "{time: 10:00"), ("{time: 20:00", "{time: 11:30")], 66, 18,
          "11:30", "the day lasts 24.5 hours up to this point", help="at most 24 hours"),
     Case("PHO305", [("end: 21:00", "end: 09:00")], 55, 19, "09:00",
          "it ends at 09:00, when it begins: a day of 24 hours, or of none",
          help="from 00:00 to 24:00"),
-    Case("PHO305", [("end: 02:00", "end: 22:00")], 66, 68, "22:00",
+    Case("PHO305", [("end: 02:00", "end: 22:00")], 67, 68, "22:00",
          "it ends at 22:00, when it begins"),
     Case("PHO306", [("fitted: 2027-03-02", "fitted: 2027-02-30")], 39, 31, "2027-02-30",
          "there is no such date as 2027-02-30"),
@@ -567,8 +569,8 @@ CASES = [
     # PHO316 to PHO322: what must fit together
     Case("PHO316", [
             ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}\n",
-             "  red:\n    ballast: pair\n    full_ppfd: {zones: {crest: 3}}\n"),
-         ], 66, 3, "red", "channel 'red' has neither a day nor moonlight",
+             "    ballast_count: 1\n  red:\n    ballast: pair\n    full_ppfd: {zones: {crest: 3}}\n"),
+         ], 68, 3, "red", "channel 'red' has neither a day nor moonlight",
          help="add `day:` or `moonlight:`"),
     Case("PHO317", [("zones:\n  crest", "zones:\n  sand: {dark_hours_min: 8}\n  crest")], 42, 3,
          "sand", "no channel gives zone 'sand' any light", help="name it under `full_ppfd"),
@@ -629,7 +631,7 @@ CASES = [
             ("end: 02:00", "end: 02:10"),
             ("from: 15:00, minutes: 30", "from: 15:00, minutes: 40"),
             ("from: 12:00, minutes: 30", "from: 12:00, minutes: 40"),
-         ], 56, 3, "white",
+         ], 57, 3, "white",
          "channel 'white' changes its course at 02:10, off the controller's grid of 20 min"),
     Case("PHO324", [("    below_floor: nearest\n", "")], 20, 3, "pair",
          "'below_floor' is taken as nearest: 'pair' is dark for light below 0.5 %",
@@ -693,13 +695,21 @@ CASES = [
          "the light rises from 90 to 95 % with the hours"),
     Case("PHO325", [
             ("    ballast: bench\n    full_ppfd: {zones: {crest: 120}}\n", "    ballast: bench\n"),
-         ], 56, 3, "white", "the light of channel 'white' is counted in no zone",
+         ], 57, 3, "white", "the light of channel 'white' is counted in no zone",
          help="write `full_ppfd`"),
     Case("PHO334", [
             ("zones:\n  crest", "zones:\n  sand: {dark_hours_min: 8}\n  crest"),
             ("zones: {crest: 120}", "zones: {crest: 120, sand: 3}"),
          ], 48, 42, "zones", "channel 'blue' leaves out zone 'sand': what it gives there is not known",
          help="write `sand: 0` if none of its light falls there"),
+    Case("PHO324", [("minutes: 60}\n    ballast_count: 1\n", "minutes: 60}\n")], 44, 3, "blue",
+         "'ballast_count' of channel 'blue' is taken as 1", help="how many ballasts are on the output"),
+    # 2 × 54 W beside 1 × 70 W: 108 / 70 = 1.54
+    Case("PHO336", [
+            ("    below_floor: nearest\n",
+             "    below_floor: nearest\n    watts: {full: 70, floor: 25}\n"),
+         ], 45, 3, "blue",
+         "the tubes of channel 'blue' have 108 W together, its ballast 70 W", help="`ballast_count`"),
     # What hangs on a fault is left out: one fault, one message
     Case("PHO102", [
             ("  blue-b: {watts: 54}", "  blue-a: {watts: 54}"),
@@ -707,13 +717,13 @@ CASES = [
          ], 40, 3, "blue-a", "the key 'blue-a' stands twice here"),
     Case("PHO115", [("    response: {kind: square-law}", "    response: *law")], 21, 15, "*law",
          "the alias '*law' names nothing above it"),
-    Case("PHO107", [("    ballast: bench", "    ballast: !id bench")], 57, 14, "!id bench",
+    Case("PHO107", [("    ballast: bench", "    ballast: !id bench")], 58, 14, "!id bench",
          "unknown tag '!id'"),
     Case("PHO201", [("zones:\n  crest", "zone:\n  crest")], 41, 1, "zone", "unknown key 'zone'",
          help="did you mean 'zones'?"),
     Case("PHO201", [("tubes:\n  blue-a", "tube:\n  blue-a")], 38, 1, "tube", "unknown key 'tube'",
          help="did you mean 'tubes'?"),
-    Case("PHO202", [("    ballast: bench\n", "")], 56, 3, "white", "'white' lacks 'ballast'",
+    Case("PHO202", [("    ballast: bench\n", "")], 57, 3, "white", "'white' lacks 'ballast'",
          help="The kind of ballast, by its id"),
     Case("PHO203", [
             ("zones:\n  crest: {dli: [3, 9], ppfd_max: 400, dark_hours_min: 8}\n",
@@ -733,7 +743,7 @@ CASES = [
     Case("PHO202", [
             ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
              "    moonlight: {}"),
-         ], 66, 5, "moonlight", "'moonlight' lacks 'kind'"),
+         ], 67, 5, "moonlight", "'moonlight' lacks 'kind'"),
     Case("PHO203", [("    kind: two-point\n    bits: 12", "    kind: 12\n    bits: two-point")], 15,
          11, "12", "expected text, got 12"),
     Case("PHO204", [("    kind: two-point\n    bits: 12", "    kind: two-points\n    bits: twelve")],
@@ -742,7 +752,7 @@ CASES = [
     Case("PHO204", [
             ("    moonlight: {kind: steady, light_percent: 3, start: 22:00, end: 02:00}",
              "    moonlight: {kind: full, start: 22:00}"),
-         ], 66, 23, "full", "'full' is not allowed here", help="allowed here: steady"),
+         ], 67, 23, "full", "'full' is not allowed here", help="allowed here: steady"),
     Case("PHO308", [
             ("floor: {volts: 0.6, light_percent: 2}", "floor: {volts: 9.7, light_percent: 2}"),
          ], 34, 20, "9.7", "the floor at 9.7 V is not below full at 9.5 V"),
@@ -851,7 +861,7 @@ def test_ten_faults_at_once_are_ten_messages():
         ("PHO112", 41, 34),
         ("PHO208", 45, 29),
         ("PHO206", 49, 21),
-        ("PHO303", 63, 18),
+        ("PHO303", 64, 18),
     ]
 
 
@@ -883,7 +893,7 @@ def test_two_missing_keys_of_one_mapping_are_two_messages():
             "{kind: steady, start: 22:00}",
         )
     )
-    assert places(text) == [("PHO202", 66, 5), ("PHO202", 66, 5)]
+    assert places(text) == [("PHO202", 67, 5), ("PHO202", 67, 5)]
     messages = [d.message for d in load("test.yaml", text.encode()).report]
     assert messages == ["'moonlight' lacks 'end'", "'moonlight' lacks 'light_percent'"]
 

@@ -204,6 +204,10 @@ _ALL = (
          " peak is at most 1 % of full, or a floor below 0.1 %, looks like a share of full instead of a"
          " percentage (0.1 % is the least level of the curve of IEC 62386-102). If it is meant, write the"
          " ramp in whole minutes; a moon is planned by `moonlight`."),
+    Code("PHO336", "watts-disagree", _WARNING, "tubes and ballasts of a channel whose watts do not fit",
+         "The watts of the tubes together and the watts of the ballasts at full differ by more than a third."
+         " `ballast_count` may be missing or wrong, or a tube is not listed. The current that the port must"
+         " sink, the energy, and the dose while one tube is new hang on these numbers."),
     # 4xx: checks on the compiled days
     Code("PHO401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"

@@ -19,6 +19,10 @@ from photoperiod.schedule.tubes import moment
 from photoperiod.text import clock_text, number_text, short
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 
+#: Watts of tubes beside those of their ballasts at full, losses included, that fit [ratio]. A ballast
+#: too many or too few for one or two is outside. Our choice, no source.
+LEAST_WATTS_SHARE, MOST_WATTS_SHARE = 2 / 3, 4 / 3
+
 
 def build_channel(
     id: str,
@@ -64,7 +68,54 @@ def build_channel(
         safe_light=cursor.number("safe_light_percent", 0.0) / 100,
     )
     check_channel_tubes(channel, findings)
+    check_watts(channel, findings)
+    if not cursor.has("ballast_count") and not _is_one_ballast(channel):
+        findings.add(
+            "PHO324",
+            channel.path,
+            f"'ballast_count' of channel '{id}' is taken as 1",
+            "write how many ballasts are on the output: current, energy and watts hang on it",
+            on_key=True,
+        )
     return channel
+
+
+def _is_one_ballast(channel: Channel) -> bool:
+    """Return whether something says that a channel has one ballast: a single tube, or the watts."""
+    share = _watts_share(channel)
+    return len(channel.tubes) == 1 or (share is not None and _fits(share))
+
+
+def _watts_share(channel: Channel) -> float | None:
+    """Return the watts of the tubes beside those of the ballasts; None if they are not known. [ratio]
+
+    Watts of a ballast that are faulty are told where they stand.
+    """
+    watts = channel.ballast.watts
+    if watts is None or not channel.tubes or watts.full <= 0 or watts.floor > watts.full:
+        return None
+    return sum(tube.watts for tube in channel.tubes) / (watts.full * channel.ballast_count)
+
+
+def _fits(share: float) -> bool:
+    return LEAST_WATTS_SHARE <= share <= MOST_WATTS_SHARE
+
+
+def check_watts(channel: Channel, findings: Findings) -> None:
+    """Report tubes that can't all burn on the ballasts of a channel, or that are too few for them."""
+    watts, share = channel.ballast.watts, _watts_share(channel)
+    if watts is None or share is None or _fits(share):
+        return
+    count = channel.ballast_count
+    tubes_watts = number_text(sum(tube.watts for tube in channel.tubes))
+    findings.add(
+        "PHO336",
+        channel.path,
+        f"the tubes of channel '{channel.id}' have {tubes_watts} W together, its"
+        f" {'ballast' if count == 1 else f'{count} ballasts'} {number_text(watts.full * count)} W",
+        "write how many ballasts are on the output (`ballast_count`), and all tubes that burn on them",
+        on_key=True,
+    )
 
 
 def _plans(cursor: Cursor, findings: FileFindings) -> tuple[Day | None, Moonlight | None]:

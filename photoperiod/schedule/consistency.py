@@ -20,6 +20,7 @@ from photoperiod.schedule.ballasts import meet_ballasts
 from photoperiod.schedule.channels import (
     check_channel_tubes,
     check_unknown_light,
+    check_watts,
     check_zones,
 )
 from photoperiod.schedule.findings import Findings
@@ -48,6 +49,7 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
     for channel in schedule.channels.values():
         _check_channel(channel, schedule, findings)
         check_channel_tubes(channel, findings)
+        check_watts(channel, findings)
     _check_tubes(schedule, findings)
     _check_acceptances(schedule, findings)
     _check_place(schedule, findings)

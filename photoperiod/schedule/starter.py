@@ -130,6 +130,7 @@ def _channel(a: Mapping[str, object], channel: str, count: int) -> str:
   {channel}:
     ballast: ballast
     tubes: [{names}]
+#   ballast_count: 2     # how many ballasts are on this output; without it 1
 #   full_ppfd: {{zones: {{tank: 150}}}}
     day:
       kind: ramps

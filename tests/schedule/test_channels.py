@@ -95,3 +95,46 @@ def test_what_nothing_uses() -> None:
     faulty.add("PHO301", (), "a fault")
     check_uses(faulty)
     assert told(faulty) == [("PHO301", ())], "what seems unused may be misspelt"
+
+
+def ballasts_of(tubes: int, full_watts: float | None, count: int | None) -> list[tuple[str, Path]]:
+    """Return what is told of a channel with some tubes of 54 W."""
+    names = [f"tube-{n}" for n in range(tubes)]
+    watts = "" if full_watts is None else f"    watts: {{full: {full_watts}, floor: 25}}\n"
+    written = "" if count is None else f"    ballast_count: {count}\n"
+    return found(
+        changed(
+            ("  blue-a: {watts: 54}\n", "".join(f"  {name}: {{watts: 54}}\n" for name in names)),
+            ("    below_floor: nearest\n", "    below_floor: nearest\n" + watts),
+            ("    tubes: [blue-a]\n", f"    tubes: [{', '.join(names)}]\n{written}"),
+        ).replace("tubes:\nzones", "zones")
+    )
+
+
+NOTED, WARNED = [("PHO324", BLUE)], [("PHO336", BLUE)]
+
+
+@pytest.mark.parametrize(
+    ("tubes", "full_watts", "count", "expected"),
+    [
+        (2, None, None, NOTED),
+        (0, None, None, NOTED),
+        (0, 118, None, NOTED),
+        (2, None, 1, []),
+        (1, None, None, []),  # one tube does not burn on two ballasts
+        (2, 118, None, []),  # 108 / 118 = 0.92
+        (6, 118, None, [*WARNED, *NOTED]),  # 324 / 118 = 2.75
+        (6, 118, 1, WARNED),
+        (6, 118, 3, []),  # 324 / 354 = 0.92
+        (6, 118, 2, WARNED),  # 324 / 236 = 1.37
+        (1, 118, None, WARNED),  # 54 / 118 = 0.46
+        (2, 81, None, []),  # 108 / 81 = 4 / 3
+        (2, 80.9, 1, WARNED),
+        (2, 162, 1, []),  # 108 / 162 = 2 / 3
+        (2, 162.1, 1, WARNED),
+    ],
+)
+def test_the_number_of_ballasts_is_noted_unless_something_confirms_it(
+    tubes: int, full_watts: float | None, count: int | None, expected: list[tuple[str, Path]]
+) -> None:
+    assert sorted(ballasts_of(tubes, full_watts, count)) == sorted(expected)
