@@ -39,7 +39,7 @@ def test_importing_loads_nothing_of_the_package() -> None:
 
 
 def test_a_schedule_is_loaded_with_its_findings_and_lines(write: Callable[..., Path]) -> None:
-    loaded = pp.load(write(changed(("tubes: [blue-a]", "tubes: []"))))
+    loaded = pp.load(write(changed(("tubes: [blue-a]", "tubes: []\n    ballast_count: 1"))))
     assert list(loaded.schedule.channels) == ["blue"]
     (finding,) = loaded.findings  # the tube burns on no channel
     assert (finding.code, finding.severity) == ("PHO318", pp.Severity.WARNING)
