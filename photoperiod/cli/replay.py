@@ -109,13 +109,13 @@ def replay_command(
 
     if at is None:
         day = _date(held, date)
-        every_s = round((every_minutes or 30) * 60)
+        every_s, clock = round((every_minutes or 30) * 60), _known_clock(held, time_zone)
         if form == "text":
-            click.echo(pages.day_text(held, day, every_s), nl=False)
+            click.echo(pages.day_text(held, day, every_s, clock), nl=False)
         elif form == "csv":
             click.echo(pages.day_csv(held, day, every_s), nl=False)
         else:
-            click.echo(json_text(pages.day_data(held, day, every_s)), nl=False)
+            click.echo(json_text(pages.day_data(held, day, every_s, clock)), nl=False)
         return 0
     day, second = _moment(held, at, date, time_zone)
     if date is not None or isinstance(at, dt.datetime):
@@ -143,6 +143,14 @@ def _date(table: PlayableTable, date: dt.date | None) -> dt.date:
     )
 
 
+def _known_clock(table: PlayableTable, time_zone: str | None) -> Clock | None:
+    """Return the controller's clock; None where no zone says when it changes."""
+    try:
+        return table.clock(time_zone)
+    except ValueError:
+        return None
+
+
 def _refuse_what_no_clock_shows(
     table: PlayableTable, day: dt.date, second: int, time_zone: str | None
 ) -> None:
@@ -150,10 +158,9 @@ def _refuse_what_no_clock_shows(
     from photoperiod.text import clock_text
     from photoperiod.units import SECONDS_PER_DAY
 
-    try:
-        clock = table.clock(time_zone)
-    except ValueError:
-        return  # without a zone nobody knows when its clock changes
+    clock = _known_clock(table, time_zone)
+    if clock is None:
+        return
     instant = clock.unix_of(day, second)
     if clock.wall_of(instant) == (day, second):
         return

@@ -10,10 +10,12 @@ from typing import Any
 
 import numpy as np
 
+from photoperiod.arrays import Ints
 from photoperiod.drive.grid import RelayKind
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import OutputState, PlayedDay, at_moment, on_day, ppfd
 from photoperiod.player.reference import Status
+from photoperiod.sky.clock import Clock
 from photoperiod.text import clock_text, hours_text, number_text, safe
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, UMOL_PER_MOL
 
@@ -58,12 +60,14 @@ def moment_data(table: PlayableTable, date: dt.date, second: int) -> dict[str, A
     }
 
 
-def day_text(table: PlayableTable, date: dt.date, every_s: int) -> str:
+def day_text(table: PlayableTable, date: dt.date, every_s: int, clock: Clock | None = None) -> str:
     """Return a day as a table of moments, then its full-light hours and doses.
 
-    ``every_s`` is the time from one line to the next. [s]
+    ``every_s`` is the time from one line to the next [s]. With the controller's ``clock``, doses of a date on
+    which it changes are those of the time that really passes.
     """
     played = on_day(table, date)
+    seconds = _passing(table, date, clock)
     lines = [f"{safe(table.about.title)}, {date} on the {table.image.clock} clock"]
     lines += [f"  ({text})" for text in _day_status(table, date)]
     lines += ["", _columns(("time", *(f"{id} %" for id in played)))]
@@ -74,11 +78,16 @@ def day_text(table: PlayableTable, date: dt.date, every_s: int) -> str:
         ]
         lines.append(_columns((clock_text(second, with_seconds=every_s % 60 != 0), *cells)))
     lines.append("")
+    if seconds.size != SECONDS_PER_DAY:
+        hours = number_text(seconds.size / SECONDS_PER_HOUR)
+        lines.append(
+            f"  the clock changes on this date: doses are those of the {hours} h that pass"
+        )
     for id, day in played.items():
-        full_h = float(day.light.sum()) / SECONDS_PER_HOUR
-        lit = hours_text(int(day.lit.sum()))
+        full_h = float(day.light[seconds].sum()) / SECONDS_PER_HOUR
+        lit = hours_text(int(day.lit[seconds].sum()))
         lines.append(f"  {id}: {full_h:.2f} full-light hours, lit for {lit}")
-    for zone, dli in _dli(table, played).items():
+    for zone, dli in _dli(table, played, seconds).items():
         lines.append(f"  {zone}: DLI {dli:.2f} mol m⁻² d⁻¹ (by full_ppfd as measured)")
     return "\n".join(lines) + "\n"
 
@@ -102,20 +111,23 @@ def day_csv(table: PlayableTable, date: dt.date, every_s: int) -> str:
     return text.getvalue()
 
 
-def day_data(table: PlayableTable, date: dt.date, every_s: int) -> dict[str, Any]:
-    """Return a day as plain data: moments, full-light hours and doses."""
+def day_data(
+    table: PlayableTable, date: dt.date, every_s: int, clock: Clock | None = None
+) -> dict[str, Any]:
+    """Return a day as plain data: moments, full-light hours and doses; see `day_text`."""
     played = on_day(table, date)
+    seconds = _passing(table, date, clock)
     return _data_head(table) | {
         "date": date.isoformat(),
         "status": _day_status(table, date),
         "channels": {
             id: {
-                "full_light_hours": round(float(day.light.sum()) / SECONDS_PER_HOUR, 4),
-                "lit_hours": round(int(day.lit.sum()) / SECONDS_PER_HOUR, 4),
+                "full_light_hours": round(float(day.light[seconds].sum()) / SECONDS_PER_HOUR, 4),
+                "lit_hours": round(int(day.lit[seconds].sum()) / SECONDS_PER_HOUR, 4),
             }
             for id, day in played.items()
         },
-        "dli_mol_m2_d": {zone: round(dli, 4) for zone, dli in _dli(table, played).items()},
+        "dli_mol_m2_d": {zone: round(dli, 4) for zone, dli in _dli(table, played, seconds).items()},
         "moments": [
             {
                 "time": clock_text(second, with_seconds=True),
@@ -145,8 +157,15 @@ def _day_status(table: PlayableTable, date: dt.date) -> list[str]:
     return status_words(at_moment(table, date, 0)[0])
 
 
-def _dli(table: PlayableTable, played: Mapping[str, PlayedDay]) -> dict[str, float]:
-    zones = ppfd(table, {id: day.light for id, day in played.items()})
+def _passing(table: PlayableTable, date: dt.date, clock: Clock | None) -> Ints:
+    """Return the seconds of a day as they pass; all of them where no clock or no date is known."""
+    whole = [(0, SECONDS_PER_DAY)]
+    spans = whole if clock is None or table.image.span is None else clock.passing_spans(date)
+    return np.concatenate([np.arange(begin, end, dtype=np.int64) for begin, end in spans])
+
+
+def _dli(table: PlayableTable, played: Mapping[str, PlayedDay], seconds: Ints) -> dict[str, float]:
+    zones = ppfd(table, {id: day.light[seconds] for id, day in played.items()})
     return {zone: float(np.sum(value)) / UMOL_PER_MOL for zone, value in zones.items()}
 
 

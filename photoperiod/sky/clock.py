@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from functools import cache, lru_cache
 from importlib import resources
+from itertools import pairwise
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -222,6 +223,20 @@ class Clock:
         left out as a whole, such as 2011-12-30 in Pacific/Apia, has two equal bounds.
         """
         return self._midnight(day), self._midnight(day + timedelta(days=1))
+
+    def passing_spans(self, day: date) -> list[tuple[int, int]]:
+        """Return the seconds that the clock shows on a date, as stretches in the order in which they pass.
+
+        On most dates that is 0 to 86,400; where the clock goes forward there is a gap, where it goes back
+        two stretches overlap. [s]
+        """
+        begin, end = self.day_bounds(day)
+        cuts = sorted({begin, end, *(change.at_unix_s for change in self.changes(begin, end))})
+        spans = []
+        for start, stop in pairwise(cuts):
+            second = self.wall_of(start)[1]
+            spans.append((second, second + stop - start))
+        return spans
 
     def _midnight(self, day: date) -> int:
         instants, gap = self._instants((day.toordinal() - _EPOCH) * SECONDS_PER_DAY)

@@ -19,6 +19,7 @@ from photoperiod.player.replay_text import (
     moment_text,
     status_words,
 )
+from photoperiod.sky.clock import Clock
 from photoperiod.source.json_schema import validate
 from tests.player.tables import table
 
@@ -120,3 +121,23 @@ def test_a_controller_without_a_relay_shows_none() -> None:
     )
     assert moment_data(bare, FIRST, 0)["channels"]["blue"]["relay"] is None
     assert moment_text(bare, FIRST, 0).splitlines()[3].split()[-1] == "-"
+
+
+def test_doses_of_a_date_on_which_the_clock_changes_are_those_of_the_time_that_passes() -> None:
+    # Lisbon goes forward at 01:00 of 2027-03-28, back at 02:00 of 2027-10-31 (IANA). A lamp at a quarter of
+    # full from 00:00 to 06:00 gives a quarter of 5 and of 7 h: 130 × 1.25 × 0.0036 = 0.585 mol m⁻².
+    rows = [Row(0, 50, True), Row(6 * HOUR - 1, 50, True), Row(6 * HOUR, 0, False)]
+    night = table({dt.date(2027, 3, 1): rows}, last=dt.date(2027, 11, 5))
+    clock = Clock.civil("Europe/Lisbon")
+    for date, hours, lit in ((dt.date(2027, 3, 27), 1.5, 6), (dt.date(2027, 3, 28), 1.25, 5),
+                             (dt.date(2027, 10, 31), 1.75, 7)):  # fmt: skip
+        data = day_data(night, date, 6 * HOUR, clock)
+        assert data["channels"]["blue"] == {"full_light_hours": hours, "lit_hours": lit}
+        assert data["dli_mol_m2_d"]["crest"] == pytest.approx(130 * hours * 0.0036, abs=1e-4)
+        text = day_text(night, date, 6 * HOUR, clock)
+        assert f"blue: {hours:.2f} full-light hours, lit for {lit} h" in text
+        assert ("the clock changes on this date" in text) is (lit != 6)
+    # a table of no date has whole days
+    assert day_data(table({None: rows}), dt.date(2027, 3, 28), 6 * HOUR, clock)["channels"][
+        "blue"
+    ] == {"full_light_hours": 1.5, "lit_hours": 6}

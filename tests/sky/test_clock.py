@@ -286,6 +286,23 @@ def test_a_date_without_midnight_begins_with_the_change() -> None:
     assert clock.wall_of(begin) == (date(2026, 3, 8), H)
 
 
+@pytest.mark.parametrize(
+    ("name", "day", "spans"),
+    [  # IANA, file europe: both change at 01:00 UTC
+        ("Europe/Lisbon", date(2027, 3, 27), [(0, 24)]),
+        ("Europe/Lisbon", date(2027, 3, 28), [(0, 1), (2, 24)]),
+        ("Europe/Lisbon", date(2027, 10, 31), [(0, 2), (1, 24)]),
+        ("Atlantic/Azores", date(2027, 3, 28), [(1, 24)]),
+        ("Atlantic/Azores", date(2027, 10, 31), [(0, 1), (0, 24)]),
+    ],
+)
+def test_the_hours_that_a_clock_shows_on_a_date(
+    name: str, day: date, spans: list[tuple[int, int]]
+) -> None:
+    found = Clock.civil(name).passing_spans(day)
+    assert found == [(begin * H, end * H) for begin, end in spans]
+
+
 def test_a_date_left_out_can_be_asked_for() -> None:
     clock = Clock.civil("Pacific/Apia")
     noon = clock.unix_of(date(2011, 12, 30), 12 * H)
