@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from photoperiod.checks.finding import on_key
+from photoperiod.checks.volts_out_of_reach import TOP_SLACK
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
@@ -19,11 +20,14 @@ def floor_costs_dose(program: Program) -> Iterator[Diagnostic]:
         plan, reachable = c.full_light_hours.plan, c.full_light_hours.reachable
         if abs(reachable - plan) <= WORTH_DOSE * plan + 1e-6 or not c.path.can_be_dark:
             continue  # PHO403 is about a ballast that never goes dark
+        is_cut = c.wanted_peak > c.path.most_light + TOP_SLACK  # PHO401 says what to do then
         change = f"{(reachable / plan - 1) * 100:+.1f} %" if plan else "from nothing"
         yield on_key(
             "PHO409",
             c.channel.path,
             f"the floor of '{c.channel.ballast.id}' and the port's top change the day of '{id}'"
             f" from {number_text(plan)} to {number_text(reachable)} full-light hours ({change})",
-            help="plan light at or above the floor, or choose another `below_floor`",
+            help=""
+            if is_cut
+            else "plan light at or above the floor, or choose another `below_floor`",
         )

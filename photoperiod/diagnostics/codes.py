@@ -173,9 +173,10 @@ _ALL = (
     Code("PHO325", "uncounted-light", _WARNING, "a channel whose light is counted in no zone",
          "Zones have targets, but this channel has no `full_ppfd`, so the doses of all zones are"
          " without its light. Measure at each zone, with this channel alone, at full."),
-    Code("PHO326", "crosses-midnight", _NOTE, "a day that ends on the next morning",
-         "It ends at an earlier time of day than it starts. That is allowed, and the day belongs to the"
-         " date of its first light. It may also be a mistake: two times in the wrong order."),
+    Code("PHO326", "crosses-midnight", _ERROR, "a day that ends before it starts",
+         "It ends at an earlier time of day than it starts. Usually the two times are swapped: the animals"
+         " would get light at night. If the day goes on past midnight, write `ends_next_day: true`; it"
+         " belongs to the date of its first light."),
     Code("PHO327", "burn-in-outlives-tube", _ERROR, "a burn-in longer than the tube's life",
          "The hours at full that the tube owes do not fit into the hours before `replace_after_hours`."
          " About twelve hours are usual (NEMA LSD 23-2010); a tube that has burned for long owes none."),

@@ -153,11 +153,15 @@ class Peak:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ramps:
-    """A day from a dawn over peaks to a dusk."""
+    """A day from a dawn over peaks to a dusk.
+
+    Only if ``ends_next_day`` may the clock time of its end be before that of its start.
+    """
 
     dawn: Dawn
     peaks: tuple[Peak, ...]
     dusk: Dusk
+    ends_next_day: bool = False
 
 
 @dataclass(frozen=True, slots=True)

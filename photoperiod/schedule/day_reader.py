@@ -83,6 +83,7 @@ def _ramps(cursor: Cursor) -> Ramps:
             start=_optional_time(dusk, "start"),
             shape=_shape(dusk) or Shape.LINEAR,
         ),
+        ends_next_day=_or(True, lambda: bool(cursor.get("ends_next_day", False))),
     )
 
 

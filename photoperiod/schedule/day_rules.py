@@ -111,7 +111,8 @@ class DayRules:
     def night(self, moonlight: Moonlight, path: Path) -> tuple[int, int]:
         """Return when moonlight begins and ends. [s from midnight of the plan date]"""
         start = self._first(moonlight.start, (*path, "start"))
-        return start, self._end(moonlight.end, start, (*path, "end"), is_night=True)
+        end = self._end(moonlight.end, start, (*path, "end"), is_night=True, may_cross=True)
+        return start, end
 
     def moonlight(self, moonlight: Moonlight, path: Path) -> tuple[Segment, ...]:
         """Return steady moonlight; one that follows the moon raises NeedsDate."""
@@ -152,8 +153,16 @@ class DayRules:
         second = self.times.at_clock(time.second)
         return second if second >= after else self.times.at_clock(time.second + SECONDS_PER_DAY)
 
-    def _end(self, time: TimeOfDay, start: int, path: Path, *, is_night: bool = False) -> int:
-        """Return when something ends, at or after its start; a night may cross midnight. [s]"""
+    def _end(
+        self,
+        time: TimeOfDay,
+        start: int,
+        path: Path,
+        *,
+        is_night: bool = False,
+        may_cross: bool,
+    ) -> int:
+        """Return when something ends, after its start; past midnight only if it may cross it. [s]"""
         self._use(path)
         if isinstance(time, Event):
             return self.times.after(time, start, path, self.findings)
@@ -172,24 +181,35 @@ class DayRules:
             return end
         next_end = self.times.at_clock(time.second + SECONDS_PER_DAY)
         hours = number_text((next_end - start) / SECONDS_PER_HOUR)
-        if not is_night:
+        ends_at_midnight = time.second == 0  # 00:00 for 24:00 is no sign of swapped times
+        if not may_cross and not ends_at_midnight:
             self.findings.add(
                 "PHO326",
                 path,
-                f"{clock_text(end)} is before the start at {clock_text(start)}, so it is taken as the"
-                f" next morning: a day of {hours} h",
-                "if that is not meant, the two times are swapped",
+                f"the day ends at {clock_text(end)}, before it starts at {clock_text(start)}",
+                f"swap the two times, or write `ends_next_day: true` for a day of {hours} h past midnight",
             )
+            raise AlreadyReported
         return next_end
 
-    def _dawn_s(self, dawn: Dawn, start: int, path: Path) -> int:
+    def _dawn_s(self, dawn: Dawn, start: int, path: Path, *, may_cross: bool) -> int:
         """Return how long dawn takes. [s]"""
         self._refuse_both_or_neither("end", dawn.length_s, dawn.end, path)
         if dawn.length_s is not None:
             self._use((*path, "minutes"))
             return dawn.length_s
         assert dawn.end is not None
-        return self._later(dawn.end, start, (*path, "end")) - start
+        end = self._later(dawn.end, start, (*path, "end"))
+        if end >= SECONDS_PER_DAY and isinstance(dawn.end, ClockTime) and not may_cross:
+            self.findings.add(
+                "PHO303",
+                (*path, "end"),
+                f"dawn would end at {clock_text(dawn.end.second)}, before it starts at"
+                f" {clock_text(start)}",
+                "swap the two times",
+            )
+            raise AlreadyReported
+        return end - start
 
     def _dusk_s(self, dusk: Dusk, after: int, end: int, path: Path) -> int:
         """Return how long dusk takes. [s]"""
@@ -230,12 +250,13 @@ class DayRules:
         """Return the light of a day of ramps."""
         dawn, dusk = day.dawn, day.dusk
         start = self._first(dawn.start, (*path, "dawn", "start"))
-        end = self._end(dusk.end, start, (*path, "dusk", "end"))
+        may_cross = day.ends_next_day
+        end = self._end(dusk.end, start, (*path, "dusk", "end"), may_cross=may_cross)
         starts_by_event = isinstance(dawn.start, Event) and dawn.start.offset_s <= 0
         if isinstance(dusk.end, Event) and not starts_by_event:
             at = (*path, "dusk", "end")
             self.times.refuse_crossing(dusk.end, start, end, at, self.findings)
-        dawn_s = self._dawn_s(dawn, start, (*path, "dawn"))
+        dawn_s = self._dawn_s(dawn, start, (*path, "dawn"), may_cross=may_cross)
         dusk_s = self._dusk_s(dusk, start, end, (*path, "dusk"))
         placed = [_Ramp((*path, "dawn", "start"), start, dawn_s, 0.0, dawn.shape)]
         known = len(self.findings)

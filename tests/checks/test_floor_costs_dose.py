@@ -18,6 +18,7 @@ from tests.checks.bench import (
     two_dates,
     with_channel,
 )
+from tests.conftest import changed, compiled
 
 CODE = "PHO409"
 
@@ -40,6 +41,14 @@ def test_a_plan_of_half_the_floor() -> None:
         (26, 3, "blue"),
         "change the day of 'blue' from 0.11",
     )
+
+
+def test_a_port_of_3_3_volts_brings_no_advice_on_floor_or_dose() -> None:
+    """3.3 V of 10 V give (0.33)² = 10.9 % on a square law; 80 % is planned: only PHO401 can help."""
+    found = compiled(changed(("full_scale_volts: 10.0", "full_scale_volts: 3.3"))).report
+    helps = {each.code: each.help for each in found}
+    assert helps[CODE] == helps["PHO405"] == ""
+    assert "plan at most 10.9 %" in helps["PHO401"]
 
 
 # Two per cent of 10 h are 0.2 h.

@@ -26,7 +26,12 @@ LOW_FLOOR = bench(
 def test_a_day_across_midnight() -> None:
     assert_found(
         CODE,
-        [NEW, ("start: 09:00", "start: 18:00"), ("end: 21:00", "end: 06:00")],
+        [
+            NEW,
+            ("start: 09:00", "start: 18:00"),
+            ("end: 21:00", "end: 06:00"),
+            ("kind: ramps", "kind: ramps\n      ends_next_day: true"),
+        ],
         (26, 3, "blue"),
         "the table changes at the midnight that begins 2027-03-02 while 'blue' is lit: from 79.19 to 99.95 %"
         " of full at once (2 such changes)",

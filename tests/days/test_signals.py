@@ -105,10 +105,13 @@ def test_a_fault_says_on_which_date(sky: Almanac) -> None:
     assert fault.code == "PHO304" and fault.message.endswith("(on 2027-03-20)")
 
 
-def test_what_is_no_error_was_told_when_it_was_loaded(sky: Almanac) -> None:
-    # from 22:00 to 21:00 of the next date: a note, not a fault of the date
+def test_a_day_past_midnight_says_so(sky: Almanac) -> None:
+    # from 22:00 to 21:00 of the next date
     day = replace(DAY, dawn=Dawn(start=ClockTime(22 * H), length_s=60))
-    assert len(signals_on(replace(BLUE, day=day), sky, DATE)) == 1
+    assert len(signals_on(replace(BLUE, day=replace(day, ends_next_day=True)), sky, DATE)) == 1
+    with pytest.raises(DayFault) as caught:
+        signals_on(replace(BLUE, day=day), sky, DATE)
+    assert [fault.code for fault in caught.value.diagnostics] == ["PHO326"]
 
 
 # Full moon was on 2027-03-22 at 10:44 UTC, new moon on 2027-04-06 at 23:51 UTC: from memory of tables of
