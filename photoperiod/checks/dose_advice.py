@@ -37,7 +37,8 @@ def dose_advice(program: Program) -> str:
     Light is multiplied by one factor, on all channels that have a day, so that colours stay. The factor
     is tried: tables are fitted to the brighter or dimmer day, and no dose may then be outside its band
     on any date, no other limit broken, and no channel asked for more than its output gives. Nothing is
-    told where some light is not known, or where days of burn-in are among the dates.
+    told where some light is not known, where days of burn-in are among the dates, or where a table
+    stands for dates that want different light.
     """
     zones, channels = program.schedule.zones, program.schedule.channels
     if len(program.tables) > MOST_TABLES:
@@ -46,13 +47,15 @@ def dose_advice(program: Program) -> str:
         return ""
     if any(c.role != Role.PLAN for table in program.tables for c in table.channels.values()):
         return ""
+    if any(table.season is not None for table in program.tables):
+        return ""
     scaled = [id for id, channel in channels.items() if channel.day is not None]
     for factor in _factors(program):
         if scaled and all(_holds(program, table, factor, scaled) for table in program.tables):
             names = ", ".join(f"'{id}'" for id in scaled)
             return (
-                f"multiply the light of {names} by {number_text(factor)}: tried, and it keeps all limits;"
-                " change it slowly"
+                f"multiply the light of the day of {names} by {number_text(factor)}: tried, and it keeps"
+                " all limits; change it slowly"
             )
     return ""
 

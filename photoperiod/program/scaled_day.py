@@ -5,47 +5,64 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from photoperiod.curves.curve import day_seconds
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.channel_day import Brightness, CompiledDay, compile_day
-from photoperiod.program.day_fit import fit_day
+from photoperiod.program.day_fit import fit_day, plan_targets
 from photoperiod.program.model import Table
+from photoperiod.schedule.day_plan import Day, Points, Ramps, SunDay
 from photoperiod.schedule.model import Schedule
 
 
 def scaled_day(
     schedule: Schedule, table: Table, factor: float, scaled: Collection[str]
 ) -> CompiledDay | None:
-    """Return what tables would give if some channels had another light at every moment.
+    """Return what tables would give if the days of some channels were planned brighter or dimmer.
+
+    Moonlight stays as it is. The tubes are those of the table.
 
     Parameters
     ----------
     schedule : Schedule
         A schedule without faults.
     table : Table
-        A table by the plan.
+        A table by the plan, of dates that all want the same.
     factor : float
-        What the light of the channels is multiplied by. [ratio]
+        What each light that the days name is multiplied by. [ratio]
     scaled : collection of str
-        Those channels, by id; the others stay as they are.
+        The channels whose days change, by id.
 
     Returns
     -------
     CompiledDay or None
         None if a channel would have to give more than its output can.
     """
-    curves, targets = {}, {}
-    for id, channel_day in table.channels.items():
-        curves[id], targets[id] = channel_day.curve_and_target()
-        if id not in scaled:
-            continue
-        if channel_day.wanted_peak * factor > channel_day.path.most_light:
+    channels = {
+        id: replace(channel, day=_scaled(channel.day, factor))
+        if id in scaled and channel.day is not None
+        else channel
+        for id, channel in schedule.channels.items()
+    }
+    changed = replace(schedule, channels=channels)
+    curves = DayCurves(changed).curves(table.span.first if table.span else None)
+    for id in scaled:
+        if curves[id].most_light > table.channels[id].path.most_light:
             return None
-        wanted = curves[id].light(day_seconds()) * factor
-        ballast = channel_day.channel.ballast.curve
-        reachable = ballast.reachable(wanted, channel_day.path.most_light)
-        targets[id] = replace(targets[id], reachable=reachable, may_exceed=True)
     brightness = {
         id: Brightness(each.brightness, each.brightness_at_end)
         for id, each in table.channels.items()
     }
-    return compile_day(schedule, curves, fit_day(schedule, targets), {}, brightness)
+    fitted = fit_day(changed, plan_targets(changed, curves))
+    return compile_day(changed, curves, fitted, {}, brightness)
+
+
+def _scaled(day: Day, factor: float) -> Day:
+    """Return a day each of whose lights is multiplied by a factor."""
+    match day:
+        case Ramps():
+            peaks = tuple(replace(peak, light=peak.light * factor) for peak in day.peaks)
+            return replace(day, peaks=peaks)
+        case Points():
+            points = tuple(replace(point, light=point.light * factor) for point in day.points)
+            return replace(day, points=points)
+        case SunDay():
+            return replace(day, peak_light=day.peak_light * factor)

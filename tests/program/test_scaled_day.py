@@ -2,8 +2,9 @@ from __future__ import annotations
 
 import pytest
 
+from photoperiod.api import compile
 from photoperiod.program.scaled_day import scaled_day
-from tests.checks.bench import Day, bench, handmade
+from tests.checks.bench import Day, bench, handmade, loaded
 
 TEXT = bench(("{zones: {crest: 100}}", "{zones: {crest: 100, sand: 0}}"))
 
@@ -34,3 +35,35 @@ def test_tubes_are_as_bright_as_on_the_dates() -> None:
     assert day is not None
     assert day.zones["crest"].dli.replay == pytest.approx((25 + 60) * 0.036)
     assert day.zones["crest"].dli_at_end == pytest.approx((12.5 + 60) * 0.036)
+
+
+def test_the_trial_is_what_a_keeper_who_changes_the_file_would_get() -> None:
+    """An even ramp of lightness is no multiple of a dimmer one, so the day itself must be planned anew."""
+    day = (
+        "kind: ramps, dawn: {{start: 09:00, minutes: 240, shape: perceptual}},"
+        " peaks: [{{light_percent: {}}}], dusk: {{end: 21:00, minutes: 60}}"
+    )
+    plain = (
+        "kind: points, points: [{time: 08:00, light_percent: 60}, {time: 18:00, light_percent: 60}]"
+    )
+    texts = [bench((plain, day.format(peak))) for peak in (40, 60)]
+    dim, bright = (compile(loaded(text)).program for text in texts)
+    tried = scaled_day(dim.schedule, dim.tables[0], 1.5, ["strong"])
+    assert tried is not None
+    given = bright.tables[0].day
+    assert tried.channels["strong"].fit.rows == given.channels["strong"].fit.rows
+    assert tried.zones["crest"].dli.replay == given.zones["crest"].dli.replay
+
+
+def test_moonlight_stays_as_it_is() -> None:
+    # 20 % of 100 µmol m⁻² s⁻¹ from 20:00 to 22:00
+    text = bench(
+        ("{zones: {crest: 100}}\n", "{zones: {crest: 100}}\n    moonlight:"
+         " {kind: steady, light_percent: 20, start: 20:00, end: 22:00}\n"),
+    )  # fmt: skip
+    program = compile(loaded(text)).program
+    tried = scaled_day(program.schedule, program.tables[0], 1.5, ["strong"])
+    assert tried is not None
+    light = tried.channels["strong"].replay.light
+    assert light[12 * 3600] == pytest.approx(0.9)
+    assert light[21 * 3600] == pytest.approx(0.2)
