@@ -402,6 +402,44 @@ def test_every_midnight_that_never_comes_is_played_as_planned() -> None:
                 assert passing.length_s == pytest.approx(length)
 
 
+#: Every zone that changes its base from 2025 to 2035, with its links; when [UTC], and its standard offset
+#: before and after [h]. IANA time zone data base: NEWS of 2025b; file northamerica of 2026f.
+BASES = [
+    (("America/Coyhaique",), dt.datetime(2025, 3, 20, 3), -4, -3),
+    (("America/Vancouver", "Canada/Pacific"), dt.datetime(2026, 11, 1, 9), -8, -7),
+    (("America/Edmonton", "America/Inuvik", "America/Yellowknife", "Canada/Mountain"),
+     dt.datetime(2026, 11, 1, 8), -7, -6),
+    (("America/Winnipeg", "America/Rainy_River", "Canada/Central"),
+     dt.datetime(2026, 11, 1, 7), -6, -5),
+]  # fmt: skip
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("names", "moment", "before_h", "after_h"), BASES)
+def test_a_plan_by_standard_time_moves_with_the_base_of_the_zone(
+    names: tuple[str, ...], moment: dt.datetime, before_h: int, after_h: int
+) -> None:
+    change = int(moment.replace(tzinfo=dt.UTC).timestamp())
+    new_year = int(dt.datetime(moment.year + 1, 1, 1, tzinfo=dt.UTC).timestamp())
+    for name, middle in itertools.product(names, (change, new_year)):
+        unix = np.arange(middle - 40 * 3600, middle + 40 * 3600, 60)
+        unix = unix[unix % 3600 != 0]
+        standard = walls(None, before_h * 3600, unix[unix < change])
+        standard += walls(None, after_h * 3600, unix[unix >= change])
+        shown = {"standard": standard, "utc": walls(None, 0, unix), "civil": walls(name, 0, unix)}
+        for plan, controller in itertools.product(shown, shown):
+            found = outcome(RAMPS, plan=plan, controller=controller, zone=name)
+            assert found.schedule is not None
+            days = DayCurves(found.schedule)
+            wanted = ramps(np.array([second for _, second in shown[plan]]))
+            given = np.empty(unix.size)
+            for day in {each for each, _ in shown[controller]}:
+                index = [n for n, each in enumerate(shown[controller]) if each[0] == day]
+                seconds = np.array([float(shown[controller][n][1]) for n in index])
+                given[index] = days.curves(day)["blue"].light(seconds)
+            assert given == pytest.approx(wanted, abs=1e-9), (name, plan, controller)
+
+
 def test_without_dates_a_plan_of_two_clocks_is_not_compiled() -> None:
     found = outcome(controller="civil")
     assert found.loaded is not None and not found.report.has_errors
