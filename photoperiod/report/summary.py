@@ -9,7 +9,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program, Table
 from photoperiod.schedule.guards import unknown_in
-from photoperiod.setpoints.fit import Certificate
+from photoperiod.setpoints.fit import Certificate, Method
 from photoperiod.sky.clock import ClockChange
 from photoperiod.text import clock_text, hours_text, number_text, safe, width
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR
@@ -203,7 +203,10 @@ def _proof(id: str, c: ChannelDay, held: int) -> str:
     """Return what is proven of a channel's table, in a sentence."""
     proof = c.fit.certificate
     if c.fit.method != "exact":
-        how = {"coarser-times": "rows on a coarser grid of times"}
+        how = {
+            Method.COARSER_TIMES: "rows on a coarser grid of times",
+            Method.BEST_FOUND: "rows of a search that ran out of work",
+        }
         return (
             f"{id}: {how.get(c.fit.method, 'rows by line simplification')}; worst error"
             f" {number_text(proof.error * 100)} %, not proven to be the best; no table of {held} rows"

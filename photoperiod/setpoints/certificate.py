@@ -15,6 +15,7 @@ class Method(StrEnum):
     """How the rows of a table were found."""
 
     EXACT = "exact"
+    BEST_FOUND = "best-found"  # the work ran out; the best of several coarser grids of levels
     SIMPLIFICATION = "simplification"  # row by row where the table missed the plan most
     COARSER_TIMES = "coarser-times"  # the best on a coarser grid of times
     FORCED = "forced"  # the rows hold no more than the switchings

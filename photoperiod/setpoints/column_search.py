@@ -223,6 +223,7 @@ class _StretchWalk:
         self.packing = _Packing(shapes)
         #: By place the sets of all labels that were kept there.
         self.archive: dict[int, Words] = {}
+        self.held = 0
 
     def from_labels(self, entering: Sequence[Label]) -> list[Label]:
         """Return the labels at the end of the stretch, rising in pieces."""
@@ -328,6 +329,7 @@ class _StretchWalk:
         if not label.size:
             return None
         self.work.add(_MOVE_WORK * label.size)
+        self.work.hold(label.size * self.packing.size)
         # Channels that are dark now stand behind the lit ones, and keep what they remember.
         idle = [
             layer.packed[label][:, part]
@@ -348,6 +350,7 @@ class _StretchWalk:
         ended: list[tuple[int, Words]] = []
         if not moved:
             return layers, ended
+        self.work.hold(sum(m.packed.size for m in moved))
         places = np.concatenate([m.places for m in moved])
         order = np.argsort(places, kind="stable")
         places = places[order]
@@ -378,6 +381,8 @@ class _StretchWalk:
         kept = undominated(packed, known)
         if kept.size:
             new = packed[kept]
+            self.held += new.size
+            self.work.hold(self.held)
             self.archive[place] = new if known is None else np.concatenate((known, new))
         return kept
 

@@ -40,6 +40,7 @@ class CountSets:
         self.run, self.words, self.rows, self.work = run, words, rows, work
         self.reach = Reach(run, work)
         self._known: dict[int, Words] = {}
+        self._held = 0
         # The least count a row may have: bit 0.
         self._base = -(-np.maximum(run.low, run.first) // run.stride) * run.stride
 
@@ -87,6 +88,7 @@ class CountSets:
         )
         base = np.append(self._base, 0)[index] if self.run.end is not None else self._base[index]
         bit = (least - base) // stride
+        self.work.hold(bit.size * self.words)
         masks = np.empty((bit.size, self.words), dtype=np.uint64)
         for word in range(self.words):
             begin = np.clip(bit - word * WORD, 0, WORD)
@@ -100,6 +102,8 @@ class CountSets:
             part = order[stops[n] : stops[n + 1]]
             ahead = index[part] - p - 1
             far = int(ahead.max()) + 1 if ahead.size else 0
+            self._held += int(sizes[n]) * far * self.words
+            self.work.hold(self._held)
             table = np.zeros((int(sizes[n]), far, self.words), dtype=np.uint64)
             if len(self.reach.lines) == 1:
                 table[source[part] - begins[n], ahead] = masks[part]
@@ -128,6 +132,8 @@ class CountSets:
         """
         labels, rows, words = masks.shape
         counts, span, _ = reach.shape
+        # As bits, one byte each, and as sets.
+        self.work.hold(labels * rows * words * max(span, WORD // 8))
         octets = np.ascontiguousarray(masks.astype("<u8")).view(np.uint8)
         bits = np.unpackbits(octets.reshape(labels * rows, words * 8), axis=1, bitorder="little")
         bits = bits[:, :counts].astype(bool)

@@ -9,9 +9,13 @@ from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
 from photoperiod.setpoints.channel_rows import method_within
 from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
+from photoperiod.setpoints.shared_problem import FLOOR_SLACK
 from photoperiod.setpoints.single_fit import SingleFitting
 from photoperiod.setpoints.tolerance import SAMPLE_S
 from photoperiod.units import SECONDS_PER_DAY
+
+#: How rows were found that came out of a search.
+_SEARCHED = (Method.EXACT, Method.BEST_FOUND)
 
 Tables = list[tuple[Row, ...]]
 
@@ -55,7 +59,7 @@ class FineTimesFitting:
         found = self.on_coarse([problem.target for problem in self.problems], times, row_limit)
         rough = [ChannelProblem(problem.target, times) for problem in self.problems]
         moved = switchings_moved(rough, self.problems)
-        if moved is None or not all(fit.method == Method.EXACT for fit in found):
+        if moved is None or not all(fit.method in _SEARCHED for fit in found):
             return None
         tables = [
             tuple(
@@ -89,6 +93,49 @@ class FineTimesFitting:
             )
             fits.append(part.channel.fit(rows, method, needed, certificate))
         return fits
+
+
+def better_of(
+    problems: Sequence[ChannelProblem], searched: list[Fit], coarse: list[Fit]
+) -> list[Fit]:
+    """Return the better tables, with all that is proven of both.
+
+    Parameters
+    ----------
+    problems : sequence of ChannelProblem
+        The channels.
+    searched : list of Fit
+        What was found on the fine grid before the work ran out.
+    coarse : list of Fit
+        What `FineTimesFitting` found.
+    """
+
+    def joint(fits: list[Fit]) -> float:
+        pairs = zip(fits, searched, problems, strict=True)
+        return max(
+            0.0
+            if each.certificate.error <= own.certificate.floor + FLOOR_SLACK
+            else each.certificate.error * problem.target.weight / problem.peak
+            for each, own, problem in pairs
+        )
+
+    error = joint(coarse)
+    if error >= joint(searched):
+        return searched
+    found = []
+    for own, each in zip(searched, coarse, strict=True):
+        proof = replace(
+            own.certificate,
+            error=each.certificate.error,
+            bound=min(max(own.certificate.bound, each.certificate.bound), each.certificate.error),
+            floor=min(own.certificate.floor, each.certificate.error),
+            half_rows=None,
+        )
+        if proof.joint_bound is not None:
+            bound = min(proof.joint_bound, error)
+            proof = replace(proof, joint_error=error, joint_bound=bound)
+        found.append(replace(each, certificate=proof, rows_needed=own.rows_needed))
+    return found
 
 
 def coarser(times: TimeGrid) -> TimeGrid:

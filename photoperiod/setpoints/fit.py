@@ -14,11 +14,11 @@ from typing import Protocol
 
 from photoperiod.drive.grid import Between, TimeGrid
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
-from photoperiod.setpoints.fine_times import FineTimesFitting
+from photoperiod.setpoints.fine_times import FineTimesFitting, better_of
 from photoperiod.setpoints.problem import ChannelProblem, Target
 from photoperiod.setpoints.shared_fit import SharedFitting
 from photoperiod.setpoints.single_fit import SingleFitting
-from photoperiod.setpoints.tolerance import sample_step
+from photoperiod.setpoints.tolerance import SAMPLE_S, sample_step
 
 __all__ = ["Certificate", "Fit", "Method", "Target", "fit"]
 
@@ -51,7 +51,13 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     list of Fit
         In the order of the targets. The rows of all of them have the same seconds.
     """
-    return _fitting([ChannelProblem(target, times) for target in targets]).best(row_limit)
+    problems = [ChannelProblem(target, times) for target in targets]
+    found = _fitting(problems).best(row_limit)
+    if times.step_s >= SAMPLE_S or all(each.certificate.is_best for each in found):
+        return found
+    if sample_step(times, problems[0].path.levels) < LEAST_SAMPLE_S:
+        return found  # coarser times were tried already
+    return better_of(problems, found, FineTimesFitting(problems, fit).best(row_limit))
 
 
 def _fitting(problems: Sequence[ChannelProblem]) -> Fitting:

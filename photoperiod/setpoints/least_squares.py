@@ -57,10 +57,10 @@ class Pieces:
         work: WorkSpent,
     ) -> None:
         self.run, self.most, self.ladder = run, most_pieces, ladder
-        self.width = int(run.high.max()) + 2
+        self.width = int(run.high.max()) // run.stride + 2
         if (run.length + 1) * self.width > MOST_STATES:
             raise WorkSpent.Exhausted
-        self.begin = run.begins(starts)
+        self.begin = run.begins(starts) // run.stride
         source, target = _edges(run, self.begin, most_pieces, self.width, work)
         order = np.lexsort((source, target))
         self.source, self.target = source[order], target[order]
@@ -84,10 +84,13 @@ class Pieces:
         """
         if not self.states.size:
             return []
-        width, states = self.width, self.states
+        width, stride, states = self.width, self.run.stride, self.states
         cost_of = Cost(self.run, self.ladder, wanted)
         edge_cost = cost_of(
-            self.source // width, self.source % width, self.target // width, self.target % width
+            self.source // width,
+            self.source % width * stride,
+            self.target // width,
+            self.target % width * stride,
         )
         best = np.full(states.size, np.inf)
         best[np.searchsorted(states, self.begin)] = 0.0
@@ -124,8 +127,9 @@ class Pieces:
             values = layer[self.from_state[part]] + edge_cost[part]
             state = int(self.from_state[part][int(values.argmin())])
             path.append(state)
-        width = self.width
-        return [(int(self.states[s] // width), int(self.states[s] % width)) for s in reversed(path)]
+        width, stride = self.width, self.run.stride
+        found = [divmod(int(self.states[s]), width) for s in reversed(path)]
+        return [(index, number * stride) for index, number in found]
 
 
 def _edges(run: Corridor, begin: Ints, most_pieces: int, width: int,
@@ -146,11 +150,11 @@ def _edges(run: Corridor, begin: Ints, most_pieces: int, width: int,
         inner = frontier[frontier // width < run.length]
         if not inner.size:
             break
-        number, index, count = reach.corners(inner // width, inner % width, useful)
+        number, index, count = reach.corners(inner // width, inner % width * run.stride, useful)
         held += number.size
         if held > MOST_PIECES:
             raise WorkSpent.Exhausted
-        target = index * width + count
+        target = index * width + count // run.stride
         found.append((inner[number], target))
         fresh = unique(target[~seen[target]])
         seen[fresh] = True
@@ -188,7 +192,7 @@ class Cost:
 
 def _ends(run: Corridor, states: Ints, width: int, cost_of: Cost) -> tuple[Ints, Floats]:
     """Return which states end a path, and what it still costs from there."""
-    index, count = states // width, states % width
+    index, count = states // width, states % width * run.stride
     if run.end is not None:
         at_end = np.flatnonzero(index == run.length)
         return at_end, np.zeros(at_end.size)

@@ -39,9 +39,6 @@ _CHUNK_MOST = 384
 #: Places that corners can have in a run, another bound on memory.
 MOST_STATES = 4_000_000
 
-#: Corners that one layer may find before the search gives up: a bound on memory.
-_MOST_HELD = 8_000_000
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Corridor:
@@ -248,8 +245,7 @@ class Reach:
         source, at, least, number = self.spans(index, count, useful)
         total = int(number.sum())
         self.work.add(total)
-        if total > _MOST_HELD:
-            raise WorkSpent.Exhausted
+        self.work.hold(total)
         ends = np.cumsum(number)
         step = np.arange(total) - np.repeat(ends - number, number)
         return (
@@ -269,13 +265,15 @@ class Reach:
         else:  # from beyond the last useful end nothing is reached
             self.last = int(ends[-1])
         found: list[tuple[Ints, Ints, Ints, Ints]] = []
+        held = 0
         for sign, low, high in self.lines:
             for start in range(0, index.size, _BLOCK):
                 part = np.arange(start, min(start + _BLOCK, index.size))
                 cone = _Cone.open_at(part, index[part], count[part], sign)
-                found.extend(
-                    self._counts_in(passed) for passed in self._through(cone, low, high, useful)
-                )
+                for passed in self._through(cone, low, high, useful):
+                    found.append(self._counts_in(passed))
+                    held += found[-1][0].size
+                    self.work.hold(2 * held)
         if not found:
             empty = np.zeros(0, dtype=np.int64)
             return empty, empty, empty, empty

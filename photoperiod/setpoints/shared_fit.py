@@ -171,8 +171,16 @@ class SharedFitting:
             exact = solve_shared(shared, rows, evaluate, known, SHARED_WORK)
             if exact.is_proven:
                 return exact
-        few = replace(shared, counts_most=FEW_COUNTS)
-        rough = solve_shared(few, rows, evaluate, known, SHARED_WORK)
+        rough = SharedSolution((), (), known, 0.0)
+        top = max(channel.ladder.top for channel in shared.channels)
+        if counts_most is None and top > MOST_COUNTS:
+            coarse = replace(shared, stride=1 << (top // MOST_COUNTS).bit_length())
+            rough = solve_shared(coarse, rows, evaluate, known, SHARED_WORK)
+        if not rough.is_proven:  # the work ran out on coarser levels, too
+            few = replace(shared, counts_most=FEW_COUNTS)
+            other = solve_shared(few, rows, evaluate, known, SHARED_WORK)
+            if other.times and (not rough.times or other.error < rough.error):
+                rough = other
         if not rough.times or (exact.times and exact.error <= rough.error):
             return exact
         # What was refused with few counts proves nothing; the bound stays that of all of them.

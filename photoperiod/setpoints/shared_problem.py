@@ -77,6 +77,9 @@ class SharedProblem:
         Samples in one time step.
     rounding, between, wraps
         As for `photoperiod.setpoints.columns.Column`.
+    stride : int
+        Rows have counts that are multiples of this; 1 for all counts. What is refused with more is no
+        proof.
     counts_most : int or None
         Only about so many counts of a gate are tried; None for all of them. What is refused then is
         no proof.
@@ -89,6 +92,7 @@ class SharedProblem:
     between: Between
     wraps: bool
     counts_most: int | None = None
+    stride: int = 1
 
     @property
     def steps(self) -> int:
@@ -107,6 +111,7 @@ class SharedProblem:
                 band=channel.ladder.band(channel.wanted, channel.tolerance(error)),
                 lit=channel.lit,
                 first=channel.ladder.first,
+                stride=self.stride,
             )
             for channel in self.channels
         ]

@@ -86,6 +86,9 @@ class SingleProblem:
         How the controller goes from row to row.
     grid : int
         Samples in one time step.
+    stride : int
+        Corners of lines have counts that are multiples of this; 1 for all counts. What is refused with
+        more is no proof.
     """
 
     wanted: Wanted
@@ -94,6 +97,7 @@ class SingleProblem:
     between: Between
     rounding: Rounding
     grid: int
+    stride: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,6 +359,7 @@ def run_of(problem: SingleProblem, band: ToleranceBand, lit: Lit) -> Corridor:
         first=problem.ladder.first,
         end=lit.end,
         rounding=problem.rounding,
+        stride=problem.stride,
     )
 
 

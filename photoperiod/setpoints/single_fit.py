@@ -14,6 +14,7 @@ from photoperiod.setpoints.shared_fit import FEW_COUNTS, SharedFitting
 from photoperiod.setpoints.single import (
     Corners,
     Refinement,
+    SingleProblem,
     Solution,
     floor_of,
     relaxed_bound,
@@ -22,6 +23,10 @@ from photoperiod.setpoints.single import (
     solve,
 )
 from photoperiod.setpoints.work import EXTRA_WORK, REFINEMENT_WORK, SINGLE_WORK, WorkSpent
+
+#: Where the work runs out, every 4th, 16th, 64th … count is tried, down to so many levels.
+COARSER = range(2, 16, 2)
+FEWEST_LEVELS = 64
 
 
 class SingleFitting:
@@ -48,8 +53,30 @@ class SingleFitting:
         solution = solve(searched, corners, channel.error_of, 1.0, WorkSpent(SINGLE_WORK))
         if solution is None or not solution.is_best:  # the work ran out
             bound = relaxed_bound(searched, corners) if solution is None else solution.bound
-            return [self._other(row_limit, needed, solution, bound)]
-        return [self._fit(self._refined(solution, corners), row_limit, needed)]
+            coarse = self._on_coarser_levels(searched, corners)
+            if coarse is None:
+                return [self._other(row_limit, needed, solution, bound)]
+            if solution is None or coarse[1].error < solution.error:
+                searched, own = coarse
+                refined = self._refined(own, corners, searched)
+                solution = replace(refined, bound=min(bound, refined.error))
+            return [self._fit(solution, row_limit, needed)]
+        return [self._fit(self._refined(solution, corners, searched), row_limit, needed)]
+
+    def _on_coarser_levels(
+        self, searched: SingleProblem, corners: int
+    ) -> tuple[SingleProblem, Solution] | None:
+        """Return the best corners on the finest coarser grid of levels that can be searched."""
+        if searched.between == Between.HOLD:
+            return None
+        for doublings in COARSER:
+            coarse = replace(searched, stride=1 << doublings)
+            if searched.ladder.top >> doublings < FEWEST_LEVELS:
+                break
+            found = solve(coarse, corners, self.channel.error_of, 1.0, WorkSpent(SINGLE_WORK))
+            if found is not None and found.is_best:
+                return coarse, found
+        return None
 
     def bound_by_lines(self, row_limit: int) -> float:
         """Return an error that no table within the rows can beat, by lines with real corners."""
@@ -85,16 +112,14 @@ class SingleFitting:
         corridors = [run_of(searched, anything, lit) for lit in channel.runs]
         return sum(1 if _is_shut(run) or one_line_ends(run) else 2 for run in corridors)
 
-    def _refined(self, solution: Solution, corners: int) -> Solution:
+    def _refined(self, solution: Solution, corners: int, searched: SingleProblem) -> Solution:
         """Return the solution that is closest in the mean, at most 5 % worse at its worst.
 
         If it would change the dose by more than it may, one that holds the dose comes first.
         """
         channel, allowed = self.channel, max(1.05 * solution.bound, solution.error)
         try:
-            refinement = Refinement(
-                channel.searched(), allowed, corners, WorkSpent(REFINEMENT_WORK)
-            )
+            refinement = Refinement(searched, allowed, corners, WorkSpent(REFINEMENT_WORK))
         except WorkSpent.Exhausted:
             return solution
         found = refinement.closest()

@@ -20,6 +20,10 @@ REFINEMENT_WORK = 12_000_000
 EXTRA_WORK = 10_000_000
 
 
+#: Numbers of eight bytes that one part of a search may hold at once: a bound on memory.
+MOST_HELD = 6_000_000
+
+
 class WorkSpent:
     """A bound on the work of a search, counted in gates that were looked at.
 
@@ -34,6 +38,11 @@ class WorkSpent:
 
     def __init__(self, limit: int) -> None:
         self.limit, self.spent = limit, 0
+
+    def hold(self, numbers: int) -> None:
+        """Refuse to hold so many numbers of eight bytes at once, before memory is taken for them."""
+        if numbers > MOST_HELD:
+            raise self.Exhausted
 
     def add(self, gates: int) -> None:
         """Count some work."""

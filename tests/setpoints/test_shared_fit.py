@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 
 import pytest
@@ -9,16 +10,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.curves.curve import Curve
+from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
+from photoperiod.setpoints import shared_fit
 from photoperiod.setpoints.fit import fit
+from photoperiod.setpoints.problem import ChannelProblem
 from tests.setpoints.any_day import curves, light_paths, slow_ones, time_grids
 from tests.setpoints.days import (
+    COLUMN,
     FOLLOWS,
     HOUR,
     LINEAR,
     NEARLY_BEST,
     SLACK,
+    SQUARE,
     assert_dark_where_the_plan_is_dark,
     assert_errors_are_measured_right,
     assert_rows_are_well_formed,
@@ -77,3 +83,45 @@ def test_channels_that_share_times_keep_the_corners_of_all() -> None:
         wanted = error_of(by_hand, aim, times)
         assert wanted < 0.1
         assert one_of_two.worst_light_error <= NEARLY_BEST * wanted + SLACK
+
+
+SINES = [ramps(9 * HOUR, 2 * HOUR, 0.8, 2 * HOUR, 21 * HOUR, "sine"),
+         ramps(10 * HOUR, 3 * HOUR, 0.5, HOUR, 20 * HOUR, "sine")]  # fmt: skip
+
+
+def joint_error_of_codes(step: str) -> float:
+    p = path(replace(SQUARE, kind="log-law"), COLUMN, "code", step,
+             converter=Converter.nominal(16, 10.0, 10.0))  # fmt: skip
+    error = fit([target(day, p) for day in SINES], grid(), 12)[0].certificate.joint_error
+    assert error is not None
+    return error
+
+
+def test_fine_levels_of_a_column_are_no_worse_than_a_few_of_them() -> None:
+    # Every column of whole 256ths of the range is a column of 16-bit codes, too.
+    assert joint_error_of_codes("1") <= NEARLY_BEST * joint_error_of_codes("256")
+
+
+@pytest.mark.slow  # memory is traced at a tenth of the speed
+def test_fine_levels_of_a_column_need_little_memory() -> None:
+    tracemalloc.start()
+    joint_error_of_codes("1")
+    _, most_bytes = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most_bytes < 400e6
+
+
+def test_fine_time_steps_fall_back_on_coarser_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shared_fit, "SHARED_WORK", 4_000_000)
+    aims, times = [target(day, path()) for day in SINES], grid(10)
+    searched = shared_fit.SharedFitting([ChannelProblem(aim, times) for aim in aims]).best(12)
+    fits = fit(aims, times, 12)
+    assert fits[0].method == "coarser-times"
+    assert fits[0].certificate.joint_error < searched[0].certificate.joint_error
+    assert fits[0].certificate.joint_bound <= fits[0].certificate.joint_error
+    for found, aim in zip(fits, aims, strict=True):
+        assert_rows_are_well_formed(found, aim, times, 12)
+        assert_errors_are_measured_right(found, aim, times)
+    # no channel stands at its floor, so the joint error is that of the worst share of a peak
+    shares = [f.certificate.error / aim.reachable.max() for f, aim in zip(fits, aims, strict=True)]
+    assert fits[0].certificate.joint_error == pytest.approx(max(shares), abs=1e-9)

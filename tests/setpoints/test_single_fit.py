@@ -11,6 +11,7 @@ import pytest
 
 from photoperiod.curves.curve import Curve, Profile, Segment
 from photoperiod.drive.ballast import BallastCurve
+from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import RelayMode, Row, TimeGrid
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import Target, fit
@@ -170,3 +171,27 @@ def test_more_rows_are_never_worse(
     found = [one(NOON, path(ballast, relay), times, limit).certificate.error for limit in limits]
     for fewer, more in itertools.pairwise(found):
         assert more <= NEARLY_BEST * fewer + SLACK
+
+
+def test_fine_levels_are_no_worse_than_a_few_of_them() -> None:
+    # Every table of whole 256ths of the range is a table of 16-bit codes, too.
+    lamp = replace(SQUARE, kind="log-law")
+    sixteen_bits = Converter.nominal(16, 10.0, 10.0)
+    day = ramps(9 * HOUR, 2 * HOUR, 0.8, 2 * HOUR, 21 * HOUR, "sine")
+    fine, coarse = (
+        one(day, path(lamp, COLUMN, "code", step, converter=sixteen_bits), grid(), 10)
+        for step in ("1", "256")
+    )
+    assert coarse.certificate.is_best
+    assert fine.certificate.error <= NEARLY_BEST * coarse.certificate.error
+    assert fine.certificate.bound <= coarse.certificate.error
+    assert (fine.method == "exact") is fine.certificate.is_best
+
+
+def test_a_table_that_is_not_proven_is_not_called_exact() -> None:
+    lamp = replace(SQUARE, kind="log-law")
+    p = path(lamp, COLUMN, "code", "1", converter=Converter.nominal(16, 10.0, 10.0))
+    day = ramps(9 * HOUR, 2 * HOUR, 0.8, 2 * HOUR, 21 * HOUR, "sine")
+    found = one(day, p, grid(), 10)
+    assert not found.certificate.is_best
+    assert found.method == "best-found"
