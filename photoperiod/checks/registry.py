@@ -12,8 +12,10 @@ from photoperiod.checks.clock_set_back_lit import clock_set_back_lit
 from photoperiod.checks.dimmed_during_burn_in import dimmed_during_burn_in
 from photoperiod.checks.dose_outside_band import dose_outside_band
 from photoperiod.checks.floor_costs_dose import floor_costs_dose
+from photoperiod.checks.limit_not_shown import limit_not_shown
 from photoperiod.checks.lit_at_change import lit_at_change
 from photoperiod.checks.many_starts import many_starts
+from photoperiod.checks.measured_tubes_not_told import measured_tubes_not_told
 from photoperiod.checks.moon_seldom_shown import moon_seldom_shown
 from photoperiod.checks.more_than_controller_holds import more_than_controller_holds
 from photoperiod.checks.night_not_dark import night_not_dark
@@ -112,4 +114,6 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO427", safe_state_too_bright),
     Check("PHO428", trimmed_to_limit),
     Check("PHO429", welded_relay),
+    Check("PHO430", limit_not_shown, all_tables_at_once=True),
+    Check("PHO431", measured_tubes_not_told, all_tables_at_once=True),
 )

@@ -209,6 +209,12 @@ _ALL = (
          "The watts of the tubes together and the watts of the ballasts at full differ by more than a third."
          " `ballast_count` may be missing or wrong, or a tube is not listed. The current that the port must"
          " sink, the energy, and the dose while one tube is new hang on these numbers."),
+    Code("PHO337", "place-taken", _ERROR, "two tubes in one place at one time",
+         "Tubes of a channel with the same `place` follow each other: each is fitted after the one before,"
+         " and leaves at the latest when the next is fitted. Give each but the first a `fitted`."),
+    Code("PHO338", "place-left-empty", _ERROR, "a place that is left empty",
+         "A ballast without one of its tubes may not drive the others, and the light of such a channel can't"
+         " be reckoned. Declare the tube that follows, or measure the channel anew without the place."),
     # 4xx: checks on the compiled days
     Code("PHO401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"
@@ -319,6 +325,15 @@ _ALL = (
          " darkness. A row of level 0 one time step before the lamp lights prevents it; here the"
          " controller has no row for that. Our own players put out level 0 while a relay is open, so"
          " they need no such row."),
+    Code("PHO430", "limit-not-shown", _ERROR, "a limit of light that is not shown to be kept",
+         "New tubes are brighter than those that stood there when PPFD was measured, by what those had lost."
+         " The schedule declares neither the old tubes with their loss, nor what a tube has lost when it is"
+         " replaced, so the zone may get more than its `ppfd_max`. Measure again, or declare the old tubes."
+         " Accept it by name only if a meter shows that the limit is kept.", is_hard=True),
+    Code("PHO431", "measured-tubes-not-told", _WARNING, "PPFD measured with tubes that are not declared",
+         "Light at full is compared with that on `measured_on`. A tube that was fitted later was not there,"
+         " and the schedule does not say which one was. If `depreciation` and `replace_after_hours` are"
+         " declared, it is taken as worn out: new tubes then count as brighter, not as darker."),
     # 8xx: days of a date, which can't be built
     Code("PHO801", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."

@@ -17,6 +17,7 @@ from photoperiod.formats.integrity import has_its_digest, with_digest
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
+from photoperiod.schedule.tube_places import left_at
 from photoperiod.source.json_schema import validate
 from photoperiod.text import json_text, short
 from photoperiod.tubes.hours import LedgerState, TubeState
@@ -112,7 +113,7 @@ def ledger_state_before(
             f" {data['entries'][-1]['through']}; it does not lead up to {span.first}",
             f"compile from {data['begins']}, or from the day after one of its entries ended",
         )
-    found = {}
+    found, left = {}, left_at(schedule)
     for id, tube in schedule.tubes.items():
         known = entry["tubes"].get(id)
         fitted = None if tube.fitted is None else tube.fitted.isoformat()
@@ -120,6 +121,8 @@ def ledger_state_before(
             lit = known["lit_hours"] + tube.lit_hours - known["declared_lit_hours"]
             owed = known["owed_hours"] + tube.burn_in_full_hours - known["declared_owed_hours"]
             found[id] = TubeState(max(float(lit), 0.0), max(float(owed), 0.0))
+        elif id in left and left[id].date() < span.first:
+            continue  # what it burned plays no part any more
         elif tube.fitted is not None and tube.fitted.date() < span.first:
             raise OutsideWorldError(
                 "PHO504",

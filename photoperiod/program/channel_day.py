@@ -145,7 +145,7 @@ class ChannelDay:
     @property
     def nominal_watts(self) -> float:
         """Nominal power of the channel's tubes. [W]"""
-        return sum(tube.watts for tube in self.channel.tubes)
+        return self.channel.tube_watts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from photoperiod.drive.depreciation import mean_light
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.model import TubeUse
 from photoperiod.schedule.model import Channel, Schedule, Tube
+from photoperiod.schedule.tube_places import Measured, left_at, measured, stood_on, worn_light
 from photoperiod.tubes.hours import LedgerState, Pattern, TubeHours
 from photoperiod.units import SECONDS_PER_HOUR
 
@@ -33,6 +34,8 @@ class FollowedTubes:
     def __init__(self, sequence: DaySequence, span: DateSpan, ledger: LedgerState) -> None:
         self.sequence, self.span, self.ledger = sequence, span, ledger
         self.schedule: Schedule = sequence.schedule
+        #: When tubes leave their place; those that stay are not in it.
+        self.left = left_at(self.schedule)
         self.hours: dict[str, TubeHours] = {}
         for tube in self.schedule.tubes.values():
             known = ledger.tubes.get(tube.id)
@@ -47,7 +50,9 @@ class FollowedTubes:
         fitted = [
             tube.fitted.date()
             for tube in self.schedule.tubes.values()
-            if tube.fitted and tube.id not in self.ledger.tubes
+            if tube.fitted
+            and tube.id not in self.ledger.tubes
+            and not self._is_gone(tube, self.span.first)
         ]
         return min([*fitted, self.span.first])
 
@@ -63,10 +68,10 @@ class FollowedTubes:
             for tube in channel.tubes:
                 if tube.fitted is None and not self._is_in(tube, first):
                     continue
-                self.hours[tube.id].run(dates, patterns[id], tube.fitted)
+                self.hours[tube.id].run(dates, patterns[id], tube.fitted, self.left.get(tube.id))
 
     def uses(self) -> dict[str, TubeUse]:
-        """Return what became of each tube that stands in a channel."""
+        """Return what became of each tube that stands in a channel on some date, or will."""
         return {
             tube.id: TubeUse(
                 tube=tube,
@@ -76,6 +81,7 @@ class FollowedTubes:
             )
             for channel in self.schedule.channels.values()
             for tube in channel.tubes
+            if not self._is_gone(tube, self.span.first)
         }
 
     # What they owe --------------------------------------------------------------------------------
@@ -118,9 +124,16 @@ class FollowedTubes:
 
     def _is_in(self, tube: Tube, date: dt.date) -> bool:
         """Return whether a tube stands in its channel at some time of a date."""
+        if self._is_gone(tube, date):
+            return False
         if tube.fitted is None:
             return tube.id in self.ledger.tubes or date >= self.span.first
         return tube.fitted.date() <= date
+
+    def _is_gone(self, tube: Tube, date: dt.date) -> bool:
+        """Return whether a tube has left its place before a date begins."""
+        left = self.left.get(tube.id)
+        return left is not None and left <= dt.datetime.combine(date, dt.time())
 
     # What they give -------------------------------------------------------------------------------
 
@@ -141,39 +154,67 @@ class FollowedTubes:
         )
 
     def until_next_fitting(self, date: dt.date, last: dt.date) -> dt.date:
-        """Return the last date, up to ``last``, before another tube is fitted; ``date`` at least.
+        """Return the last date, up to ``last``, before another tube comes or goes; ``date`` at least.
 
         A tube that is fitted on ``date`` itself may burn from the next date on: it is a date alone.
         """
-        for tube in self.schedule.tubes.values():
-            if tube.fitted is None or tube.fitted.date() < date:
-                continue
-            last = min(last, max(tube.fitted.date() - _DAY, date))
+        fitted = [tube.fitted for tube in self.schedule.tubes.values() if tube.fitted]
+        for moment in (*fitted, *self.left.values()):
+            if moment.date() >= date:
+                last = min(last, max(moment.date() - _DAY, date))
         return last
 
     def _light_of(self, channel: Channel, date: dt.date) -> float:
-        """Return the light of the tubes that burn on a date, beside the declared. [ratio]"""
-        tubes = [tube for tube in channel.tubes if self._is_in(tube, date)]
-        return _light((tube, self.hours[tube.id].lit_hours) for tube in tubes or channel.tubes)
+        """Return the light of the tubes that stand in a channel on a date, beside the declared.
+
+        On the date of a change the brighter of the two counts. [ratio]
+        """
+        lights = []
+        for line in channel.places:
+            there = stood_on(line, date)
+            hours = [(tube, self.hours[tube.id].lit_hours) for tube in there]
+            if not there:  # what stood before the first is not told
+                light = worn_light(line)
+            elif self._is_in_one(there, date):
+                light = max(_light(line, tube, lit_hours) for tube, lit_hours in hours)
+            else:
+                light = None
+            lights.append(light)
+        if all(light is None for light in lights):
+            lights = [
+                _light(line, line[0], self.hours[line[0].id].lit_hours) for line in channel.places
+            ]
+        return _mean(channel, lights)
+
+    def _is_in_one(self, tubes: Iterable[Tube], date: dt.date) -> bool:
+        """Return whether some of the tubes is followed on a date, or stands there worn out."""
+        return any(tube.fitted is not None or self._is_in(tube, date) for tube in tubes)
 
     def _light_when_measured(self, channel: Channel) -> float:
         """Return the same for the date on which PPFD was measured.
 
-        Tubes fitted later were not there, and what stood in their place is not known: the others
-        stand for it. If none was there, PPFD counts as measured with tubes as declared. [ratio]
+        A tube that is not told is taken as worn out. Where no loss is declared the others stand for
+        it; if there are none, PPFD counts as measured with tubes as declared (a limit of such a zone is
+        not shown to be kept). On the date of a change the darker of the two counts. [ratio]
         """
         date = channel.measured_on
-        if date is None:
-            return 1.0
-        known = []
-        for tube in channel.tubes:
-            if tube.fitted is None:
-                known.append((tube, tube.lit_hours))
-            elif tube.fitted.date() <= date:
-                days = (date - tube.fitted.date()).days
-                daily_h = self._daily_hours(channel, date) if tube.depreciation and days else 0.0
-                known.append((tube, tube.lit_hours + daily_h * days))
-        return _light(known)
+        lights: list[float | None] = []
+        for line in channel.places:
+            there = () if date is None else stood_on(line, date)
+            if there and date:
+                lights.append(min(_light(line, t, self._hours_on(channel, t, date)) for t in there))
+            else:
+                is_assumed = measured(channel, line) is Measured.ASSUMED
+                lights.append(worn_light(line) if is_assumed else None)
+        return _mean(channel, lights)
+
+    def _hours_on(self, channel: Channel, tube: Tube, date: dt.date) -> float:
+        """Return the lit hours of a tube on the date of a measurement. [h]"""
+        if tube.fitted is None:
+            return tube.lit_hours
+        days = (date - tube.fitted.date()).days
+        daily_h = self._daily_hours(channel, date) if tube.depreciation and days else 0.0
+        return tube.lit_hours + daily_h * days
 
     def _daily_hours(self, channel: Channel, date: dt.date) -> float:
         """Return for how long a channel is lit on a date, whatever the span is. [h]"""
@@ -181,10 +222,17 @@ class FollowedTubes:
         return pattern.lit_s / SECONDS_PER_HOUR
 
 
-def _light(tubes: Iterable[tuple[Tube, float]]) -> float:
-    """Return the light of tubes together, each with its lit hours [h]; 1 if their loss is unknown."""
-    lights, shares = [], []
-    for tube, lit_hours in tubes:
-        lights.append(1.0 if tube.depreciation is None else tube.depreciation.light_at(lit_hours))
-        shares.append(tube.light_share)
-    return mean_light(lights, shares) if lights else 1.0
+def _light(line: Sequence[Tube], tube: Tube, lit_hours: float) -> float:
+    """Return the light of a tube, beside the declared light of the last tube of its place. [ratio]"""
+    light = 1.0 if tube.depreciation is None else tube.depreciation.light_at(lit_hours)
+    return light * (tube.light_share / line[-1].light_share)
+
+
+def _mean(channel: Channel, lights: Sequence[float | None]) -> float:
+    """Return the light of the places of a channel together; 1 if none is known. [ratio]"""
+    known = [
+        (light, line[-1].light_share)
+        for light, line in zip(lights, channel.places, strict=True)
+        if light is not None
+    ]
+    return mean_light(*zip(*known, strict=True)) if known else 1.0

@@ -15,6 +15,7 @@ from photoperiod.schedule.day_rules import ClockTimes, DayRules, NeedsDate, chec
 from photoperiod.schedule.findings import FileFindings, Findings
 from photoperiod.schedule.model import Ballast, Channel, Controller, Tube, Zone
 from photoperiod.schedule.place import PLACE_EXAMPLE
+from photoperiod.schedule.tube_places import Measured, check_places, measured
 from photoperiod.schedule.tubes import moment
 from photoperiod.text import clock_text, number_text, short
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
@@ -83,7 +84,7 @@ def build_channel(
 def _is_one_ballast(channel: Channel) -> bool:
     """Return whether something says that a channel has one ballast: a single tube, or the watts."""
     share = _watts_share(channel)
-    return len(channel.tubes) == 1 or (share is not None and _fits(share))
+    return len(channel.places) == 1 or (share is not None and _fits(share))
 
 
 def _watts_share(channel: Channel) -> float | None:
@@ -94,7 +95,7 @@ def _watts_share(channel: Channel) -> float | None:
     watts = channel.ballast.watts
     if watts is None or not channel.tubes or watts.full <= 0 or watts.floor > watts.full:
         return None
-    return sum(tube.watts for tube in channel.tubes) / (watts.full * channel.ballast_count)
+    return channel.tube_watts / (watts.full * channel.ballast_count)
 
 
 def _fits(share: float) -> bool:
@@ -107,7 +108,7 @@ def check_watts(channel: Channel, findings: Findings) -> None:
     if watts is None or share is None or _fits(share):
         return
     count = channel.ballast_count
-    tubes_watts = number_text(sum(tube.watts for tube in channel.tubes))
+    tubes_watts = number_text(channel.tube_watts)
     findings.add(
         "PHO336",
         channel.path,
@@ -169,8 +170,10 @@ def _check_place(cursor: Cursor, findings: FileFindings) -> None:
 
 def check_channel_tubes(channel: Channel, findings: Findings) -> None:
     """Report tubes whose light at the measurement is unknown, and burn-in that can't be done."""
+    check_places(channel, findings)
     tubes = channel.tubes
-    if channel.full_ppfd and channel.measured_on is None and any(t.depreciation for t in tubes):
+    unknown = any(measured(channel, line) is Measured.UNKNOWN for line in channel.places)
+    if channel.full_ppfd and channel.measured_on is None and unknown:
         findings.add(
             "PHO324",
             (*channel.path, "full_ppfd"),

@@ -168,6 +168,8 @@ class Ballast:
 class Tube:
     """One tube, with the hours that it had when it was fitted.
 
+    ``place`` tells which tubes of a channel follow each other: those with the same one. By default
+    each has its own. A tube without ``removed`` leaves when the next in its place is fitted.
     ``light_share`` is its part of the channel's light beside the other tubes', in any unit; 0, the
     default, stands for its watts.
     """
@@ -176,6 +178,8 @@ class Tube:
     watts: float
     label: str = ""
     fitted: dt.datetime | None = None
+    removed: dt.datetime | None = None
+    place: str = ""
     lit_hours: float = 0.0
     burn_in_full_hours: float = 0.0
     replace_after_hours: float | None = None
@@ -185,6 +189,7 @@ class Tube:
     def __post_init__(self) -> None:
         _default(self, "label", self.id)
         _default(self, "light_share", self.watts)
+        _default(self, "place", self.id)
 
     @property
     def path(self) -> Path:
@@ -270,6 +275,22 @@ class Channel:
     def path(self) -> Path:
         """Its place in the file."""
         return ("channels", self.id)
+
+    @property
+    def places(self) -> tuple[tuple[Tube, ...], ...]:
+        """The places for its tubes: each the tubes that stand there one after the other."""
+        lines: dict[str, list[Tube]] = {}
+        for tube in self.tubes:
+            lines.setdefault(tube.place, []).append(tube)
+        return tuple(
+            tuple(sorted(line, key=lambda tube: tube.fitted or dt.datetime.min))  # noqa: DTZ901
+            for line in lines.values()
+        )
+
+    @property
+    def tube_watts(self) -> float:
+        """Nominal power of its tubes, the last of each place. [W]"""
+        return sum(line[-1].watts for line in self.places)
 
     @property
     def follows_sky(self) -> bool:

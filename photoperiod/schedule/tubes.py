@@ -20,12 +20,17 @@ def build_tube(id: str, cursor: Cursor, findings: Findings) -> Tube:
     fitted = None
     if cursor.has("fitted"):
         fitted = moment(cursor.text("fitted"), cursor.at("fitted"), findings)
+    removed = None
+    if cursor.has("removed"):
+        removed = moment(cursor.text("removed"), cursor.at("removed"), findings)
     _check_life(cursor, findings)
     return Tube(
         id=id,
         label=cursor.text("label"),
         watts=cursor.number("watts"),
         fitted=fitted,
+        removed=removed,
+        place=cursor.text("place"),
         lit_hours=cursor.number("lit_hours"),
         burn_in_full_hours=cursor.number("burn_in_full_hours"),
         replace_after_hours=cursor.optional_number("replace_after_hours"),

@@ -160,7 +160,11 @@ class TubeHours:
         return owed if owed > DEBT_SLACK_S else 0.0
 
     def run(
-        self, dates: Iterable[dt.date], pattern: Pattern, fitted: dt.datetime | None = None
+        self,
+        dates: Iterable[dt.date],
+        pattern: Pattern,
+        fitted: dt.datetime | None = None,
+        removed: dt.datetime | None = None,
     ) -> TubeHours:
         """Add days that are all alike; the hours themselves are changed and returned.
 
@@ -172,14 +176,17 @@ class TubeHours:
             What it does.
         fitted : datetime or None
             When the tube was fitted: seconds before this do not count. None if it is in already.
+        removed : datetime or None
+            When it was removed: seconds from this on do not count. None if it stays.
         """
         for date in dates:
             begin = _seconds_before(fitted, date)
-            if begin >= SECONDS_PER_DAY:
+            end = SECONDS_PER_DAY if removed is None else _seconds_before(removed, date)
+            if begin >= end:
                 continue
             owed_s = self._owed_s()
-            if begin > 0 or 0 < owed_s <= pattern.full_s + DEBT_SLACK_S:
-                self._run_day(date, begin, pattern)
+            if begin > 0 or end < SECONDS_PER_DAY or 0 < owed_s <= pattern.full_s + DEBT_SLACK_S:
+                self._run_day(date, slice(begin, end), pattern)
                 continue
             if owed_s > 0:  # not to be paid today
                 for start, stop, paid_s in pattern.dimmed:
@@ -189,9 +196,9 @@ class TubeHours:
             self.full_seconds += pattern.full_s
         return self
 
-    def _run_day(self, date: dt.date, begin: int, pattern: Pattern) -> None:
-        lit_now, full_now = pattern.lit, pattern.full
-        lit_now[:begin] = full_now[:begin] = False
+    def _run_day(self, date: dt.date, there: slice, pattern: Pattern) -> None:
+        lit_now, full_now = np.zeros_like(pattern.lit), np.zeros_like(pattern.full)
+        lit_now[there], full_now[there] = pattern.lit[there], pattern.full[there]
         paid_s = np.cumsum(full_now)
         owed_s = self._owed_s()
         owing = owed_s - (paid_s - full_now) > DEBT_SLACK_S  # as the second begins
@@ -247,9 +254,9 @@ def _moment(date: dt.date, second: int) -> dt.datetime:
         return dt.datetime.max  # noqa: DTZ901
 
 
-def _seconds_before(fitted: dt.datetime | None, date: dt.date) -> int:
-    """Return how many seconds of a date have passed before a tube was fitted."""
-    if fitted is None:
+def _seconds_before(moment: dt.datetime | None, date: dt.date) -> int:
+    """Return how many seconds of a date have passed before a moment; 0 without one."""
+    if moment is None:
         return 0
-    passed = (fitted - dt.datetime.combine(date, dt.time())).total_seconds()
+    passed = (moment - dt.datetime.combine(date, dt.time())).total_seconds()
     return int(min(max(passed, 0), SECONDS_PER_DAY))

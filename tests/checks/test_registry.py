@@ -29,7 +29,7 @@ NEEDS_DATES = {
     "PHO425",
     "PHO426",
 }
-ALL_TABLES_AT_ONCE = NEEDS_DATES | {"PHO405", "PHO423"}
+ALL_TABLES_AT_ONCE = NEEDS_DATES | {"PHO405", "PHO423", "PHO430", "PHO431"}
 
 
 def test_every_check_is_registered_once_in_the_order_of_codes() -> None:

@@ -301,6 +301,29 @@ def test_the_first_date_is_held_against_the_last_of_the_ledger(
     assert "PHO420" not in compiled_for(1, 2, 80)[2]
 
 
+def test_a_tube_that_has_left_its_place_is_not_looked_for(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    """Told afterwards, so that the measurement is known, it is no reason to begin anew."""
+    ledger = tmp_path / "tubes.json"
+
+    def compiled_for(day: int, *changes: tuple[str, str]) -> tuple[int, str, str]:
+        path = write(changed(*changes))
+        date = f"2027-03-{day:02}"
+        return run("compile", path, "--date", date, "-o", tmp_path / "out", "--ledger", ledger)
+
+    new = "blue-a: {watts: 54, fitted: 2027-03-01T08:00, place: only}"
+    old = "  old: {watts: 54, fitted: 2026-03-01, place: only}\n"
+    alone = ("  blue-a: {watts: 54}\n", f"  {new}\n")
+    both = ("  blue-a: {watts: 54}\n", f"{old}  {new}\n")
+    assert compiled_for(1, alone)[0] == 0
+    assert compiled_for(2, both, ("tubes: [blue-a]", "tubes: [old, blue-a]"))[0] == 0
+    (_, entry) = ledger_of(tmp_path)["entries"]
+    # lit from 09:00 to 21:00 on two days; the old tube is none of the ledger's
+    assert entry["tubes"]["blue-a"]["lit_hours"] == pytest.approx(24, abs=0.01)
+    assert list(entry["tubes"]) == ["blue-a"]
+
+
 def test_a_ledger_needs_dates_and_a_place(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:

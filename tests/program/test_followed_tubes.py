@@ -10,6 +10,7 @@ import pytest
 from photoperiod.checks.run import run_checks
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
+from photoperiod.schedule.model import Schedule
 from tests.conftest import load
 from tests.program.bench import (
     FADING,
@@ -180,3 +181,69 @@ def test_tubes_that_still_grow_brighter_are_judged_on_every_date() -> None:
         assert table.channels["white"].brightness >= table.channels["white"].brightness_at_end
     alone = compile_program(found, march(8, 8))
     assert "PHO402" in {d.code for d in run_checks(alone)[0]}
+
+
+#: 100 % up to 100 h and 80 % from 1,000 h on, for good.
+TO_80 = (", depreciation: {kind: points, points: [{lit_hours: 100, light_percent: 100},"
+         " {lit_hours: 1000, light_percent: 80}]}")  # fmt: skip
+
+
+def relamped(old: str, new: str) -> Schedule:
+    """The white channel, measured on 2027-02-20, gets its only tube on 2027-03-05."""
+    return edited(
+        (REPLACED[0][0], f"{old}  d: {{watts: 54, fitted: 2027-03-05T08:00{new}}}"),
+        ("tubes: [c]\n    full_ppfd: {",
+         f"tubes: [{'c, ' if old else ''}d]\n    full_ppfd: {{measured_on: 2027-02-20, "),
+        fitted="2027-04-02",
+    )  # fmt: skip
+
+
+def white_of(found: Schedule) -> list[tuple[int, float]]:
+    """The first date of each table, and light at full beside that when PPFD was measured."""
+    p = compile_program(found, march(1, 10))
+    return [(t.span.first.day, t.channels["white"].brightness) for t in p.tables if t.span]
+
+
+def test_a_channel_whose_only_tube_is_replaced_grows_brighter() -> None:
+    """Measured at 80 %, 100 % with the new tube: 1.25 of what was measured."""
+    old = f"  c: {{watts: 54, fitted: 2026-03-02, lit_hours: 1000, place: only{TO_80}}}\n"
+    found = relamped(old, f", place: only{TO_80}")
+    assert white_of(found) == [(1, pytest.approx(1.0)), (5, pytest.approx(1.25))]
+    tubes = compile_program(found, march(1, 10)).tubes
+    # 14 h a day, the last on the day before the change, which comes at the first light
+    days = (dt.date(2027, 3, 5) - dt.date(2026, 3, 2)).days
+    assert tubes["c"].hours.lit_hours == pytest.approx(1000 + 14 * days)
+    assert tubes["d"].hours.lit_hours == pytest.approx(14 * 6)
+    # later spans are not about the old tube
+    assert "c" not in compile_program(found, march(6, 7)).tubes
+    assert "c" in compile_program(found, march(5, 7)).tubes
+
+
+def test_a_tube_that_is_removed_earlier_burns_no_longer() -> None:
+    old = (f"  c: {{watts: 54, fitted: 2026-03-02, lit_hours: 1000, removed: 2027-03-02T15:00,"
+           f" place: only{TO_80}}}\n")  # fmt: skip
+    tubes = compile_program(relamped(old, f", place: only{TO_80}"), march(1, 10)).tubes
+    # from 08:00 to 15:00 on the day of its removal
+    days = (dt.date(2027, 3, 2) - dt.date(2026, 3, 2)).days
+    assert tubes["c"].hours.lit_hours == pytest.approx(1000 + 14 * days + 7, abs=1 / 60)
+
+
+def test_an_old_tube_that_is_not_told_is_taken_as_worn_out() -> None:
+    found = relamped("", f", replace_after_hours: 1000{TO_80}")
+    assert white_of(found) == [(1, pytest.approx(1.0)), (5, pytest.approx(1.25))]
+
+
+def test_a_new_tube_of_more_watts_gives_more_light() -> None:
+    old = "  c: {watts: 40, fitted: 2026-03-02, place: only}\n"
+    assert white_of(relamped(old, ", place: only")) == [
+        (1, pytest.approx(1.0)), (5, pytest.approx(54 / 40)),
+    ]  # fmt: skip
+
+
+def test_loss_without_a_date_of_the_measurement_never_scales_the_light_down() -> None:
+    # PPFD may have been measured with tubes as worn out as those of today: 80 %, not 100 %.
+    old = (
+        f"  c: {{watts: 54, fitted: 2026-03-02, lit_hours: 1000, replace_after_hours: 1000{TO_80}}}"
+    )
+    found = edited((REPLACED[0][0], old), fitted="2027-04-02")
+    assert white_of(found) == [(1, pytest.approx(1.0))]
