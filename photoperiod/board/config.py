@@ -10,6 +10,7 @@ from typing import Any
 
 from photoperiod.diagnostics.model import Diagnostic, Related, Report
 from photoperiod.diagnostics.model import Path as DataPath
+from photoperiod.drive.light_path import LightPath
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.table import PlayableTable
 from photoperiod.schedule.cursor import Cursor
@@ -299,8 +300,7 @@ def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagno
             yield Diagnostic(
                 code="PHO705",
                 path=("channels", id, "relay"),
-                message=f"the table makes '{id}' dark by its relay, and there is none:"
-                " at night it burns at its floor",
+                message=_without_relay(id, path),
                 help="wire a relay and name it here",
             )
     if (
@@ -339,3 +339,13 @@ def clock_of(config: BoardConfig, table: PlayableTable) -> Clock:
             f"the table does not fit this machine: {error}",
             "bring its zone data up to date",
         ) from error
+
+
+def _without_relay(id: str, path: LightPath) -> str:
+    """Return in words what it means that a channel has no relay although its table switches one."""
+    if path.dark_by_row and path.dark_by_level:
+        return (
+            f"the table opens the relay of '{id}' in the dark, and there is none: an output that fails"
+            " open lights the lamp at full"
+        )
+    return f"the table makes '{id}' dark by its relay, and there is none: at night it burns at its floor"

@@ -355,7 +355,8 @@ _ALL = (
          "Write `broker:` with its host and a topic."),
     Code("PHO705", "no-relay", _WARNING, "a channel that is dark by its relay, and has none",
          "The table makes the channel dark by a relay, and the board file has none for it. At night"
-         " the lamp burns at its floor. If another program takes the level from standard output or from"
+         " the lamp burns at its floor, or, if its ballast has a standby, an output that fails open"
+         " lights it at full. If another program takes the level from standard output or from"
          " a broker, it must switch the lamp."),
     Code("PHO706", "no-zone", _ERROR, "no time zone for the controller's clock",
          "Standard time and civil time depend on a time zone. The table names none: write `time_zone:`"

@@ -58,6 +58,8 @@ class BallastCurve:
         What makes it dark.
     standby_volts : float
         Below these volts a standby ballast is dark. [V]
+    keeps_mains : bool
+        True if the mains of a standby ballast stay on in the dark, although rows hold a relay state.
     below_floor : BelowFloor
         What becomes of light wanted below the floor.
     volts, light : tuple of float
@@ -70,6 +72,7 @@ class BallastCurve:
     floor_light: float
     dark: DarkKind
     standby_volts: float = 0.0
+    keeps_mains: bool = False
     below_floor: BelowFloor = BelowFloor.NEAREST
     volts: tuple[float, ...] = ()
     light: tuple[float, ...] = ()

@@ -134,13 +134,24 @@ class LightPath:
 
     @property
     def dark_by_row(self) -> bool:
-        """True if a relay state in the row makes this channel dark."""
-        return self.ballast.dark == DarkKind.RELAY and self.relay.kind == RelayKind.COLUMN
+        """True if a relay state in the row makes this channel dark.
+
+        That of a standby ballast opens too, because an output that fails open would light it at full.
+        """
+        opens = self.ballast.dark == DarkKind.RELAY or (
+            self.ballast.dark == DarkKind.STANDBY and not self.ballast.keeps_mains
+        )
+        return opens and self.relay.kind == RelayKind.COLUMN
 
     @property
     def dark_by_level(self) -> bool:
         """True if a low level makes this channel dark, by standby or by a following relay."""
         return self.is_switched_by_level or self.ballast.dark == DarkKind.STANDBY
+
+    @property
+    def lights_by_level(self) -> bool:
+        """True if the lamp lights as the level rises, and not when a relay closes by its row."""
+        return self.dark_by_level and not self.dark_by_row
 
     @property
     def is_switched_by_level(self) -> bool:
@@ -167,9 +178,9 @@ class LightPath:
         relay_on : ndarray, the same shape
             Relay state of the rows; only looked at where the rows hold one.
         """
-        if self.dark_by_row:
-            return relay_on.copy()
         lit = ~self.is_standby[counts]
+        if self.dark_by_row:
+            lit &= relay_on
         if self.is_switched_by_level:
             lit &= self.follows_on[counts]
         return lit

@@ -339,6 +339,7 @@ def _ballast_data(curve: BallastCurve) -> dict[str, Any]:
     }
     if curve.dark == DarkKind.STANDBY:
         data["standby_below_volts"] = curve.standby_volts
+        data["keeps_mains"] = curve.keeps_mains
     if curve.kind == ResponseKind.MEASURED:
         data["points"] = [
             {"volts": volts, "light_percent": rounded(light * 100, 6)}
@@ -356,6 +357,7 @@ def _ballast_of_data(data: Mapping[str, Any]) -> BallastCurve:
         full_volts=data["full_volts"],
         dark=DarkKind(data["dark"]),
         standby_volts=data.get("standby_below_volts", 0.0),
+        keeps_mains=data.get("keeps_mains", False),
         volts=tuple(point["volts"] for point in points),
         light=tuple(point["light_percent"] / 100 for point in points),
     )

@@ -298,6 +298,9 @@ def _channel(
     path, played = target.path, _replay_figures(found)
     seconds = slice(None) if passing is None else passing.seconds
     light, lit = found.replay.light[seconds], found.replay.lit[seconds]
+    # Behind an open relay there is no standby, and no power for it.
+    opens = path.dark_by_row and path.dark_by_level
+    in_standby = found.replay.relay_on[seconds] if opens else np.ones(lit.shape, dtype=bool)
     reachable = target.reachable[seconds]
     if role is Role.PLAN:  # the middle of each second stands for it
         wanted = curve.light(day_middles()) if passing is None else passing.wanted(channel.id)
@@ -335,18 +338,19 @@ def _channel(
         undefined_seconds=played.undefined_seconds,
         most_volts=played.most_volts,
         rounding_errors=played.rounding_errors,
-        energy_kwh=_energy_kwh(channel, light, lit),
+        energy_kwh=_energy_kwh(channel, light, lit, in_standby),
     )
 
 
-def _energy_kwh(channel: Channel, light: Floats, lit: Bools) -> float | None:
+def _energy_kwh(channel: Channel, light: Floats, lit: Bools, in_standby: Bools) -> float | None:
     """Return a day's mains energy by a straight line in light between floor and full. [kWh]"""
     watts = channel.ballast.watts
     if watts is None:
         return None
     floor = channel.ballast.curve.floor_light
     share = (light - floor) / (1.0 - floor)
-    power = np.where(lit, watts.floor + (watts.full - watts.floor) * share, watts.dark)
+    dark = np.where(in_standby, watts.dark, 0.0)
+    power = np.where(lit, watts.floor + (watts.full - watts.floor) * share, dark)
     return float(power.sum()) * channel.ballast_count / SECONDS_PER_HOUR / 1000
 
 

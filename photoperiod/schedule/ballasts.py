@@ -60,6 +60,7 @@ def build_ballast(id: str, cursor: Cursor, findings: Findings) -> Ballast:
             floor_light=light[0] if light else floor_light,
             dark=dark_kind,
             standby_volts=standby_volts,
+            keeps_mains=bool(dark.get("keeps_mains", False)),
             below_floor=cursor.kind("below_floor", BelowFloor, BelowFloor.NEAREST),
             volts=volts,
             light=light,

@@ -141,7 +141,7 @@ class ChannelProblem:
     def rises_from_zero(self) -> bool:
         """True if a row of level 0 stands one step before the lamp lights."""
         by_row = self.target.is_guarded and self.path.dark_by_row
-        return (self.path.dark_by_level or by_row) and self.times.between == Between.LINE
+        return (self.path.lights_by_level or by_row) and self.times.between == Between.LINE
 
     def _lit_on_grid(self) -> Bools:
         """Return for each step of the grid whether the channel is lit in it.
@@ -191,7 +191,7 @@ class ChannelProblem:
             meant_lit = np.repeat(self.lit, self.step)
             most = np.where(meant_lit, np.maximum(reach, self.path.ballast.floor_light), most)
             least = np.minimum(least, most)
-        if self.times.between == Between.LINE and self.path.dark_by_level:
+        if self.times.between == Between.LINE and self.path.lights_by_level:
             lights, _ = self.switchings()
             # Until midnight the level is held where the table does not wrap.
             for light in lights if self.times.wraps else lights[lights > 0]:
@@ -273,7 +273,7 @@ class ChannelProblem:
     def row(self, second: int, count: int, *, is_lit: bool) -> Row:
         """Return a row; the relay is named wherever the controller's rows hold a relay state."""
         has_relay = self.path.relay.kind == RelayKind.COLUMN
-        relay = is_lit or not self.path.dark_by_row  # a ballast dark by itself keeps its mains
+        relay = is_lit or not self.path.dark_by_row
         return Row(second, count, relay if has_relay else None)
 
     def _hold_counts(self, seconds: list[int]) -> Ints:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -161,3 +162,20 @@ def test_the_example_is_a_board() -> None:
     assert found.config is not None
     assert {o.kind for o, _ in found.config.channels.values()} == {"iio", "pwm", "mqtt"}
     assert "full light" in text
+
+
+def test_a_standby_ballast_without_its_relay_is_told_otherwise() -> None:
+    def standby(data: dict[str, Any]) -> None:
+        data["channels"]["blue"]["ballast"] |= {
+            "dark": "standby",
+            "standby_below_volts": 0.5,
+            "keeps_mains": False,
+        }
+
+    text = GOOD.replace("{kind: gpio, number: 17}", "{kind: none}")
+    found = read(text, table((0, 80), channels=("blue", "white"), change=standby))
+    assert told(found) == [("PHO705", 11, 12)]
+    (finding,) = found.report.sorted()
+    assert finding.message.endswith(
+        "in the dark, and there is none: an output that fails open lights the lamp at full"
+    )

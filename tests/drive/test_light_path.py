@@ -167,7 +167,7 @@ def test_a_following_relay_switches_a_standby_ballast_too() -> None:
 def test_a_standby_ballast_is_dark_by_its_volts(
     count: int, burns: bool, undefined: bool, relay: RelayMode
 ) -> None:
-    p = path(STANDBY, relay)
+    p = path(replace(STANDBY, keeps_mains=True), relay)
     for relay_on in (True, False):
         assert lit(p, count, relay_on) is burns
     assert bool(p.is_standby[count]) is not burns
@@ -175,6 +175,16 @@ def test_a_standby_ballast_is_dark_by_its_volts(
     if undefined:  # the least a burning lamp gives
         assert light(p, count) == pytest.approx(0.1, abs=LIGHT_TOLERANCE)
     assert (p.dark_by_row, p.dark_by_level, p.can_be_dark) == (False, True, True)
+    assert p.lights_by_level
+
+
+@pytest.mark.parametrize("count", [0, 4, 5, 10, 100])
+def test_the_relay_of_a_standby_ballast_makes_it_dark_at_any_level(count: int) -> None:
+    p = path(STANDBY, COLUMN)
+    assert not lit(p, count, False)
+    assert light(p, count, False) == 0.0
+    assert lit(p, count, True) is (count >= 5)  # and below 0.5 V it is dark with its mains on
+    assert (p.dark_by_row, p.dark_by_level, p.lights_by_level) == (True, True, False)
 
 
 @pytest.mark.parametrize(
@@ -258,7 +268,7 @@ def paths(draw: st.DrawFn) -> LightPath:
 
 def usable(p: LightPath, count: int) -> bool:
     """Whether a row may hold the lamp lit at a count: it burns there, and by how much is defined."""
-    if p.dark_by_row or p.ballast.dark == "never":
+    if p.ballast.dark == "never" or (p.ballast.dark == "relay" and p.relay.kind == "column"):
         return True
     volts = p.volts[count]
     level = float(p.level_percents[count])

@@ -64,6 +64,7 @@ def ballasts(draw: st.DrawFn) -> BallastCurve:
         floor_light=floor_percent / 100,
         dark=dark,
         standby_volts=draw(st.floats(0.1, 0.9)) if dark == DarkKind.STANDBY else 0.0,
+        keeps_mains=dark == DarkKind.STANDBY and draw(st.booleans()),
         volts=volts,
         light=light,
     )

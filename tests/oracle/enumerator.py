@@ -129,7 +129,7 @@ class Enumerator:
             most = np.where(self.meant_lit, floor, most)
             least = np.minimum(least, most)
         for step in range(self.steps):  # it rises to what the lamp may give when it lights
-            if self.lights(step) and self.leads_to(step) and self.path.dark_by_level:
+            if self.lights(step) and self.leads_to(step) and self.path.lights_by_level:
                 edge = self.edge(step)
                 most[edge] = np.maximum(most[edge], most[step * self.times.step_s])
         return least, most
@@ -194,7 +194,7 @@ class Enumerator:
             return True
         is_before = self.lights(step + 1) and self.leads_to(step + 1)
         return is_before and (
-            self.path.dark_by_level or (self.is_guarded and self.path.dark_by_row)
+            self.path.lights_by_level or (self.is_guarded and self.path.dark_by_row)
         )
 
     @functools.cached_property

@@ -97,7 +97,7 @@ class Day:
             edge %= SECONDS_PER_DAY
             if not self.lit[number]:
                 least[edge] = 0.0
-            elif self.path.dark_by_level:
+            elif self.path.lights_by_level:
                 most[edge] = np.maximum(most[edge], most[number * self.step])
         return least, most
 
@@ -105,7 +105,7 @@ class Day:
     def rises_from_zero(self) -> bool:
         """Whether a row of level 0 must stand one step before the lamp lights."""
         by_row = self.path.dark_by_row and self.claim.is_guarded
-        return not self.is_held and (self.path.dark_by_level or by_row)
+        return not self.is_held and (self.path.lights_by_level or by_row)
 
     def row_faults(self) -> list[str]:
         """Return what is wrong with the rows, whatever light they give."""

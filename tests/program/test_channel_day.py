@@ -123,6 +123,8 @@ def played(
             burns = True
             if dark["kind"] == "standby":
                 burns = volts >= dark["below_volts"]
+                if relay["kind"] == "column" and not dark.get("keeps_mains", False):
+                    burns = burns and on  # its relay opens in the dark
             elif dark["kind"] == "relay" and relay["kind"] == "column":
                 burns = on
             elif dark["kind"] == "relay":
@@ -130,6 +132,19 @@ def played(
             known[count, on] = light_of(ballast, volts) if burns else 0.0
         light.append(known[count, on])
     return light
+
+
+def without_standby(rows: tuple[Row, ...], data: Mapping[str, Any], channel: str) -> list[bool]:
+    """In which seconds a ballast that has a standby is behind an open relay, so that it takes no power."""
+    dark = data["ballasts"][data["channels"][channel]["ballast"]]["dark"]
+    if dark["kind"] != "standby" or data["controller"]["relay"]["kind"] != "column":
+        return [False] * DAY
+    every = data["controller"].get("emits", {}).get("every_seconds", 1)
+    seconds = [row.second for row in rows]
+    return [
+        not rows[bisect.bisect_right(seconds, second - second % every) - 1].relay
+        for second in range(DAY)
+    ]
 
 
 def volts_level(controller: Mapping[str, Any], count: int) -> float:
@@ -167,8 +182,8 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
             power = [
                 watts["floor"] + (watts["full"] - watts["floor"]) * (x - floor) / (1 - floor)
                 if x > 0
-                else watts.get("dark", 0)
-                for x in light
+                else watts.get("dark", 0) * (not is_open)
+                for x, is_open in zip(light, without_standby(c.fit.rows, data, id), strict=True)
             ]
             count = data["channels"][id].get("ballast_count", 1)
             assert c.energy_kwh == pytest.approx(
@@ -316,6 +331,48 @@ def test_a_square_day_to_full_is_what_the_last_code_gives() -> None:
     # 12 h × 118 W × (4095/4096)² on the line from 25 W at 1 %, and 12 h × 0.5 W
     watts = 25 + 93 * ((4095 / 4096) ** 2 - 0.01) / 0.99
     assert c.energy_kwh == pytest.approx((12 * watts + 12 * 0.5) / 1000, rel=PLAYER_TOLERANCE)
+
+
+@pytest.mark.parametrize("keeps_mains", [False, True])
+def test_the_relay_of_a_standby_ballast_opens_in_the_dark(keeps_mains: bool) -> None:
+    more = ", keeps_mains: true" if keeps_mains else ""
+    program = compiled(
+        ("dark: {kind: relay}", f"dark: {{kind: standby, below_volts: 0.5{more}}}"),
+        ("watts: {full: 118, floor: 25, dark: 0.5}", "watts: {full: 100, floor: 25, dark: 4}"),
+        ("start: 09:00, minutes: 60", "start: 09:00, minutes: 0"),
+        ("end: 21:00, minutes: 60", "end: 21:00, minutes: 0"),
+        ("light_percent: 80", "light_percent: 100"),
+        ("bits: 12, full_scale_volts: 10.0", "bits: 10, full_scale_volts: 10.24"),
+        ("between: line", "between: hold"),
+    )
+    c = program.channels["blue"]
+    assert c.fit.rows == (Row(9 * HOUR, 100, True), Row(21 * HOUR, 0, keeps_mains))
+    assert (c.lit_seconds, c.starts, c.undefined_seconds) == (12 * HOUR, 1, 0)
+    # 12 h of 100 W; in the dark 4 W of standby for 12 h, or nothing without mains
+    assert c.energy_kwh == pytest.approx(1.2 + 0.048 * keeps_mains, rel=PLAYER_TOLERANCE)
+
+
+def test_a_standby_ballast_behind_a_relay_lights_at_once() -> None:
+    # A line to the first lit row does not cross the undefined band in the light; on the way down, from
+    # the last lit row to level 0 in 60 s, it does. Two stretches of light are two starts.
+    program = compiled(
+        ("dark: {kind: relay}", "dark: {kind: standby, below_volts: 0.5}"),
+        ("kind: ramps\n      dawn: {start: 09:00, minutes: 60}\n"
+         "      peaks: [{light_percent: 80}]\n      dusk: {end: 21:00, minutes: 60}\n",
+         "kind: points\n      points:\n" + "".join(
+             f"        - {{time: {time}, light_percent: {light}}}\n"
+             for time, light in (("09:00", 80), ("12:00", 80), ("12:00", 0), ("15:00", 0),
+                                 ("15:00", 80), ("18:00", 80)))),
+    )  # fmt: skip
+    c = program.channels["blue"]
+    assert c.starts == 2
+    lit = np.flatnonzero(c.replay.lit)
+    assert lit[0] == 9 * HOUR and not c.replay.lit[12 * HOUR : 15 * HOUR].any()
+    assert c.replay.lit[15 * HOUR]
+    assert not c.replay.relay_on[18 * HOUR :].any() and not c.replay.relay_on[: 9 * HOUR].any()
+    # Level 0 a minute before each lighting: welded, a lamp in standby stays dark.
+    zero = {row.second for row in c.fit.rows if row.count == 0}
+    assert zero == {9 * HOUR - 60, 12 * HOUR, 15 * HOUR - 60, 18 * HOUR}
 
 
 @pytest.mark.parametrize(

@@ -73,6 +73,13 @@ def test_what_is_told_of_a_ballast(
     assert build(*changes)[1] == found
 
 
+@pytest.mark.parametrize(("said", "keeps"), [("", False), (", keeps_mains: true", True)])
+def test_a_standby_ballast_keeps_its_mains_only_if_it_is_said(said: str, keeps: bool) -> None:
+    ballast, found = build((DARK, f"dark: {{kind: standby, below_volts: 0.8{said}}}"))
+    assert found == [] and ballast is not None
+    assert ballast.curve.keeps_mains is keeps
+
+
 @pytest.mark.parametrize(
     ("dark", "place"),
     [

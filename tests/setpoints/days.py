@@ -140,7 +140,7 @@ def tolerated(rows: Sequence[Row], aim: Target, times: TimeGrid) -> tuple[np.nda
         edge = np.arange(row.second - times.step_s + 1, row.second) % DAY
         if before and not now:
             least[edge] = 0.0
-        if now and not before and aim.path.dark_by_level:
+        if now and not before and aim.path.lights_by_level:
             most[edge] = np.maximum(most[edge], most[row.second])
     return least, most
 
@@ -171,7 +171,7 @@ def assert_dark_where_the_plan_is_dark(found: Fit, aim: Target, times: TimeGrid)
     slack = times.step_s // 2
     if has_short_run(lit, times.step_s):
         slack += times.step_s  # a run that would vanish keeps one step
-    if aim.path.dark_by_level and times.between == "line":
+    if aim.path.lights_by_level and times.between == "line":
         slack += times.step_s  # the level needs a step to rise from nothing
     assert not found.replay.lit[far_from(lit, slack)].any()
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -141,18 +143,30 @@ def test_the_lamp_lights_and_goes_dark_at_the_nearest_step() -> None:
 def test_standby_and_following_relays_are_dark_until_a_step_before(
     between: str, after: str
 ) -> None:
-    for ballast, relay in ((SQUARE, FOLLOWS), (STANDBY, NONE), (STANDBY, COLUMN)):
+    kept = replace(STANDBY, keeps_mains=True)
+    for ballast, relay in ((SQUARE, FOLLOWS), (STANDBY, NONE), (kept, COLUMN)):
         found = one(NOON, path(ballast, relay), grid(60, between, after), 12)
         lit = found.replay.lit
         begin = int(np.flatnonzero(lit)[0])
         # half of a floor of 10 % is reached after 225 s, half of 1 % after 22 s
-        lights = 9 * HOUR + (240 if ballast is STANDBY else 0)
+        lights = 9 * HOUR + (240 if ballast.dark == "standby" else 0)
         assert lights - 60 <= begin <= lights
         assert not lit[21 * HOUR :].any()
         assert not found.replay.counts[: lights - 60].any()
         if between == "hold":
             p = path(ballast, relay)
             assert not p.is_undefined[found.replay.counts].any()
+
+
+@pytest.mark.parametrize("after", ["wrap", "hold"])
+def test_a_standby_lamp_whose_relay_opens_lights_with_its_row(after: str) -> None:
+    # Half of a floor of 10 % is reached after 225 s; the grid time nearest to that is 09:04.
+    found = one(NOON, path(STANDBY, COLUMN), grid(60, "line", after), 12)
+    lights = 9 * HOUR + 240
+    assert int(np.flatnonzero(found.replay.lit)[0]) == lights
+    assert (found.replay.relay_on == found.replay.lit)[: 21 * HOUR - 300].all()
+    assert not found.replay.relay_on[21 * HOUR :].any()
+    assert lights - 60 not in {row.second for row in found.rows}  # no row is needed before
 
 
 @pytest.mark.parametrize("limit", [12, 24])

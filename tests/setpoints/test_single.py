@@ -104,7 +104,12 @@ FAMILIES = {
         plans=1,
     ),
     "standby": Family(
-        lamps=(lamp(STANDBY, NONE), lamp(STANDBY, COLUMN, "5", 1800)), grids=grids((3,)), plans=1
+        lamps=(
+            lamp(STANDBY, NONE),
+            lamp(STANDBY, COLUMN, "5", 1800),
+            lamp(replace(STANDBY, keeps_mains=True), COLUMN, "10", 1800),
+        ),
+        grids=grids((3,)), plans=1
     ),
     "relay follows": Family(
         lamps=(lamp(LINEAR, FOLLOWS), lamp(LOG, FOLLOWS, every=1800)), grids=grids((3,)), plans=1
