@@ -102,6 +102,7 @@ def certificate(proof: Certificate) -> dict[str, Any]:
         "error_percent": rounded(proof.error * 100, 6),
         "bound_percent": rounded(proof.bound * 100, 6),
         "is_best": proof.is_best,
+        "is_closest": proof.is_closest,
         "floor_percent": rounded(proof.floor * 100, 6),
         "floor_rows": proof.floor_rows,
         "half_rows": proof.half_rows,

@@ -194,7 +194,7 @@ def _channels(program: Program, table: Table) -> list[str]:
         lines = columns(head[:-1], [row[:-1] for row in rows])
     first = next(iter(table.channels.values())).fit.certificate
     if first.joint_error is not None:
-        return [*lines, "", _joint_proof(first, held), *_guards(table)]
+        return [*lines, "", _joint_proof(first, held) + _not_closest(first), *_guards(table)]
     proof = [_proof(id, c, held) for id, c in table.channels.items()]
     return [*lines, "", *(line for line in proof if line), *_guards(table)]
 
@@ -218,6 +218,7 @@ def _proof(id: str, c: ChannelDay, held: int) -> str:
         f"{id}: worst error {worst} % at samples {proof.sample_s} s apart; no table of {held} rows"
     )
     text += f" has less than {bound} %"
+    text += _not_closest(proof)
     if proof.floor_rows is not None and len(c.fit.rows) >= proof.floor_rows:
         return text + f"; more than {proof.floor_rows} rows buy nothing"
     if proof.half_rows is not None:
@@ -225,6 +226,15 @@ def _proof(id: str, c: ChannelDay, held: int) -> str:
     if proof.floor_rows is not None:
         text += f"; more than {proof.floor_rows} rows buy nothing"
     return text
+
+
+def _not_closest(proof: Certificate) -> str:
+    """Return that the second objective was not searched to its end, nothing if it was."""
+    if proof.is_closest:
+        return ""
+    return (
+        "; which of the tables within 5 % of it is closest in the mean took too much work to find"
+    )
 
 
 def _guards(table: Table) -> list[str]:

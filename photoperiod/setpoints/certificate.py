@@ -37,6 +37,10 @@ class Certificate:
         Rows that reach the floor; more buy nothing. None if that was not found.
     half_rows : int or None
         Rows that would halve the error; None if no number does, or it was not found.
+    is_closest : bool
+        Whether the second objective was searched to its end: of all tables within 5 % of the least error
+        (with shared times: at these times) the one closest to the plan in the mean that holds the dose. False
+        if that took too much work, or the table comes from a coarser grid.
     sample_s, tolerance_s : int
         Distance of samples and tolerance in time. [s]
     joint_error, joint_bound : float or None
@@ -55,6 +59,7 @@ class Certificate:
     tolerance_s: int
     joint_error: float | None = None
     joint_bound: float | None = None
+    is_closest: bool = False
 
     @property
     def is_best(self) -> bool:

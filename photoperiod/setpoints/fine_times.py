@@ -130,6 +130,7 @@ def better_of(
             bound=min(max(own.certificate.bound, each.certificate.bound), each.certificate.error),
             floor=min(own.certificate.floor, each.certificate.error),
             half_rows=None,
+            is_closest=False,
         )
         if proof.joint_bound is not None:
             bound = min(proof.joint_bound, error)

@@ -25,7 +25,7 @@ from photoperiod.setpoints.tolerance import Ladder
 from photoperiod.setpoints.work import WorkSpent
 
 #: Pieces that may be looked at: a bound on memory and time.
-MOST_PIECES = 1_500_000
+MOST_PIECES = 2_000_000
 
 #: When so many more pieces brought nothing, no more are tried.
 IDLE_PIECES = 6

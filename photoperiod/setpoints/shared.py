@@ -45,13 +45,15 @@ HALVINGS = 10
 class SharedSolution:
     """Times and levels, the joint error they have, and what no column within the rows can beat.
 
-    Without times nothing better than a known table was found.
+    Without times nothing better than a known table was found. ``is_closest`` is true once the second
+    objective has chosen the levels.
     """
 
     times: tuple[int, ...]
     levels: Levels
     error: float
     bound: float
+    is_closest: bool = False
 
     @property
     def is_proven(self) -> bool:

@@ -81,7 +81,10 @@ class SharedFitting:
             return self._fits(shared, rough, solution.bound, method, needed)
         solution = self._refined(shared, solution)
         tables = self._tables(solution.times, solution.levels)
-        return self._fits(shared, tables, solution.bound, method_within(row_limit, needed), needed)
+        method = method_within(row_limit, needed)
+        return self._fits(
+            shared, tables, solution.bound, method, needed, is_closest=solution.is_closest
+        )
 
     def _known(self, shared: SharedProblem, rough: Sequence[Rows], rows: int) -> float:
         """Return a joint error that some column within the rows is known to have.
@@ -214,7 +217,7 @@ class SharedFitting:
         except WorkSpent.Exhausted:
             return solution
         error = self._joint_error(shared, self._tables(solution.times, levels))
-        return replace(solution, levels=tuple(levels), error=error)
+        return replace(solution, levels=tuple(levels), error=error, is_closest=True)
 
     def _table(
         self, problem: ChannelProblem, times: Sequence[int], counts: Mapping[int, int]
@@ -242,6 +245,8 @@ class SharedFitting:
         bound: float,
         method: Method,
         needed: int,
+        *,
+        is_closest: bool = False,
     ) -> list[Fit]:
         """Return the tables with their certificates, given the bound of their joint error."""
         joint, left = self._joint_error(shared, tables), WorkSpent(EXTRA_WORK)
@@ -260,6 +265,7 @@ class SharedFitting:
                 floor=min(scaled.floor, error),
                 floor_rows=floor_rows,
                 half_rows=half_rows,
+                is_closest=is_closest,
                 sample_s=channel.proven_every_s,
                 tolerance_s=self.times.step_s // 2,
                 joint_error=joint if is_joint else None,

@@ -131,7 +131,8 @@ class SingleFitting:
             return moved, 0.0 if moved is None else self.problem.dose_error(channel.rows(moved))
 
         chosen = hold_dose(attempt, allowed, self.problem.target.dose_within) or found
-        return Solution(chosen, min(channel.error_of(chosen), allowed), solution.bound)
+        error = min(channel.error_of(chosen), allowed)
+        return Solution(chosen, error, solution.bound, is_closest=searched.stride == 1)
 
     def _fit(self, solution: Solution, row_limit: int, needed: int) -> Fit:
         rows = self.channel.rows(solution.corners)
@@ -160,6 +161,7 @@ class SingleFitting:
             floor=min(floor, error),
             floor_rows=floor_rows,
             half_rows=half_rows,
+            is_closest=solution.is_closest or not channel.runs,
             sample_s=channel.proven_every_s,
             tolerance_s=self.problem.step // 2,
         )

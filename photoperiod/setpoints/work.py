@@ -14,7 +14,7 @@ SINGLE_WORK = 25_000_000
 SHARED_WORK = 90_000_000
 
 #: The second objective of one channel.
-REFINEMENT_WORK = 12_000_000
+REFINEMENT_WORK = 30_000_000
 
 #: What else a certificate says.
 EXTRA_WORK = 10_000_000

@@ -167,6 +167,7 @@ CERTIFICATE = {
     "error_percent": 0.5,
     "bound_percent": 0.25,
     "is_best": False,
+    "is_closest": True,
     "floor_percent": 0.0,
     "floor_rows": None,
     "half_rows": 7,

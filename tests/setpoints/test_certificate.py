@@ -32,7 +32,7 @@ def test_channels_that_share_times_are_judged_by_their_joint_error() -> None:
 
 def test_methods_are_written_as_in_files() -> None:
     assert [str(method) for method in Method] == [
-        "exact", "simplification", "coarser-times", "forced",
+        "exact", "best-found", "simplification", "coarser-times", "forced",
     ]  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import RelayMode, Row, TimeGrid
 from photoperiod.drive.replay import play
+from photoperiod.setpoints import single_fit
 from photoperiod.setpoints.fit import Target, fit
 from tests.setpoints.days import (
     COLUMN,
@@ -195,3 +196,14 @@ def test_a_table_that_is_not_proven_is_not_called_exact() -> None:
     found = one(day, p, grid(), 10)
     assert not found.certificate.is_best
     assert found.method == "best-found"
+    assert not found.certificate.is_closest
+
+
+def test_a_second_objective_that_takes_too_much_work_is_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert one(NOON, path(), grid(), 10).certificate.is_closest
+    monkeypatch.setattr(single_fit, "REFINEMENT_WORK", 1000)
+    found = one(NOON, path(), grid(), 10)
+    assert found.certificate.is_best
+    assert not found.certificate.is_closest
