@@ -10,6 +10,7 @@ import pytest
 
 from photoperiod.program.dates import DateSpan
 from photoperiod.report.summary import MOST_SHOWN, clock_change_text, columns, render_summary
+from photoperiod.setpoints import single_fit
 from photoperiod.sky.clock import Clock
 from tests.conftest import ROOT, SCHEDULE, changed, compiled
 
@@ -166,3 +167,12 @@ def test_a_date_of_a_clock_change_says_how_long_it_is() -> None:
     assert "LOADS" not in spring
     autumn = summary(text, DateSpan(dt.date(2027, 10, 31), dt.date(2027, 10, 31)))
     assert "doses are those of the 25 h that pass\n" in autumn
+
+
+def test_a_second_objective_that_took_too_much_work_is_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    said = "which of the tables within 5 % of it is closest in the mean took too much work to find"
+    assert said not in summary()
+    monkeypatch.setattr(single_fit, "REFINEMENT_WORK", 1000)
+    assert said in summary(changed(("title: Test bench", "title: Hasty bench")))
