@@ -133,7 +133,7 @@ channels:
       kind: ramps
       dawn: {{start: "{start}", minutes: {ramp}}}
       peaks: [{{light_percent: {light}}}]
-      dusk: {{end: "{end}", minutes: {ramp}}}
+      dusk: {{end: "{end}", minutes: {ramp}}}{next_day}
   white:
     ballast: pair
     tubes: [c]
@@ -145,6 +145,7 @@ channels:
       dusk: {{end: 22:00, minutes: 60}}
 """
 USUAL = {
+    "next_day": "",
     "top": "", "tables": 1, "between": "line", "fitted": "2027-03-02T08:00", "owed": 12, "a": "",
     "b": "", "zone": "", "measured": "", "start": "09:00", "end": "21:00", "ramp": 60, "light": 70,
 }  # fmt: skip
