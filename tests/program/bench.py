@@ -131,6 +131,7 @@ channels:
     full_ppfd: {{{measured}zones: {{crest: 130}}}}
     day:
       kind: ramps
+      ends_next_day: true
       dawn: {{start: "{start}", minutes: {ramp}}}
       peaks: [{{light_percent: {light}}}]
       dusk: {{end: "{end}", minutes: {ramp}}}{next_day}
