@@ -134,7 +134,7 @@ channels:
       ends_next_day: true
       dawn: {{start: "{start}", minutes: {ramp}}}
       peaks: [{{light_percent: {light}}}]
-      dusk: {{end: "{end}", minutes: {ramp}}}{next_day}
+      dusk: {{end: "{end}", minutes: {ramp}}}
   white:
     ballast: pair
     tubes: [c]

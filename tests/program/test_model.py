@@ -41,7 +41,5 @@ def test_tables_with_the_same_rows_are_one_to_the_controller() -> None:
 def test_a_table_that_is_lit_at_midnight_is_loaded_by_then() -> None:
     first = program().controller_tables[0]
     assert first.load_by == "on 2027-03-01, before its first light"
-    lit = program(
-        start="22:00", end="06:00", next_day="\n      ends_next_day: true"
-    ).controller_tables[0]
+    lit = program(start="22:00", end="06:00").controller_tables[0]
     assert lit.load_by == "on 2027-03-01, as it begins, at midnight"
