@@ -146,7 +146,6 @@ channels:
       dusk: {{end: 22:00, minutes: 60}}
 """
 USUAL = {
-    "next_day": "",
     "top": "", "tables": 1, "between": "line", "fitted": "2027-03-02T08:00", "owed": 12, "a": "",
     "b": "", "zone": "", "measured": "", "start": "09:00", "end": "21:00", "ramp": 60, "light": 70,
 }  # fmt: skip
