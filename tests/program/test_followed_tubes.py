@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -247,3 +248,11 @@ def test_loss_without_a_date_of_the_measurement_never_scales_the_light_down() ->
     )
     found = edited((REPLACED[0][0], old), fitted="2027-04-02")
     assert white_of(found) == [(1, pytest.approx(1.0))]
+
+
+def test_on_the_date_of_a_change_the_darker_tube_counts_as_measured() -> None:
+    old = f"  c: {{watts: 54, fitted: 2026-03-02, lit_hours: 1000, place: only{TO_80}}}\n"
+    found = relamped(old, f", place: only{TO_80}")
+    white = replace(found.channels["white"], measured_on=dt.date(2027, 3, 5))
+    found = replace(found, channels={**found.channels, "white": white})
+    assert white_of(found) == [(1, pytest.approx(1.0)), (5, pytest.approx(1.25))]
