@@ -16,9 +16,9 @@ from photoperiod.program.burn_in_targets import (
 )
 from photoperiod.program.channel_day import Brightness, CompiledDay, Role, compile_day
 from photoperiod.program.day_fit import FittedChannel, fit_channels, fit_day
+from photoperiod.program.season_days import Error
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Fit, Target
-from photoperiod.setpoints.seasons import Error
 from photoperiod.tubes.burn_in import DayPlan
 from photoperiod.tubes.burn_in_windows import Moments, Window
 from photoperiod.tubes.hours import Pattern

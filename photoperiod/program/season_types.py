@@ -22,10 +22,7 @@ from photoperiod.program.day_fit import (
 )
 from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
 from photoperiod.program.model import Progress
-from photoperiod.schedule.model import Schedule
-from photoperiod.setpoints.fit import Fit
-from photoperiod.setpoints.problem import Target
-from photoperiod.setpoints.seasons import (
+from photoperiod.program.season_days import (
     SAMPLE_S,
     Season,
     SeasonDays,
@@ -33,6 +30,9 @@ from photoperiod.setpoints.seasons import (
     runs_of_number,
     seasons,
 )
+from photoperiod.schedule.model import Schedule
+from photoperiod.setpoints.fit import Fit
+from photoperiod.setpoints.problem import Target
 from photoperiod.units import SECONDS_PER_DAY
 
 _DAY = dt.timedelta(days=1)

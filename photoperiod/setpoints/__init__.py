@@ -2,7 +2,7 @@
 
 From the ground up: `work` and `tolerance`; `segments`, `least_squares`, `held`, `columns` and
 `count_sets` search paths through gates; `single` and `shared` find the least error; `single_fit`,
-`shared_fit` and `fine_times` make tables of it, behind `fit`; `seasons` lets one table serve many days.
+`shared_fit` and `fine_times` make tables of it, behind `fit`.
 
 A compiled kernel for the cones of slopes (`segments.Reach`) will stand here beside the modules that
 call it, as `kernel`.

@@ -6,7 +6,7 @@ import pytest
 
 from photoperiod.program.day_types import ChannelSeason, SeasonError
 from photoperiod.program.model import Program
-from photoperiod.setpoints.seasons import Error
+from photoperiod.program.season_days import Error
 from tests.checks.bench import (
     Day,
     assert_found,

@@ -7,7 +7,7 @@ import pytest
 from photoperiod.program.channel_day import Amounts
 from photoperiod.program.day_types import ChannelSeason, SeasonError
 from photoperiod.program.model import Program
-from photoperiod.setpoints.seasons import Error
+from photoperiod.program.season_days import Error
 from tests.checks.bench import (
     assert_found,
     assert_only_in_table,

@@ -10,7 +10,7 @@ import pytest
 from photoperiod.program.channel_day import Role
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
-from photoperiod.setpoints.seasons import Error
+from photoperiod.program.season_days import Error
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from tests.program.bench import HOUR, schedule
 

@@ -10,9 +10,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from photoperiod.setpoints.fit import Fit, fit
-from photoperiod.setpoints.problem import Target
-from photoperiod.setpoints.seasons import (
+from photoperiod.program.season_days import (
     LEAST_DOSE_H,
     Season,
     SeasonDays,
@@ -21,6 +19,8 @@ from photoperiod.setpoints.seasons import (
     runs_of_number,
     seasons,
 )
+from photoperiod.setpoints.fit import Fit, fit
+from photoperiod.setpoints.problem import Target
 from tests.conftest import SCHEDULE, compiled
 
 DAY = 86_400
