@@ -35,8 +35,8 @@ def ask_about_units(
             continue
         path = (*channel.path, "day")
         lights = dict(_peaks(channel.day, path))
-        brightest = max(lights, key=lambda place: lights[place])
-        if 0 < lights[brightest] <= FAINT_PEAK * (1 + 1e-9):
+        brightest = max(lights, key=lambda place: lights[place], default=None)
+        if brightest is not None and 0 < lights[brightest] <= FAINT_PEAK * (1 + 1e-9):
             _ask_about_share(brightest, "a day with a peak", lights[brightest], findings)
         for place, length_s in _ramps(channel.day, path):
             if 0 < length_s < SHORT_RAMP_S and length_s % SECONDS_PER_MINUTE:

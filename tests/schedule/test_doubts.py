@@ -7,7 +7,7 @@ import pytest
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.schedule.build import build_schedule
 from photoperiod.source.document import read_text
-from tests.conftest import changed
+from tests.conftest import changed, load
 
 DAWN = "start: 09:00, minutes: 60"
 PEAKS = "peaks: [{light_percent: 80}]"
@@ -101,3 +101,8 @@ def test_a_day_of_the_sun() -> None:
 
 def test_a_dark_day_is_another_fault() -> None:
     assert asked((PEAKS, PEAKS.replace("80", "0"))) == []
+
+
+def test_a_day_without_a_peak_for_a_slip_of_the_pen_is_asked_nothing() -> None:
+    found = load("test.yaml", changed((PEAKS, PEAKS.replace("peaks", "peaaaks"))).encode())
+    assert {each.code for each in found.report} == {"PHO201"}

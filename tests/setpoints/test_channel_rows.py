@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from photoperiod.curves.curve import Curve
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
-from photoperiod.setpoints.certificate import Method
+from photoperiod.setpoints.certificate import Certificate, Method
 from photoperiod.setpoints.channel_rows import ChannelRows, method_within
 from photoperiod.setpoints.problem import ChannelProblem
 from tests.setpoints.days import (
@@ -106,7 +108,11 @@ def test_the_errors_of_a_fit_are_those_of_every_second() -> None:
     rows = rows_of(DAYTIME, path(LINEAR), grid())
     table = (Row(8 * HOUR, 50, True), Row(20 * HOUR - 60, 50, True), Row(20 * HOUR, 0, False))
     problem = rows.problem
-    found = rows.fit(table, Method.EXACT, 2, certificate=None)  # type: ignore[arg-type]
+    proven = Certificate(error=0.0, bound=0.0, floor=0.0, floor_rows=2, half_rows=2, sample_s=60,
+                         tolerance_s=30)  # fmt: skip
+    found = rows.fit(table, Method.EXACT, 2, proven)
+    assert found.method is Method.EXACT
+    assert rows.fit(table, Method.EXACT, 2, replace(proven, error=0.5)).method is Method.BEST_FOUND
     assert (
         found.worst_light_error == 0.0
     )  # the last minute may fall toward the row that switches off

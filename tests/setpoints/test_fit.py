@@ -84,6 +84,13 @@ def is_not_exceeded(case: Case) -> None:
     if found.method == "exact" and case.times.between == "line":
         at = np.arange(0, DAY, found.certificate.sample_s)
         most = np.maximum(aim.reachable[at], aim.path.ballast.floor_light)
+        if aim.path.dark_by_level:
+            # A line to the level at which the lamp lights passes through all levels below it.
+            for before, after in itertools.pairwise([*found.rows, found.rows[0]]):
+                if before.count == 0 < after.count:
+                    rising = (at - before.second) % DAY < (after.second - before.second) % DAY
+                    light = aim.path.burning_light[after.count]
+                    most[rising] = np.maximum(most[rising], light)
         given_light = found.replay.light[at]
         assert (given_light <= most + LIGHT_TOLERANCE).all()
 
