@@ -209,7 +209,14 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize("name", CASES)
+#: One of each kind; the others are slow.
+QUICK = ("ramps", "never dark")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [name if name in QUICK else pytest.param(name, marks=pytest.mark.slow) for name in CASES],
+)
 def test_the_bound_is_that_of_the_program_but_for_the_levels(name: str) -> None:
     case = CASES[name]
     ballast = replace(LINEAR, dark=case.dark)

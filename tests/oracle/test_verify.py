@@ -211,7 +211,15 @@ SHARED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("case", SHARED, ids=[case[0] for case in SHARED])
+@pytest.mark.parametrize(
+    "case",
+    [
+        pytest.param(
+            case, id=case[0], marks=() if case[0] in ("held", "by level") else pytest.mark.slow
+        )
+        for case in SHARED
+    ],
+)
 def test_joint_certificates_stand_and_raised_bounds_fall(case: tuple) -> None:
     _, limit, times, path, other, curve, other_curve = case
     paths, curves = [path, other], [curve, other_curve]

@@ -51,9 +51,11 @@ def test_a_dark_day_is_dark(between: str, after: str, limit: int) -> None:
 
 @pytest.mark.parametrize("between", ["line", "hold"])
 @pytest.mark.parametrize("after", ["wrap", "hold"])
-@pytest.mark.parametrize("limit", [1, 2, 12])
+@pytest.mark.parametrize("limit", [1, 2, pytest.param(12, marks=pytest.mark.slow)])
 @pytest.mark.parametrize(
-    "ballast", [SQUARE, LINEAR, STANDBY, NEVER], ids=lambda b: f"{b.kind} {b.dark}"
+    "ballast",
+    [SQUARE, *(pytest.param(each, marks=pytest.mark.slow) for each in (LINEAR, STANDBY)), NEVER],
+    ids=lambda b: f"{b.kind} {b.dark}",
 )
 def test_a_day_lit_throughout_is_lit_throughout(
     ballast: BallastCurve, limit: int, after: str, between: str

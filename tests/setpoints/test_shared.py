@@ -293,7 +293,7 @@ def any_curve(chance: random.Random) -> Curve:
 
 
 @pytest.mark.parametrize(
-    "seed", [*range(5), *(pytest.param(n, marks=pytest.mark.slow) for n in range(5, 30))]
+    "seed", [0, 1, *(pytest.param(n, marks=pytest.mark.slow) for n in range(2, 30))]
 )
 def test_any_two_lamps_on_coarse_grids(seed: int) -> None:
     chance, wrong = random.Random(seed), []

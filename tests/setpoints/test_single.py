@@ -366,7 +366,9 @@ def steady(start_h: float, end_h: float, light: float) -> CurvePart:
     return CurvePart((Segment(round(start_h * HOUR), round(end_h * HOUR), light, light),))
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize(
+    "seed", [0, 1, *(pytest.param(n, marks=pytest.mark.slow) for n in range(2, 6))]
+)
 def test_a_lamp_dark_by_its_level_on_coarse_grids(seed: int) -> None:
     chance, wrong = random.Random(seed), []
     for number in range(15):

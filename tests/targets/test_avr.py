@@ -21,7 +21,17 @@ SAMPLE_STEP_S = 97
 MOST_MOMENTS = 120
 
 
-@pytest.mark.parametrize("name", [*WHOLE_DAYS, *(n for n in HARD if n not in WHOLE_DAYS)])
+#: A whole day in the simulator takes seconds; one of them is always played.
+SLOW = WHOLE_DAYS[1:]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=pytest.mark.slow if name in SLOW else ())
+        for name in [*WHOLE_DAYS, *(n for n in HARD if n not in WHOLE_DAYS)]
+    ],
+)
 def test_hard_images(name: str, tmp_path: Path) -> None:
     made = HARD[name]
     asked = moments(made)
