@@ -167,7 +167,9 @@ def assemble(
     """
     channels = {}
     for id, path in table.table.paths.items():
-        output, relay = around.config.channels[id]
+        devices = around.config.devices(id)
+        assert devices is not None, "a table whose channels have no devices is refused before"
+        output, relay = devices
         channels[id] = ChannelOutput(
             id, _OUTPUTS[output.kind](output, around), _RELAYS[relay.kind](relay, around), path
         )

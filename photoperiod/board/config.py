@@ -107,7 +107,9 @@ class BoardConfig:
     time_zone : str or None
         The zone of the controller's clock, used if the table names none.
     channels : mapping of id to (OutputConfig, RelayConfig)
-        In the order of the file.
+        Those that the file names, in its order.
+    others_print : bool
+        Channels that the file does not name print lines of text; otherwise each must be named.
     broker : BrokerConfig or None
         Present if an output or relay needs one.
     """
@@ -117,10 +119,16 @@ class BoardConfig:
     log_folder: Path
     sysfs: Path
     channels: Mapping[str, tuple[OutputConfig, RelayConfig]]
+    others_print: bool = False
     log_every_s: int = 60
     trust: TrustPolicy = TrustPolicy.AUTO
     time_zone: str | None = None
     broker: BrokerConfig | None = None
+
+    def devices(self, id: str) -> tuple[OutputConfig, RelayConfig] | None:
+        """Return output and relay of a channel; None if the file has none for it."""
+        printed = OutputConfig(kind=OutputKind.STDOUT), RelayConfig(kind=RelayKind.NONE)
+        return self.channels.get(id, printed if self.others_print else None)
 
 
 @dataclass(slots=True)
@@ -177,8 +185,9 @@ def _board(name: str, view: Cursor) -> BoardConfig:
                 _output(channel.child("output"), f"{prefix}/{id}/level"),
                 _relay(channel.child("relay"), f"{prefix}/{id}/relay"),
             )
-            for id, channel in view.child("channels").items()
+            for id, channel in view.child_or_empty("channels").items()
         },
+        others_print=view.has("other_channels"),
     )
 
 
@@ -275,7 +284,7 @@ def _where(device: OutputConfig | RelayConfig) -> tuple[Any, ...] | None:
 def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagnostic]:
     """Yield findings where a board and a table do not fit each other."""
     for id in table.channels:
-        if id not in config.channels:
+        if config.devices(id) is None:
             yield Diagnostic(
                 code="PHO701",
                 path=("channels",),
@@ -293,7 +302,7 @@ def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagno
                 help=suggestion(id, table.channels),
             )
     for id, path in table.paths.items():
-        output, relay = config.channels.get(id, (None, None))
+        output, relay = config.devices(id) or (None, None)
         if output is None or relay is None or relay.kind is not RelayKind.NONE:
             continue
         if (path.dark_by_row or path.is_switched_by_level) and output.kind not in CARRIES_RELAY:

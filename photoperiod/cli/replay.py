@@ -117,7 +117,7 @@ def replay_command(
         else:
             click.echo(json_text(pages.day_data(held, day, every_s, clock)), nl=False)
         return 0
-    day, second = _moment(held, at, date, time_zone)
+    day, second = moment_of(held, at, date, time_zone)
     if date is not None or isinstance(at, dt.datetime):
         _refuse_what_no_clock_shows(held, day, second, time_zone)
     if form == "text":
@@ -176,9 +176,10 @@ def _refuse_what_no_clock_shows(
     )
 
 
-def _moment(
+def moment_of(
     table: PlayableTable, at: dt.datetime | dt.time, date: dt.date | None, time_zone: str | None
 ) -> tuple[dt.date, int]:
+    """Return date and second on the controller's clock; a time of day is that of the date."""
     if isinstance(at, dt.time):
         return _date(table, date), (at.hour * 60 + at.minute) * 60 + at.second
     if at.tzinfo is None:

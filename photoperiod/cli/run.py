@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.loading import EXIT_FINDINGS, print_report, read_file
+from photoperiod.cli.loading import EXIT_FINDINGS, print_report
+from photoperiod.cli.rehearsal import read_board_file, rehearsal_options, rehearse_table
 from photoperiod.text import utc_text
 
 if TYPE_CHECKING:
-    from photoperiod.board.config import BoardFile
+    import datetime as dt
 
 board_option = click.option(
     "--board",
@@ -27,16 +28,33 @@ board_option = click.option(
 
 @click.command("run")
 @click.argument("table")
-@board_option
-def run_command(table: str, board_name: str) -> int:
+@click.option(
+    "--board",
+    "board_name",
+    metavar="FILE",
+    help="The board file (YAML): output and relay of each channel.",
+)
+@rehearsal_options
+def run_command(
+    table: str, board_name: str | None, speed: float | None, at: dt.datetime | dt.time | None
+) -> int:
     """Play TABLE on a Linux board, day and night.
 
     TABLE is a `table.json`, or a file that `export` wrote as json, csv or binary. If you replace the
     file, the player takes the new table by itself, or at once after SIGHUP. SIGTERM sets the safe
     state and ends with exit code 0, SIGINT with 130. `docs/board.md` explains the setup.
 
+    With --speed or --at it is a rehearsal: a day is printed, fast or from that time on, and no device is
+    touched.
+
     Software off is no isolation: unplug before you touch lamps or their wires.
     """
+    if speed is not None or at is not None:
+        return rehearse_table(table, board_name, speed, at)
+    if board_name is None:
+        raise click.UsageError(
+            "say with --board what the outputs are, or rehearse with --speed 600"
+        )
     if "-" in (table, board_name):
         raise click.UsageError("a player reads its files again and again; '-' is not a file")
 
@@ -47,7 +65,7 @@ def run_command(table: str, board_name: str) -> int:
     from photoperiod.board.system import LinuxSystem
     from photoperiod.board.table_file import TableFile
 
-    board_file = _board_file(board_name)
+    board_file = read_board_file(board_name)
     config = board_file.config
     if config is None:
         print_report(board_file, sys.stderr, "auto", show_all=False)
@@ -89,7 +107,7 @@ def hold_command(board_name: str, why: str) -> int:
     """
     from photoperiod.board.state_store import StateStore
 
-    file = _board_file(board_name)
+    file = read_board_file(board_name)
     if file.config is None:
         print_report(file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
@@ -111,19 +129,13 @@ def release_command(board_name: str) -> int:
     """End a `hold`: the lamps of the board go on with a soft start."""
     from photoperiod.board.state_store import StateStore
 
-    file = _board_file(board_name)
+    file = read_board_file(board_name)
     if file.config is None:
         print_report(file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
     was_held = StateStore(file.config.state_folder).release()
     click.echo("released" if was_held else "was not held")
     return 0
-
-
-def _board_file(name: str) -> BoardFile:
-    from photoperiod.board.config import read_board
-
-    return read_board(*read_file(name, way_out="check the name; examples/board/board.yaml is one"))
 
 
 def _say(text: str) -> None:

@@ -43,6 +43,24 @@ def told(found: BoardFile) -> list[tuple[str, int, int]]:
 BOTH = table((0, 80), channels=("blue", "white"))
 
 
+def test_channels_that_are_not_named_print_lines_if_the_file_says_so() -> None:
+    text = GOOD.replace("channels:\n", "other_channels: stdout\nchannels:\n")
+    found = read(text, table((0, 80), channels=("blue", "white", "moon")))
+    assert told(found) == [] and found.config is not None
+    output, relay = found.config.devices("moon") or (None, None)
+    assert output is not None and (output.kind, relay and relay.kind) == ("stdout", "none")
+    assert found.config.devices("blue") == found.config.channels["blue"]
+    found = read(GOOD, table((0, 80), channels=("blue", "white", "moon")))
+    assert [code for code, *_ in told(found)] == ["PHO701"]
+
+
+def test_a_file_without_channels_names_what_it_lacks() -> None:
+    bare = "board: 1\nstate_folder: state\nlog: {folder: log}\n"
+    assert told(read(bare)) == [("PHO202", 1, 1)]
+    assert told(read(bare + "other_channels: stdout\n", BOTH)) == []
+    assert [code for code, *_ in told(read(bare + "other_channels: iio\n"))] == ["PHO204"]
+
+
 def test_a_good_file_is_read_as_it_is_written() -> None:
     found = read(GOOD, BOTH)
     assert told(found) == []

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import configparser
 import re
+import shlex
+from pathlib import Path
+
+import pytest
 
 from photoperiod.board.config import OutputKind, RelayKind, TrustPolicy, read_board
+from photoperiod.formats.table import read_table
 from photoperiod.source.json_schema import load_schema
-from tests.conftest import ROOT
+from tests.conftest import EXAMPLES, ROOT, Run
 
 PAGE = (ROOT / "docs" / "board.md").read_text(encoding="utf-8")
 
@@ -15,6 +20,46 @@ PAGE = (ROOT / "docs" / "board.md").read_text(encoding="utf-8")
 def test_the_board_of_the_page_is_one() -> None:
     (text,) = re.findall(r"```yaml\n(.+?)```", PAGE, re.DOTALL)
     assert list(read_board("page", text.encode()).report) == []
+
+
+#: Examples whose dates take long; the others are played each time.
+LONG = ("borrowed-sun.yaml", "natural-year.yaml", "polar-night.yaml", "southern-summer.yaml")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(path.name, marks=pytest.mark.slow if path.name in LONG else ())
+        for path in EXAMPLES
+    ],
+)
+def test_the_board_of_the_page_takes_the_table_of_every_example(
+    name: str, run: Run, tmp_path: Path
+) -> None:
+    target = tmp_path / "table.bin"
+    code, _, err = run(
+        "export", "binary", ROOT / "examples" / name, "--date", "2027-03-02", "-o", target
+    )
+    assert code == 0, err
+    (text,) = re.findall(r"```yaml\n(.+?)```", PAGE, re.DOTALL)
+    board = read_board("try.yaml", text.encode())
+    board.check_table(read_table("table.bin", target.read_bytes()))
+    assert list(board.report) == [] and board.config is not None
+
+
+def test_the_board_of_the_page_takes_what_a_first_schedule_gives(run: Run, tmp_path: Path) -> None:
+    walk = (ROOT / "docs" / "walk.md").read_text(encoding="utf-8")
+    (command,) = re.findall(
+        r"^\$ photoperiod (new bench.yaml.+?)\nwrote", walk, re.DOTALL | re.MULTILINE
+    )
+    first, target = tmp_path / "bench.yaml", tmp_path / "table.bin"
+    words = shlex.split(command.replace("\\\n", " "))
+    assert run(*[first if word == "bench.yaml" else word for word in words])[0] == 0
+    assert run("export", "binary", first, "-o", target)[0] == 0
+    (text,) = re.findall(r"```yaml\n(.+?)```", PAGE, re.DOTALL)
+    board = read_board("try.yaml", text.encode())
+    board.check_table(read_table("table.bin", target.read_bytes()))
+    assert list(board.report) == [] and board.config is not None
 
 
 def test_every_kind_and_policy_has_its_row() -> None:
