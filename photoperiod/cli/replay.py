@@ -80,6 +80,15 @@ def clock_of(table: PlayableTable, time_zone: str | None) -> Clock:
     help="How to print it.",
 )
 @click.option("--time-zone", metavar="ZONE", help="The controller's zone, if the table names none.")
+@click.option("--no-clock", is_flag=True, help="With --at: the clock can't be trusted.")
+@click.option("--stopped", is_flag=True, help="With --at: a person has stopped the lamps.")
+@click.option(
+    "--since-start",
+    "since_start_s",
+    type=click.IntRange(min=0),
+    metavar="SECONDS",
+    help="With --at: seconds since the lamps came back, to see the soft start.",
+)
 def replay_command(
     table: str,
     at: dt.datetime | dt.time | None,
@@ -87,12 +96,17 @@ def replay_command(
     every_minutes: float | None,
     form: str,
     time_zone: str | None,
+    no_clock: bool,
+    stopped: bool,
+    since_start_s: int | None,
 ) -> int:
     """Print what TABLE does: light, level, volts, code and relay, as the controller's player has it.
 
     TABLE is a `table.json`, or what `export` wrote as json, csv or binary. Times are those of the
     controller's clock.
     """
+    if at is None and (no_clock or stopped or since_start_s is not None):
+        raise click.UsageError("--no-clock, --stopped and --since-start are for a moment: add --at")
     if at is not None and every_minutes is not None:
         raise click.UsageError("--every divides a day; --at is a moment")
     if at is not None and date is not None and isinstance(at, dt.datetime):
@@ -105,6 +119,7 @@ def replay_command(
     held = table_in(table)
 
     from photoperiod.player import replay_text as pages
+    from photoperiod.player.outputs import PlayerInput
     from photoperiod.text import json_text
 
     if at is None:
@@ -120,10 +135,11 @@ def replay_command(
     day, second = moment_of(held, at, date, time_zone)
     if date is not None or isinstance(at, dt.datetime):
         _refuse_what_no_clock_shows(held, day, second, time_zone)
+    told = PlayerInput(clock_valid=not no_clock, stopped=stopped, since_start_s=since_start_s)
     if form == "text":
-        click.echo(pages.moment_text(held, day, second), nl=False)
+        click.echo(pages.moment_text(held, day, second, told), nl=False)
     else:
-        click.echo(json_text(pages.moment_data(held, day, second)), nl=False)
+        click.echo(json_text(pages.moment_data(held, day, second, told)), nl=False)
     return 0
 
 

@@ -74,8 +74,24 @@ def output_state(path: LightPath, count: int, code: int, relay: bool) -> OutputS
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlayerInput:
+    """What a player is told beside the moment; see `photoperiod.player.reference.play`.
+
+    ``since_start_s`` is None if the soft start is over. [s]
+    """
+
+    clock_valid: bool = True
+    stopped: bool = False
+    since_start_s: int | None = None
+
+
+#: A day like any other: the clock is trusted, nobody has stopped the lamps, the soft start is over.
+UNDISTURBED = PlayerInput()
+
+
 def at_moment(
-    table: PlayableTable, date: dt.date, second: int
+    table: PlayableTable, date: dt.date, second: int, told: PlayerInput = UNDISTURBED
 ) -> tuple[Status, dict[str, OutputState]]:
     """Return the player's status and the state of every output.
 
@@ -85,8 +101,17 @@ def at_moment(
         What is played.
     date, second : date, int
         The moment on the controller's clock; the second counts from midnight.
+    told : PlayerInput
+        What else the player is told.
     """
-    status, outputs = play(table.image, _day(table.image, date), second)
+    status, outputs = play(
+        table.image,
+        _day(table.image, date),
+        second,
+        clock_valid=told.clock_valid,
+        stopped=told.stopped,
+        since_start_s=told.since_start_s,
+    )
     return status, {
         id: output_state(path, out.count, out.code, out.relay)
         for (id, path), out in zip(table.paths.items(), outputs, strict=True)

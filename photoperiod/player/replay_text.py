@@ -13,7 +13,15 @@ import numpy as np
 from photoperiod.arrays import Ints
 from photoperiod.drive.grid import RelayKind
 from photoperiod.formats.table import PlayableTable
-from photoperiod.player.outputs import OutputState, PlayedDay, at_moment, on_day, ppfd
+from photoperiod.player.outputs import (
+    UNDISTURBED,
+    OutputState,
+    PlayedDay,
+    PlayerInput,
+    at_moment,
+    on_day,
+    ppfd,
+)
 from photoperiod.player.reference import Status
 from photoperiod.sky.clock import Clock
 from photoperiod.text import clock_text, hours_text, number_text, safe
@@ -21,8 +29,10 @@ from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, UMOL_PER_MOL
 
 #: What a status means, in words.
 WORDS = {
+    Status.SAFE: "the safe state: no clock to trust, or stopped by a person",
     Status.EARLY: "before the first date of the tables: the first one is played",
     Status.EXPIRED: "after the last date of the tables: the last one goes on",
+    Status.SOFT: "a soft start holds an output down",
 }
 
 _HEAD = ("channel", "light %", "level %", "volts", "code", "relay")
@@ -33,9 +43,11 @@ def status_words(status: Status) -> list[str]:
     return [text for flag, text in WORDS.items() if flag in status]
 
 
-def moment_text(table: PlayableTable, date: dt.date, second: int) -> str:
+def moment_text(
+    table: PlayableTable, date: dt.date, second: int, told: PlayerInput = UNDISTURBED
+) -> str:
     """Return a moment as a table for people."""
-    status, channels = at_moment(table, date, second)
+    status, channels = at_moment(table, date, second, told)
     lines = [f"{safe(table.about.title)}, {_when(table, date, second)}"]
     lines += [f"  ({text})" for text in status_words(status)]
     lines += ["", _columns(_HEAD)]
@@ -47,9 +59,11 @@ def moment_text(table: PlayableTable, date: dt.date, second: int) -> str:
     return "\n".join(lines) + "\n"
 
 
-def moment_data(table: PlayableTable, date: dt.date, second: int) -> dict[str, Any]:
+def moment_data(
+    table: PlayableTable, date: dt.date, second: int, told: PlayerInput = UNDISTURBED
+) -> dict[str, Any]:
     """Return a moment as plain data, as ``schemas/replay.schema.json`` describes it."""
-    status, channels = at_moment(table, date, second)
+    status, channels = at_moment(table, date, second, told)
     zones = ppfd(table, {id: state.light for id, state in channels.items()})
     return _data_head(table) | {
         "date": date.isoformat(),

@@ -125,3 +125,31 @@ def test_moments_beyond_all_clocks_are_wrong_use(run: Run, exported: Callable[..
         code, _, err = run("replay", table, "--at", moment)
         assert code == 2 and "is not from 1901 to 2178" in err
     assert run("replay", table, "--every", "nan")[0] == 2
+
+
+def test_safe_state_stop_and_soft_start(run: Run, exported: Callable[..., Path]) -> None:
+    """By hand: after 600 of 1800 s at most 10 + 90/3 = 40 %; code 1638 is 3.999 V.
+
+    The root of light is 0.1 + 0.9 · 2.999/9 = 0.3999 there, light 15.99 %.
+    """
+    table = exported("binary")
+
+    def asked(*more: object) -> tuple[str, list[str]]:
+        code, out, _ = run("replay", table, "--at", "13:00", *more)
+        assert code == 0
+        (line,) = [line for line in out.splitlines() if line.startswith("  blue")]
+        return out, line.split()[1:]
+
+    for option in ("--no-clock", "--stopped"):
+        out, cells = asked(option)
+        assert "(the safe state: no clock to trust, or stopped by a person)" in out
+        assert cells == ["0.00", "0", "0.000", "0", "off"]
+    out, cells = asked("--since-start", 600)
+    assert "(a soft start holds an output down)" in out
+    assert cells == ["15.99", "40", "3.999", "1638", "on"]
+    out, cells = asked("--since-start", 1800)
+    assert "soft start" not in out and cells[1] == "89"
+    data = json.loads(run("replay", table, "--at", "13:00", "--stopped", "--format", "json")[1])
+    assert validate(data, "replay")[0] == [] and len(data["status"]) == 1
+    code, _, err = run("replay", table, "--stopped")
+    assert code == 2 and "add --at" in err
