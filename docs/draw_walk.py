@@ -8,6 +8,7 @@ where blocks and symbols stand is chosen by hand. Mains wiring is not drawn, on 
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -37,6 +38,9 @@ from photoperiod.player.outputs import OutputState, at_moment
 
 PAGE = Path(__file__).parent / "walk.md"
 
+#: What the circuit does, by simulation: simulate_walk.py writes it.
+FIGURES = json.loads((Path(__file__).parent / "walk-circuit.json").read_text(encoding="utf-8"))
+
 #: Grounds behind words: what may be touched like a bell wire, what is treated like mains, what is shut.
 SAFE_GROUND, PAIR_GROUND, SHUT_GROUND = "#eef4fa", "#fdf0e6", "#3a3a3a"
 WHITE = "#ffffff"
@@ -49,10 +53,9 @@ MOMENTS = (9 * HOUR + 30 * MINUTE, 12 * HOUR, 20 * HOUR + 30 * MINUTE, 22 * HOUR
 PULSES_HZ = 16e6 / 1024
 FILTER_OHM, FILTER_FARAD = 10e3, 2.2e-6
 FEEDBACK_OHM, GROUND_OHM = 200e3, 100e3
-PULL_UP_OHM, BASE_OHM, LED_OHM = 22e3, 1e3, 680
+PULL_UP_OHM, BASE_OHM, LED_OHM = 22e3, 470, 680
+LOOP_FARAD = 1e-9
 LOGIC_V, SUPPLY_V, FLOOR_V = 3.3, 12.0, 1.0
-AMPLIFIER_LOWEST_V, EMITTER_V, LEAST_BETA = 0.1, 0.7, 100
-BALLASTS, BALLAST_A = 2, 2e-3
 
 
 def gain() -> float:
@@ -68,18 +71,6 @@ def full_scale_v() -> float:
 def filter_s() -> float:
     """Return the time constant of the filter."""
     return FILTER_OHM * FILTER_FARAD
-
-
-def ripple_v() -> float:
-    """Return the ripple at the pair from top to bottom, at worst: at half."""
-    return full_scale_v() / (4 * PULSES_HZ * filter_s())
-
-
-def lowest_v() -> float:
-    """Return the least volts that the transistor lets the pair come down to."""
-    without = AMPLIFIER_LOWEST_V + EMITTER_V
-    sunk = BALLASTS * BALLAST_A + (SUPPLY_V - without) / PULL_UP_OHM
-    return without + sunk / (LEAST_BETA + 1) * BASE_OHM
 
 
 # What is played
@@ -165,6 +156,14 @@ def capacitor(x: float, y: float) -> list[str]:
     return [
         line([(x - 11, y), (x + 11, y)], INK, 2.2),
         line([(x - 11, y + 7), (x + 11, y + 7)], INK, 2.2),
+    ]
+
+
+def lying_capacitor(x: float, y: float) -> list[str]:
+    """Return a capacitor of level wires, its left plate at a point."""
+    return [
+        line([(x, y - 11), (x, y + 11)], INK, 2.2),
+        line([(x + 7, y - 11), (x + 7, y + 11)], INK, 2.2),
     ]
 
 
@@ -299,10 +298,12 @@ def draw_breadboard() -> str:
     parts += box((258, 114), 76, 32, ("isolator",))
 
     # Filter, amplifier, transistor.
-    parts += wires([(334, 130), (346, 130)], [(386, 130), (452, 130)], [(414, 130), (414, 158)],
-                   [(414, 165), (414, 182)])  # fmt: skip
-    parts += [*across(346, 130), dot(414, 130), *capacitor(414, 158), *pair_common(414, 182)]
-    parts.append(text(366, 116, f"R3 {FILTER_OHM / 1e3:g} kΩ", "middle"))
+    parts += wires([(334, 130), (352, 130)], [(392, 130), (452, 130)], [(414, 130), (414, 158)],
+                   [(414, 165), (414, 182)], [(343, 130), (343, 200)], [(343, 240), (343, 250)])  # fmt: skip
+    parts += [*across(352, 130), dot(414, 130), *capacitor(414, 158), *pair_common(414, 182)]
+    parts.append(text(374, 116, f"R3 {FILTER_OHM / 1e3:g} kΩ", "middle"))
+    parts += [dot(343, 130), *upright(343, 200), *pair_common(343, 250)]
+    parts += [text(355, 218, "R8"), text(355, 234, "10 kΩ")]
     parts += [text(398, 158, "C1", "end"), text(398, 174, f"{FILTER_FARAD * 1e6:g} µF", "end")]
     parts.append(
         f'<path d="M452,114L452,182L514,148Z" fill="{WHITE}" stroke="{INK}" stroke-width="1.4"/>'
@@ -315,8 +316,8 @@ def draw_breadboard() -> str:
     parts.append(line([(574, 132), (574, 164)], INK, 3))
     parts.append(f'<path d="M577,138L587,135L580,128Z" fill="{INK}"/>')
     parts += [*across(522, 148), *pair_common(592, 188)]
-    parts.append(text(542, 136, f"R7 {BASE_OHM / 1e3:g} kΩ", "middle"))
-    parts += [text(580, 194, "T1 (PNP)", "end", bold=True), text(580, 210, "sinks current", "end")]
+    parts.append(text(542, 136, f"R7 {BASE_OHM} Ω", "middle"))
+    parts += [text(614, 222, "T1 (PNP)", "end", bold=True), text(614, 238, "sinks current", "end")]
 
     # Feedback: it sets the gain at the pair itself.
     parts += wires([(452, 166), (438, 166), (438, 256), (474, 256)],
@@ -324,7 +325,10 @@ def draw_breadboard() -> str:
                    [(438, 256), (438, 270)], [(438, 310), (438, 320)])  # fmt: skip
     parts += [dot(438, 256), dot(622, 100), *across(474, 256), *upright(438, 270)]
     parts += pair_common(438, 320)
-    parts.append(text(494, 244, f"R4 {FEEDBACK_OHM / 1e3:g} kΩ", "middle"))
+    parts.append(text(494, 278, f"R4 {FEEDBACK_OHM / 1e3:g} kΩ", "middle"))
+    parts += wires([(518, 148), (518, 200), (482, 200)], [(475, 200), (438, 200)])
+    parts += [dot(518, 148), dot(438, 200), *lying_capacitor(475, 200)]
+    parts.append(text(478, 228, f"C2 {LOOP_FARAD * 1e9:g} nF", "middle"))
     parts += [text(426, 288, "R5", "end"), text(426, 304, f"{GROUND_OHM / 1e3:g} kΩ", "end")]
 
     # What stands for the ballast, clamp, meter, pair.
@@ -345,8 +349,8 @@ def draw_breadboard() -> str:
 
     for k, words in enumerate((
         f"gain 1 + R4 / R5 = {gain():.1f}: {LOGIC_V:g} V becomes {full_scale_v():.1f} V",
-        f"filter R3 · C1 = {filter_s() * 1e3:.0f} ms: ripple {ripple_v() * 1e3:.0f} mV at the pair",
-        f"lowest volts {lowest_v():.2f} V, below the ballast's floor",
+        f"filter R3 · C1 = {filter_s() * 1e3:.0f} ms: ripple {FIGURES['ripple_mv']:.1f} mV at the pair",
+        f"lowest volts {FIGURES['lowest_v'][1]:.2f} V, below the ballast's floor",
         "no ballast here: the pair ends at the meter",
     )):  # fmt: skip
         parts.append(text(312, 374 + 18 * k, words, bold=k == 3))

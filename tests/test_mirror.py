@@ -21,6 +21,7 @@ OF_NO_MODULE = {
     "test_pictures.py": "the pictures of the documents",
     "test_schemas.py": "the schemas that editors read",
     "test_walk.py": "the walk through a whole day in the documents",
+    "test_walk_circuit.py": "the circuit of the walk, in a simulator",
 }
 
 #: Folders of test files that belong to no module, each with the reason.

@@ -81,7 +81,10 @@ def test_arithmetic_of_the_page() -> None:
     sunk = 4e-3 + (12 - 0.8) / 22e3
     assert f"= {sunk * 1e3:.1f} mA" in PAGE
     assert f"its base I / (β + 1) = {sunk / 101 * 1e6:.0f} µA" in PAGE
-    assert f"= {0.1 + sunk / 101 * 1e3 + 0.7:.2f} V" in PAGE
+    assert f"= {0.1 + sunk / 101 * 470 + 0.7:.2f} V" in PAGE
+    assert f"makes\n{sunk / 101 * 470:.2f} V at R7" in PAGE
+    assert f"needs 4.6 · R · C = {math.log(100) * 10e3 * 2.2e-6:.2f} s to" in PAGE
+    assert f"{math.log(100):.1f}" == "4.6"
     assert f"95 µA at the top, more than the 9.9 V / 300 kΩ = {9.9 / 300e3 * 1e6:.0f} µA" in PAGE
     assert math.floor((12 - 9.9) / 22e3 * 1e6) == 95
     assert f"gives {(12 - 1) / 1.2e3 * 1e3:.1f} mA" in PAGE

