@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import StrEnum
 
+from photoperiod.errors import os_reason
+
 
 class AlarmKey(StrEnum):
     """The subject of an alarm; those of devices have keys such as ``output of 'blue'``."""
@@ -16,6 +18,7 @@ class AlarmKey(StrEnum):
     BROKER = "broker"
     LOG = "log"
     STATE = "state"
+    HOLD = "hold"
 
 
 class Alarms:
@@ -45,6 +48,10 @@ class Alarms:
             self.version += 1
             self._say(f"alarm: {text}")
         return is_new
+
+    def state_folder(self, error: OSError) -> None:
+        """Raise the alarm that the player's own folder can't be written."""
+        self.set(AlarmKey.STATE, f"the state folder can't be written: {os_reason(error)}")
 
     def clear(self, key: str) -> bool:
         """End an alarm and return True if it was active."""

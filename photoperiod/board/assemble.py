@@ -34,25 +34,30 @@ from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_file import LoadedTable, load_table
 from photoperiod.errors import OutsideWorldError
 
-_OUTPUTS: Mapping[OutputKind, Callable[[OutputConfig, Surroundings], OutputDevice]] = {
-    OutputKind.IIO: lambda config, around: IioOutput(config, around.files),
-    OutputKind.PWM: lambda config, around: PwmOutput(config, around.files),
-    OutputKind.MQTT: lambda config, around: MqttOutput(config, _broker(around)),
-    OutputKind.STDOUT: lambda _, around: StdoutOutput(around.stream),
+_OUTPUTS: Mapping[OutputKind, Callable[[OutputConfig, Files, Surroundings], OutputDevice]] = {
+    OutputKind.IIO: lambda config, files, _: IioOutput(config, files),
+    OutputKind.PWM: lambda config, files, _: PwmOutput(config, files),
+    OutputKind.MQTT: lambda config, _, around: MqttOutput(config, _broker(around)),
+    OutputKind.STDOUT: lambda config, files, around: StdoutOutput(around.stream),
 }
 
-_RELAYS: Mapping[RelayKind, Callable[[RelayConfig, Surroundings], RelayDevice]] = {
-    RelayKind.LED: lambda config, around: LedRelay(config, around.files),
-    RelayKind.GPIO: lambda config, around: GpioRelay(config, around.files),
-    RelayKind.MQTT: lambda config, around: MqttRelay(config, _broker(around)),
+_RELAYS: Mapping[RelayKind, Callable[[RelayConfig, Files, Surroundings], RelayDevice]] = {
+    RelayKind.LED: lambda config, files, _: LedRelay(config, files),
+    RelayKind.GPIO: lambda config, files, _: GpioRelay(config, files),
+    RelayKind.MQTT: lambda config, _, around: MqttRelay(config, _broker(around)),
     RelayKind.NONE: lambda *_: NoRelay(),
 }
 
 #: Relays of this machine: they can be opened without a table and without a broker.
-_LOCAL_RELAYS: Mapping[RelayKind, Callable[[RelayConfig, Files], RelayDevice]] = {
-    RelayKind.LED: LedRelay,
-    RelayKind.GPIO: GpioRelay,
-}
+_LOCAL_RELAYS = frozenset({RelayKind.LED, RelayKind.GPIO})
+
+
+def _output(id: str, config: OutputConfig, around: Surroundings) -> OutputDevice:
+    return _OUTPUTS[config.kind](config, around.writers.files(f"output of '{id}'"), around)
+
+
+def _relay(id: str, config: RelayConfig, around: Surroundings) -> RelayDevice:
+    return _RELAYS[config.kind](config, around.writers.files(f"relay of '{id}'"), around)
 
 
 def _broker(around: Surroundings) -> Broker:
@@ -100,20 +105,19 @@ def first_table(
 def _good_table(store: StateStore, config: BoardConfig) -> LoadedTable | None:
     """Return the copy of the last good table; None if there is none that can be played."""
     try:
-        return load_table(store.good_table, config)
+        return load_table(store.good_table, config, store.disk)
     except OutsideWorldError:
         return None
 
 
 def _open_local_relays(around: Surroundings) -> None:
     for id, (_, relay) in around.config.channels.items():
-        make = _LOCAL_RELAYS.get(relay.kind)
-        if make is None:
+        if relay.kind not in _LOCAL_RELAYS:
             continue
         try:
-            device = make(relay, around.files)
+            device = _relay(id, relay, around)
             device.open()
-            device.set(False)
+            device.write(False)
         except (DeviceFault, OSError) as error:
             around.say(f"can't open the relay of '{id}': {error}")
 
@@ -171,7 +175,7 @@ def assemble(
         assert devices is not None, "a table whose channels have no devices is refused before"
         output, relay = devices
         channels[id] = ChannelOutput(
-            id, _OUTPUTS[output.kind](output, around), _RELAYS[relay.kind](relay, around), path
+            id, _output(id, output, around), _relay(id, relay, around), path
         )
     player = Player(around, table, channels, refused)
     player.begin()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from photoperiod.board.alarms import AlarmKey, Alarms
-from photoperiod.board.channel_output import ChannelOutput, SoftStartCause
+from photoperiod.board.channel_output import ChannelOutput
 from photoperiod.board.events import Event, PlayerState
 from photoperiod.board.journal import Journal
 from photoperiod.board.mqtt import Broker
@@ -56,7 +56,7 @@ class BrokerLink:
             for channel in channels:
                 channel.publish_again()
                 if channel.output.is_remote:
-                    channel.soft_start_cause = channel.soft_start_cause or SoftStartCause.LEAP
+                    channel.leap()
             self._published = None
             if self.alarms.clear(AlarmKey.BROKER):
                 self.journal.event(Event.BROKER_BACK)

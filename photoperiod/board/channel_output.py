@@ -45,22 +45,62 @@ class SoftStartCause(StrEnum):
 
 @dataclass(slots=True)
 class DeviceStatus:
-    """A device, the value it was set to last, and its fault.
+    """A device, what it was given, what it says, and its fault.
 
     A fault ends when the device has been set again, not when it is merely present: a device on a bus
     that hangs is present all the time.
+
+    Parameters
+    ----------
+    device : OutputDevice or RelayDevice
+        The device.
+    value : tuple or None
+        What it was given last; None if it must be given again.
+    holds : int or bool or None
+        The code or relay state that it holds: as it says, or as it was given if it can't tell.
+    difference : str
+        How it differs from what it was given, by its own words; empty if it does not.
+    differed, differed_boot_s : str, float
+        The last difference, and when it was seen last. [s since the machine started]
+    fault : str
+        Why it can't be used; empty if it can.
+    is_ready : bool
+        False from a fault until the device could be opened again.
+    can_tell : bool
+        True if it could be read back after it was written last.
+    retry_boot_s : float
+        When it is tried again. [s since the machine started]
     """
 
     device: Any
     value: tuple[Any, ...] | None = None
+    holds: Any = None
+    difference: str = ""
+    differed: str = ""
+    differed_boot_s: float = -math.inf
     fault: str = ""
     is_ready: bool = True
+    can_tell: bool = False
     retry_boot_s: float = 0.0
 
     @property
     def is_remote(self) -> bool:
         """True if a broker carries the value."""
         return isinstance(self.device, MqttDevice)
+
+    def compare(self, value: tuple[Any, ...], found: Any, boot_s: float) -> bool:
+        """Note what the device says that it holds; return True if that is what it was given."""
+        self.holds, self.difference = found, ""
+        if isinstance(found, bool):
+            if found != value[0]:
+                self.difference = (
+                    "is closed, and was opened" if found else "is open, and was closed"
+                )
+        elif found != value[0]:
+            self.difference = f"holds code {found}, and {value[0]} was written"
+        if self.difference:
+            self.differed, self.differed_boot_s = self.difference, boot_s
+        return not self.difference
 
 
 class ChannelOutput:
@@ -100,25 +140,42 @@ class ChannelOutput:
         """True if the last setting reached both devices, as far as anyone can tell."""
         return all(status.value is not None and not status.fault for _, status in self.devices)
 
+    @property
+    def is_told(self) -> bool:
+        """True if what both devices hold is known: a log may say it."""
+        return self.present is not None and all(
+            status.is_ready and not status.fault and (status.value or not status.is_remote)
+            for _, status in self.devices
+        )
+
     def is_lit(self, output: Output | None) -> bool:
         """Return True if the lamp burns at an output; False if the output is not known."""
         if output is None:
             return False
-        count, relay = np.array([output.count]), np.array([output.relay])
+        count, relay = np.array([output.count]), np.array([output.relay or not self.can_open])
         return bool(self.path.is_lit(count, relay)[0])
 
     def count_of(self, code: int) -> int:
         """Return the largest count that gives no more than a converter code."""
         return max(int(np.searchsorted(self.path.codes, code, side="right")) - 1, 0)
 
+    def light_of(self, output: Output) -> float:
+        """Return the light at an output, as a fraction of full."""
+        count, relay = np.array([output.count]), np.array([output.relay or not self.can_open])
+        return float(self.path.light(count, relay)[0])
+
+    def leap(self) -> None:
+        """Note that the level may jump up now, by a table, a clock or a device: then it rises softly."""
+        self.soft_start_cause = self.soft_start_cause or SoftStartCause.LEAP
+
     def adopt(self, path: LightPath) -> None:
         """Go on with another table: there the present converter code is another count."""
         bits, self.path = self.path.converter.bits, path
         if bits != path.converter.bits:
             self.output.value = None
-        if self.present is not None:
-            code = self.present.code * 2**path.converter.bits // 2**bits
-            self.present = Output(self.count_of(code), code, self.present.relay)
+            if self.output.holds is not None:
+                self.output.holds = self.output.holds * 2**path.converter.bits // 2**bits
+        self._note_present()
 
     # ---- beginning
 
@@ -138,7 +195,8 @@ class ChannelOutput:
             code = remembered.code if code is None else code
             follows_output = self.output.device.carries_relay and not self.relay.device.is_wired
             relay = remembered.relay if relay is None or follows_output else relay
-        self._note_present(code, relay)
+        self.output.holds, self.relay.holds = code, relay
+        self._note_present()
 
     def _opened(self, status: DeviceStatus, open_it: Callable[[], Any]) -> Any:
         try:
@@ -157,10 +215,72 @@ class ChannelOutput:
         is_closed: bool | None = self.relay.device.open()
         return is_closed
 
-    def _note_present(self, code: int | None, relay: bool | None) -> None:
+    def _note_present(self, wanted: Output | None = None) -> None:
+        """Note what the devices hold together; a count that has the same code may be given."""
+        code, relay = self.output.holds, self.relay.holds
+        if not self.can_open:
+            relay = True  # whatever it was given: nothing opens the mains
         self.present = None
         if code is not None and relay is not None and self.output.is_ready:
-            self.present = Output(self.count_of(code), code, relay)
+            is_wanted = wanted is not None and wanted.code == code
+            count = wanted.count if wanted is not None and is_wanted else self.count_of(code)
+            self.present = Output(count, code, relay)
+
+    # ---- reading back
+
+    def look(self, boot_s: float) -> bool:
+        """Read the devices back; return True if one holds something else than it was given.
+
+        What it holds is in `present` then, and it is given its value again by the next `set`. If the
+        level has to rise for that, it rises softly.
+        """
+        differs = False
+        for _, status in self.devices:
+            if not status.is_ready:
+                continue
+            try:
+                found = status.device.read_back()
+            except (DeviceFault, OSError) as error:
+                self._fail(status, error, boot_s)
+                continue
+            if found is None:
+                continue
+            if status.value is None:
+                status.holds = found
+            elif not status.compare(status.value, found, boot_s):
+                status.value, differs = None, True
+        if differs or self.present is not None:
+            self._note_present(self.present)
+        if differs:
+            self.leap()
+        return differs
+
+    def doubt(self, wanted: Output) -> str:
+        """Return why it is not sure that the devices hold an output; empty if it is sure.
+
+        Sure is what was written, and read back where the device can tell. An open relay makes dark
+        whatever its converter does.
+        """
+        for name, status in (("relay", self.relay), ("output", self.output)):
+            reason = self._doubt(status, wanted.relay if name == "relay" else wanted.code)
+            if reason:
+                return f"its {name} ({status.device.name}) {reason}"
+            if name == "relay" and not wanted.relay and status.device.is_wired:
+                return ""
+        return ""
+
+    def _doubt(self, status: DeviceStatus, value: int | bool) -> str:
+        if status.fault:
+            return f"is lost: {status.fault}"
+        if status.difference:
+            return status.difference
+        if status.value is None or status.value[0] != value:
+            return "could not be told"
+        if status.is_remote and not status.device.is_taken:
+            return "was told, and the broker has not taken it yet"
+        return ""
+
+    # ---- soft start
 
     def begin_soft_start(
         self, image: Image, channel: ChannelImage, wanted: Output, boot_s: float
@@ -189,23 +309,60 @@ class ChannelOutput:
 
     # ---- setting
 
-    def set(self, wanted: Output, setting: Setting, boot_s: float) -> bool:
-        """Set the devices that do not have the wanted value yet; return True if anything changed."""
+    def set(self, wanted: Output, setting: Setting, boot_s: float, *, again: bool = False) -> bool:
+        """Set the devices that do not have the wanted value yet; return True if anything changed.
+
+        Parameters
+        ----------
+        wanted : Output
+            What the lamp shall do.
+        setting : Setting
+            The same, as devices get it.
+        boot_s : float
+            Now. [s since the machine started]
+        again : bool
+            Write whatever the devices were given, and try those that are lost at once.
+        """
         output, relay = self.output.device, self.relay.device
         value = (wanted.code, wanted.relay) if output.carries_relay else (wanted.code,)
         before = (self.output.value, self.relay.value)
+        is_dark = not self.is_lit(wanted)
 
         def set_level() -> bool:
-            return self._set(self.output, value, lambda: output.set(setting), boot_s)
+            return self._set(
+                self.output,
+                value,
+                lambda: output.write(setting),
+                boot_s,
+                again=again or (is_dark and self._must_repeat(self.output)),
+                may_set_at_once=again and is_dark,
+            )
 
         def switch() -> bool:
-            return self._set(self.relay, (wanted.relay,), lambda: relay.set(wanted.relay), boot_s)
+            return self._set(
+                self.relay,
+                (wanted.relay,),
+                lambda: relay.write(wanted.relay),
+                boot_s,
+                again=again or (is_dark and self._must_repeat(self.relay)),
+                may_set_at_once=again and is_dark,
+            )
 
         # A lamp goes dark by either device alone, but is lit only with both.
         is_set = set_level() and switch() if wanted.relay else switch() & set_level()
-        if is_set:
-            self.present = wanted
+        self._note_present(wanted)
         return is_set and before != (self.output.value, self.relay.value)
+
+    @property
+    def repeats(self) -> bool:
+        """True if a device can't be read back, so that it is written again and again in the dark."""
+        return any(self._must_repeat(status) for _, status in self.devices)
+
+    def _must_repeat(self, status: DeviceStatus) -> bool:
+        """Return True for a device that can't tell what it holds: in the dark it is written each time."""
+        is_local = not status.is_remote and not self.output.device.carries_relay
+        is_wired = status is self.output or self.relay.device.is_wired
+        return is_local and is_wired and status.is_ready and not status.can_tell
 
     def _set(
         self,
@@ -213,24 +370,35 @@ class ChannelOutput:
         value: tuple[Any, ...],
         action: Callable[[], None],
         boot_s: float,
+        *,
+        again: bool,
+        may_set_at_once: bool,
     ) -> bool:
-        """Return True if a device has a value, having set it if need be."""
+        """Return True if a device has a value, having written it if need be, and read it back.
+
+        Only what makes dark may be written to a device that has just come back: what it puts out is
+        not known.
+        """
         if not status.is_ready:
-            if boot_s >= status.retry_boot_s:
+            if again or boot_s >= status.retry_boot_s:
                 self._try_again(status, boot_s)
-            return False  # first look at what it puts out now; the next step sets it
-        if status.value == value:
+            if not (status.is_ready and may_set_at_once):
+                return False  # first look at what it puts out now; the next step sets it
+        if status.value == value and not again:
             return True
         try:
             action()
+            found = status.device.read_back()
         except NotDelivered:
             status.value = None
             return False
         except (DeviceFault, OSError) as error:
             self._fail(status, error, boot_s)
             return False
-        status.value, status.fault = value, ""
-        return True
+        status.fault, status.can_tell = "", found is not None
+        is_same = status.compare(value, value[0] if found is None else found, boot_s)
+        status.value = value if is_same else None
+        return is_same
 
     def _try_again(self, status: DeviceStatus, boot_s: float) -> None:
         try:
@@ -240,11 +408,9 @@ class ChannelOutput:
             return
         status.is_ready = True
         self.soft_start_cause = SoftStartCause.START
-        if status is self.output:
-            relay = self.relay.value
-            self._note_present(int(found) if found is not None else None, bool(relay and relay[0]))
-        elif not found:
-            self.present = None
+        status.holds = found
+        if status is self.output or not found:
+            self._note_present()
 
     def _fail(self, status: DeviceStatus, error: Exception, boot_s: float) -> None:
         reason = str(error)
@@ -254,15 +420,6 @@ class ChannelOutput:
                 reason = f"'{error.filename}': {reason}"
         status.fault, status.value = reason, None
         status.is_ready, status.retry_boot_s = False, boot_s + RETRY_S
-
-    def check_present(self, boot_s: float) -> None:
-        """Find out whether the devices are still there, even if nothing is to be set."""
-        for _, status in self.devices:
-            if not status.fault:
-                try:
-                    status.device.check_present()
-                except (DeviceFault, OSError) as error:
-                    self._fail(status, error, boot_s)
 
     def publish_again(self) -> None:
         """Forget what was published, so that it is published again."""

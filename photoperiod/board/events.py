@@ -21,6 +21,7 @@ class Event(StrEnum):
     EARLY = "early"
     DEVICE_LOST = "device-lost"
     DEVICE_BACK = "device-back"
+    DEVICE_DIFFERS = "device-differs"
     BROKER_LOST = "broker-lost"
     BROKER_BACK = "broker-back"
     LOG_LOST = "log-lost"

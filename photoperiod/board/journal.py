@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from photoperiod.board.alarms import AlarmKey, Alarms
+from photoperiod.board.disk import Disk
 from photoperiod.board.events import SAVED_AT_ONCE, Event
 from photoperiod.board.run_log import Record, RunLog, event_record
 from photoperiod.board.system import System
@@ -24,11 +25,13 @@ class Journal:
         Gives the time of an event.
     alarms : Alarms
         Where a log that cannot be written is reported.
+    disk : Disk
+        What writes the files.
     """
 
-    def __init__(self, folder: Path, system: System, alarms: Alarms) -> None:
+    def __init__(self, folder: Path, system: System, alarms: Alarms, disk: Disk) -> None:
         self.system, self.alarms = system, alarms
-        self.log = RunLog(folder)
+        self.log = RunLog(folder, disk)
         self.must_save_state = False
         self._events: list[tuple[float, Event]] = []
         self._records: list[Record] = []

@@ -51,6 +51,9 @@ class Broker(Protocol):
     def publish(self, topic: str, text: str) -> None:
         """Publish a retained message, or raise `NotDelivered`."""
 
+    def is_taken(self, topic: str) -> bool:
+        """Return True if the broker has confirmed the last message to a topic."""
+
     def publish_state(self, state: PlayerState, alarms: Sequence[str]) -> None:
         """Publish the state and the texts of the alarms; nothing happens if the broker is away."""
 
@@ -76,7 +79,7 @@ class PahoBroker:
         self.client.reconnect_delay_set(*BACKOFF_S)
         self.client.on_connect = self._on_connect
         self.client.on_message = self._on_message
-        self._last: list[Any] = []
+        self._last: dict[str, Any] = {}
         self.client.connect_async(config.host, config.port, KEEP_ALIVE_S)
         self.client.loop_start()
 
@@ -106,7 +109,13 @@ class PahoBroker:
         """Publish a retained message, or raise `NotDelivered`."""
         if not self.is_connected:
             raise NotDelivered(f"the broker {self.config.host} is away")
-        self._last = [*self._last[-63:], self.client.publish(topic, text, qos=1, retain=True)]
+        self._last[topic] = self.client.publish(topic, text, qos=1, retain=True)
+
+    def is_taken(self, topic: str) -> bool:
+        """Return True if the broker has confirmed the last message to a topic."""
+        with contextlib.suppress(RuntimeError, ValueError):
+            return topic in self._last and bool(self._last[topic].is_published())
+        return False
 
     def publish_state(self, state: PlayerState, alarms: Sequence[str]) -> None:
         """Publish the state and the texts of the alarms; nothing happens if the broker is away."""
@@ -117,7 +126,7 @@ class PahoBroker:
     def close(self) -> None:
         """Wait a little until the last messages are taken, and disconnect."""
         until = time.monotonic() + LAST_MESSAGES_S
-        for said in self._last:
+        for said in self._last.values():
             with contextlib.suppress(RuntimeError, ValueError):
                 said.wait_for_publish(max(until - time.monotonic(), 0.01))
         self.client.disconnect()

@@ -7,7 +7,7 @@ clock is trusted, whether a person holds the lamps, and since when a soft start 
 from __future__ import annotations
 
 import signal
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TextIO
 
@@ -16,17 +16,19 @@ from photoperiod.board.broker_link import BrokerLink
 from photoperiod.board.channel_output import ChannelOutput, SoftStartCause
 from photoperiod.board.clock_trust import STEP_S, ClockWatch, same_boot
 from photoperiod.board.config import BoardConfig
-from photoperiod.board.devices.base import DeviceMismatch, Setting
-from photoperiod.board.devices.sysfs import Files
+from photoperiod.board.device_alarms import DeviceAlarms, is_sure, lamps_text
+from photoperiod.board.devices.base import Setting
+from photoperiod.board.devices.sysfs import Writers
 from photoperiod.board.events import Event, PlayerState
 from photoperiod.board.journal import Journal
 from photoperiod.board.mqtt import Broker
 from photoperiod.board.run_log import record
 from photoperiod.board.state_store import RememberedOutput, State, StateStore
 from photoperiod.board.system import System
-from photoperiod.board.table_file import LoadedTable, TableFile, keep_good_table, table_from_bytes
+from photoperiod.board.table_changes import TableChanges
+from photoperiod.board.table_file import LoadedTable, TableFile
 from photoperiod.drive.grid import RelayKind
-from photoperiod.errors import OutsideWorldError, os_reason
+from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.image import Image, day_number
 from photoperiod.player.outputs import output_state
 from photoperiod.player.reference import Output, Status, open_output, play
@@ -44,10 +46,7 @@ RECENT_S = 300.0
 #: How often the state is saved if outputs have changed, and if they have not. [s]
 SAVE_S, SAVE_IDLE_S = 60.0, 600.0
 
-#: How often the devices are looked at although nothing is to be set, at the least. [s]
-CHECK_DEVICES_S = 60
-
-EXIT_INTERRUPTED = 130
+EXIT_INTERRUPTED, EXIT_NOT_SAFE = 130, 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +63,8 @@ class Surroundings:
         The player's own folder, locked.
     system : System
         Time and signals.
-    files : Files
-        The kernel's device files.
+    writers : Writers
+        Gives each device the files through which it is set.
     stream : TextIO or None
         Where outputs of kind ``stdout`` write.
     broker : Broker or None
@@ -78,7 +77,7 @@ class Surroundings:
     file: TableFile
     store: StateStore
     system: System
-    files: Files
+    writers: Writers
     stream: TextIO | None
     broker: Broker | None
     say: Callable[[str], None]
@@ -108,20 +107,42 @@ class Player:
     ) -> None:
         self.config, self.file, self.store = around.config, around.file, around.store
         self.system, self.say = around.system, around.say
-        self.loaded, self.channels = loaded, channels
         self.is_held = False
         self.alarms = Alarms(around.say)
-        self.journal = Journal(self.config.log_folder, self.system, self.alarms)
+        self.journal = Journal(self.config.log_folder, self.system, self.alarms, around.store.disk)
         self.clock = ClockWatch(
             self.config.trust, self.system, self.file, self.alarms, self.journal, around.say
         )
         self._start_boot_s = self._step_boot_s = self.system.boot_s()
-        self._check_boot_s = self._saved_boot_s = self._start_boot_s
+        self._saved_boot_s = self._start_boot_s
+        self.tables = TableChanges(
+            self.config,
+            self.file,
+            self.store,
+            self.alarms,
+            self.journal,
+            around.say,
+            loaded,
+            channels,
+        )
+        self.device_alarms = DeviceAlarms(self.alarms, self.journal)
         self.link = BrokerLink(around.broker, self.alarms, self.journal, self._start_boot_s)
         self._state: State | None = None
         self._has_changed = True
-        self._must_reload = False
+        self._must_write = True
+        self._was_safe = self._is_ready = False
+        self._held_text = ""
         self._refused = refused
+
+    @property
+    def loaded(self) -> LoadedTable:
+        """The table that is played."""
+        return self.tables.loaded
+
+    @property
+    def channels(self) -> Mapping[str, ChannelOutput]:
+        """The devices of each channel, in the order of the table."""
+        return self.tables.channels
 
     @property
     def image(self) -> Image:
@@ -151,12 +172,11 @@ class Player:
             channel.begin(recent.get(id))
         self.journal.event(Event.START)
         if self._refused is not None:
-            self._refuse(self._refused)
-        self._keep_good_table()
+            self.tables.refuse(self._refused)
+        self.tables.keep_good()
         self.is_held = self.store.is_held()
         if self.is_held:
             self.journal.event(Event.HOLD)
-            self.say("held: the lamps stay off until `photoperiod release`")
         self.clock.begin(state)
 
     def _is_recent(self, state: State) -> bool:
@@ -167,27 +187,50 @@ class Player:
         """Play until a signal says stop; return the exit code."""
         while True:
             self.step()
+            self._tell_service()
             number = self.system.wait(self._period_s - self.system.unix_s() % self._period_s)
             if number in (signal.SIGTERM, signal.SIGINT):
-                self.stop()
+                is_safe = self.stop()
+                if not is_safe:
+                    return EXIT_NOT_SAFE
                 return EXIT_INTERRUPTED if number == signal.SIGINT else 0
             if number == signal.SIGHUP:
-                self._must_reload = True
+                self.tables.must_reload = self._must_write = True
 
-    def stop(self) -> None:
-        """Put out the safe state, and write everything down."""
+    def _tell_service(self) -> None:
+        """Tell the service manager that the player plays; the clock need not be trusted for that."""
+        if not self._is_ready:
+            self.system.tell_service("READY=1")
+            self._is_ready = True
+        self.system.tell_service("WATCHDOG=1")
+
+    def stop(self) -> bool:
+        """Put out the safe state, and write everything down; return True if all outputs have it.
+
+        Everything is written, whatever it was given before: something else may have switched a lamp on.
+        """
         boot_s = self.system.boot_s()
         _, outputs = play(self.image, 0, 0, clock_valid=False)
         unix_s = int(self.system.unix_s())
-        for channel, output in zip(self.channels.values(), outputs, strict=True):
-            self._set(channel, self._held_open(channel, output), unix_s, boot_s)
+        self._must_write = True
+        wanted = [
+            self._held_open(channel, output)
+            for channel, output in zip(self.channels.values(), outputs, strict=True)
+        ]
+        self._set_all(wanted, unix_s, boot_s)
         self.journal.event(Event.STOP)
         self._write_journal(unix_s, boot_s)
-        self.journal.log.close(boot_s)
+        self.journal.log.sync(boot_s, now=True)
         self._save(boot_s)
-        self._check_alarms_of_devices()
+        self.device_alarms.check(self.channels, boot_s)
         self.link.close()
-        self.say("stopped: the safe state is set")
+        channels = self.channels.values()
+        told = lamps_text(channels, wanted)
+        if is_sure(channels, wanted):
+            self.say("stopped: the safe state is set" + (f"; {told}" if told else ""))
+            return True
+        self.say(f"stopped, but not all is safe: {told}")
+        return False
 
     # ---- one step
 
@@ -196,18 +239,15 @@ class Player:
         boot_s, now_s = self._times()
         self._notice_clock(now_s, boot_s)
         self._notice_hold()
-        self._notice_offered_table()
-        self._notice_table()
+        self.tables.notice_offered(self.link.take_offered_table())
+        self.tables.notice_file()
         self.link.check(boot_s, self.channels.values())
         unix_s = int(now_s // 1)
+        self._look(unix_s, boot_s)
         outputs = self._outputs(unix_s, boot_s)
-        for channel, output in zip(self.channels.values(), outputs, strict=True):
-            self._set(channel, output, unix_s, boot_s)
-        if boot_s - self._check_boot_s >= min(self.config.log_every_s, CHECK_DEVICES_S):
-            self._check_boot_s = boot_s
-            for channel in self.channels.values():
-                channel.check_present(boot_s)
-        self._check_alarms_of_devices()
+        self._set_all(outputs, unix_s, boot_s)
+        self._tell_hold(outputs)
+        self.device_alarms.check(self.channels, boot_s)
         self._write_journal(unix_s, boot_s)
         since_s = boot_s - self._saved_boot_s
         is_due = since_s >= SAVE_IDLE_S or (self._has_changed and since_s >= SAVE_S)
@@ -243,82 +283,27 @@ class Player:
         if is_held != self.is_held:
             self.is_held = is_held
             self.journal.event(Event.HOLD if is_held else Event.RELEASE)
-            self.say("held: the lamps are off" if is_held else "released")
+            self._must_write = True
+            if not is_held:
+                self.say("released")
 
-    def _notice_offered_table(self) -> None:
-        """Replace the file by a table that a broker sent, if it can be played."""
-        raw = self.link.take_offered_table()
-        if not raw:
-            return
-        try:
-            loaded = self.loaded
-            if raw != self.loaded.raw:
-                loaded = table_from_bytes("the table that was handed out", raw, self.config)
-                self._adapt_devices(loaded)
-            self.file.write(raw)
-        except OutsideWorldError as error:
-            self._refuse(error)
-        except OSError as error:
-            self._adapt_devices(self.loaded)
-            text = f"can't write '{self.file.path}': {os_reason(error)}"
-            self.alarms.set(AlarmKey.TABLE, text)
-            self.journal.event(Event.REFUSED)
-        else:
-            self._take(loaded)
-
-    def _notice_table(self) -> None:
-        """Take a newer table, or refuse it and go on with the present one."""
-        if not self._must_reload and not self.file.has_changed():
-            text = f"'{self.file.path}' is not there; the last good table goes on"
-            if not self.file.is_there() and self.alarms.set(AlarmKey.TABLE, text):
-                self.journal.event(Event.REFUSED)
-            return
-        self._must_reload = False
-        try:
-            loaded = self.file.load(self.config)
-            self._adapt_devices(loaded)
-        except OutsideWorldError as error:
-            self._refuse(error)
-            return
-        self._take(loaded)
-
-    def _take(self, loaded: LoadedTable) -> None:
-        """Play a table from now on; the devices have been adapted to it."""
-        self.alarms.clear(AlarmKey.TABLE)
-        if loaded.raw == self.loaded.raw:
-            return
-        self.loaded = loaded
-        for id, path in loaded.table.paths.items():
-            self.channels[id].adopt(path)
-        self.channels = {id: self.channels[id] for id in loaded.table.channels}
-        self._leap()
-        self.journal.event(Event.RELOAD)
-        self.say(f"plays the new table in '{self.file.path}'")
-        self._keep_good_table()
-
-    def _adapt_devices(self, loaded: LoadedTable) -> None:
-        """Adapt the outputs to the converter of another table, all of them or none."""
-        try:
-            for id, path in loaded.table.paths.items():
-                self.channels[id].output.device.adapt_to(path.converter)
-        except DeviceMismatch as error:
-            for id, path in self.loaded.table.paths.items():
-                self.channels[id].output.device.adapt_to(path.converter)
-            raise OutsideWorldError("PHO507", str(error)) from error
-
-    def _refuse(self, error: OutsideWorldError) -> None:
-        self.alarms.set(AlarmKey.TABLE, f"{error.code}: {error}; the last good table goes on")
-        self.journal.event(Event.REFUSED)
-
-    def _keep_good_table(self) -> None:
-        try:
-            keep_good_table(self.store, self.loaded)
-        except OSError as error:
-            self._state_fault(error)
+    def _tell_hold(self, outputs: Sequence[Output]) -> None:
+        """Say what a hold has done: that lamps are off only after all was written and read back."""
+        text = ""
+        if self.is_held:
+            told = lamps_text(self.channels.values(), outputs)
+            text = f"held, but {told}" if told else "held: the lamps are off"
+            if told:
+                self.alarms.set(AlarmKey.HOLD, text)
+            elif text != self._held_text:
+                self.say(f"{text}, until `photoperiod release`")
+        if text in ("", "held: the lamps are off"):
+            self.alarms.clear(AlarmKey.HOLD)
+        self._held_text = text
 
     def _leap(self) -> None:
         for channel in self.channels.values():
-            channel.soft_start_cause = channel.soft_start_cause or SoftStartCause.LEAP
+            channel.leap()
 
     # ---- what is put out
 
@@ -330,10 +315,13 @@ class Player:
             self.image, day, second, clock_valid=self.clock.is_trusted, stopped=self.is_held
         )
         found = list(outputs)
+        is_safe = Status.SAFE in status
+        self._must_write |= is_safe and not self._was_safe
+        self._was_safe = is_safe
         for at, (channel, image) in enumerate(
             zip(self.channels.values(), self.image.channels, strict=True)
         ):
-            if Status.SAFE in status:
+            if is_safe:
                 channel.soft_start_cause = SoftStartCause.START
                 channel.soft_start_boot_s = None
                 found[at] = self._held_open(channel, found[at])
@@ -355,17 +343,40 @@ class Player:
             return open_output(self.image)
         return output
 
-    def _set(self, channel: ChannelOutput, output: Output, unix_s: int, boot_s: float) -> None:
+    def _look(self, unix_s: int, boot_s: float) -> None:
+        """Read the devices back, and log what they hold if it is not what they were given."""
+        for channel in self.channels.values():
+            if channel.look(boot_s):
+                self._log(channel, unix_s)
+
+    def _set_all(self, outputs: Sequence[Output], unix_s: int, boot_s: float) -> None:
+        must_write, self._must_write = self._must_write, False
+        for channel, output in zip(self.channels.values(), outputs, strict=True):
+            self._set(channel, output, unix_s, boot_s, again=must_write)
+
+    def _set(
+        self, channel: ChannelOutput, output: Output, unix_s: int, boot_s: float, *, again: bool
+    ) -> None:
         is_due = boot_s - channel.logged_boot_s >= self.config.log_every_s - 0.5
-        if not is_due and output == channel.present and channel.is_known:
+        is_there = output == channel.present and channel.is_known
+        if is_there and not (is_due or again or channel.repeats):
             return
         state = output_state(channel.path, output.count, output.code, output.relay)
-        has_changed = channel.set(output, Setting(channel.id, utc_text(unix_s), state), boot_s)
+        setting = Setting(channel.id, utc_text(unix_s), state)
+        has_changed = channel.set(output, setting, boot_s, again=again)
         self._has_changed |= has_changed
-        if channel.is_known and (has_changed or is_due):
+        if (has_changed or is_due) and self._log(channel, unix_s):
             channel.logged_boot_s = boot_s
-            has_relay = self.image.relay != RelayKind.NONE or not output.relay
-            self.journal.record(record(unix_s, channel.id, state, has_relay=has_relay))
+
+    def _log(self, channel: ChannelOutput, unix_s: int) -> bool:
+        """Log what the devices of a channel hold, if that is known."""
+        held = channel.present
+        if held is None or not channel.is_told:
+            return False
+        state = output_state(channel.path, held.count, held.code, held.relay)
+        has_relay = self.image.relay != RelayKind.NONE or not held.relay
+        self.journal.record(record(unix_s, channel.id, state, has_relay=has_relay))
+        return True
 
     # ---- alarms, log and state
 
@@ -390,17 +401,6 @@ class Player:
                 self.alarms.clear(key)
             elif self.alarms.set(key, text):
                 self.journal.event(event)
-
-    def _check_alarms_of_devices(self) -> None:
-        for id, channel in self.channels.items():
-            for name, status in channel.devices:
-                key = f"{name} of '{id}'"
-                if status.fault:
-                    text = f"PHO507: the {key} ({status.device.name}) is lost: {status.fault}"
-                    if self.alarms.set(key, text):
-                        self.journal.event(Event.DEVICE_LOST)
-                elif self.alarms.clear(key):
-                    self.journal.event(Event.DEVICE_BACK)
 
     def _write_journal(self, unix_s: int, boot_s: float) -> None:
         self.journal.write(unix_s, boot_s, self.clock.offset_s, is_trusted=self.clock.is_trusted)
@@ -428,13 +428,9 @@ class Player:
         try:
             self.store.write_state(self._state)
         except OSError as error:
-            self._state_fault(error)
+            self.alarms.state_folder(error)
         else:
             self.alarms.clear(AlarmKey.STATE)
-
-    def _state_fault(self, error: OSError) -> None:
-        text = f"the state folder can't be written: {os_reason(error)}"
-        self.alarms.set(AlarmKey.STATE, text)
 
     def _player_state(self) -> PlayerState:
         if self.is_held:

@@ -6,17 +6,15 @@ old one whole.
 
 from __future__ import annotations
 
-import fcntl
 import json
 import math
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from photoperiod.board.disk import Disk, LocalDisk
 from photoperiod.errors import OutsideWorldError, os_reason
-from photoperiod.formats.atomic import replace_file, sync_folder
 
 FORMAT = "photoperiod-state"
 
@@ -58,11 +56,18 @@ class State:
 
 
 class StateStore:
-    """The player's own folder."""
+    """The player's own folder.
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self._lock: int | None = None  # an open file: the lock ends when the process closes it
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    disk : Disk or None
+        What reads and writes it; None for the disk of this machine.
+    """
+
+    def __init__(self, folder: Path, disk: Disk | None = None) -> None:
+        self.folder, self.disk = folder, disk or LocalDisk()
 
     @property
     def hold_file(self) -> Path:
@@ -78,11 +83,13 @@ class StateStore:
             PHO502 if that fails.
         """
         try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-            if not os.access(self.folder, os.W_OK):
-                raise PermissionError(None, "Permission denied")
+            self.disk.make_folder(self.folder)
         except OSError as error:
             raise _cannot_write(self.folder, error) from error
+
+    @property
+    def _lock_file(self) -> Path:
+        return self.folder / "lock"
 
     def lock(self) -> None:
         """Take the lock of a player; the kernel releases it however the process ends.
@@ -92,51 +99,34 @@ class StateStore:
         OutsideWorldError
             PHO509 if another player has it, PHO502 if its file cannot be written.
         """
-        path = self.folder / "lock"
         try:
-            held = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+            if self.disk.lock(self._lock_file):
+                return
+            other = self.disk.read(self._lock_file, 20).decode("ascii", "replace").strip()
         except OSError as error:
-            raise _cannot_write(path, error) from error
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            other = os.read(held, 20).decode("ascii", "replace").strip()
-            os.close(held)
-            raise OutsideWorldError(
-                "PHO509",
-                f"another player uses '{self.folder}'" + (f", process {other}" if other else ""),
-                "stop it first, or give each player a state folder of its own",
-            ) from error
-        os.ftruncate(held, 0)
-        os.write(held, f"{os.getpid()}\n".encode())
-        self._lock = held
+            raise _cannot_write(self._lock_file, error) from error
+        raise OutsideWorldError(
+            "PHO509",
+            f"another player uses '{self.folder}'" + (f", process {other}" if other else ""),
+            "stop it first, or give each player a state folder of its own",
+        )
 
     def is_locked(self) -> bool:
         """Return True if a player runs; False too if its lock cannot be seen."""
-        try:
-            seen = os.open(self.folder / "lock", os.O_RDONLY | os.O_CLOEXEC)
-        except OSError:
-            return False
-        try:
-            fcntl.flock(seen, fcntl.LOCK_SH | fcntl.LOCK_NB)
-        except OSError:
-            return True
-        finally:
-            os.close(seen)
-        return False
+        return self.disk.is_locked(self._lock_file)
 
     def read_state(self) -> State | None:
         """Return the state that was saved last; None if there is none, or none that can be used."""
         try:
-            with (self.folder / "state.json").open("rb") as file:
-                return state_of_data(json.loads(file.read(MAX_BYTES)))
+            raw = self.disk.read(self.folder / "state.json", MAX_BYTES)
+            return state_of_data(json.loads(raw))
         except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError,
                 OverflowError):  # fmt: skip
             return None
 
     def write_state(self, state: State) -> None:
         """Save the state; raises OSError if that fails, and the old state is still there then."""
-        replace_file(self.folder / "state.json", json.dumps(state_data(state)).encode())
+        self.disk.replace(self.folder / "state.json", json.dumps(state_data(state)).encode())
 
     @property
     def good_table(self) -> Path:
@@ -149,12 +139,11 @@ class StateStore:
         A disk that fails must not light lamps on which somebody works.
         """
         try:
-            self.hold_file.stat()
-        except FileNotFoundError:
-            return before and not self.folder.exists()
+            if self.disk.look(self.hold_file) is not None:
+                return True
+            return before and self.disk.look(self.folder) is None
         except OSError:
             return before
-        return True
 
     def hold(self, why: str) -> None:
         """Hold the lamps off until `release`.
@@ -166,10 +155,10 @@ class StateStore:
         """
         self.make()
         try:
-            replace_file(self.hold_file, (why + "\n").encode())
+            self.disk.replace(self.hold_file, (why + "\n").encode())
         except OSError as error:
             try:  # a full disk often has room for a name, and the name alone holds the lamps
-                self.hold_file.touch()
+                self.disk.touch(self.hold_file)
             except OSError:
                 raise _cannot_write(self.hold_file, error) from error
 
@@ -182,8 +171,7 @@ class StateStore:
             PHO502 if the file cannot be removed.
         """
         try:
-            self.hold_file.unlink()
-            sync_folder(self.folder)
+            self.disk.remove(self.hold_file)
         except FileNotFoundError:
             return False
         except OSError as error:

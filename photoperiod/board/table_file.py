@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from photoperiod.board.config import BoardConfig, clock_of
+from photoperiod.board.disk import Disk, Entry
 from photoperiod.board.state_store import StateStore
 from photoperiod.errors import OutsideWorldError, os_reason
-from photoperiod.formats.atomic import replace_file
 from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_table
 from photoperiod.sky.clock import Clock
-
-Stamp = tuple[int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,20 +34,20 @@ class TableFile:
     ----------
     path : Path
         The file.
+    disk : Disk
+        What reads and writes it.
     """
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._handled: Stamp | None = None
-        self._looked: Stamp | None = None
+    def __init__(self, path: Path, disk: Disk) -> None:
+        self.path, self.disk = path, disk
+        self._handled: Entry | None = None
+        self._looked: Entry | None = None
 
     @property
     def mtime_s(self) -> float | None:
         """When the file was written last; None if it is not there. [Unix seconds]"""
-        try:
-            return self.path.stat().st_mtime
-        except OSError:
-            return None
+        found = self._look()
+        return None if found is None else found.mtime_ns / 1e9
 
     def has_changed(self) -> bool:
         """Return True if the file differs from the one that was read last, and has come to rest.
@@ -57,26 +55,25 @@ class TableFile:
         It has come to rest when two looks in a row find the same size and time: a file is not read
         while it is being copied.
         """
-        before, self._looked = self._looked, self._stamp()
+        before, self._looked = self._looked, self._look()
         if self._looked is None:
             self._handled = None  # if the same file comes back it is read again
         return self._looked not in (None, self._handled) and self._looked == before
 
     def is_there(self) -> bool:
         """Return True if there is a file."""
-        return self._stamp() is not None
+        return self._look() is not None
 
-    def _stamp(self) -> Stamp | None:
+    def _look(self) -> Entry | None:
         try:
-            found = self.path.stat()
+            return self.disk.look(self.path)
         except OSError:
             return None
-        return found.st_mtime_ns, found.st_size, found.st_ino
 
     def write(self, raw: bytes) -> None:
         """Replace the file by another table, which is not read again; raises OSError if that fails."""
-        replace_file(self.path, raw)
-        self._handled = self._looked = self._stamp()
+        self.disk.replace(self.path, raw)
+        self._handled = self._looked = self._look()
 
     def load(self, config: BoardConfig) -> LoadedTable:
         """Return the table in the file.
@@ -86,17 +83,17 @@ class TableFile:
         OutsideWorldError
             PHO501 if it can't be read, PHO505 if it is no table, PHO506 if it does not fit the board.
         """
-        self._handled = self._looked = self._stamp()
-        return load_table(self.path, config)
+        self._handled = self._looked = self._look()
+        return load_table(self.path, config, self.disk)
 
     def read(self) -> PlayableTable:
         """Return the table even if it does not fit the board; raises PHO501 and PHO505 as `load` does."""
-        return read_table(str(self.path), _bytes(self.path))
+        return read_table(str(self.path), _bytes(self.path, self.disk))
 
 
-def load_table(path: Path, config: BoardConfig) -> LoadedTable:
+def load_table(path: Path, config: BoardConfig, disk: Disk) -> LoadedTable:
     """Return the table in a file; see `TableFile.load`."""
-    return table_from_bytes(str(path), _bytes(path), config)
+    return table_from_bytes(str(path), _bytes(path, disk), config)
 
 
 def table_from_bytes(name: str, raw: bytes, config: BoardConfig) -> LoadedTable:
@@ -105,10 +102,9 @@ def table_from_bytes(name: str, raw: bytes, config: BoardConfig) -> LoadedTable:
     return LoadedTable(raw, table, clock_of(config, table))
 
 
-def _bytes(path: Path) -> bytes:
+def _bytes(path: Path, disk: Disk) -> bytes:
     try:
-        with path.open("rb") as file:
-            return file.read(MAX_BYTES + 1)
+        return disk.read(path, MAX_BYTES + 1)
     except OSError as error:
         reason = os_reason(error)
         raise OutsideWorldError(
@@ -119,6 +115,6 @@ def _bytes(path: Path) -> bytes:
 def keep_good_table(store: StateStore, loaded: LoadedTable) -> None:
     """Keep a copy of a table that can be played; raises OSError if the disk refuses it."""
     with contextlib.suppress(OSError):
-        if store.good_table.read_bytes() == loaded.raw:
+        if store.disk.read(store.good_table, len(loaded.raw) + 1) == loaded.raw:
             return
-    replace_file(store.good_table, loaded.raw)
+    store.disk.replace(store.good_table, loaded.raw)

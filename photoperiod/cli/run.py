@@ -59,7 +59,7 @@ def run_command(
         raise click.UsageError("a player reads its files again and again; '-' is not a file")
 
     from photoperiod.board.assemble import first_table, start_player
-    from photoperiod.board.devices.sysfs import Sysfs
+    from photoperiod.board.devices.sysfs import NoWriters, Sysfs
     from photoperiod.board.player import Surroundings
     from photoperiod.board.state_store import StateStore
     from photoperiod.board.system import LinuxSystem
@@ -76,10 +76,10 @@ def run_command(
     store.lock()
     around = Surroundings(
         config=config,
-        file=TableFile(Path(table)),
+        file=TableFile(Path(table), store.disk),
         store=store,
         system=system,
-        files=Sysfs(config.sysfs),
+        writers=NoWriters(Sysfs(config.sysfs)),
         stream=sys.stdout,
         broker=None,
         say=_say,

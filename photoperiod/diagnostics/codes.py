@@ -399,6 +399,11 @@ _ALL = (
          "A log is CSV with a column `time` and, for each channel, volts, levels, light or codes; or"
          " the PPFD of a zone. Its names, its units and the time zone of its times must be clear:"
          " compared with wrong ones, a table would look wrong all day. Exit code 4."),
+    Code("PHO512", "device-differs", _WARNING, "a device that holds something else than it was given",
+         "A player reads its outputs and relays back at each step. One held a code or a relay state that"
+         " the player had not given it: another program or a person set it, it was reset, or it is"
+         " stuck. The log says what it held; it is given its value again, and the alarm stays for a"
+         " minute after the last time. A level that has to rise for that rises softly."),
     # 6xx: logs held against a table
     Code("PHO601", "light-off", _WARNING, "light that is not what the table gives",
          "For ten minutes or more, and in three records or more, the log has more or less light than the"

@@ -18,6 +18,7 @@ from typing import Any
 
 from photoperiod.board.assemble import start_player
 from photoperiod.board.config import BoardConfig, BoardFile, read_board
+from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.board.mqtt import NotDelivered
 from photoperiod.board.player import Player, Surroundings
 from photoperiod.board.state_store import StateStore
@@ -90,13 +91,16 @@ def code(count: int) -> int:
 class FakeKernel:
     """Files of sysfs in memory, which refuse what the kernel refuses.
 
-    What is written when is kept in `writes`; `gone` are beginnings of names that have vanished.
+    What is written when is kept in `writes`; `gone` are beginnings of names that have vanished. What is in
+    `frozen` is read, whatever is held: a latch that says what it was told earlier.
     """
 
     def __init__(self) -> None:
         self.held: dict[str, str] = {}
         self.read_only: set[str] = set()
         self.gone: set[str] = set()
+        self.frozen: dict[str, str] = {}
+        self.locked: set[str] = set()  # by another player
         self.writes: list[tuple[str, str]] = []
         self.bits = 12
         self.least_duty = 0
@@ -136,7 +140,7 @@ class FakeKernel:
 
     def read(self, name: str) -> str:
         self._must_exist(name)
-        return self.held[name]
+        return self.frozen.get(name, self.held[name])
 
     def names(self, name: str) -> list[str]:
         inside = {n[len(name) + 1 :].split("/")[0] for n in self.held if n.startswith(name + "/")}
@@ -149,6 +153,9 @@ class FakeKernel:
 
     def may_write(self, name: str) -> bool:
         return name in self.held and self.exists(name) and name not in self.read_only
+
+    def lock(self, name: str) -> bool:
+        return name not in self.locked
 
     def write(self, name: str, text: str) -> None:
         self._must_exist(name)
@@ -226,6 +233,7 @@ class FakeSystem:
     stop_s: float = 10.0
     script: list[tuple[float, Callable[[], int | None]]] = field(default_factory=list)
     waits: list[float] = field(default_factory=list)
+    service: list[tuple[float, str]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.began = self.boot
@@ -241,6 +249,9 @@ class FakeSystem:
 
     def has_battery_clock(self) -> bool:
         return self.battery
+
+    def tell_service(self, state: str) -> None:
+        self.service.append((self.boot - self.began, state))
 
     def pass_s(self, seconds: float) -> None:
         self.unix, self.boot = self.unix + seconds, self.boot + seconds
@@ -283,6 +294,9 @@ class FakeBroker:
         if not self.is_connected:
             raise NotDelivered("published while away")
         self.said.append((topic, text))
+
+    def is_taken(self, topic: str) -> bool:
+        return self.is_connected and any(said == topic for said, _ in self.said)
 
     def publish_state(self, state: str, alarms: Sequence[str]) -> None:
         if self.is_connected:
@@ -363,10 +377,10 @@ class Bench:
         store.make()
         return Surroundings(
             config=config,
-            file=TableFile(self.table),
+            file=TableFile(self.table, store.disk),
             store=store,
             system=self.system,
-            files=self.kernel,
+            writers=NoWriters(self.kernel),
             stream=self.stream,
             broker=self.broker,
             say=self.said.append,

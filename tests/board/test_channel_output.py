@@ -199,3 +199,13 @@ def test_a_rise_of_2_percent_is_no_leap(tmp_path: Path, count: int, at_once: int
     bench.system.at(20.5, lambda: bench.put_table(table((0, count)), MIDNIGHT))
     bench.system.at(20.6, lambda: signal.SIGHUP)
     assert bench.watch([20.4, 20.7]) == [(code(40), True), (code(at_once), True)]
+
+
+def test_two_players_do_not_set_one_device(tmp_path: Path) -> None:
+    """They have state folders of their own; the device is the first one's, until it lets go."""
+    bench = Bench(tmp_path, STEADY)
+    bench.kernel.locked.add("class/leds/relay-blue/brightness")
+    bench.system.at(30, bench.kernel.locked.clear)
+    before, after = bench.watch([29, 60])
+    assert not before[1] and after[1] and after[0] <= code(12)
+    assert any("another player drives" in text for text in bench.said)

@@ -35,7 +35,8 @@ def test_what_is_published_stays_for_those_who_come_later(
     until(lambda: link.is_connected, "the connection")
     link.publish("bench/blue/level", "7")
     link.publish_state(PlayerState.HELD, ["one alarm"])
-    until(lambda: all(said.is_published() for said in link._last), "the acknowledgement")
+    assert not link.is_taken("bench/white/level")
+    until(lambda: all(map(link.is_taken, link._last)), "the acknowledgement")
     with listening(broker.port) as listener:
         until(lambda: len(listener.last) == 3, "the retained messages")
         assert listener.last["bench/blue/level"] == "7"

@@ -135,7 +135,7 @@ def test_a_hold_keeps_the_lamps_off_through_restart_and_reload(tmp_path: Path) -
     again = Bench(tmp_path, lit, unix=bench.system.unix + 60, boot=20.0, boot_id="another start")
     again.system.at(100, again.store.release)
     seen = again.watch([1, 99, 111, 711])
-    assert again.said[0] == "held: the lamps stay off until `photoperiod release`"
+    assert again.said[0] == "held: the lamps are off, until `photoperiod release`"
     assert [relay for _, relay in seen] == [False, False, True, True]
     assert seen[2][0] == code(FLOOR) and seen[3][0] == code(soft(600))
     assert again.events()[-4:] == ["start", "hold", "release", "stop"]

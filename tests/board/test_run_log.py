@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from photoperiod.board.disk import LocalDisk
 from photoperiod.board.run_log import HEADER, RunLog, event_record, record
 from photoperiod.player.outputs import OutputState
 from tests.board.bench import (
@@ -24,7 +25,7 @@ def lines(folder: Path, date: str = "2027-03-02") -> list[bytes]:
 
 
 def test_a_record_says_what_compare_reads(tmp_path: Path) -> None:
-    log = RunLog(tmp_path)
+    log = RunLog(tmp_path, LocalDisk())
     log.write(MIDNIGHT, 0.0, [record(MIDNIGHT, "blue", GIVEN, has_relay=True),
                               record(MIDNIGHT, "blue", GIVEN, has_relay=False),
                               event_record(MIDNIGHT, "start")])  # fmt: skip
@@ -38,10 +39,10 @@ def test_a_record_says_what_compare_reads(tmp_path: Path) -> None:
 
 
 def test_a_file_for_each_date_with_one_header(tmp_path: Path) -> None:
-    log = RunLog(tmp_path)
+    log = RunLog(tmp_path, LocalDisk())
     for unix_s in (MIDNIGHT - 1, MIDNIGHT, MIDNIGHT + 1):
         log.write(unix_s, 0.0, [event_record(unix_s, "start")])
-    again = RunLog(tmp_path)
+    again = RunLog(tmp_path, LocalDisk())
     again.write(MIDNIGHT + 2, 0.0, [event_record(MIDNIGHT + 2, "start")])
     assert len(lines(tmp_path, "2027-03-01")) == 3
     assert lines(tmp_path).count(HEADER.strip()) == 1 and len(lines(tmp_path)) == 5
@@ -61,7 +62,7 @@ TORN = [
 def test_a_torn_record_does_not_spoil_the_next(tmp_path: Path, found: bytes, kept: bytes) -> None:
     """Half a number reads like a number, so what was torn is cut off."""
     (tmp_path / "run-2027-03-02.csv").write_bytes(found)
-    RunLog(tmp_path).write(MIDNIGHT, 0.0, [event_record(MIDNIGHT, "start")])
+    RunLog(tmp_path, LocalDisk()).write(MIDNIGHT, 0.0, [event_record(MIDNIGHT, "start")])
     head = kept or HEADER
     assert (tmp_path / "run-2027-03-02.csv").read_bytes() == (
         head + b"2027-03-02T00:00:00Z,,,,,,,,start\r\n"
@@ -69,11 +70,11 @@ def test_a_torn_record_does_not_spoil_the_next(tmp_path: Path, found: bytes, kep
 
 
 def test_the_disk_is_asked_once_a_minute(tmp_path: Path, syncs: list[int]) -> None:
-    log = RunLog(tmp_path)
+    log = RunLog(tmp_path, LocalDisk())
     for second in range(600):
         log.write(MIDNIGHT + second, 1000.0 + second, [event_record(MIDNIGHT, "start")])
     assert 9 <= len(syncs) <= 11
-    log.close(1600.0)
+    log.sync(1600.0, now=True)
     assert 10 <= len(syncs) <= 12
 
 
@@ -91,7 +92,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
 
 
 def test_a_really_full_disk(small_disk: Path) -> None:
-    log = RunLog(small_disk)
+    log = RunLog(small_disk, LocalDisk())
     filler = small_disk / "filler"
     log.write(MIDNIGHT, 0.0, [event_record(MIDNIGHT, "start")])
     target = os.open(filler, os.O_WRONLY | os.O_CREAT)
@@ -108,7 +109,7 @@ def test_a_really_full_disk(small_disk: Path) -> None:
     assert log.fault is not None
     log.write(MIDNIGHT + 20, 20.0, [event_record(MIDNIGHT + 20, "stop")])
     assert log.fault is None
-    log.close(20.0)
+    log.sync(20.0, now=True)
     held = lines(small_disk)
     assert held[:2] == [HEADER.strip(), b"2027-03-02T00:00:00Z,,,,,,,,start"]
     assert [line.rsplit(b",", 1)[-1] for line in held[2:]] == [b"hold", b"release", b"stop", b""]

@@ -136,7 +136,7 @@ def test_a_hold_needs_no_room_for_its_words(
     def refuse(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("photoperiod.board.state_store.replace_file", refuse)
+    monkeypatch.setattr("photoperiod.board.disk.replace_file", refuse)
     keep = StateStore(tmp_path)
     keep.hold("why")
     assert keep.is_held()

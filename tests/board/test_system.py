@@ -2,9 +2,35 @@
 
 from __future__ import annotations
 
+import os
+import socket
 import subprocess
 import sys
 import time
+from pathlib import Path
+
+import pytest
+
+
+@pytest.mark.parametrize("name", ["socket", "@photoperiod-test"])
+def test_a_service_manager_is_told(tmp_path: Path, name: str) -> None:
+    """In a process of its own, with the socket that systemd would give it; sd_notify(3)."""
+    address = name if name[0] == "@" else str(tmp_path / name)
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        manager.bind("\0" + name[1:] if name[0] == "@" else address)
+        manager.settimeout(30)
+        code = (
+            "from photoperiod.board.system import LinuxSystem; w = LinuxSystem()\n"
+            "w.tell_service('READY=1')\n"
+            "import os; os.environ['NOTIFY_SOCKET'] = '/nowhere'; w.tell_service('WATCHDOG=1')\n"
+            "del os.environ['NOTIFY_SOCKET']; w.tell_service('WATCHDOG=1')\n"
+        )
+        environment = os.environ | {"NOTIFY_SOCKET": address}
+        subprocess.run([sys.executable, "-c", code], check=True, timeout=60, env=environment)
+        assert manager.recv(99) == b"READY=1"
+        manager.setblocking(False)
+        with pytest.raises(BlockingIOError):
+            manager.recv(99)
 
 
 def test_this_machine_has_a_clock_and_a_start() -> None:

@@ -1,153 +1,67 @@
-"""Newer tables: taken when they are whole and fit the board, refused as a whole otherwise."""
+"""The file of a table: read once it has come to rest, whatever stands in its place."""
 
 from __future__ import annotations
 
-import errno
-import signal
+import os
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from tests.board.bench import (
-    BOARD,
-    IIO,
-    MIDNIGHT,
-    PWM_AND_BROKER,
-    STEADY,
-    Bench,
-    FakeBroker,
-    code,
-    finer_table,
-    table,
-)
+from photoperiod.board.config import BoardConfig
+from photoperiod.board.disk import LocalDisk
+from photoperiod.board.state_store import StateStore
+from photoperiod.board.table_file import TableFile, keep_good_table, load_table
+from photoperiod.errors import OutsideWorldError
+from tests.board.bench import STEADY, Bench, table
 
 
-def test_a_new_table_is_taken_up_without_a_gap(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, STEADY)
-    bench.light(code(80))
-    bench.system.at(25, lambda: bench.put_table(table((0, 70)), MIDNIGHT))
-    assert bench.watch([24, 51]) == [(code(80), True), (code(70), True)]
-    assert "0" not in [t for n, t in bench.kernel.writes if n.endswith("_raw")][:-1]
-    assert bench.events() == ["start", "reload", "stop"]
-    assert bench.store.good_table.read_bytes() == table((0, 70))
+@pytest.fixture
+def config(tmp_path: Path) -> BoardConfig:
+    config = Bench(tmp_path, STEADY).board_file().config
+    assert config is not None
+    return config
 
 
-def test_a_brighter_table_comes_softly(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, table((0, 40)))
-    bench.light(code(40))
-    bench.system.at(25, lambda: bench.put_table(STEADY, MIDNIGHT))
-    seen = bench.watch([50, 341])
-    assert seen[0][0] < code(43)
-    assert code(50) < seen[1][0] < code(60)
+def test_a_file_is_new_once_it_has_come_to_rest(tmp_path: Path, config: BoardConfig) -> None:
+    file = TableFile(tmp_path / "table.json", LocalDisk())
+    file.load(config)
+    assert not file.has_changed() and not file.has_changed()
+    file.path.write_bytes(STEADY[:100])
+    assert not file.has_changed()  # it may grow
+    file.path.write_bytes(STEADY)
+    assert not file.has_changed() and file.has_changed()
+    file.load(config)
+    assert not file.has_changed()
+    file.path.rename(tmp_path / "away")
+    assert not file.has_changed() and not file.is_there() and file.mtime_s is None
+    (tmp_path / "away").rename(file.path)
+    assert not file.has_changed() and file.has_changed()  # it is read again
 
 
-def test_a_table_that_is_just_being_copied_is_not_read(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, table((0, 80), every_seconds=1), stop_s=30)
-    bench.light(code(80))
-    raw = table((0, 70), every_seconds=1)
-    for second in range(1, 20):
-        size = len(raw) * second // 20
-        bench.system.at(
-            second - 0.5,
-            lambda size=size, second=second: bench.put_table(raw[:size], MIDNIGHT + second),
-        )
-    bench.system.at(19.7, lambda: bench.put_table(raw, MIDNIGHT + 30))
-    assert bench.watch([19, 22.5]) == [(code(80), True), (code(70), True)]
-    assert bench.events() == ["start", "reload", "stop"]
-
-
-def broken(raw: bytes) -> dict[str, bytes]:
-    return {
-        "empty": b"",
-        "cut off": raw[: len(raw) // 2],
-        "edited": raw.replace(b'"count": 70', b'"count": 99'),
-        "another version": table((0, 70), change=lambda data: data.update(version=2)),
-        "for other channels": table((0, 70), channels=("blue", "white")),
-        "of no zone": table((0, 70), clock="standard"),
-    }
-
-
-@pytest.mark.parametrize("how", list(broken(b"")))
-def test_a_table_that_cannot_be_played_is_refused(tmp_path: Path, how: str) -> None:
-    raw = table((0, 70))
-    bench = Bench(tmp_path, STEADY)
-    bench.light(code(80))
-    bench.system.at(25, lambda: bench.put_table(broken(raw)[how], MIDNIGHT))
-    bench.system.at(61, lambda: bench.put_table(raw, MIDNIGHT + 99))
-    assert bench.watch([60, 91]) == [(code(80), True), (code(70), True)]
-    assert bench.events() == ["start", "refused", "reload", "stop"]
-    alarm = next(text for text in bench.said if text.startswith("alarm: PHO50"))
-    assert "the last good table goes on" in alarm
-    assert any(text.startswith("alarm over: PHO50") for text in bench.said)
-
-
-def test_a_table_for_another_converter_is_refused(tmp_path: Path) -> None:
-    text = BOARD.replace("channel: 0}", "channel: 0, gain: 2.44140625}")
-    bench = Bench(tmp_path, STEADY, text)
-    bench.kernel.held[f"{IIO}/out_voltage0_scale"] = "1.0"  # 12 bits of 4.096 V
-    bench.light(code(80))
-    bench.system.at(25, lambda: bench.put_table(finer_table(), MIDNIGHT))
-    assert bench.watch([60]) == [(code(80), True)]
-    assert any("by the table's converter" in text for text in bench.said)
-    assert bench.events() == ["start", "refused", "stop"]
-
-
-def test_a_table_that_is_gone_goes_on(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, STEADY)
-    bench.light(code(80))
-    bench.system.at(25, lambda: bench.table.rename(tmp_path / "away"))
-    bench.system.at(61, lambda: (tmp_path / "away").rename(bench.table))
-    assert bench.watch([60, 91]) == [(code(80), True), (code(80), True)]
-    assert bench.events() == ["start", "refused", "stop"]
-    assert any("is not there" in text for text in bench.said if text.startswith("alarm over"))
-
-
-def test_sighup_reads_the_table_at_once(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, STEADY)
-    bench.light(code(80))
-    bench.system.at(20.5, lambda: bench.put_table(table((0, 70)), MIDNIGHT))
-    bench.system.at(20.6, lambda: signal.SIGHUP)
-    assert bench.watch([20.7]) == [(code(70), True)]
-
-
-def test_a_handed_out_table_that_can_not_be_written_changes_nothing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_what_the_player_writes_itself_is_not_read_again(
+    tmp_path: Path, config: BoardConfig
 ) -> None:
-    """A finer converter must not be reckoned with while the old table plays."""
-    blinking = [
-        (s, 80 - s // 60 % 2) for s in range(0, 86_400, 60)
-    ]  # so that it is set each minute
-    bench = Bench(tmp_path, table(*blinking, between="hold"), PWM_AND_BROKER, stop_s=120)
-    bench.kernel.add_pwm()
-    duty = "class/pwm/pwmchip0/pwm0/duty_cycle"
-    bench.kernel.write("class/pwm/pwmchip0/export", "0")
-    bench.kernel.held |= {duty: "800000", "class/pwm/pwmchip0/pwm0/period": "1000000",
-                          "class/pwm/pwmchip0/pwm0/enable": "1",
-                          "class/leds/relay-blue/brightness": "255"}  # fmt: skip
-    broker = bench.broker = FakeBroker()
-
-    def refuse(*_: object) -> None:
-        raise OSError(errno.ENOSPC, "No space left on device")
-
-    duties: list[str] = []
-    monkeypatch.setattr("photoperiod.board.table_file.replace_file", refuse)
-    bench.system.at(25, lambda: setattr(broker, "offered", finer_table()))
-    bench.system.at(110, lambda: duties.append(bench.kernel.held[duty]))
-    bench.run()
-    assert [round(int(text) / 10_000) for text in duties] in ([79], [80])
-    assert any("can't write" in text and "no space left" in text for text in bench.said)
-    assert bench.events() == ["start", "refused", "stop"]
+    file = TableFile(tmp_path / "table.json", LocalDisk())
+    file.load(config)
+    file.write(table((0, 70)))
+    assert not file.has_changed() and not file.has_changed()
+    assert file.load(config).raw == table((0, 70))
 
 
-def test_a_table_of_a_zone_that_the_machine_does_not_know_is_refused(tmp_path: Path) -> None:
-    def elsewhere(data: dict[str, Any]) -> None:
-        data["time_zone"] = "Mars/Base"
+def test_a_pipe_is_no_table(tmp_path: Path, config: BoardConfig) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(OutsideWorldError, match="it is a pipe or a device, not a file") as caught:
+        load_table(tmp_path / "pipe", config, LocalDisk())
+    assert caught.value.code == "PHO501"
 
-    bench = Bench(tmp_path, STEADY, stop_s=60)
-    bench.light(code(80))
-    raw = table((0, 20), clock="civil", change=elsewhere)
-    bench.system.at(25, lambda: bench.put_table(raw, MIDNIGHT))
-    bench.run()
-    assert any("PHO506" in text and "Mars/Base" in text for text in bench.said)
-    assert bench.events() == ["start", "refused", "stop"]
+
+def test_the_good_table_is_written_only_if_it_is_another(
+    tmp_path: Path, config: BoardConfig
+) -> None:
+    store = StateStore(tmp_path)
+    loaded = TableFile(tmp_path / "table.json", LocalDisk()).load(config)
+    keep_good_table(store, loaded)
+    before = store.disk.look(store.good_table)
+    keep_good_table(store, loaded)
+    assert store.disk.look(store.good_table) == before
+    assert store.good_table.read_bytes() == STEADY

@@ -80,7 +80,7 @@ def test_hold_and_release(place: BoardProcess, run: Run) -> None:
     until(lambda: place.output == (0, False), "the dark")
     assert place.end(player, signal.SIGKILL) != 0
     place.start()
-    assert "held" in place.told()
+    until(lambda: "held: the lamps are off" in place.told(), "the words")
     records = len(place.log())
     until(lambda: len(place.log()) > records + 1, "the first steps")
     assert place.output == (0, False)
@@ -201,4 +201,5 @@ def test_a_broker_that_refuses_is_an_alarm(place: BoardProcess, broker: Mosquitt
     (place.folder / "board.yaml").write_text(mqtt_board(broker.port), encoding="utf-8")
     player = place.start()
     until(lambda: "alarm: the broker is away (not authorized)" in place.told(), "the alarm")
-    assert place.end(player, signal.SIGTERM) == 0
+    assert place.end(player, signal.SIGTERM) == 4  # nobody was told to go dark
+    assert "'blue' may burn: its relay (topic bench/blue/relay) could not be told" in place.told()

@@ -72,11 +72,11 @@ class OutputDevice(Protocol):
             If the device cannot take these codes.
         """
 
-    def check_present(self) -> None:
-        """Raise if the device is gone."""
+    def write(self, setting: Setting) -> None:
+        """Put out a level, whatever the device puts out already."""
 
-    def set(self, setting: Setting) -> None:
-        """Put out a level."""
+    def read_back(self) -> int | None:
+        """Return the converter code that the device says it holds; None if it can't tell."""
 
 
 class RelayDevice(Protocol):
@@ -93,11 +93,11 @@ class RelayDevice(Protocol):
     def open(self) -> bool | None:
         """Prepare the device without closing the relay; return whether it is closed, if known."""
 
-    def check_present(self) -> None:
-        """Raise if the device is gone."""
+    def write(self, closed: bool) -> None:
+        """Close or open the relay, whatever it is already."""
 
-    def set(self, closed: bool) -> None:
-        """Close or open the relay."""
+    def read_back(self) -> bool | None:
+        """Return whether the device says that it is closed; None if it can't tell."""
 
 
 class NoRelay:
@@ -110,8 +110,8 @@ class NoRelay:
         """Return True: a relay that does not exist counts as closed."""
         return True
 
-    def check_present(self) -> None:
+    def write(self, closed: bool) -> None:
         """Do nothing: there is no device."""
 
-    def set(self, closed: bool) -> None:
-        """Do nothing: there is no device."""
+    def read_back(self) -> bool | None:
+        """Return None: there is no device."""

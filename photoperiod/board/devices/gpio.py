@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from photoperiod.board.config import RelayConfig
 from photoperiod.board.devices.base import DeviceMismatch
-from photoperiod.board.devices.sysfs import Files, require_writable
+from photoperiod.board.devices.sysfs import Files, take
 
 
 class GpioRelay:
@@ -30,16 +30,16 @@ class GpioRelay:
             self.files.write(
                 f"{self.folder}/direction", "high" if self.config.active_low else "low"
             )
-        require_writable(self.files, self.file)
-        return (self._read("value") == "1") != self.config.active_low
+        take(self.files, self.file)
+        return self.read_back()
 
     def _read(self, name: str) -> str:
         return self.files.read(f"{self.folder}/{name}")
 
-    def check_present(self) -> None:
-        """Raise if the device is gone."""
-        require_writable(self.files, self.file)
-
-    def set(self, closed: bool) -> None:
+    def write(self, closed: bool) -> None:
         """Write the value of the pin."""
         self.files.write(self.file, "1" if closed != self.config.active_low else "0")
+
+    def read_back(self) -> bool | None:
+        """Return whether the value of the pin closes the relay."""
+        return (self._read("value") == "1") != self.config.active_low

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from photoperiod.board.config import OutputConfig
 from photoperiod.board.devices.base import DeviceFault, DeviceMismatch, Setting
-from photoperiod.board.devices.sysfs import Files, require_writable
+from photoperiod.board.devices.sysfs import Files, require_writable, take
 from photoperiod.drive.converter import Converter
 
 #: Largest difference between the kernel's scale and the table's converter at the top code [V]. Our
@@ -22,18 +22,16 @@ class IioOutput:
         self.config, self.files = config, files
         self.name = f"{config.device} channel {config.channel}"
         self.file = self.folder = ""
-        self._written_code: int | None = None
 
     def open(self, converter: Converter) -> int | None:
         """Find the device, compare its scale with the table's converter, and return its code."""
-        self._written_code = None
         device = self._device()
         file = f"{device}/out_voltage{self.config.channel}_raw"
         if not self.files.exists(file):
             measures = any(n.startswith("in_voltage") for n in self.files.names(device))
             why = ", it only measures: no converter (DAC)" if measures else ""
             raise DeviceFault(f"'{file}' is not there{why}")
-        require_writable(self.files, file)
+        take(self.files, file)
         self.folder = device
         self.adapt_to(converter)
         powerdown = f"{device}/out_voltage{self.config.channel}_powerdown"
@@ -43,13 +41,7 @@ class IioOutput:
             self.files.write(file, "0")
             self.files.write(powerdown, "0")
             return None
-        return self._read()
-
-    def _read(self) -> int | None:
-        try:
-            return int(self.files.read(self.file))
-        except (OSError, ValueError):
-            return None  # some converters cannot be read back
+        return self.read_back()
 
     def _device(self) -> str:
         """Return the folder of the device; the board file gives this folder, or a name or label."""
@@ -100,14 +92,14 @@ class IioOutput:
                 continue
         return None
 
-    def check_present(self) -> None:
-        """Raise if the device is gone."""
-        require_writable(self.files, self.file)
-
-    def set(self, setting: Setting) -> None:
+    def write(self, setting: Setting) -> None:
         """Write the code. Off is code 0, never a powered-down stage: that would float."""
-        if self._written_code is not None and self._read() not in (None, self._written_code):
-            self._written_code = None
-            raise DeviceFault("its code is not the one that was written: it was reset")
         self.files.write(self.file, str(setting.state.code))
-        self._written_code = setting.state.code
+
+    def read_back(self) -> int | None:
+        """Return the code in the device's file; some converters can't be read back."""
+        require_writable(self.files, self.file)
+        try:
+            return int(self.files.read(self.file))
+        except (OSError, ValueError):
+            return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from photoperiod.board.config import RelayConfig
 from photoperiod.board.devices.base import DeviceFault
-from photoperiod.board.devices.sysfs import Files, require_writable
+from photoperiod.board.devices.sysfs import Files, take
 
 
 class LedRelay:
@@ -21,20 +21,26 @@ class LedRelay:
 
     def open(self) -> bool | None:
         """Switch off a trigger that may blink it, and return whether it is on."""
-        require_writable(self.files, self.file)
+        take(self.files, self.file)
         trigger = f"{self.folder}/trigger"
         if self.files.exists(trigger) and "[none]" not in self.files.read(trigger):
             self.files.write(trigger, "none")
         try:
             self.max_brightness = max(int(self.files.read(f"{self.folder}/max_brightness")), 1)
-            return int(self.files.read(self.file)) > 0
         except ValueError as error:
-            raise DeviceFault(f"'{self.folder}' does not hold numbers") from error
+            raise self._no_number() from error
+        return self.read_back()
 
-    def check_present(self) -> None:
-        """Raise if the device is gone."""
-        require_writable(self.files, self.file)
-
-    def set(self, closed: bool) -> None:
+    def write(self, closed: bool) -> None:
         """Write the largest brightness, or none."""
         self.files.write(self.file, str(self.max_brightness if closed else 0))
+
+    def read_back(self) -> bool | None:
+        """Return whether the LED has any brightness."""
+        try:
+            return int(self.files.read(self.file)) > 0
+        except ValueError as error:
+            raise self._no_number() from error
+
+    def _no_number(self) -> DeviceFault:
+        return DeviceFault(f"'{self.folder}' does not hold numbers")

@@ -15,8 +15,13 @@ class MqttDevice:
         self.topic, self.broker = topic, broker
         self.name = f"topic {topic}"
 
-    def check_present(self) -> None:
-        """Do nothing: the player watches the connection to the broker as a whole."""
+    @property
+    def is_taken(self) -> bool:
+        """True if the broker has confirmed the last message."""
+        return self.broker.is_taken(self.topic)
+
+    def read_back(self) -> None:
+        """Return None: nothing is known about the listener."""
 
 
 class MqttOutput(MqttDevice):
@@ -34,7 +39,7 @@ class MqttOutput(MqttDevice):
     def adapt_to(self, converter: Converter) -> None:
         """Do nothing: a message can carry any code."""
 
-    def set(self, setting: Setting) -> None:
+    def write(self, setting: Setting) -> None:
         """Publish the level."""
         self.broker.publish(self.topic, setting.as_json())
 
@@ -52,6 +57,6 @@ class MqttRelay(MqttDevice):
         """Return None: nothing is known about the listener."""
         return None
 
-    def set(self, closed: bool) -> None:
+    def write(self, closed: bool) -> None:
         """Publish the word."""
         self.broker.publish(self.topic, self.words[closed])

@@ -6,7 +6,7 @@ import errno
 
 from photoperiod.board.config import OutputConfig
 from photoperiod.board.devices.base import DeviceFault, DeviceMismatch, Setting
-from photoperiod.board.devices.sysfs import Files, require_writable
+from photoperiod.board.devices.sysfs import Files, require_writable, take
 from photoperiod.drive.converter import Converter
 
 
@@ -21,6 +21,7 @@ class PwmOutput:
         self.folder = f"{self.chip}/pwm{config.channel}"
         self.name = f"pwmchip{config.chip} channel {config.channel}"
         self.codes = 0
+        self._written: tuple[int, int] | None = None  # duty [ns] and its code
 
     def open(self, converter: Converter) -> int | None:
         """Export the channel, set its period and enable it; a running one keeps its share of duty."""
@@ -31,6 +32,7 @@ class PwmOutput:
             self.files.write(f"{self.chip}/export", str(self.config.channel))
         for name in ("period", "duty_cycle", "enable"):
             require_writable(self.files, f"{self.folder}/{name}")
+        take(self.files, f"{self.folder}/duty_cycle")
         runs = self._read("enable") == 1
         period, duty = self._read("period"), self._read("duty_cycle")
         self._set_polarity(runs)
@@ -50,6 +52,7 @@ class PwmOutput:
 
     def adapt_to(self, converter: Converter) -> None:
         """Take codes as shares of 2 to the power of the converter's bits."""
+        self._written = None
         self.codes = 2**converter.bits
 
     def _set_polarity(self, runs: bool) -> None:
@@ -73,16 +76,25 @@ class PwmOutput:
     def _write(self, name: str, value: int) -> None:
         self.files.write(f"{self.folder}/{name}", str(value))
 
-    def check_present(self) -> None:
-        """Raise if the device is gone."""
+    def read_back(self) -> int | None:
+        """Return the code of the present duty."""
         require_writable(self.files, f"{self.folder}/duty_cycle")
+        period, duty = self._read("period"), self._read("duty_cycle")
+        if period != self.config.period_ns or self._read("enable") != 1:
+            raise DeviceFault("its period was changed, or it was disabled")
+        if self._written is not None and duty == self._written[0]:
+            return self._written[1]  # a code between two nanoseconds
+        return int(duty / period * self.codes + 0.5)
 
-    def set(self, setting: Setting) -> None:
+    def write(self, setting: Setting) -> None:
         """Write the duty. Some drivers refuse one within a code of none or all: use none or all."""
         code, period = setting.state.code, self.config.period_ns
+        duty = (2 * period * code + self.codes) // (2 * self.codes)
         try:
-            self._write("duty_cycle", (2 * period * code + self.codes) // (2 * self.codes))
+            self._write("duty_cycle", duty)
         except OSError as error:
             if error.errno != errno.EINVAL or 1 < code < self.codes - 2:
                 raise
-            self._write("duty_cycle", 0 if code <= 1 else period)
+            duty = 0 if code <= 1 else period
+            self._write("duty_cycle", duty)
+        self._written = duty, code

@@ -24,10 +24,11 @@ class StdoutOutput:
     def adapt_to(self, converter: Converter) -> None:
         """Do nothing: a line can show any code."""
 
-    def check_present(self) -> None:
-        """Do nothing: `set` finds out whether the stream is open."""
+    def read_back(self) -> int | None:
+        """Return None: nothing is known about the reader of the lines."""
+        return None
 
-    def set(self, setting: Setting) -> None:
+    def write(self, setting: Setting) -> None:
         """Write the line and flush it: the reader may sit behind a pipe."""
         if self.stream is None:
             raise DeviceFault("standard output is closed")

@@ -36,5 +36,5 @@ def test_a_setting_as_a_line_and_as_json(closed: bool, word: str, short: str) ->
 def test_a_relay_that_does_not_exist_counts_as_closed_and_can_not_open() -> None:
     relay = NoRelay()
     assert relay.open() is True and relay.is_wired is False
-    relay.set(False)
+    relay.write(False)
     assert relay.open() is True

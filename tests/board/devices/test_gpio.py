@@ -19,7 +19,7 @@ def test_a_pin_begins_open(active_low: bool) -> None:
     assert relay.open() is False
     value = "class/gpio/gpio17/value"
     assert kernel.held[value] == ("1" if active_low else "0")
-    relay.set(True)
+    relay.write(True)
     assert kernel.held[value] == ("0" if active_low else "1")
     kernel.writes.clear()
     assert relay.open() is True and kernel.writes == []

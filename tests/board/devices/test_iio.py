@@ -24,11 +24,11 @@ def test_a_converter_gets_the_code_of_the_table() -> None:
     kernel.held[f"{IIO}/out_voltage1_raw"] = "77"
     assert output.open(NOMINAL) == 77
     assert kernel.writes == []
-    output.set(setting(4095))
-    output.set(setting(0))
+    output.write(setting(4095))
+    output.write(setting(0))
     assert kernel.writes == [(f"{IIO}/out_voltage1_raw", "4095"), (f"{IIO}/out_voltage1_raw", "0")]
     with pytest.raises(OSError, match="Invalid argument"):
-        output.set(setting(4096))
+        output.write(setting(4096))
 
 
 def test_a_converter_is_found_by_its_name_and_label() -> None:
@@ -37,7 +37,7 @@ def test_a_converter_is_found_by_its_name_and_label() -> None:
     for name in ("dac-front", "dac-back"):
         output = IioOutput(iio(device=name), kernel)
         output.open(NOMINAL)
-        output.set(setting(5))
+        output.write(setting(5))
         assert kernel.held["bus/iio/devices/iio:device3/out_voltage0_raw"] == "5"
     kernel.add_converter(device="bus/iio/devices/iio:device4")
     with pytest.raises(DeviceMismatch, match="2 devices are called 'dac-front'"):
@@ -95,20 +95,21 @@ def test_a_stage_that_is_powered_down_is_never_off() -> None:
         (f"{IIO}/out_voltage0_raw", "0"),
         (f"{IIO}/out_voltage0_powerdown", "0"),
     ]
-    output.set(setting(100))
-    output.set(setting(0))
+    output.write(setting(100))
+    output.write(setting(0))
     assert not any(name.endswith("powerdown") and text == "1" for name, text in kernel.writes)
 
 
-def test_a_converter_that_was_reset_is_noticed() -> None:
+def test_a_converter_says_what_it_holds() -> None:
     kernel = FakeKernel().add_converter()
     output = IioOutput(iio(), kernel)
     output.open(NOMINAL)
-    output.set(setting(3000))
-    kernel.held[f"{IIO}/out_voltage0_raw"] = "0"
-    with pytest.raises(DeviceFault, match="it was reset"):
-        output.set(setting(3001))
-    assert kernel.held[f"{IIO}/out_voltage0_raw"] == "0"  # the player must rise softly
-    assert output.open(NOMINAL) == 0
-    output.set(setting(410))
-    assert kernel.held[f"{IIO}/out_voltage0_raw"] == "410"
+    output.write(setting(3000))
+    assert output.read_back() == 3000
+    kernel.held[f"{IIO}/out_voltage0_raw"] = "0"  # it was reset
+    assert output.read_back() == 0
+    kernel.held[f"{IIO}/out_voltage0_raw"] = "nothing that can be read"
+    assert output.read_back() is None
+    kernel.gone.add(IIO)
+    with pytest.raises(DeviceFault, match="is not there"):
+        output.read_back()

@@ -13,10 +13,10 @@ def test_an_led_is_all_or_nothing() -> None:
     kernel = FakeKernel().add_led(most=255)
     relay = LedRelay(RelayConfig(kind=RelayKind.LED, name="relay-blue"), kernel)
     assert relay.open() is False and kernel.writes == []
-    relay.set(True)
+    relay.write(True)
     assert kernel.held["class/leds/relay-blue/brightness"] == "255"
     assert relay.open() is True
-    relay.set(False)
+    relay.write(False)
     assert kernel.held["class/leds/relay-blue/brightness"] == "0"
 
 

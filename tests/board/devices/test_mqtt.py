@@ -17,7 +17,7 @@ def test_a_level_goes_to_its_topic_with_the_relay() -> None:
     broker = FakeBroker()
     output = MqttOutput(OutputConfig(kind=OutputKind.MQTT, topic="bench/blue/level"), broker)
     assert output.open(NOMINAL) is None  # nobody knows what the listener puts out
-    output.set(setting(2048, relay=False))
+    output.write(setting(2048, relay=False))
     ((topic, text),) = broker.said
     assert topic == "bench/blue/level" and output.name == "topic bench/blue/level"
     assert json.loads(text)["converter_code"] == 2048 and json.loads(text)["relay"] == "off"
@@ -29,8 +29,8 @@ def test_a_relay_gets_its_words() -> None:
     config = RelayConfig(kind=RelayKind.MQTT, topic="switch/3", closed="ON", open="OFF")
     relay = MqttRelay(config, broker)
     assert relay.open() is None and relay.is_wired
-    relay.set(True)
-    relay.set(False)
+    relay.write(True)
+    relay.write(False)
     assert broker.said == [("switch/3", "ON"), ("switch/3", "OFF")]
 
 
@@ -38,7 +38,7 @@ def test_a_broker_that_is_away_is_not_hidden() -> None:
     broker = FakeBroker()
     broker.leave()
     output = MqttOutput(OutputConfig(kind=OutputKind.MQTT, topic="t"), broker)
-    output.check_present()  # the player watches the connection, not the device
+    output.read_back()  # the player watches the connection, not the device
     with pytest.raises(NotDelivered):
-        output.set(setting(1))
+        output.write(setting(1))
     assert broker.said == []

@@ -31,9 +31,9 @@ def test_a_fresh_pulse_width_gets_its_period_first() -> None:
         (f"{FOLDER}/duty_cycle", "0"),
         (f"{FOLDER}/enable", "1"),
     ]
-    output.set(setting(1024))
+    output.write(setting(1024))
     assert kernel.held[f"{FOLDER}/duty_cycle"] == "250000"  # 1024 / 4096
-    output.set(setting(0))
+    output.write(setting(0))
     assert (kernel.held[f"{FOLDER}/duty_cycle"], kernel.held[f"{FOLDER}/enable"]) == ("0", "1")
 
 
@@ -42,7 +42,7 @@ def test_another_period_keeps_the_share_and_never_more(period: int) -> None:
     kernel = FakeKernel().add_pwm()
     first = PwmOutput(pwm(), kernel)
     first.open(NOMINAL)
-    first.set(setting(2048))
+    first.write(setting(2048))
     kernel.writes.clear()
     shares = []
     write = kernel.write
@@ -83,11 +83,11 @@ def test_duties_that_a_driver_refuses_near_none_are_none() -> None:
     kernel.least_duty = 1000
     output = PwmOutput(pwm(), kernel)
     output.open(NOMINAL)
-    output.set(setting(1))
+    output.write(setting(1))
     assert kernel.held[f"{FOLDER}/duty_cycle"] == "0"
     kernel.least_duty = 10_000
     with pytest.raises(OSError, match="Invalid argument"):
-        output.set(setting(30))
+        output.write(setting(30))
 
 
 def test_a_chip_that_is_not_there() -> None:

@@ -1,0 +1,126 @@
+"""Which table a player plays: newer ones are taken whole, or refused while the last good one goes on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from photoperiod.board.alarms import AlarmKey, Alarms
+from photoperiod.board.channel_output import ChannelOutput
+from photoperiod.board.config import BoardConfig
+from photoperiod.board.devices.base import DeviceMismatch
+from photoperiod.board.events import Event
+from photoperiod.board.journal import Journal
+from photoperiod.board.state_store import StateStore
+from photoperiod.board.table_file import LoadedTable, TableFile, keep_good_table, table_from_bytes
+from photoperiod.errors import OutsideWorldError, os_reason
+
+
+class TableChanges:
+    """The table that is played, and those that are offered in its place.
+
+    Parameters
+    ----------
+    config : BoardConfig
+        The board.
+    file : TableFile
+        Where newer tables come from.
+    store : StateStore
+        Where the copy of the last good table is kept.
+    alarms, journal : Alarms, Journal
+        Where a refusal is reported.
+    say : callable
+        Shows people one line of text.
+    loaded : LoadedTable
+        The table to begin with.
+    channels : mapping of id to ChannelOutput
+        The devices of each channel, in the order of the table.
+    """
+
+    def __init__(
+        self,
+        config: BoardConfig,
+        file: TableFile,
+        store: StateStore,
+        alarms: Alarms,
+        journal: Journal,
+        say: Callable[[str], None],
+        loaded: LoadedTable,
+        channels: Mapping[str, ChannelOutput],
+    ) -> None:
+        self.config, self.file, self.store = config, file, store
+        self.alarms, self.journal, self.say = alarms, journal, say
+        self.loaded, self.channels = loaded, channels
+        self.must_reload = False
+
+    def notice_offered(self, raw: bytes | None) -> None:
+        """Replace the file by a table that a broker sent, if it can be played."""
+        if not raw:
+            return
+        try:
+            loaded = self.loaded
+            if raw != self.loaded.raw:
+                loaded = table_from_bytes("the table that was handed out", raw, self.config)
+                self._adapt_devices(loaded)
+            self.file.write(raw)
+        except OutsideWorldError as error:
+            self.refuse(error)
+        except OSError as error:
+            self._adapt_devices(self.loaded)
+            text = f"can't write '{self.file.path}': {os_reason(error)}"
+            self.alarms.set(AlarmKey.TABLE, text)
+            self.journal.event(Event.REFUSED)
+        else:
+            self._take(loaded)
+
+    def notice_file(self) -> None:
+        """Take a newer table from the file, or refuse it and go on with the present one."""
+        if not self.must_reload and not self.file.has_changed():
+            text = f"'{self.file.path}' is not there; the last good table goes on"
+            if not self.file.is_there() and self.alarms.set(AlarmKey.TABLE, text):
+                self.journal.event(Event.REFUSED)
+            return
+        self.must_reload = False
+        try:
+            loaded = self.file.load(self.config)
+            self._adapt_devices(loaded)
+        except OutsideWorldError as error:
+            self.refuse(error)
+            return
+        self._take(loaded)
+
+    def refuse(self, error: OutsideWorldError) -> None:
+        """Say why a table is not played."""
+        self.alarms.set(AlarmKey.TABLE, f"{error.code}: {error}; the last good table goes on")
+        self.journal.event(Event.REFUSED)
+
+    def keep_good(self) -> None:
+        """Keep a copy of the present table for the next start."""
+        try:
+            keep_good_table(self.store, self.loaded)
+        except OSError as error:
+            self.alarms.state_folder(error)
+
+    def _take(self, loaded: LoadedTable) -> None:
+        """Play a table from now on; the devices have been adapted to it."""
+        self.alarms.clear(AlarmKey.TABLE)
+        if loaded.raw == self.loaded.raw:
+            return
+        self.loaded = loaded
+        for id, path in loaded.table.paths.items():
+            self.channels[id].adopt(path)
+        self.channels = {id: self.channels[id] for id in loaded.table.channels}
+        for channel in self.channels.values():
+            channel.leap()
+        self.journal.event(Event.RELOAD)
+        self.say(f"plays the new table in '{self.file.path}'")
+        self.keep_good()
+
+    def _adapt_devices(self, loaded: LoadedTable) -> None:
+        """Adapt the outputs to the converter of another table, all of them or none."""
+        try:
+            for id, path in loaded.table.paths.items():
+                self.channels[id].output.device.adapt_to(path.converter)
+        except DeviceMismatch as error:
+            for id, path in self.loaded.table.paths.items():
+                self.channels[id].output.device.adapt_to(path.converter)
+            raise OutsideWorldError("PHO507", str(error)) from error
