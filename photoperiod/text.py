@@ -85,6 +85,12 @@ def number_text(value: float, decimals: int = 2) -> str:
     return "0" if text in ("-0", "") else text
 
 
+def range_text(least: float, most: float, decimals: int = 2) -> str:
+    """Return the least and the most of some numbers; one number where they read the same."""
+    low, high = f"{least:.{decimals}f}", f"{most:.{decimals}f}"
+    return low if low == high else f"{low} to {high}"
+
+
 def plain_number(value: float) -> str:
     """Return a number with up to twelve significant digits and no trailing zeros."""
     return f"{value:.12g}"
@@ -94,6 +100,11 @@ def counted(number: float, what: str, decimals: int = 0) -> str:
     """Return a number and a noun, with a plural s unless the number reads 1."""
     text = number_text(number, decimals)
     return f"{text} {what}" + ("" if text == "1" else "s")
+
+
+def and_list(names: Sequence[str]) -> str:
+    """Return names as a list in a sentence: ``a``, ``a and b``, ``a, b and c``."""
+    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
 
 
 def close_match(word: str, allowed: Iterable[str], cutoff: float = 0.6) -> str | None:
@@ -131,6 +142,46 @@ def path_text(path: Sequence[str | int]) -> str:
         else:
             text += f".{step}" if text else step
     return text or "(top)"
+
+
+def columns(
+    head: Sequence[str], rows: Sequence[Sequence[str]], room: int | None = None
+) -> list[str]:
+    """Return a head and rows as lines of left-aligned columns, two blanks apart.
+
+    Where a line would be wider than ``room``, each row becomes some lines: its first cell, and under it
+    the other cells, each behind its head.
+    """
+    everything = [list(head), *(list(row) for row in rows)]
+    widths = [max(width(row[i]) for row in everything) for i in range(len(head))]
+    if room is not None and sum(widths) + 2 * (len(widths) - 1) > room:
+        return [
+            line
+            for first, *others in rows
+            for line in (first, *(f"  {h}: {c}" for h, c in zip(head[1:], others, strict=True)))
+        ]
+    return [
+        "  ".join(cell + " " * (widths[i] - width(cell)) for i, cell in enumerate(row)).rstrip()
+        for row in everything
+    ]
+
+
+def wrapped(line: str, room: int | None, indent: str = "") -> str:
+    """Return a line cut between words into lines of at most ``room`` columns; None leaves it whole.
+
+    ``indent`` begins all lines but the first. A word that is wider stands alone.
+    """
+    if room is None or width(line) <= room:
+        return line
+    lead = line[: len(line) - len(line.lstrip())]
+    lines, now = [], lead
+    for word in line.lstrip().split(" "):
+        longer = now + word if not now.strip() else f"{now} {word}"
+        if now.strip() and width(longer) > room:
+            lines.append(now)
+            longer = indent + word
+        now = longer
+    return "\n".join([*lines, now])
 
 
 def width(text: str) -> int:

@@ -152,9 +152,10 @@ Run = Callable[..., tuple[int, str, str]]
 
 @pytest.fixture
 def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    for name in ("NO_COLOR", "FORCE_COLOR", "COLUMNS"):
+        monkeypatch.delenv(name, raising=False)
+
     def run_command(*arguments: object, stdin: bytes = b"") -> tuple[int, str, str]:
-        for name in ("NO_COLOR", "FORCE_COLOR"):
-            monkeypatch.delenv(name, raising=False)
         monkeypatch.setattr(sys, "argv", ["photoperiod", *map(str, arguments)])
         monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin), encoding="utf-8"))
         with pytest.raises(SystemExit) as stop:

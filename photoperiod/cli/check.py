@@ -12,10 +12,11 @@ from photoperiod.cli.loading import (
     compile_loaded,
     exit_code,
     load_file,
+    print_picture,
     print_report,
     refuse_ledger,
 )
-from photoperiod.cli.options import colour_option, date_options, ledger_option
+from photoperiod.cli.options import colour_option, date_options, detail_option, ledger_option
 
 if TYPE_CHECKING:
     from photoperiod.api import Compiled, Loaded, ScheduleError
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 @click.option("--strict", is_flag=True, help="Warnings fail too (exit code 1).")
 @ledger_option
 @click.option("--all", "show_all", is_flag=True, help="Show more than fifty diagnostics.")
+@detail_option
 @colour_option
 def check_command(
     file: str,
@@ -42,6 +44,7 @@ def check_command(
     form: str,
     strict: bool,
     show_all: bool,
+    detail: bool,
     color: str,
     ledger: str | None,
 ) -> int:
@@ -51,17 +54,21 @@ def check_command(
     from photoperiod.api import ScheduleError
 
     found: Compiled | Loaded | ScheduleError
+    compiled: Compiled | None = None
     try:
         found = loaded = load_file(file)
         if span is None and loaded.schedule.needs_dates:
             why = f"needs --date, or --from and --to: {NEEDS_DATES}"
             loaded.report.not_run = {"every check of days": why}
         else:
-            found, _ = compile_loaded(loaded, span, ledger)
+            compiled, _ = compile_loaded(loaded, span, ledger)
+            found = compiled
     except ScheduleError as fault:
         found = fault
     if form == "text":
-        print_report(found, sys.stdout, color, show_all)
+        print_report(found, sys.stdout, color, show_all=show_all, detail=detail)
+        if compiled is not None and not compiled.report.has_errors:
+            print_picture(compiled.program, sys.stdout)
     else:
         from photoperiod.report.json import render_json
         from photoperiod.report.sarif import render_sarif

@@ -14,10 +14,12 @@ from photoperiod.cli.loading import (
     NOTHING_WRITTEN,
     compile_file,
     exit_code,
+    print_picture,
     print_report,
     refused,
+    room_of,
 )
-from photoperiod.cli.options import colour_option, date_options, ledger_option
+from photoperiod.cli.options import colour_option, date_options, detail_option, ledger_option
 
 if TYPE_CHECKING:
     from photoperiod.program.dates import DateSpan
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
 )
 @click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
 @ledger_option
+@detail_option
 @colour_option
 def compile_command(
     files: tuple[str, ...],
@@ -44,6 +47,7 @@ def compile_command(
     strict: bool,
     color: str,
     ledger: str | None,
+    detail: bool,
 ) -> int:
     """Compile FILE into a folder: table, doses, typing sheet.
 
@@ -54,7 +58,7 @@ def compile_command(
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
     if len(files) == 1:
-        return _compile_to(files[0], span, output, strict, color, ledger)
+        return _compile_to(files[0], span, output, strict, color, ledger, detail)
     if ledger is not None:
         raise click.UsageError("--ledger is that of one tank: compile one FILE at a time")
 
@@ -65,7 +69,7 @@ def compile_command(
     return on_all_cores(
         _compile_to,
         [
-            (file, span, target, strict, color, None)
+            (file, span, target, strict, color, None, detail)
             for file, target in zip(files, targets, strict=True)
         ],
     )
@@ -78,6 +82,7 @@ def _compile_to(
     strict: bool,
     color: str,
     ledger: str | None,
+    detail: bool,
 ) -> int:
     """Compile a file into a folder and tell of it."""
     if ledger:
@@ -95,7 +100,7 @@ def _compile_to(
         outcome, held = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
-    print_report(outcome, sys.stderr, color, show_all=False)
+    print_report(outcome, sys.stderr, color, detail=detail)
     if exit_code(outcome.report, strict):
         click.echo(NOTHING_WRITTEN, err=True)
         return EXIT_FINDINGS
@@ -103,6 +108,7 @@ def _compile_to(
     from photoperiod.formats.cautions import CAUTIONS
     from photoperiod.formats.folder import render_all, write_folder
     from photoperiod.report.summary import render_summary
+    from photoperiod.text import wrapped
 
     findings = outcome.report.sorted()
     files = render_all(outcome.program, findings)
@@ -114,9 +120,13 @@ def _compile_to(
 
         with written_beside(Path(ledger), render_ledger(outcome.program, held)):
             write_folder(Path(output), files)
-    click.echo(render_summary(outcome.program, findings))
-    click.echo(f"wrote {', '.join(files)} to {output}")
+    room = room_of(sys.stdout)
+    click.echo(render_summary(outcome.program, findings, detail=detail, room=room))
+    told = [f"wrote {', '.join(files)} to {output}"]
     if ledger is not None:
-        click.echo(f"brought {ledger} up to {outcome.program.span.last}")  # type: ignore[union-attr]
-    click.echo(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}")
+        told.append(f"brought {ledger} up to {outcome.program.span.last}")  # type: ignore[union-attr]
+    told.append(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}")
+    for line in told:
+        click.echo(wrapped(line, room))
+    print_picture(outcome.program, sys.stdout)
     return 0

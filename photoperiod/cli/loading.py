@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from photoperiod.api import Compiled, Loaded, ScheduleError
     from photoperiod.diagnostics.model import Report
     from photoperiod.program.dates import DateSpan
-    from photoperiod.program.model import Progress
+    from photoperiod.program.model import Program, Progress
     from photoperiod.source.document import Document
 
 EXIT_FINDINGS = 1
@@ -139,16 +139,49 @@ class Read(Protocol):
         """The findings."""
 
 
-def print_report(outcome: Read, stream: TextIO, color: str, show_all: bool) -> None:
+def print_report(
+    outcome: Read, stream: TextIO, color: str, *, show_all: bool = False, detail: bool = False
+) -> None:
     """Print what was found, each with its place in the file, and the counts of it."""
     from photoperiod.report.text import counts_line, render_text
 
     colour = wants_colour(color, stream)
     lines = outcome.document.lines if outcome.document else []
-    text = render_text(outcome.report, lines, colour=colour, show_all=show_all)
+    text = render_text(
+        outcome.report,
+        lines,
+        colour=colour,
+        show_all=show_all,
+        detail=detail,
+        room=room_of(stream),
+    )
     if text:
         click.echo(text, file=stream, color=colour)
     click.echo(counts_line(outcome.report), file=stream)
+
+
+def room_of(stream: TextIO) -> int | None:
+    """Return how many columns a line of a stream may take: COLUMNS, then the terminal; None without."""
+    stated = os.environ.get("COLUMNS", "")
+    if stated.isdecimal() and int(stated) > 0:
+        return int(stated)
+    try:
+        return os.get_terminal_size(stream.fileno()).columns or None
+    except (OSError, ValueError):  # no terminal, or no file at all
+        return None
+
+
+def print_picture(program: Program, stream: TextIO) -> None:
+    """Print the days of a program as a small picture, where there is a terminal with room for it."""
+    room = room_of(stream)
+    if room is None:
+        return
+
+    from photoperiod.report.program_picture import program_picture
+
+    lines = program_picture(program, room)
+    if lines:
+        click.echo("\n" + "\n".join(lines), file=stream)
 
 
 def wants_colour(color: str, stream: TextIO) -> bool:
@@ -164,7 +197,7 @@ def wants_colour(color: str, stream: TextIO) -> bool:
 
 def refused(fault: ScheduleError, color: str, *words: str) -> int:
     """Print why there is nothing to go on with, on standard error, and return the exit code."""
-    print_report(fault, sys.stderr, color, show_all=False)
+    print_report(fault, sys.stderr, color)
     for text in words:
         click.echo(text, err=True)
     return EXIT_FINDINGS

@@ -79,6 +79,15 @@ def colour_option(command: F) -> F:
     )(command)
 
 
+def detail_option(command: F) -> F:
+    """Add ``--detail``."""
+    return click.option(
+        "--detail",
+        is_flag=True,
+        help="Add what is proven of the rows, worst errors, doses by channel, checks that did not run.",
+    )(command)
+
+
 def span_of(
     one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
 ) -> DateSpan | None:

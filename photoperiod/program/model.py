@@ -56,6 +56,11 @@ class Table:
         """The rows of every channel, in the order of the file."""
         return tuple(tuple(c.fit.rows) for c in self.channels.values())
 
+    @property
+    def energy_kwh(self) -> float:
+        """Mains energy of one of its dates, of the channels whose watts are given. [kWh]"""
+        return sum(c.energy_kwh or 0.0 for c in self.channels.values())
+
 
 @dataclass(frozen=True, slots=True)
 class ControllerTable:

@@ -11,10 +11,10 @@ from typing import Any
 
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
-from photoperiod.report.summary import clock_change_text, columns
+from photoperiod.report.summary import clock_change_text
 from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.sky.moon import illuminated_fraction
-from photoperiod.text import clock_text, json_text, number_text, safe
+from photoperiod.text import clock_text, columns, json_text, number_text, safe
 
 #: What is listed of the sun, in the order of a day.
 SUN_EVENTS = (

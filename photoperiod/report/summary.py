@@ -1,4 +1,4 @@
-"""The summary of a program for a person, in plain columns."""
+"""The summary of a program for a person: doses first, then limits, nights, loads and channels."""
 
 from __future__ import annotations
 
@@ -6,133 +6,287 @@ from collections.abc import Sequence
 
 from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.channel_day import ChannelDay
-from photoperiod.program.model import Program, Table
+from photoperiod.drive.zone_light import PPFD_SLACK
+from photoperiod.program.loads import changed_channels, fittings
+from photoperiod.program.model import ControllerTable, Program, Table
+from photoperiod.report.summary_details import table_details
+from photoperiod.report.summary_seasons import season_errors, seasons_table
 from photoperiod.schedule.guards import unknown_in
-from photoperiod.setpoints.fit import Certificate, Method
+from photoperiod.schedule.model import Zone
 from photoperiod.sky.clock import ClockChange
-from photoperiod.text import clock_text, hours_text, number_text, safe, width
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from photoperiod.text import (
+    and_list,
+    clock_text,
+    columns,
+    hours_text,
+    number_text,
+    range_text,
+    safe,
+    wrapped,
+)
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 
-#: If there are more tables, each gets one line instead of a section.
+#: If there are more tables, they are listed as seasons instead of a section each.
 MOST_SHOWN = 6
 
+#: If there are more loads, those of a month stand in one line.
+MOST_LOADS_LISTED = 12
 
-def render_summary(program: Program, findings: Sequence[Diagnostic]) -> str:
-    """Return the summary as text: channels, zones, loads, tubes, and the findings that are accepted.
+#: Hours of a night that differ by less are the same [s].
+NIGHT_SLACK_S = 1e-6
 
-    ``findings`` are those of the compiled schedule; only accepted ones are shown.
+
+def render_summary(
+    program: Program,
+    findings: Sequence[Diagnostic],
+    *,
+    detail: bool = False,
+    room: int | None = None,
+) -> str:
+    """Return the summary as text.
+
+    Parameters
+    ----------
+    program : Program
+        What was compiled.
+    findings : sequence of Diagnostic
+        Those of the compiled schedule; of them only the accepted ones are shown.
+    detail : bool
+        True to add the worst errors, proofs, roundings and doses by channel of each table.
+    room : int or None
+        How many columns a line may take; None if that is not known.
     """
-    schedule, span = program.schedule, program.span
-    lines = [safe(schedule.title)]
-    if span is None:
-        lines.append("one day without a date; tubes are followed only with dates")
-    else:
-        days = "1 date" if span.days == 1 else f"{span.days} dates"
-        lines.append(
-            f"{span.first} to {span.last} ({days}), times on the controller's clock"
-            f" ({schedule.controller.clock}); "
-            + (
-                f"one table for all of them, load it before {span.first}"
-                if len(program.controller_tables) == 1
-                else f"{len(program.controller_tables)} tables, see the loads below"
-            )
-        )
-    begins = {id(table.tables[0]) for table in program.controller_tables}
-    for table in program.tables if len(program.tables) <= MOST_SHOWN else ():
-        lines += ["", *_heading(program, table, is_new=id(table) in begins)]
-        lines += _channels(program, table)
-        if table.zones:
-            lines += ["", *_zones(table)]
-    if len(program.tables) > MOST_SHOWN:
-        lines += ["", *_many(program)]
-    if len(program.controller_tables) > 1:
+    lines = [safe(program.schedule.title), _dates(program)]
+    if program.schedule.zones:
+        lines += ["", *_zones(program, findings, room)]
+    if program.span is not None:
         lines += ["", *_loads(program)]
+    is_many = len(program.tables) > MOST_SHOWN
+    lines += _seasons(program, room) if is_many else _tables(program, room)
+    lines += _energy(program)
     if program.clock_changes:
         lines += ["", *_clock_changes(program)]
     for name, (shown, nights, _) in program.moon_nights.items():
         lines += ["", f"{name} shows the moon on {shown} of {nights} dates that have one"]
-    if program.tubes:
-        lines += ["", *_tubes(program)]
+    lines += _tubes(program, room, everything=detail)
     accepted = [d for d in findings if d.severity is Severity.ACCEPTED]
     if accepted:
         lines += ["", "ACCEPTED BY THE SCHEDULE"]
         lines += [
             f"  {d.name}: {safe(d.message)}; because: {safe(d.accepted or '')}" for d in accepted
         ]
-    return "\n".join(lines) + "\n"
+    lines += [""]
+    if detail:
+        lines += _details(program, room)
+    else:
+        lines += ["`--detail` adds worst errors, proofs and the doses by channel"]
+    return "\n".join(wrapped(line, room, "    ") for line in lines) + "\n"
 
 
-def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Return a head and rows as lines of left-aligned columns, two blanks apart."""
-    everything = [list(head), *(list(row) for row in rows)]
-    widths = [max(width(row[i]) for row in everything) for i in range(len(head))]
-    return [
-        "  ".join(cell + " " * (widths[i] - width(cell)) for i, cell in enumerate(row)).rstrip()
-        for row in everything
-    ]
+def _dates(program: Program) -> str:
+    span = program.span
+    if span is None:
+        return "one day without a date; tubes are followed only with dates"
+    days = "1 date" if span.days == 1 else f"{span.days} dates"
+    clock = program.schedule.controller.clock
+    return f"{span.first} to {span.last} ({days}), times on the controller's clock ({clock})"
 
 
-def _heading(program: Program, table: Table, *, is_new: bool) -> list[str]:
-    """Return lines on the dates of a table, on burn-in and clocks; none if it is the only, plain table."""
-    is_plain = not table.plan.windows and not table.plan.dark
-    if len(program.tables) == 1 and is_plain and table.day.length_s == SECONDS_PER_DAY:
-        return []
-    span = table.span
-    lines = []
-    if span is not None:
-        what = "TABLE" if is_new else "THE SAME TABLE"
-        lines.append(f"{what} FROM {span.first} TO {span.last}")
-        if table.day.length_s != SECONDS_PER_DAY:
-            hours = number_text(table.day.length_s / SECONDS_PER_HOUR)
-            lines.append(
-                f"the clock changes on this date: doses are those of the {hours} h that pass"
+def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -> list[str]:
+    """Return what each zone gets over all tables: dose, peak and night, each with its limit."""
+    not_shown = {d.path[1] for d in findings if d.name == "limit-not-shown" and len(d.path) > 1}
+    rows = []
+    for id, zone in program.schedule.zones.items():
+        days = [table.zones[id] for table in program.tables]
+        doses = [dose for z in days for dose in (z.dli.replay, z.dli_at_end)]
+        unknown = unknown_in(zone, program.schedule.channels.values())
+        dose = range_text(min(doses), max(doses))
+        rows.append(
+            (
+                id,
+                f"{dose} and that of {and_list(unknown)}" if unknown else dose,
+                _dose_words(zone, min(doses), max(doses)),
+                number_text(max(z.peak_ppfd for z in days), 1),
+                _limit_words(
+                    zone,
+                    max(z.peak_ppfd for z in days),
+                    is_shown=not unknown and id not in not_shown,
+                ),
+                _night_words(zone, min(z.night_s for z in days)),
             )
+        )
+    head = (
+        "zone",
+        "DLI mol/m²",
+        "dose",
+        "peak µmol/m²s",
+        "limit",
+        "night (needed)",
+    )
+    return columns(head, rows, room)
+
+
+def _dose_words(zone: Zone, least: float, most: float) -> str:
+    """Return where the doses of a zone are beside its band. [mol m⁻² d⁻¹]"""
+    if zone.dli_band is None:
+        return "no band"
+    low, high = zone.dli_band
+    band = f"{number_text(low)} to {number_text(high)}"
+    if least < low and most > high:
+        return f"below and above {band}"
+    if least < low:
+        return f"{'below' if most < low else 'on some dates below'} {band}"
+    if most > high:
+        return f"{'above' if least > high else 'on some dates above'} {band}"
+    return f"inside {band}"
+
+
+def _limit_words(zone: Zone, peak: float, *, is_shown: bool) -> str:
+    """Return what becomes of a zone's `ppfd_max` [µmol m⁻² s⁻¹]."""
+    if zone.ppfd_max is None:
+        return "none"
+    limit = number_text(zone.ppfd_max)
+    if peak > zone.ppfd_max + PPFD_SLACK:
+        return f"{limit} passed"
+    return f"{limit} kept" if is_shown else f"{limit} not shown to be kept"
+
+
+def _night_words(zone: Zone, night_s: float) -> str:
+    """Return the shortest night of a zone beside what it needs."""
+    is_short = night_s < zone.dark_hours_min * SECONDS_PER_HOUR - NIGHT_SLACK_S
+    needed = f"({number_text(zone.dark_hours_min)} h)"
+    return f"{hours_text(night_s)}{', too short' if is_short else ''} {needed}"
+
+
+def _loads(program: Program) -> list[str]:
+    """Return which tables to load on which date, and which tubes to fit then."""
+    loads = program.loads
+    lines = ["LOADS"]
+    if len(loads) <= MOST_LOADS_LISTED:
+        for load in loads:
+            lines.append(f"  {_load_words(load)}")
+            lines += [f"    {each.words}" for each in fittings(program, load)]
+        return lines
+    months: dict[str, list[str]] = {}
+    for load in loads:
+        if load[0].span:
+            months.setdefault(f"{load[0].span.first:%Y-%m}", []).append(f"{load[0].span.first:%d}")
+    if len(months) <= MOST_LOADS_LISTED:
+        lines += [f"  {month}: {len(days)}, on {', '.join(days)}" for month, days in months.items()]
+    else:
+        lines += [f"  {len(loads)} in {len(months)} months"]
+    lines += [f"  {each.words}" for load in loads for each in fittings(program, load)]
+    return lines
+
+
+def _load_words(load: Sequence[ControllerTable]) -> str:
+    """Return when to load some tables, how many they are, and up to when they hold."""
+    last = load[-1].span
+    what = "1 table" if len(load) == 1 else f"{len(load)} tables"
+    return f"{load[0].load_by}: {what}, up to {last.last if last else ''}"
+
+
+def _seasons(program: Program, room: int | None) -> list[str]:
+    """Return many tables as a few lines, and how far the worst of them is off."""
+    lines = ["", *seasons_table(program, room)]
+    worst = season_errors(program.tables)
+    if worst is not None:
+        lines += ["", _season_words(worst[0].light, worst[1].dose, "each table gives")]
+    return lines
+
+
+def _tables(program: Program, room: int | None) -> list[str]:
+    """Return a section for each table, with the channels that it changes."""
+    lines: list[str] = []
+    before: Table | None = None
+    for table in program.tables:
+        changed = tuple(table.channels) if before is None else changed_channels(table, before)
+        if changed:
+            named = "" if before is None else f": {and_list(changed)} {_change(changed)}"
+            lines += ["", *_heading(program, table, named)]
+            lines += _channels(program, table, changed, room)
+        before = table
+    return lines
+
+
+def _change(changed: Sequence[str]) -> str:
+    return "changes" if len(changed) == 1 else "change"
+
+
+def _heading(program: Program, table: Table, named: str) -> list[str]:
+    """Return lines on the dates of a table, on burn-in and clocks; none if it is the only, plain table."""
+    span = table.span
+    is_plain = not table.plan.windows and not table.plan.dark
+    lines = []
+    if span is not None and (len(program.tables) > 1 or not is_plain):
+        lines.append(f"TABLE FROM {span.first} TO {span.last}{named}")
+    return lines + table_notes(table)
+
+
+def table_notes(table: Table) -> list[str]:
+    """Return what is special about a table, in lines: the length of its day, burn-in, seasons."""
+    lines = []
+    if table.day.length_s != SECONDS_PER_DAY:
+        hours = number_text(table.day.length_s / SECONDS_PER_HOUR)
+        lines.append(f"the clock changes on this date: doses are those of the {hours} h that pass")
     for id, (start, stop) in table.plan.windows.items():
         begin, end = clock_text(start % SECONDS_PER_DAY), clock_text(stop % SECONDS_PER_DAY)
         lines.append(f"{id} burns in: at full from {begin} to {end}, dark otherwise")
     for id in sorted(table.plan.dark):
         lines.append(f"{id} waits for its burn-in, dark")
     if table.season is not None and table.span is not None and table.span.days > 1:
-        lines.append(
-            f"one table for {table.span.days} dates: light within"
-            f" {number_text(table.season.light * 100, 1)} % of a channel's brightest and dose within"
-            f" {number_text(table.season.dose * 100, 1)} % of each date's plan"
-        )
+        what = f"one table for {table.span.days} dates:"
+        lines.append(_season_words(table.season.light, table.season.dose, what))
     for id, c in table.channels.items():
         if c.role == "gives-way":
             lines.append(f"{id} gives way, so that no zone gets more than its limit")
     return lines
 
 
-def _many(program: Program) -> list[str]:
-    """Return one line for each table; ``summary.json`` holds the rest."""
-    rows = []
-    for table in program.tables:
-        if table.span is None:
-            continue
-        season = table.season
-        rows.append(
-            (
-                str(table.span.first),
-                str(table.span.last),
-                f"{number_text(season.light * 100, 1)} % ({season.light_of})" if season else "-",
-                f"{number_text(season.dose * 100, 1)} % ({season.dose_of})" if season else "-",
-                ", ".join(table.plan.windows) or "-",
-                *(f"{z.dli.replay:.2f}" for z in table.zones.values()),
-                *(f"{number_text(z.peak_ppfd, 1)}" for z in table.zones.values()),
-            )
-        )
-    head = (
-        "table from",
-        "to",
-        "light off by",
-        "dose off by",
-        "at full",
-        *(f"DLI {id}" for id in program.schedule.zones),
-        *(f"peak {id}" for id in program.schedule.zones),
+def _season_words(light: float, dose: float, what: str) -> str:
+    """Return how far tables may be from the plans of their dates, in a sentence. [share]"""
+    return (
+        f"{what} light within {number_text(light * 100, 1)} % of a channel's brightest and dose within"
+        f" {number_text(dose * 100, 1)} % of each date's plan"
     )
-    return columns(head, rows)
+
+
+def _channels(program: Program, table: Table, ids: Sequence[str], room: int | None) -> list[str]:
+    """Return the light, the night and the rows of some channels."""
+    held = program.schedule.controller.setpoints_per_channel
+    shows_energy = any(c.energy_kwh is not None for c in table.channels.values())
+    rows = []
+    for id in ids:
+        c = table.channels[id]
+        hours = c.full_light_hours
+        row = [
+            id,
+            f"{hours.replay:.2f} ({hours.plan:.2f})",
+            hours_text(c.lit_seconds),
+            hours_text(c.longest_dark_s),
+            f"{len(c.fit.rows)} of {held}",
+        ]
+        if shows_energy:
+            row.append("-" if c.energy_kwh is None else f"{c.energy_kwh:.2f}")
+        rows.append(row)
+    head = ["channel", "full-light h (plan)", "photoperiod", "longest dark", "rows"]
+    return columns([*head, "kWh/day"] if shows_energy else head, rows, room)
+
+
+def _energy(program: Program) -> list[str]:
+    """Return the mains energy of all dates in a line; nothing where no watts are given."""
+    unknown = [id for id, c in program.channels.items() if c.energy_kwh is None]
+    if len(unknown) == len(program.channels):
+        return []
+    total = sum(
+        table.energy_kwh * (table.span.days if table.span else 1) for table in program.tables
+    )
+    span = program.span
+    over = (
+        "a day" if span is None else "on this date" if span.days == 1 else f"over {span.days} dates"
+    )
+    lacks = f", without {and_list(unknown)}: their watts are not given" if unknown else ""
+    return ["", f"energy: {total:.2f} kWh {over}{lacks}"]
 
 
 def _clock_changes(program: Program) -> list[str]:
@@ -151,169 +305,40 @@ def clock_change_text(name: str, change: ClockChange) -> str:
     return f"{change.at:%Y-%m-%d %H:%M} UTC: the {name}'s clock goes {way} by {abs(minutes)} min"
 
 
-def _loads(program: Program) -> list[str]:
-    """Return which tables to load on which date."""
-    lines = ["LOADS"]
-    for load in program.loads:
-        first, last = load[0].span, load[-1].span
-        if first and last:
-            what = "1 table" if len(load) == 1 else f"{len(load)} tables"
-            lines.append(f"  {load[0].load_by}: {what}, up to {last.last}")
-    return lines
-
-
-def _channels(program: Program, table: Table) -> list[str]:
-    held = program.schedule.controller.setpoints_per_channel
-    rows = []
-    for id, c in table.channels.items():
-        hours = c.full_light_hours
-        rows.append(
-            (
-                id,
-                f"{len(c.fit.rows)} of {held}",
-                f"{number_text(c.fit.worst_light_error * 100, 1)} % at {clock_text(c.fit.worst_second)}",
-                f"{hours.replay:.2f} ({hours.plan:.2f})",
-                f"{hours_text(c.lit_seconds)} ({hours_text(c.reachable_lit_seconds)})",
-                hours_text(c.longest_dark_s),
-                str(c.starts),
-                "-" if c.energy_kwh is None else f"{c.energy_kwh:.2f}",
-            )
-        )
-    head = (
-        "channel",
-        "rows",
-        "worst light error",
-        "full-light h (plan)",
-        "photoperiod (plan)",
-        "longest dark",
-        "starts",
-        "kWh/day",
-    )
-    lines = columns(head, rows)
-    if all(c.energy_kwh is None for c in table.channels.values()):
-        lines = columns(head[:-1], [row[:-1] for row in rows])
-    first = next(iter(table.channels.values())).fit.certificate
-    if first.joint_error is not None:
-        return [*lines, "", _joint_proof(first, held) + _not_closest(first), *_guards(table)]
-    proof = [_proof(id, c, held) for id, c in table.channels.items()]
-    return [*lines, "", *(line for line in proof if line), *_guards(table)]
-
-
-def _proof(id: str, c: ChannelDay, held: int) -> str:
-    """Return what is proven of a channel's table, in a sentence."""
-    proof = c.fit.certificate
-    if c.fit.method != "exact":
-        how = {
-            Method.COARSER_TIMES: "rows on a coarser grid of times",
-            Method.BEST_FOUND: "rows of a search that ran out of work",
-        }
-        return (
-            f"{id}: {how.get(c.fit.method, 'rows by line simplification')}; worst error"
-            f" {number_text(proof.error * 100)} %, not proven to be the best; no table of {held} rows"
-            f" has less than {number_text(proof.bound * 100)} %"
-        )
-    worst = number_text(proof.error * 100)
-    bound = number_text(proof.bound * 100)
-    text = (
-        f"{id}: worst error {worst} % at samples {proof.sample_s} s apart; no table of {held} rows"
-    )
-    text += f" has less than {bound} %"
-    text += _not_closest(proof)
-    if proof.floor_rows is not None and len(c.fit.rows) >= proof.floor_rows:
-        return text + f"; more than {proof.floor_rows} rows buy nothing"
-    if proof.half_rows is not None:
-        text += f"; {proof.half_rows} rows would halve it"
-    if proof.floor_rows is not None:
-        text += f"; more than {proof.floor_rows} rows buy nothing"
-    return text
-
-
-def _not_closest(proof: Certificate) -> str:
-    """Return that the second objective was not searched to its end, nothing if it was."""
-    if proof.is_closest:
-        return ""
-    return (
-        "; which of the tables within 5 % of it is closest in the mean took too much work to find"
-    )
-
-
-def _guards(table: Table) -> list[str]:
-    """Return what guard rows cost, a sentence for each channel that they cost a row."""
-    return [
-        f"{id}: a row of level 0 before the lamp lights keeps it at its floor if its relay is welded;"
-        f" without it the worst error were {number_text(c.fit.error_without_guard * 100)} % at samples"
-        for id, c in table.channels.items()
-        if c.fit.error_without_guard is not None
-    ]
-
-
-def _joint_proof(proof: Certificate, held: int) -> str:
-    """Return what is proven of all channels that share their times, in a sentence."""
-    joint, bound = proof.joint_error or 0.0, proof.joint_bound or 0.0
-    if joint == 0.0:
-        text = f"all channels together: no number of rows does better at samples {proof.sample_s} s apart"
-    else:
-        text = (
-            f"all channels together: worst error {number_text(joint * 100)} % of a channel's peak at"
-            f" samples {proof.sample_s} s apart; no column of {held} times has less than"
-            f" {number_text(bound * 100)} %"
-        )
-    if joint and proof.half_rows is not None:
-        text += f"; {proof.half_rows} rows would halve it"
-    if proof.floor_rows is not None:
-        text += f"; more than {proof.floor_rows} rows buy nothing"
-    return text
-
-
-def _zones(table: Table) -> list[str]:
-    rows = []
-    for id, z in table.zones.items():
-        band = z.zone.dli_band
-        unknown = unknown_in(z.zone, (c.channel for c in table.channels.values()))
-        limit = "-" if z.zone.ppfd_max is None else number_text(z.zone.ppfd_max)
-        if unknown and z.zone.ppfd_max is not None:
-            limit += " (not shown to be kept)"
-        shares = ", ".join(
-            f"{name} unknown" if name in unknown else f"{name} {c.dli[id].replay:.2f}"
-            for name, c in table.channels.items()
-        )
-        rows.append(
-            (
-                id,
-                f"{z.dli.replay:.2f} ({z.dli.plan:.2f})",
-                "-" if band is None else f"{number_text(band[0])} to {number_text(band[1])}",
-                f"{number_text(z.peak_ppfd, 1)} at {clock_text(z.peak_second)}",
-                limit,
-                hours_text(z.night_s),
-                shares,
-            )
-        )
-    head = (
-        "zone",
-        "DLI (plan) mol/m²",
-        "band",
-        "peak PPFD µmol/m²s",
-        "limit",
-        f"night below {NIGHT_PPFD_UMOL_M2_S}",
-        "DLI by channel",
-    )
-    return columns(head, rows)
-
-
-def _tubes(program: Program) -> list[str]:
+def _tubes(program: Program, room: int | None, *, everything: bool) -> list[str]:
+    """Return the hours of tubes: of those with a burn-in, or of all."""
     rows = []
     for id, t in program.tubes.items():
-        ledger = t.hours
+        hours = t.hours
         if not t.is_fitted:
             state = "fitted after these dates"
-        elif ledger.owed_hours > 0:
-            state = f"still owes {number_text(ledger.owed_hours, 1)} h at full"
-        elif ledger.paid_at is not None:
-            state = f"paid on {ledger.paid_at:%Y-%m-%d at %H:%M}"
-        else:
+        elif hours.owed_hours > 0:
+            state = f"still owes {number_text(hours.owed_hours, 1)} h at full"
+        elif hours.paid_at is not None:
+            state = f"paid on {hours.paid_at:%Y-%m-%d at %H:%M}"
+        elif everything:
             state = "nothing owed"
-        dimmed = sum(run.length_s for run in ledger.dimmed)
+        else:
+            continue
+        dimmed = sum(run.length_s for run in hours.dimmed)
         if dimmed:
             state += f"; dimmed for {hours_text(dimmed)} while owing"
-        rows.append((id, t.channel, f"{ledger.lit_hours:.1f}", state))
-    return columns(("tube", "channel", "lit h", "burn-in"), rows)
+        rows.append((id, t.channel, f"{hours.lit_hours:.1f}", state))
+    return ["", *columns(("tube", "channel", "lit h", "burn-in"), rows, room)] if rows else []
+
+
+def _details(program: Program, room: int | None) -> list[str]:
+    """Return the details of all tables; of many, only of those that differ from the one before."""
+    lines = ["DETAILS"]
+    begins = {table.tables[0].span for table in program.controller_tables}
+    is_many = len(program.tables) > MOST_SHOWN
+    if is_many:
+        lines += seasons_table(program, room, by_table=True)
+        lines += ["", "the proofs of so many tables stand in `summary.json`"]
+    for table in () if is_many else program.tables:
+        if len(program.tables) > 1 and table.span:
+            what = "TABLE" if table.span in begins else "THE SAME TABLE"
+            lines += ["", f"{what} FROM {table.span.first} TO {table.span.last}"]
+            lines += table_notes(table)
+        lines += table_details(program, table, room)
+    return lines

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic, Report, SourceRange
 from photoperiod.diagnostics.unguarded import unguarded_line
-from photoperiod.text import safe, width
+from photoperiod.text import safe, width, wrapped
 
 #: Longest stretch of a source line that is shown.
 SHOWN_COLUMNS = 100
+
+#: So much of it is shown even on the narrowest terminal.
+LEAST_SHOWN_COLUMNS = 30
 
 #: How many diagnostics are shown unless all are asked for.
 SHOWN_DIAGNOSTICS = 50
@@ -25,8 +29,37 @@ _COLOURS = {
 Paint = Callable[[str, str], str]
 
 
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """How blocks are set: the name of the file and its lines, colours, and columns of a line."""
+
+    file: str
+    lines: list[str]
+    paint: Paint
+    room: int | None
+
+    def prose(self, text: str, word: str = "", colour: str = "", indent: str = "    ") -> str:
+        """Return a line of prose cut to the room, in which one word is painted."""
+        shown = wrapped(text, self.room, indent)
+        return shown.replace(word, self.paint(word, colour), 1) if word else shown
+
+    def excerpt(self, source_range: SourceRange, colour: str) -> list[str]:
+        """Return a source line with its marks, no longer than the room."""
+        frame = len(f"  {source_range.line} | ……")
+        most = SHOWN_COLUMNS
+        if self.room is not None:
+            most = max(min(most, self.room - frame), LEAST_SHOWN_COLUMNS)
+        return excerpt(self.lines, source_range, self.paint, colour, most)
+
+
 def render_text(
-    report: Report, lines: list[str], *, colour: bool = False, show_all: bool = False
+    report: Report,
+    lines: list[str],
+    *,
+    colour: bool = False,
+    show_all: bool = False,
+    detail: bool = False,
+    room: int | None = None,
 ) -> str:
     """Return a report as text.
 
@@ -40,23 +73,45 @@ def render_text(
         True to use terminal colours.
     show_all : bool
         True to show more than `SHOWN_DIAGNOSTICS`.
+    detail : bool
+        True to name each check that did not run.
+    room : int or None
+        How many columns a line may take; None if that is not known.
     """
-    paint: Paint = _painted if colour else _plain
+    page = _Page(report.file, lines, _painted if colour else _plain, room)
     ordered = report.sorted()
     full = [d for d in ordered if d.severity is not Severity.NOTE]
     notes = [d for d in ordered if d.severity is Severity.NOTE]
     most = len(ordered) if show_all else SHOWN_DIAGNOSTICS
-    blocks = [_block(report.file, d, lines, paint) for d in full[:most]]
+    blocks = [_block(d, page) for d in full[:most]]
     if notes:
-        blocks.append("\n".join(_note(report.file, d, paint) for d in notes[:most]) + "\n")
+        blocks.append("\n".join(_note(d, page) for d in notes[:most]) + "\n")
     hidden = max(len(full) - most, 0) + max(len(notes) - most, 0)
     if hidden:
         blocks.append(f"… and {hidden} more; `--all` shows them\n")
-    for name, why in sorted(report.not_run.items()):
-        blocks.append(f"not checked: {name} ({why})\n")
+    if report.not_run:
+        blocks.append(page.prose(not_checked_line(report.not_run, detail=detail)) + "\n")
     if report.not_guarded:
-        blocks.append(f"{safe(unguarded_line(report.not_guarded))}\n")
+        blocks.append(page.prose(safe(unguarded_line(report.not_guarded))) + "\n")
     return "\n".join(blocks)
+
+
+def not_checked_line(not_run: Mapping[str, str], *, detail: bool = False) -> str:
+    """Return which checks did not run and why, in one line.
+
+    ``not_run`` gives the reason by the name of the check. Without ``detail`` several checks with the same
+    reason are counted.
+    """
+    names: dict[str, list[str]] = {}
+    for name, why in sorted(not_run.items()):
+        names.setdefault(why, []).append(name)
+    parts = []
+    is_short = False
+    for why, checks in names.items():
+        is_counted = len(checks) > 1 and not detail
+        is_short |= is_counted
+        parts.append(f"{f'{len(checks)} checks' if is_counted else ', '.join(checks)} ({why})")
+    return f"not checked: {'; '.join(parts)}{'; `--detail` names them' if is_short else ''}"
 
 
 def counts_line(report: Report) -> str:
@@ -91,38 +146,50 @@ def _place(file: str, source_range: SourceRange | None) -> str:
     return safe(file) + (f":{source_range.line}:{source_range.column}" if source_range else "")
 
 
-def _heading(file: str, d: Diagnostic, paint: Paint) -> str:
-    label = paint(f"{d.severity} {d.code}", _COLOURS[d.severity])
-    return f"{_place(file, d.source_range)}  {label} {d.name}"
+def _label(d: Diagnostic) -> str:
+    return f"{d.severity} {d.code}"
 
 
-def _note(file: str, d: Diagnostic, paint: Paint) -> str:
-    return f"{_heading(file, d, paint)}: {safe(d.message)}"
+def _heading(file: str, d: Diagnostic) -> str:
+    return f"{_place(file, d.source_range)}  {_label(d)} {d.name}"
 
 
-def _block(file: str, d: Diagnostic, lines: list[str], paint: Paint) -> str:
-    out = [_heading(file, d, paint), f"  {safe(d.message)}"]
+def _note(d: Diagnostic, page: _Page) -> str:
+    line = f"{_heading(page.file, d)}: {safe(d.message)}"
+    return page.prose(line, _label(d), _COLOURS[d.severity])
+
+
+def _block(d: Diagnostic, page: _Page) -> str:
+    out = [
+        page.prose(_heading(page.file, d), _label(d), _COLOURS[d.severity]),
+        page.prose(f"  {safe(d.message)}", indent="  "),
+    ]
     if d.source_range:
-        out += excerpt(lines, d.source_range, paint, _COLOURS[d.severity])
+        out += page.excerpt(d.source_range, _COLOURS[d.severity])
     if d.accepted is not None:
-        out.append(f"  accepted because: {safe(d.accepted)}")
+        out.append(page.prose(f"  accepted because: {safe(d.accepted)}"))
     elif d.help:
-        out.append(f"  {paint('try', '32;1')}: {safe(d.help)}")
+        out.append(page.prose(f"  try: {safe(d.help)}", "try", "32;1"))
     for item in d.related:
-        place = f" ({_place(file, item.source_range)})" if item.source_range else ""
-        out.append(f"  see: {safe(item.message)}{place}")
-        if item.source_range and item.source_range.line <= len(lines):
-            out += excerpt(lines, item.source_range, paint, "36")
+        place = f" ({_place(page.file, item.source_range)})" if item.source_range else ""
+        out.append(page.prose(f"  see: {safe(item.message)}{place}"))
+        if item.source_range and item.source_range.line <= len(page.lines):
+            out += page.excerpt(item.source_range, "36")
     return "\n".join(out) + "\n"
 
 
 def excerpt(
-    lines: list[str], source_range: SourceRange, paint: Paint = _plain, colour: str = ""
+    lines: list[str],
+    source_range: SourceRange,
+    paint: Paint = _plain,
+    colour: str = "",
+    most: int = SHOWN_COLUMNS,
 ) -> list[str]:
     """Return a source line and a line of marks under the source range.
 
-    A range of several lines is marked to the end of its first line. A long line is cut around the
-    range, and control characters become visible escapes. Empty if the file has no such line.
+    A range of several lines is marked to the end of its first line. A line of more than ``most``
+    characters is cut around the range, and control characters become visible escapes. Empty if
+    the file has no such line.
     """
     if not 1 <= source_range.line <= len(lines):
         return []
@@ -135,11 +202,11 @@ def excerpt(
     )
     end = max(min(end, len(line)), begin + 1)
     left = 0
-    if len(line) > SHOWN_COLUMNS and begin > SHOWN_COLUMNS * 2 // 3:
-        left = begin - SHOWN_COLUMNS // 2
-    cut = line[left : left + SHOWN_COLUMNS].replace("\t", " ")
+    if len(line) > most and begin > most * 2 // 3:
+        left = begin - most // 2
+    cut = line[left : left + most].replace("\t", " ")
     head = "…" if left else ""
-    tail = "…" if left + SHOWN_COLUMNS < len(line) else ""
+    tail = "…" if left + most < len(line) else ""
     before = safe(cut[: begin - left])
     marked = safe(cut[begin - left : end - left])
     number = str(source_range.line)

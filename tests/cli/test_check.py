@@ -7,8 +7,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import jsonschema
+import pytest
 
+from photoperiod.report.day_picture import LEGEND
 from photoperiod.source.json_schema import load_schema
+from tests.cli.conftest import PLACE, SUN
 from tests.conftest import SCHEDULE, Run, changed
 
 
@@ -69,3 +72,55 @@ def test_coloured_check(run: Run, write: Callable[..., Path]) -> None:
     path = write(changed(("watts: 54", "wats: 54")))
     assert "\x1b[31;1merror PHO201\x1b[0m" in run("check", path, "--color", "always")[1]
     assert "\x1b" not in run("check", path)[1]
+
+
+def test_a_day_that_was_compiled_is_drawn(
+    run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    _, out, _ = run("check", write(SCHEDULE))
+    assert "THE DAY, on the controller's clock (standard)\n" in out
+    assert out.endswith(f"{LEGEND[-1]}\n")
+    _, out, _ = run("check", write(SCHEDULE), "--date", "2027-03-02")
+    assert "THE DAY OF 2027-03-02, on the controller's clock (standard)\n" in out
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        [("kind: square-law", "kind: sqare-law")],  # can't be compiled
+        [("ppfd_max: 200", "ppfd_max: 50")],  # its table would be refused
+        [PLACE, SUN],  # no day without a date
+    ],
+)
+def test_no_picture_of_what_is_no_table(
+    run: Run,
+    write: Callable[..., Path],
+    monkeypatch: pytest.MonkeyPatch,
+    changes: list[tuple[str, str]],
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    out = run("check", write(changed(*changes)))[1]
+    assert out and "THE DAY" not in out
+
+
+def test_no_picture_in_what_programs_read(
+    run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    for form in ("json", "sarif"):
+        json.loads(run("check", write(SCHEDULE), "--format", form)[1])
+
+
+def test_what_was_not_checked_is_one_line(run: Run, write: Callable[..., Path]) -> None:
+    path = write(changed(("  port: {most_volts: 10.0, sink_milliamps: 20}\n", "")))
+    (line,) = (line for line in run("check", path)[1].splitlines() if "not checked" in line)
+    assert line.startswith("not checked: ")
+    assert line.endswith(
+        " checks (needs dates: --date, or --from and --to); port-overloaded (needs"
+        " controller.port.sink_milliamps); `--detail` names them"
+    )
+    (line,) = (
+        line for line in run("check", path, "--detail")[1].splitlines() if "not checked" in line
+    )
+    assert "burn-in-waits, " in line and "--detail" not in line

@@ -11,6 +11,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from photoperiod.report.day_picture import LEGEND
 from photoperiod.source.json_schema import load_schema
 from tests.conftest import EXAMPLES, SCHEDULE, Run, changed
 
@@ -71,7 +72,8 @@ def test_compile_prints_the_doses_and_keeps_warnings_apart(
     path = write(changed(("dli: [3, 5]", "dli: [9, 14]")))
     code, out, err = run("compile", path, "-o", path.parent / "out")
     assert code == 0
-    assert "4.08 (4.12)" in out
+    assert "4.08        below 9 to 14" in out
+    assert "4.08 (4.12)" in run("compile", path, "--detail", "-o", path.parent / "out")[1]
     assert "PHO405" not in out
     assert "warning PHO405" in err
 
@@ -114,3 +116,34 @@ def test_targets_that_cannot_be_written_are_exit_code_4(
     assert (code, out) == (4, "")
     assert "error PHO503: " in err
     assert [file.name for file in foreign.iterdir()] == ["reef.jpg"]
+
+
+def test_the_picture_is_the_last_thing_on_a_terminal_with_room(
+    run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write(SCHEDULE)
+    target = path.parent / "out"
+    assert "THE DAY" not in run("compile", path, "-o", target)[1]  # no terminal: no width
+    for columns, is_drawn in (
+        ("80", True),
+        ("60", False),
+        ("200", True),
+        ("0", False),
+        ("x", False),
+    ):
+        monkeypatch.setenv("COLUMNS", columns)
+        code, out, err = run("compile", path, "-o", target)
+        assert code == 0
+        assert ("THE DAY, on the controller's clock (standard)\n" in out) == is_drawn
+        assert out.endswith(f"{LEGEND[-1]}\n" if is_drawn else "slowly.\n")
+        assert "THE DAY" not in err
+
+
+def test_several_files_are_told_without_a_terminal(
+    run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    paths = [write(SCHEDULE, name) for name in ("one.yaml", "two.yaml")]
+    code, out, _ = run("compile", *paths, "--detail", "-o", paths[0].parent / "out")
+    assert code == 0
+    assert out.count("no table of 16 rows") == 2
+    assert "THE DAY" not in out

@@ -85,5 +85,5 @@ def test_a_zone_names_the_channels_whose_light_is_not_known_there() -> None:
     }
     shown = render_summary(program, []).splitlines()
     (sand,) = (line for line in shown if line.startswith("sand"))
-    assert "20 (not shown to be kept)" in sand
-    assert "blue unknown" in sand
+    assert "20 not shown to be kept" in sand
+    assert "and that of blue" in sand

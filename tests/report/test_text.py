@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from photoperiod.diagnostics.model import Diagnostic, Related, Report, SourceRange
 from photoperiod.diagnostics.unguarded import Unguarded, ZoneLimit
 from photoperiod.report.text import (
+    LEAST_SHOWN_COLUMNS,
     SHOWN_COLUMNS,
     SHOWN_DIAGNOSTICS,
     counts_line,
@@ -120,12 +121,42 @@ def test_an_accepted_finding_gives_its_reason():
     assert "cut the mains" not in text
 
 
-def test_what_was_not_checked_is_said():
+def test_what_was_not_checked_is_one_line():
     made = report()
     made.not_run.update({"tube-overdue": "needs dates", "port-overloaded": "needs a number"})
     assert render_text(made, []) == (
-        "not checked: port-overloaded (needs a number)\n\nnot checked: tube-overdue (needs dates)\n"
+        "not checked: port-overloaded (needs a number); tube-overdue (needs dates)\n"
     )
+    made.not_run["burn-in-waits"] = "needs dates"
+    assert render_text(made, []) == (
+        "not checked: 2 checks (needs dates); port-overloaded (needs a number); `--detail` names"
+        " them\n"
+    )
+    assert render_text(made, [], detail=True) == (
+        "not checked: burn-in-waits, tube-overdue (needs dates); port-overloaded (needs a number)\n"
+    )
+
+
+@given(
+    st.integers(20, 130), st.booleans(), st.text("ab é水 ", min_size=1, max_size=150),
+    st.integers(0, 140), st.integers(1, 20),
+)  # fmt: skip
+def test_no_line_is_wider_than_the_terminal(room, colour, words, column, length):
+    d = finding(message=words, column=column + 1, length=length, help=words)
+    made = report(d, finding(NOTE, message=words))
+    made.not_run["tube-overdue"] = words
+    shown = without_colour(render_text(made, ["v: " + "x" * 150], colour=colour, room=room))
+    longest = max(map(width, words.split(" ")))
+    least = max(room, longest + 4, LEAST_SHOWN_COLUMNS + len("  1 | ……"))
+    assert all(width(line) <= least for line in shown.splitlines())
+    whole = render_text(made, ["v: " + "x" * 150]).split()
+    kept = [word for word in whole if not set(word) <= set("x~…v:|1")]
+    assert kept == [word for word in shown.split() if not set(word) <= set("x~…v:|1")]
+
+
+def test_a_word_that_is_painted_is_painted_where_lines_are_cut():
+    painted = render_text(report(finding()), ["a: x"], colour=True, room=40)
+    assert "\x1b[31;1merror PHO203\x1b[0m wrong-type" in painted
 
 
 @pytest.mark.parametrize("count", [SHOWN_DIAGNOSTICS, SHOWN_DIAGNOSTICS + 1, 173])

@@ -1,0 +1,109 @@
+"""Many tables as a few lines: a line for each table, month or year."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from photoperiod.program.day_types import SeasonError
+from photoperiod.program.model import Program, Table
+from photoperiod.text import columns, number_text, range_text
+
+#: If there would be more lines, months are taken for tables, and years for months.
+MOST_LINES = 24
+
+
+@dataclass(slots=True)
+class _Stretch:
+    """Dates that share a line, and their tables with how many of these dates each has."""
+
+    first: dt.date
+    last: dt.date
+    parts: list[tuple[Table, int]] = field(default_factory=list)
+
+
+def seasons_table(
+    program: Program, room: int | None = None, *, by_table: bool = False
+) -> list[str]:
+    """Return the tables of a program as lines, never more than are read.
+
+    Parameters
+    ----------
+    program : Program
+        A program with dates.
+    room : int or None
+        How many columns a line may take; None if that is not known.
+    by_table : bool
+        True for a line for each table, however many there are, with its errors.
+    """
+    stretches = _by(program, lambda table, _: table.span)
+    if len(stretches) > MOST_LINES and not by_table:
+        stretches = _by(program, lambda _, date: (date.year, date.month))
+        if len(stretches) > MOST_LINES:
+            stretches = _by(program, lambda _, date: date.year)
+    shows_energy = any(c.energy_kwh is not None for c in program.channels.values())
+    zones = program.schedule.zones
+    head = ["from", "to", "tables", *(["light off by", "dose off by"] if by_table else [])]
+    head += [name for id in zones for name in (f"DLI {id}", f"peak {id}")]
+    if any(table.plan.windows for table in program.tables):
+        head.append("at full")
+    at_full = "at full" in head
+    rows = []
+    for each in stretches:
+        tables = [table for table, _ in each.parts]
+        row = [str(each.first), str(each.last), str(len(tables))]
+        row += _errors(tables) if by_table else ()
+        for id in zones:
+            days = [table.zones[id] for table in tables]
+            doses = [dose for z in days for dose in (z.dli.replay, z.dli_at_end)]
+            row.append(range_text(min(doses), max(doses), 2))
+            row.append(
+                range_text(min(z.peak_ppfd for z in days), max(z.peak_ppfd for z in days), 0)
+            )
+        if at_full:
+            names = {id: None for table in tables for id in table.plan.windows}
+            row.append(", ".join(names) or "-")
+        if shows_energy:
+            row.append(f"{sum(table.energy_kwh * days for table, days in each.parts):.1f}")
+        rows.append(row)
+    return columns([*head, "kWh"] if shows_energy else head, rows, room)
+
+
+def _by(program: Program, key: Callable[[Table, dt.date], object]) -> list[_Stretch]:
+    """Return the dates of a program in stretches for which a key stays the same."""
+    found: list[_Stretch] = []
+    known: object = None
+    for table in program.tables:
+        for date in table.span or ():
+            now = key(table, date)
+            if not found or now != known:
+                found.append(_Stretch(date, date))
+                known = now
+            stretch = found[-1]
+            stretch.last = date
+            if stretch.parts and stretch.parts[-1][0] is table:
+                stretch.parts[-1] = table, stretch.parts[-1][1] + 1
+            else:
+                stretch.parts.append((table, 1))
+    return found
+
+
+def season_errors(tables: Sequence[Table]) -> tuple[SeasonError, SeasonError] | None:
+    """Return the largest error of light and of dose of some tables; None if no table has any."""
+    found = [table.season for table in tables if table.season is not None]
+    if not found:
+        return None
+    return max(found, key=lambda each: each.light), max(found, key=lambda each: each.dose)
+
+
+def _errors(tables: Sequence[Table]) -> tuple[str, str]:
+    """Return the largest errors of light and dose of some tables, each with its channel."""
+    worst = season_errors(tables)
+    if worst is None:
+        return "-", "-"
+    light, dose = worst
+    return (
+        f"{number_text(light.light * 100, 1)} % ({light.light_of})",
+        f"{number_text(dose.dose * 100, 1)} % ({dose.dose_of})",
+    )

@@ -1,0 +1,73 @@
+"""The details of a table: errors, what is proven, other roundings, and the doses by channel."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from photoperiod.report.summary_details import table_details
+from tests.conftest import ROOT, SCHEDULE, changed, compiled
+
+WHITE = (
+    "channels:\n  blue",
+    "channels:\n  white:\n    ballast: pair\n    full_ppfd: {zones: {sand: 9}}\n"
+    "    day: {kind: points, points: [{time: 10:00, light_percent: 50},"
+    " {time: 12:00, light_percent: 50}]}\n  blue",
+)
+SAND = ("zones:\n  crest", "zones:\n  sand: {dark_hours_min: 8, ppfd_max: 20}\n  crest")
+
+
+def lines_of(text: str = SCHEDULE) -> list[str]:
+    program = compiled(text).program
+    assert program is not None
+    return table_details(program, program.tables[0])
+
+
+def cells(line: str) -> list[str]:
+    return re.split(r"  +", line)
+
+
+def test_errors_and_doses_stand_beside_the_plan() -> None:
+    # 0.8 x 11 h = 8.8 h at full; x 130 x 0.0036 = 4.12 mol/m².
+    lines = lines_of()
+    (blue,) = (line for line in lines if line.startswith("blue  "))
+    _, rows, error, hours, _lit, dark, starts = cells(blue)
+    assert rows.endswith(" of 16")
+    assert re.fullmatch(r"[0-9.]+ % at [0-9:]+", error)
+    assert hours.endswith("(8.80)")
+    assert (dark, starts) == ("12 h 00 min", "1")
+    (crest,) = (line for line in lines if line.startswith("crest  "))
+    _, dli, band, _, limit, night, share = cells(crest)
+    assert dli.endswith("(4.12)")
+    assert (band, limit, night) == ("3 to 5", "200", "12 h 00 min")
+    assert share == f"blue {dli.split()[0]}"
+
+
+def test_a_channel_whose_light_is_not_known_somewhere() -> None:
+    (sand,) = (line for line in lines_of(changed(SAND, WHITE)) if line.startswith("sand"))
+    assert "20 (not shown to be kept)" in sand
+    assert "blue unknown" in sand
+
+
+def test_channels_that_share_their_times_have_one_proof() -> None:
+    shared = (ROOT / "examples" / "few-rows.yaml").read_text(encoding="utf-8")
+    lines = lines_of(shared)
+    assert sum(line.startswith("all channels together: ") for line in lines) == 1
+    assert not any(line.startswith("blue: worst error") for line in lines)
+    assert sum(line.startswith("blue: worst error") for line in lines_of()) == 1
+
+
+@pytest.mark.parametrize(("stated", "shown"), [("half-up", "half-up"), ("down", "down")])
+def test_what_another_rounding_would_change(stated: str, shown: str) -> None:
+    text = changed(("rounding: half-up", f"rounding: {stated}"))
+    program = compiled(text).program
+    assert program is not None
+    (line,) = (line for line in lines_of(text) if line.startswith("if the controller"))
+    worst = max(program.channels["blue"].rounding_errors.values())
+    assert worst > 0
+    assert line == (
+        f"if the controller does not round {shown}, light changes by at most: blue"
+        f" {worst * 100:.2f}".rstrip("0")
+        + " % of full"
+    )
