@@ -1,57 +1,64 @@
-"""``photoperiod new``: a first schedule from answers."""
+"""``photoperiod new``: a first schedule, by a conversation or by options."""
 
 from __future__ import annotations
 
+import contextlib
 import os
-import re
-from collections.abc import Callable
+import shlex
+import sys
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from photoperiod.cli.loading import EXIT_FINDINGS
-from photoperiod.errors import OutsideWorldError, os_reason
+from photoperiod.cli.asking import Asking, say_wrapped
+from photoperiod.cli.loading import EXIT_FINDINGS, NOTHING_WRITTEN, print_report, read_file
+from photoperiod.errors import OutsideWorldError, WrongUse, os_reason
+from photoperiod.formats.answers_text import MOST_BYTES, SUFFIX, parse, render, shown
+from photoperiod.schedule.answer_forms import NotInForm
+from photoperiod.schedule.answer_rules import Key
+from photoperiod.schedule.conversation import Asked, Conversation
+from photoperiod.schedule.questions import BY_NAME, QUESTIONS, Each, Question, subjects
+from photoperiod.schedule.starter import left_open, starter_text
+from photoperiod.text import safe, suggestion
 
 if TYPE_CHECKING:
-    from photoperiod.schedule.starter import Question
+    from photoperiod.schedule.answer_forms import Value
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-class Matching(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
-    """Text that matches a pattern as a whole."""
+class Answer(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
+    """An answer to a question. What it is about may stand before it, as in ``strip=0.6``."""
 
-    name = "text"
+    def __init__(self, question: Question) -> None:
+        self.question = question
+        self.name = "ANSWER" if question.each is Each.FILE else f"[{question.each.upper()}=]ANSWER"
 
-    def __init__(self, pattern: str) -> None:
-        self.pattern = pattern
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> str:
-        """Return the text, or fail with a usage error."""
-        if not re.fullmatch(self.pattern, value):
-            self.fail(f"'{value}' is not in the form asked for", param, ctx)
-        return str(value)
-
-
-def _type_of(question: Question) -> Any:
-    if question.choices:
-        return click.Choice(question.choices)
-    if question.pattern:
-        return Matching(question.pattern)
-    bounded: Any = click.IntRange if question.kind is int else click.FloatRange
-    return bounded(question.least, question.most)
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, Value]:
+        """Return what the answer is about and the answer, or fail with a usage error."""
+        if isinstance(value, tuple):  # click may convert twice
+            return value
+        subject, equals, text = value.rpartition("=")
+        if self.question.each is Each.FILE or not equals:
+            subject, text = "", value
+        try:
+            return subject.strip(), self.question.form.read(text)
+        except NotInForm as error:
+            why = f"{error}; " if str(error) else ""
+            self.fail(f"'{safe(text)}': {why}write {self.question.form.words}", param, ctx)
 
 
 def _new_options(command: F) -> F:
-    from photoperiod.schedule.starter import QUESTIONS
-
     for question in reversed(QUESTIONS):
+        words = question.text.removeprefix("{subject}: ").format(channel="", zone="")
         command = click.option(
-            "--" + question.name.replace("_", "-"),
+            question.option,
             question.name,
-            type=_type_of(question),
-            help=question.text + ".",
+            type=Answer(question),
+            multiple=question.each is not Each.FILE,
+            help=f"{' '.join(words.split())}: {question.form.words}.",
         )(command)
     return command
 
@@ -59,49 +66,181 @@ def _new_options(command: F) -> F:
 @click.command("new")
 @click.argument("file")
 @_new_options
-def new_command(file: str, **answers: Any) -> int:
+def new_command(file: str, **options: Any) -> int:
     """Write a first schedule to FILE ('-' is standard output), asking what only you can know.
 
-    Every question can be answered by an option instead. An existing file is never overwritten.
-    """
-    from photoperiod.api import ScheduleError, load_text
-    from photoperiod.formats.atomic import create_file
-    from photoperiod.report.text import render_text
-    from photoperiod.schedule.starter import QUESTIONS, is_moot, starter_text
-    from photoperiod.source.json_schema import schema_path
+    While you answer, `?` explains a question and `back` goes to the one before. Answers are kept in
+    FILE.answers until FILE is written, so you can stop at any time. An existing file is never overwritten.
 
-    if file != "-" and Path(file).exists():
+    Every question can be answered by an option instead. Where a question is asked for each ballast,
+    channel or zone, an option may name one, as in `--floor-volts strip=0.6`; otherwise it is for all.
+    """
+    _refuse_target(file)
+    given = _given(options)
+    talk = Conversation(given, _kept(file))
+
+    def refuse(item: Asked | None) -> None:
+        _refuse_options(talk, given, item)
+
+    if not sys.stdin.isatty():
+        _refuse_what_is_open(talk, refuse)
+        text = _checked(talk)
+        if text is None:
+            click.echo(
+                f"these answers make no schedule that can be used; {NOTHING_WRITTEN}", err=True
+            )
+            return EXIT_FINDINGS
+        return _write(file, text, talk)
+    asking = Asking(talk, lambda: _checked(talk), lambda: _keep(file, talk), refuse)
+    if file != "-":
+        say_wrapped(f"Answers are kept in {file}{SUFFIX} until {file} is written. Ctrl-C stops.")
+    try:
+        text = asking.until_agreed("it" if file == "-" else file)
+    except (click.Abort, KeyboardInterrupt):
+        say_wrapped(f"\n{_how_to_go_on(file, talk)}")
+        raise click.Abort from None
+    return _write(file, text, talk)
+
+
+def _refuse_target(file: str) -> None:
+    """Raise if something stands there already, or nothing can be written there."""
+    if file == "-":
+        return
+    if os.path.lexists(file):
         raise OutsideWorldError("PHO502", f"'{file}' is there already", "choose another name")
-    if file != "-" and not os.access(Path(file).parent, os.W_OK):
+    if not os.access(Path(file).parent, os.W_OK):
         raise OutsideWorldError(
             "PHO502", f"can't write to the folder of '{file}'", "choose another"
         )
-    open_questions = [q for q in QUESTIONS if answers[q.name] is None]
-    for question in open_questions:
-        if is_moot(question.name, answers):
-            continue
-        try:
-            answer = click.prompt(question.text, type=_type_of(question), err=True)
-        except click.Abort:
-            names = ", ".join("--" + q.name.replace("_", "-") for q in open_questions)
-            click.echo(
-                f"\nnothing was written; what was asked can also be given as {names}", err=True
+
+
+def _given(options: Mapping[str, Any]) -> dict[Key, Value]:
+    """Return the answers that stand in options."""
+    given: dict[Key, Value] = {}
+    for name, answers in options.items():
+        each = [answers] if BY_NAME[name].each is Each.FILE else answers
+        for subject, value in filter(None, each):
+            given[name, subject] = value
+    return given
+
+
+def _refuse_options(talk: Conversation, given: Mapping[Key, Value], item: Asked | None) -> None:
+    """Raise a usage error for an option that names nothing there is, or can't stand beside the others."""
+    for name, subject in given:
+        question = BY_NAME[name]
+        known = subjects(question.each, talk.answers)
+        if subject and subject not in known and (known or item is None):
+            help = suggestion(subject, known, question.each)
+            raise click.UsageError(
+                f"{question.option}: there is no {question.each} '{safe(subject)}'; {help}"
             )
-            raise
-        answers[question.name] = answer
-    text = starter_text(answers, str(schema_path("schedule")))
+    if item is not None and talk.is_given(item):
+        objection = talk.objection(item)
+        if objection:
+            raise click.UsageError(f"{item.question.option}: {objection}")
+
+
+def _refuse_what_is_open(talk: Conversation, refuse: Callable[[Asked | None], None]) -> None:
+    """Raise, with the options that are missing, where nobody can be asked."""
+    still_open = talk.take_defaults()
+    item = talk.current()
+    refuse(item)
+    if item is None:
+        return
+    lines = [
+        f"  {each.question.option}  {each.text}: {each.question.form.words}" for each in still_open
+    ]
+    if not still_open:
+        lines = [f"  {item.question.option}  {talk.objection(item)}"]
+    more = [
+        question.option
+        for question in QUESTIONS
+        if question.each is not Each.FILE
+        and not subjects(question.each, talk.answers)
+        and question.default(talk.answers, "") is None
+    ]
+    if more:
+        lines.append(f"Those of each ballast, channel and zone may follow: {', '.join(more)}.")
+    raise WrongUse(
+        "standard input is no terminal, so nobody can be asked. Answer by options:\n"
+        + "\n".join(lines)
+    )
+
+
+def _checked(talk: Conversation) -> str | None:
+    """Return the schedule that the answers make; None, and show why, if `check` would find an error."""
+    from photoperiod.api import Compiled, Loaded, ScheduleError, compile, load_text
+    from photoperiod.source.json_schema import schema_path
+
+    text = starter_text(talk.answers, schema_path("schedule").as_posix())
+    found: Compiled | Loaded | ScheduleError
     try:
-        load_text("your answers", text.encode())
+        found = loaded = load_text("your answers", text.encode("utf-8", "backslashreplace"))
+        if not loaded.schedule.needs_dates:
+            found = compile(loaded)
     except ScheduleError as fault:
-        click.echo(render_text(fault.report, text.splitlines()), err=True)
-        click.echo("these answers make no schedule; nothing was written", err=True)
-        return EXIT_FINDINGS
+        found = fault
+    if not found.report.has_errors:
+        return text
+    print_report(found, sys.stderr, "auto", show_all=False)
+    return None
+
+
+def _kept(file: str) -> dict[Key, Value]:
+    """Return the answers of a conversation that was broken off; none if there was none."""
+    kept = file + SUFFIX
+    if file == "-" or not os.path.lexists(kept):
+        return {}
+    try:
+        return parse(read_file(kept, MOST_BYTES, "move it away to begin anew")[1])
+    except ValueError as error:
+        raise OutsideWorldError(
+            "PHO501", f"'{kept}' holds no answers: {error}", "move it away to begin anew"
+        ) from error
+
+
+def _keep(file: str, talk: Conversation) -> None:
+    """Write the answers so far beside the target."""
+    from photoperiod.formats.atomic import replace_file
+
+    if file != "-":
+        with contextlib.suppress(OSError):  # `_how_to_go_on` then names them
+            replace_file(Path(file + SUFFIX), render(talk.kept, file))
+
+
+def _how_to_go_on(file: str, talk: Conversation) -> str:
+    """Return how the conversation goes on after it was broken off."""
+    if not talk.answers:
+        return NOTHING_WRITTEN
+    if file != "-" and Path(file + SUFFIX).is_file():
+        command = shlex.join(["photoperiod", "new", file])
+        return f"{len(talk.answers)} answers are kept in {file}{SUFFIX}; `{command}` goes on from there."
+    words = ["photoperiod", "new", file]
+    for (name, subject), value in talk.answers.items():
+        text = shown((name, subject), value)
+        words += [BY_NAME[name].option, f"{subject}={text}" if subject else text]
+    return f"The answers so far: {shlex.join(words)}"
+
+
+def _write(file: str, text: str, talk: Conversation) -> int:
+    """Write the schedule, and say what is open and what comes next."""
+    from photoperiod.formats.atomic import create_file
+
     if file == "-":
         click.echo(text, nl=False)
-        return 0
-    try:
-        create_file(Path(file), text.encode())
-    except OSError as error:
-        raise OutsideWorldError("PHO502", f"can't write '{file}': {os_reason(error)}") from error
-    click.echo(f"wrote {file}; next: photoperiod check {file}", err=True)
+    else:
+        try:
+            create_file(Path(file), text.encode("utf-8", "backslashreplace"))
+        except OSError as error:
+            raise OutsideWorldError(
+                "PHO502",
+                f"can't write '{file}': {os_reason(error)}",
+                f"answers are kept in '{file}{SUFFIX}'" if Path(file + SUFFIX).exists() else "",
+            ) from error
+        with contextlib.suppress(OSError):
+            Path(file + SUFFIX).unlink(missing_ok=True)
+    for sentence in left_open(talk.answers):
+        say_wrapped(sentence)
+    if file != "-":
+        click.echo(f"wrote {file}; next: photoperiod check {file}", err=True)
     return 0

@@ -1,140 +1,274 @@
-"""The text of a first schedule, from answers about the hardware. Nothing about it is guessed."""
+"""The text of a first schedule, from the answers of its keeper. Nothing about hardware is guessed."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import json
+from collections.abc import Iterator
+
+from photoperiod.schedule.answer_forms import LATER, NEXT_DAY, Value
+from photoperiod.schedule.answer_rules import (
+    Answers,
+    ballast_of,
+    has_no_place,
+    names,
+    tube_count,
+    tube_watts,
+)
+from photoperiod.text import plain_number
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One thing that only the keeper can know.
-
-    ``name`` is the option without dashes; ``choices`` is empty for numbers, times and text, which
-    are bounded by ``least`` and ``most`` or must match ``pattern``.
-    """
-
-    name: str
-    kind: type
-    text: str
-    choices: tuple[str, ...] = ()
-    least: float | None = None
-    most: float | None = None
-    pattern: str = ""
+def starter_text(answers: Answers, schema: str) -> str:
+    """Return a schedule as text, from an answer to every question and the place of the schema."""
+    parts = [
+        _head(answers, schema),
+        _controller(answers),
+        _section("ballasts", (_ballast(answers, id) for id in names(answers, "ballasts"))),
+        _tubes(answers),
+        _zones(answers),
+        _acceptances(answers),
+        _section("channels", (_channel(answers, id) for id in names(answers, "channels"))),
+    ]
+    return "\n".join(part for part in parts if part)
 
 
-_CLOCK = r"([01]?[0-9]|2[0-3]):[0-5][0-9]"
-
-#: In the order in which they are asked.
-QUESTIONS: tuple[Question, ...] = (
-    Question("tank", str, "A short id of the tank, such as teaching-reef: small letters, digits and hyphens",
-             pattern=r"[a-z][a-z0-9-]{0,39}"),
-    Question("title", str, "What is this schedule for", pattern=r".{1,200}"),
-    Question("rows", int, "How many rows does the controller hold for one channel", (), 1, 1440),
-    Question("time_step_minutes", float, "How many minutes apart can rows be", (), 0.1, 720),
-    Question("level_step_percent", float, "What is its smallest step of level, in % of 10 V", (), 0.01, 100),
-    Question("between", str, "How does the level go from row to row", ("line", "hold")),
-    Question("after_last_row", str,
-             "After the last row of the day: on across midnight (wrap), or stay until midnight (hold)",
-             ("wrap", "hold")),
-    Question("relay", str, "Does each row hold a relay state for the mains of the ballasts (column),"
-             " or does the controller switch no mains (none)", ("column", "none")),
-    Question("clock", str, "What does the controller's clock show", ("standard", "civil", "utc")),
-    Question("bits", int, "How many bits has the converter", (), 6, 16),
-    Question("full_scale_volts", float, "Volts at the port for the converter's full scale", (), 0.1, 24),
-    Question("response", str, "How does the light follow the volts (data sheet, or measure it later)",
-             ("linear", "square-law", "log-law")),
-    Question("floor_volts", float, "Volts at and below which the ballast holds its least light", (), 0, 10),
-    Question("floor_light_percent", float, "That least light, in % of full", (), 0.001, 99),
-    Question("full_volts", float, "Volts at and above which it gives full light", (), 0.1, 10),
-    Question("dark", str, "What makes the ballast dark", ("relay", "standby", "never")),
-    Question("standby_volts", float, "Volts below which the ballast is dark by itself", (), 0.01, 10),
-    Question("channels", str, "Short ids of the channels, such as blue, white",
-             pattern=r"[a-z][a-z0-9-]{0,30}( *, *[a-z][a-z0-9-]{0,30})*"),
-    Question("tubes", int, "How many tubes burn on each channel (0 for LED strips)", (), 0, 16),
-    Question("tube_watts", float, "Nominal watts of one tube", (), 1, 500),
-    Question("dawn", str, "First light, HH:MM", pattern=_CLOCK),
-    Question("dusk", str, "Last light, HH:MM", pattern=_CLOCK),
-    Question("ramp_minutes", int, "Minutes for dawn and for dusk", (), 0, 720),
-    Question("peak_light_percent", float, "Light at the peak, in % of full", (), 0, 100),
-)  # fmt: skip
+def left_open(answers: Answers) -> tuple[str, ...]:
+    """Return what was left for later, and what that means, each as one sentence."""
+    if not names(answers, "zones"):
+        return ("Zones are left for later: until then no limit guards the animals.",)
+    said = []
+    for zone in names(answers, "zones"):
+        for name, what in (("ppfd_max", "the most light"), ("dli", "the dose")):
+            if _of(answers, name, zone) == LATER:
+                said.append(
+                    f"Zone {zone}: {what} ({name}) is left for later, so nothing guards it."
+                )
+        unknown = [
+            channel
+            for channel in names(answers, "channels")
+            if _of(answers, "full_ppfd", f"{channel}/{zone}") == LATER
+        ]
+        if unknown:
+            said.append(
+                f"Zone {zone}: PPFD of {', '.join(unknown)} is left for later, so its dose is not known."
+            )
+    return tuple(said)
 
 
-def is_moot(name: str, answers: Mapping[str, object]) -> bool:
-    """Return True for questions that an earlier answer makes meaningless."""
-    if name == "standby_volts":
-        return answers["dark"] != "standby"
-    return name == "tube_watts" and answers["tubes"] == 0
+def _of(answers: Answers, name: str, subject: str = "") -> Value:
+    """Return an answer that must be there."""
+    return answers[name, subject]
 
 
-def starter_text(answers: Mapping[str, object], schema: str) -> str:
-    """Return a schedule as text, from an answer to every question and the schema's place."""
-    a = answers
-    dark = f"{{kind: {a['dark']}}}"
-    if a["dark"] == "standby":
-        dark = f"{{kind: standby, below_volts: {a['standby_volts']}}}"
-    channels = [name.strip() for name in str(a["channels"]).split(",")]
-    count = int(str(a["tubes"]))
-    tubes = "".join(
-        f"  {channel}-{n + 1}: {{watts: {a['tube_watts']}}}\n"
-        for channel in channels
-        for n in range(count)
-    )
-    tube_block = ""
-    if tubes:
-        tube_block = (
-            "# For new tubes add `fitted: YYYY-MM-DDTHH:MM` and `burn_in_full_hours: 12`.\n"
-            f"tubes:\n{tubes}\n"
-        )
-    title = str(a["title"]).replace("\\", "\\\\").replace('"', '\\"')
+def _yaml(value: Value) -> str:
+    """Return a number or a plain word as YAML."""
+    return plain_number(value) if isinstance(value, float) else str(value)
+
+
+def _quoted(value: Value) -> str:
+    """Return any text as YAML: a JSON string is one, too."""
+    return json.dumps(str(value), ensure_ascii=False)
+
+
+def _section(name: str, entries: Iterator[str]) -> str:
+    return f"{name}:\n" + "".join(entries)
+
+
+def _head(answers: Answers, schema: str) -> str:
+    title, place = _of(answers, "title"), _of(answers, "place")
+    lines = [
+        f"# yaml-language-server: $schema={schema}",
+        "# The line above lets an editor complete and explain this file.",
+        "# Mains voltage beside salt water can kill. Local electrical codes decide how this is wired.",
+        "# Unplug before relamping.",
+        "schedule: 1",
+        "# The hours of its tubes are kept by this name: let it stay as it is.",
+        f"tank: {_of(answers, 'tank')}",
+    ]
+    if title != "none":
+        lines.append(f"title: {_quoted(title)}")
+    if isinstance(place, tuple):
+        north, east = (_yaml(degrees) for degrees in place)
+        zone = _of(answers, "time_zone")
+        lines.append(f"place: {{latitude: {north}, longitude: {east}, time_zone: {zone}}}")
+    lines.append(f"plan_clock: {plan_clock(answers)}     # what the times in this file mean")
+    return "\n".join(lines) + "\n"
+
+
+def plan_clock(answers: Answers) -> Value:
+    """Return the clock of the plan: without a place it can only be that of the controller."""
+    clock = _of(answers, "clock")
+    return clock if has_no_place(answers) else answers.get(("plan_clock", ""), clock)
+
+
+def _controller(answers: Answers) -> str:
+    relay = f"kind: {_of(answers, 'relay')}"
+    if _of(answers, "relay") == "follows-level":
+        relay += f", on_level_percent: {_yaml(_of(answers, 'on_level_percent'))}"
+    unit, step = _of(answers, "level_step")  # type: ignore[misc, str-unpack]
+    bits, volts = _of(answers, "bits"), _yaml(_of(answers, "full_scale_volts"))
     return f"""\
-# yaml-language-server: $schema={schema}
-# The line above lets an editor complete and explain this file.
-# Mains voltage beside salt water can kill. Local electrical codes decide how this is wired.
-schedule: 1
-# The ledger of the tubes is kept by this id: let it stay as it is.
-tank: {a["tank"]}
-title: "{title}"
-plan_clock: {a["clock"]}
-
 controller:
-  clock: {a["clock"]}
-  setpoints_per_channel: {a["rows"]}
-  time_step_minutes: {a["time_step_minutes"]}
-  between: {a["between"]}
-  after_last_row: {a["after_last_row"]}
-  relay: {{kind: {a["relay"]}}}
+  clock: {_of(answers, "clock")}
+  setpoints_per_channel: {_of(answers, "rows")}
+  # tables: 1              # how many dated tables it holds at once
+  time_step_minutes: {_yaml(_of(answers, "time_step_minutes"))}
+  between: {_of(answers, "between")}
+  after_last_row: {_of(answers, "after_last_row")}
+  relay: {{{relay}}}
   # Find out how it rounds between rows, and add `rounding: half-up`, `down` or `toward-last-row`.
-  emits: {{unit: percent, step: {a["level_step_percent"]}}}
-  converter: {{kind: nominal, bits: {a["bits"]}, full_scale_volts: {a["full_scale_volts"]}}}
-
-ballasts:
-  ballast:
-    response: {{kind: {a["response"]}}}
-    floor: {{volts: {a["floor_volts"]}, light_percent: {a["floor_light_percent"]}}}
-    full_volts: {a["full_volts"]}
-    dark: {dark}
-
-{tube_block}\
-# Measure PPFD in the tank with each channel alone at full, then take out the #:
-# zones:
-#   tank: {{dli: [8, 12], ppfd_max: 300}}
-
-channels:
-""" + "\n".join(_channel(a, channel, count) for channel in channels)
+  emits: {{unit: {unit}, step: {step}}}
+  converter: {{kind: nominal, bits: {bits}, full_scale_volts: {volts}}}
+  # port: {{sink_milliamps: 20}}     # the current that one output can take up from its ballasts
+"""
 
 
-def _channel(a: Mapping[str, object], channel: str, count: int) -> str:
-    names = ", ".join(f"{channel}-{n + 1}" for n in range(count))
+def _ballast(answers: Answers, id: str) -> str:
+    dark = f"kind: {_of(answers, 'dark', id)}"
+    if _of(answers, "dark", id) == "standby":
+        dark += f", below_volts: {_yaml(_of(answers, 'standby_volts', id))}"
+        if _of(answers, "relay") != "none":
+            dark += (
+                f", keeps_mains: {'true' if _of(answers, 'keeps_mains', id) == 'yes' else 'false'}"
+            )
+    volts, light = (_yaml(_of(answers, f"floor_{what}", id)) for what in ("volts", "light_percent"))
     return f"""\
-  {channel}:
-    ballast: ballast
-    tubes: [{names}]
-#   ballast_count: 2     # how many ballasts are on this output; without it 1
-#   full_ppfd: {{zones: {{tank: 150}}}}
+  {id}:
+    response: {{kind: {_of(answers, "response", id)}}}
+    floor: {{volts: {volts}, light_percent: {light}}}
+    full_volts: {_yaml(_of(answers, "full_volts", id))}
+    dark: {{{dark}}}
+    # watts: {{full: 120, floor: 26}}     # of one, from the data sheet: for the energy of a day
+"""
+
+
+def _tube_ids(answers: Answers, channel: str) -> list[str]:
+    return [f"{channel}-{number + 1}" for number in range(tube_count(answers, channel))]
+
+
+def _tubes(answers: Answers) -> str:
+    lines = []
+    for channel in names(answers, "channels"):
+        keys = f"watts: {_yaml(tube_watts(answers, channel))}"
+        owed = answers.get(("burn_in_hours", channel), 0)
+        if owed:
+            fitted = _of(answers, "fitted", channel)
+            keys += f", fitted: {fitted}" if fitted != LATER else ""
+            keys += f", burn_in_full_hours: {_yaml(owed)}"
+        lines += [f"  {id}: {{{keys}}}\n" for id in _tube_ids(answers, channel)]
+    if not lines:
+        return ""
+    return (
+        "# When you fit new tubes, add `fitted: 2027-03-02T08:00` and `burn_in_full_hours: 12`.\n"
+        + _section("tubes", iter(lines))
+    )
+
+
+def _readings(answers: Answers, channel: str) -> dict[str, Value]:
+    """Return the PPFD of a channel by zone, as far as it was measured."""
+    found = {
+        zone: _of(answers, "full_ppfd", f"{channel}/{zone}") for zone in names(answers, "zones")
+    }
+    return {zone: value for zone, value in found.items() if value != LATER}
+
+
+def _unlit(answers: Answers) -> set[str]:
+    """Return the zones that no channel is known to light: the language refuses such a zone."""
+    lit = {
+        zone
+        for channel in names(answers, "channels")
+        for zone, value in _readings(answers, channel).items()
+        if value
+    }
+    return set(names(answers, "zones")) - lit
+
+
+def _zones(answers: Answers) -> str:
+    zones, unlit = names(answers, "zones"), _unlit(answers)
+    if not zones:
+        return (
+            "# Measure PPFD in the tank with each channel alone at full, then take out the #:\n"
+            "# zones:\n"
+            "#   crest: {dli: [8, 12], ppfd_max: 300}\n"
+        )
+    text = "zones:\n" if len(unlit) < len(zones) else "# zones:\n"
+    if unlit:
+        text = (
+            "# Zones without a reading stand behind a #. Measure PPFD there with each channel alone at\n"
+            f"# full, write it under full_ppfd of the channels, and take out the #.\n{text}"
+        )
+    for zone in zones:
+        limits = []
+        dli, most = _of(answers, "dli", zone), _of(answers, "ppfd_max", zone)
+        if isinstance(dli, tuple):
+            limits.append(f"dli: [{_yaml(dli[0])}, {_yaml(dli[1])}]")
+        if most != LATER:
+            limits.append(f"ppfd_max: {_yaml(most)}")
+        text += f"{'# ' if zone in unlit else '  '}{zone}: {{{', '.join(limits)}}}\n"
+    return text
+
+
+def _acceptances(answers: Answers) -> str:
+    never = [
+        channel
+        for channel in names(answers, "channels")
+        if _of(answers, "dark", ballast_of(answers, channel)) == "never"
+    ]
+    if not never:
+        return ""
+    return _section(
+        "accept",
+        (
+            f"  - finding: night-not-dark\n    channels: [{channel}]\n"
+            f"    because: {_quoted(_of(answers, 'lit_night_because', channel))}\n"
+            for channel in never
+        ),
+    )
+
+
+def _channel(answers: Answers, id: str) -> str:
+    text = f"  {id}:\n    ballast: {ballast_of(answers, id)}\n"
+    text += f"    ballast_count: {_of(answers, 'ballast_count', id)}\n"
+    if tube_count(answers, id):
+        text += f"    tubes: [{', '.join(_tube_ids(answers, id))}]\n"
+    text += _full_ppfd(answers, id)
+    gives = _of(answers, "gives", id)
+    return (
+        text
+        + (_day(answers, id) if gives != "moon" else "")
+        + (_moonlight(answers, id) if gives != "day" else "")
+    )
+
+
+def _full_ppfd(answers: Answers, channel: str) -> str:
+    unlit = _unlit(answers)
+    readings = {
+        zone: value for zone, value in _readings(answers, channel).items() if zone not in unlit
+    }
+    if not readings:
+        return "    # full_ppfd: {zones: {crest: 130}}     # this channel alone, at full, warm\n"
+    date = answers.get(("measured_on", ""), LATER)
+    when = f"measured_on: {date}, " if date != LATER else ""
+    zones = ", ".join(f"{zone}: {_yaml(value)}" for zone, value in readings.items())
+    return f"    full_ppfd: {{{when}zones: {{{zones}}}}}\n"
+
+
+def _day(answers: Answers, id: str) -> str:
+    dawn, dusk = (str(_of(answers, name, id)) for name in ("dawn", "dusk"))
+    minutes = _yaml(_of(answers, "ramp_minutes", id))
+    next_day = "      ends_next_day: true\n" if dusk.endswith(NEXT_DAY) else ""
+    return f"""\
     day:
       kind: ramps
-      dawn: {{start: "{a["dawn"]}", minutes: {a["ramp_minutes"]}}}
-      peaks: [{{light_percent: {a["peak_light_percent"]}}}]
-      dusk: {{end: "{a["dusk"]}", minutes: {a["ramp_minutes"]}}}
+{next_day}\
+      dawn: {{start: {dawn}, minutes: {minutes}}}
+      peaks: [{{light_percent: {_yaml(_of(answers, "peak_light_percent", id))}}}]
+      dusk: {{end: {dusk.removesuffix(NEXT_DAY)}, minutes: {minutes}}}
 """
+
+
+def _moonlight(answers: Answers, id: str) -> str:
+    kind = _of(answers, "moonlight", id)
+    key = "light_percent" if kind == "steady" else "full_light_percent"
+    light = _yaml(_of(answers, "moon_light_percent", id))
+    start, end = (_of(answers, name, id) for name in ("moon_start", "moon_end"))
+    return f"    moonlight: {{kind: {kind}, {key}: {light}, start: {start}, end: {end}}}\n"
