@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import click
 
 from photoperiod.errors import WrongUse
@@ -11,6 +13,7 @@ from photoperiod.errors import WrongUse
 @click.argument("code", required=False)
 def explain_command(code: str | None) -> int:
     """Explain a diagnostic CODE, such as PHO201 or unknown-key; without one, list them all."""
+    from photoperiod.diagnostics.code_examples import EXAMPLES
     from photoperiod.diagnostics.codes import BY_NAME, CODES
     from photoperiod.text import close_match
 
@@ -26,4 +29,6 @@ def explain_command(code: str | None) -> int:
     hard = " It stops compile unless the schedule accepts it by name." if found.is_hard else ""
     click.echo(f"{found.code} {found.name} ({found.severity}): {found.title}\n")
     click.echo(click.wrap_text(found.explanation + hard, width=78))
+    if found.code in EXAMPLES:
+        click.echo("\nFor example:\n\n" + textwrap.indent(EXAMPLES[found.code], "  "))
     return 0

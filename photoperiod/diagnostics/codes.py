@@ -2,107 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import StrEnum
+from photoperiod.diagnostics.code import Code, Severity
+from photoperiod.diagnostics.form_codes import FORM_CODES
 
-
-class Severity(StrEnum):
-    """How bad a diagnostic is; ``ACCEPTED`` is a hard finding that the schedule accepts by name."""
-
-    ERROR = "error"
-    WARNING = "warning"
-    ACCEPTED = "accepted"
-    NOTE = "note"
-
-
-@dataclass(frozen=True, slots=True)
-class Code:
-    """A finding code: its readable name, its severity, and what ``photoperiod explain`` says.
-
-    ``is_hard`` marks a check that stops ``compile`` unless the schedule accepts it by name.
-    """
-
-    code: str
-    name: str
-    severity: Severity
-    title: str
-    explanation: str
-    is_hard: bool = False
-
+__all__ = ["BY_NAME", "CODES", "HARD_NAMES", "Code", "Severity"]
 
 _ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
 _ALL = (
-    # 1xx: reading YAML
-    Code("PHO100", "empty-file", _ERROR, "the file holds no schedule",
-         "The file is empty or holds comments only. `photoperiod new FILE` writes a first schedule."),
-    Code("PHO101", "syntax", _ERROR, "the text is not YAML",
-         "The reader could not follow the structure of the text: a missing space after a colon, a"
-         " bracket or quote that is never closed, or lines that are not indented alike."),
-    Code("PHO102", "repeated-key", _ERROR, "a key stands twice in one mapping",
-         "Most readers keep the last of two equal keys and say nothing, so that half of a channel may"
-         " be lost. That is dangerous. Remove or rename one of the two."),
-    Code("PHO103", "complex-key", _ERROR, "a key is a list or a mapping",
-         "Keys are plain words here. Write `key: value`."),
-    Code("PHO104", "too-large", _ERROR, "the file is larger than a schedule can be",
-         "A schedule is at most 1 MiB of text and 20,000 values; a value behind an alias counts each"
-         " time that the alias is used. A larger file is a mistake or an attack."),
-    Code("PHO105", "bad-tagged-value", _ERROR, "a tagged value does not fit its tag",
-         "A tag such as `!!int` promises a kind of value that the text does not hold. Leave the tag"
-         " out: the reader knows numbers, words, true, false and null without it."),
-    Code("PHO106", "unreadable-character", _ERROR, "the text holds a character that YAML forbids",
-         "Control characters (NUL, BEL, escape) and lone surrogates can't stand in a schedule. The"
-         " file may be a binary file, or damaged."),
-    Code("PHO107", "unknown-tag", _ERROR, "a tag this language does not know",
-         "Tags that construct objects or include files are not part of the language. Only the core"
-         " tags of YAML 1.2 (`!!str`, `!!int`, `!!float`, `!!bool`, `!!null`, `!!map`, `!!seq`) are."),
-    Code("PHO108", "merge-key", _ERROR, "the merge key `<<` is not part of YAML 1.2",
-         "Write the keys out, or give the whole mapping an anchor (`&name`) and use it with `*name`."),
-    Code("PHO109", "not-utf-8", _ERROR, "the file is not UTF-8 text",
-         "Save the file as UTF-8. In an old encoding such as Latin-1 a degree sign or an accented"
-         " letter is a byte that UTF-8 does not allow there."),
-    Code("PHO110", "too-deep", _ERROR, "values are nested too deeply",
-         "A schedule is at most 60 levels deep; a real one needs eight."),
-    Code("PHO111", "second-document", _ERROR, "the file holds more than one document",
-         "A line `---` begins another document. One file is one schedule: remove the rest or save"
-         " it as a file of its own."),
-    Code("PHO112", "not-a-finite-number", _ERROR, "a number that is not finite or far too long",
-         "Infinity, not-a-number and numbers of hundreds of digits have no meaning as light, volts or time."),
-    Code("PHO113", "alias-in-itself", _ERROR, "an alias stands inside what it names",
-         "`&a [*a]` would be endless. Write the value out."),
-    Code("PHO114", "tab", _ERROR, "a tab where YAML wants spaces",
-         "YAML indents with spaces only. Most editors can be told to insert spaces for the tab key."),
-    Code("PHO115", "unknown-alias", _ERROR, "an alias that names no anchor",
-         "`*name` repeats a value marked `&name` further up. There is no such mark above this line."),
-    # 2xx: shape
-    Code("PHO201", "unknown-key", _ERROR, "a key that the language does not know here",
-         "The language refuses keys that it does not know, so that a misspelt setting is never"
-         " ignored. `docs/language.md` lists the keys of each place."),
-    Code("PHO202", "missing-key", _ERROR, "a key that must be there is missing",
-         "Values that depend on the hardware have no default: the compiler does not guess the floor"
-         " of a ballast, or what a controller does after its last row."),
-    Code("PHO203", "wrong-type", _ERROR, "a value of the wrong kind",
-         "The language expected another kind of value here, such as a number where words stand."),
-    Code("PHO204", "not-allowed", _ERROR, "a word that is not allowed here",
-         "This value must be one of a list of words. The help names them."),
-    Code("PHO205", "out-of-range", _ERROR, "a number outside its range",
-         "The number is too small or too large. Percentages go from 0 to 100, control volts from 0"
-         " to 10."),
-    Code("PHO206", "wrong-form", _ERROR, "text in a wrong form",
-         "Times are `HH:MM` or `HH:MM:SS`, dates `YYYY-MM-DD`, ids small letters, digits and hyphens."),
-    Code("PHO207", "wrong-count", _ERROR, "too few or too many items or characters",
-         "A list, a mapping or a text is too short or too long."),
-    Code("PHO208", "repeated-item", _ERROR, "an item stands twice in a list",
-         "Each item can stand once in this list."),
-    Code("PHO209", "not-built-yet", _ERROR, "a part of the language that is reserved",
-         "A later version of the program will know this. Until then it is refused, because to ignore"
-         " it would be dangerous."),
-    Code("PHO210", "other-version", _ERROR, "a version of the language this program does not read",
-         "The first key `schedule` gives the version of the language. This program reads version 1."),
+    *FORM_CODES,
     # 3xx: meaning
     Code("PHO301", "unknown-name", _ERROR, "a name that is not defined",
-         "A channel names its ballast and its tubes, and `full_ppfd` names zones, by the ids under"
-         " `ballasts`, `tubes` and `zones`."),
+         "Names must be the same, letter by letter, where they are defined and where they are used. A"
+         " channel names its ballast and its tubes, and `full_ppfd` names zones, by the ids under `ballasts`,"
+         " `tubes` and `zones`. If a name that is not there were ignored, a zone would get light that no"
+         " limit counts."),
     Code("PHO302", "used-twice", _ERROR, "a tube in two places",
          "A tube burns in one place, so it can stand once, on one channel. Otherwise its hours and"
          " its share of the light would count twice."),
@@ -110,7 +24,9 @@ _ALL = (
          "Write peaks and points in the order in which they happen. In a day that crosses midnight the"
          " times after midnight come last, such as 22:00, 23:00, 01:00; it can cross midnight once."),
     Code("PHO304", "ramps-overlap", _ERROR, "a ramp begins before the one before it has ended",
-         "Move or shorten one of them by the minutes that the message names."),
+         "Between the two times the channel would have to rise and fall at once, and the compiler does not"
+         " choose for you. Move or shorten one ramp by the minutes that the message names. Peaks begin with"
+         " their ramp: `from` is its start, not its end."),
     Code("PHO305", "day-too-long", _ERROR, "a day of more than 24 hours",
          "From its first to its last light a day lasts more than 0 and at most 24 hours. For light"
          " around the clock write points from 00:00 to 24:00."),
@@ -122,9 +38,13 @@ _ALL = (
          " controller a relay (`relay: {kind: column}` or `{kind: follows-level}`), or say"
          " `dark: {kind: never}` and plan for a night at the floor."),
     Code("PHO308", "floor-above-full", _ERROR, "a floor that is not below full",
-         "The floor's volts must be below `full_volts`, and its light below 100 %."),
+         "The floor is the least light that the ballast can hold, so there must be something above it to"
+         " dim. Mostly the two volts are swapped, or the floor is that of another ballast. The floor's volts"
+         " must be below `full_volts`, and its light below 100 %."),
     Code("PHO309", "standby-above-floor", _ERROR, "standby volts above the floor volts",
-         "A ballast goes into standby below its floor volts, never above them."),
+         "A ballast goes into standby below its floor volts, never above them. The wrong way round, a lamp"
+         " that you count as lit at its floor would be dark. Mostly the two numbers are swapped. Lower the"
+         " volts slowly: first the light stops changing (floor), then it goes out (standby)."),
     Code("PHO310", "not-rising", _ERROR, "a measured response that falls",
          "More volts must not give less light. Small dips of up to 2 % light are taken for noise of"
          " the meter and levelled (PHO311). A larger one means that two points were exchanged, or that"
@@ -154,7 +74,8 @@ _ALL = (
          "A ballast or tube that no channel names has no effect. `sky` and `dated_tables` have no effect if"
          " no channel follows the sun or the moon."),
     Code("PHO319", "band-reversed", _ERROR, "a band whose lower end is above its upper end",
-         "Write the smaller number first: `dli: [9, 14]`."),
+         "Write the smaller number first. The other way round no dose could ever be inside, and every day"
+         " would be a warning that says nothing about the animals."),
     Code("PHO320", "burn-in-never-dark", _ERROR, "burn-in on a ballast that can't be dark",
          "While a tube burns in it must be dark or full. On a ballast that is never dark it would burn"
          " dimmed all night. Burn it in elsewhere and enter the hours as `lit_hours`."),
@@ -184,15 +105,19 @@ _ALL = (
          "The hours of the points must rise, and after its first hundred hours a tube gives less and"
          " less light. Between two points the light follows a straight line."),
     Code("PHO329", "no-place", _ERROR, "a sky or a time zone without a place",
-         "Times and light that follow the sky, and clocks that differ, need `place` with latitude,"
-         " longitude and time zone."),
+         "Times and light that follow the sky, and clocks that differ, need `place` with latitude, longitude"
+         " and time zone. A degree north or south moves a sunset by minutes, so no place is taken for"
+         " granted. Fixed times on one clock need none."),
     Code("PHO330", "dated-tables-two-ways", _ERROR, "errors and a number of tables together",
          "`dated_tables` takes either the errors that no table may exceed, or the number of tables."),
     Code("PHO331", "nothing-to-spread", _ERROR, "a clock change to spread, but no clock changes",
-         "`clock_change_minutes_per_day` is only for a plan in civil time."),
+         "`clock_change_minutes_per_day` is for a plan in civil time, whose clock jumps by an hour twice a"
+         " year. Standard time and UTC never jump, so animals feel nothing there. Take the key out, or write"
+         " `plan_clock: civil`."),
     Code("PHO332", "ramp-length", _ERROR, "a dawn or dusk without a length, or with two",
-         "A dawn has a start, and either `minutes` or an `end`; a dusk has an end, and either `minutes`"
-         " or a `start`."),
+         "A dawn has a start, and either `minutes` or an `end`; a dusk has an end, and either `minutes` or a"
+         " `start`. With both, the two could say different things after the next change, and the animals"
+         " would get the one that you did not mean."),
     Code("PHO333", "noon-far-off", _WARNING, "a longitude that does not fit its time zone",
          "At this longitude the sun is highest hours before or after 12:00 by the clock of the time"
          " zone. The usual reason is a wrong sign: east is positive, west is negative."),
@@ -233,8 +158,11 @@ _ALL = (
          " with the rows of the controller the light would be wrong by more than half the peak of a"
          " channel. The message says how many.", is_hard=True),
     Code("PHO405", "dose-outside-band", _WARNING, "a daily dose outside the zone's band",
-         "The daily light integral of the zone, computed from the finished table, is outside the"
-         " band of the zone."),
+         "DLI is the dose of a day: PPFD summed over all its seconds, by the finished table. Too much of it"
+         " bleaches corals although no moment is too bright; with too little they starve slowly. Dose changes"
+         " with the peak and with the hours: 10 % less peak light is about 10 % less dose. Raise it in small"
+         " steps over weeks (common practice, no source). If the animals are well, the band may be wrong: it"
+         " is your statement, not a law."),
     Code("PHO406", "dimmed-during-burn-in", _WARNING, "a new tube that is dimmed before its burn-in is paid",
          "New tubes should run undimmed at first, so that mercury and impurities settle. NEMA"
          " LSD 23-2010 recommends about twelve hours at full where lamps are unstable, and states"
@@ -243,19 +171,25 @@ _ALL = (
          " can bleach the animals: shorten the day, raise the lamps or shade the tank,"
          " or burn the tubes in elsewhere and enter `lit_hours`."),
     Code("PHO407", "rises-too-fast", _WARNING, "light that rises faster than the zone allows",
-         "The zone states by how much PPFD may rise in a minute, and the table exceeds it. Make the"
-         " ramp longer, or give the table more rows."),
+         "At sudden light fish bolt, and corals have no time to protect themselves (common practice, no"
+         " source). `ppfd_rise_per_minute_max` of the zone says how fast light may rise, and all channels"
+         " count together: those that begin one after the other are gentler than a single steep one. With few"
+         " rows a ramp has corners: more rows, or a straight ramp, make it even."),
     Code("PHO408", "night-too-short", _WARNING, "a night that is too short or not dark enough",
          "The zone's longest run below 0.15 µmol m⁻² s⁻¹ is shorter than its `dark_hours_min`"
          " (8 h if it is not stated: common practice, no source). In a trial, light of about"
          " 0.15 µmol m⁻² s⁻¹ at night harmed symbionts measurably within a month (PMC8256845)."),
     Code("PHO409", "floor-costs-dose", _WARNING, "a dose that the floor of the ballast changes",
-         "The ballast can't give light below its floor: such light becomes dark or floor, as"
-         " `below_floor` says. For this channel that changes the dose of the day by more than 2 %."),
+         "The ballast can't give light below its floor: such light becomes dark or floor, as `below_floor`"
+         " says. For this channel that changes the dose of the day by more than 2 %. Mostly a long faint"
+         " dawn, or a moon on a ballast for tubes, is the reason: light that you planned never comes, or"
+         " burns far brighter than planned. Give faint light to a channel that dims farther down."),
     Code("PHO410", "table-strays", _WARNING, "a table that is far from the plan",
-         "At some second the light of the table differs from the reachable plan by more than 5 % of"
-         " full, or half the peak of a dim channel, even if it may come half a time step earlier or"
-         " later. The help says whether more rows would bring it closer."),
+         "At some second the light of the table differs from the reachable plan by more than 5 % of full, or"
+         " half the peak of a dim channel, even if it may come half a time step earlier or later. The table"
+         " is still the best that these rows allow. Curved ramps need more rows than straight ones, and each"
+         " further peak needs two; a controller that takes an exported table often holds more than one that"
+         " is typed in."),
     Code("PHO411", "many-starts", _WARNING, "tubes that start more than twice a day",
          "Each start wears the cathodes of a tube. Its rated life assumes about eight starts a day;"
          " with fewer starts it lives longer (LRC Lighting Answers 6(1), 2002)."),
@@ -263,24 +197,32 @@ _ALL = (
          "Each ballast sources up to 2 mA into the control pair (IEC 60929 Annex E, as quoted in"
          " trade articles). If the port can't sink the sum, the voltage rises, and so does the light."),
     Code("PHO413", "undefined-band", _WARNING, "time between standby volts and floor volts",
-         "Between its standby volts and its floor volts the light of a ballast is not defined. The"
-         " table is in that band for longer than two time steps a day."),
+         "Between its standby volts and its floor volts the light of a ballast is not defined: it may"
+         " flicker, or burn with cold cathodes, which wears tubes. The table is in that band for longer than"
+         " two time steps a day. No row stands there, but a controller that draws lines passes through it."
+         " `between: hold` and our own player jump over it."),
     Code("PHO414", "tube-overdue", _WARNING, "a tube that is overdue",
-         "The tube will have burned longer than its `replace_after_hours` by the last compiled day."),
+         "An old tube gives less light than was measured, and of another colour, so doses on paper are"
+         " higher than those in the tank. Replace tubes one after the other, weeks apart, and keep the old"
+         " one in the file with its `place`: then the compiler knows how much brighter the new one is. If a"
+         " meter says that the tube is still good, raise `replace_after_hours`."),
     Code("PHO415", "acceptance-unused", _WARNING, "an acceptance that matches no finding",
          "The schedule accepts a finding that does not occur. Remove the line, so that it does not"
          " hide the finding if it comes back."),
     Code("PHO416", "rounding-matters", _WARNING, "light that depends on how the controller rounds",
-         "The file does not say how the controller rounds levels between rows. With another usual way"
-         " than the one assumed the light would differ by more than 2 % of full."),
+         "The file does not say how the controller rounds levels between rows. With another usual way than"
+         " the one assumed the light would differ by more than 2 % of full. To find out, let it go slowly"
+         " between two rows that are one step apart, with a meter at its output: it changes half way"
+         " (half-up), at the end (down, while it rises), or always late (toward-last-row)."),
     Code("PHO417", "short-dark-gap", _WARNING, "a short dark gap between two lit stretches",
          "A lamp goes dark for less than a quarter of an hour and lights again. That is rarely wanted."
          " Often a dusk ends at the minute at which moonlight begins, and the row that switches off"
          " leaves a gap. Let the two overlap; the brighter one counts."),
     Code("PHO418", "table-changes-dose", _WARNING, "a table that changes the dose",
          "In a day the finished table gives over 5 % more or less light than the reachable plan. A coarse"
-         " time step can do that: light may come half a step earlier or later without an error at any"
-         " moment, but it changes the dose."),
+         " time step can do that: light may come half a step earlier or later without an error at any moment,"
+         " but on a dawn and a dusk it adds up, day after day. The doses of zones already count it; if they"
+         " are inside their bands, nothing is lost."),
     Code("PHO419", "burn-in-waits", _WARNING, "a burn-in that waits for the animals",
          "New tubes should run undimmed, but with a day at full a zone would be over its `ppfd_max` or"
          " outside its band of dose. So the channel waits: dark, or dimmed by the plan. Animals come"
@@ -307,18 +249,22 @@ _ALL = (
          " floor of the ballast, the channel is dark on most nights of the month. A table for several"
          " dates may also show a moon on nights that have none."),
     Code("PHO425", "clock-set-back-lit", _WARNING, "light that changes while a clock is set back",
-         "When a clock is set back, the same times come twice, and a table gives the same light twice."
-         " If the plan wants other light the first time, the light is wrong then."),
+         "When a clock is set back, the same times come twice, and a table gives the same light twice. If"
+         " the plan wants other light the first time, the light is wrong then, once a year. A moon or a night"
+         " that is lit at that hour is the usual case. Standard time has no such hour."),
     Code("PHO426", "season-strays", _WARNING, "a table for many dates that is wrong for some",
-         "A table that stands for many dates is not exact for all of them. `dated_tables` limits the error;"
-         " but if it gives a number of tables instead, the error may be large. A moon changes every night."),
+         "A table that stands for many dates is not exact for all of them: days grow by minutes, and a moon"
+         " changes every night. `dated_tables` limits the error; but if it gives a number of tables instead,"
+         " the error may be large. Animals that breed by the moon or the season need the finer one."),
     Code("PHO427", "safe-state-too-bright", _ERROR, "a safe state with more light than a zone may get",
          "Our own player gives `safe_light_percent` day and night when it is stopped by hand, or has no"
          " clock that it can trust. That may last for days, so it must keep the `ppfd_max` of a zone.",
          is_hard=True),
     Code("PHO428", "trimmed-to-limit", _NOTE, "a table that gives less than its plan, to keep a limit",
          "The plan is at the `ppfd_max` of a zone, or above it, and the table that would be nearest to the"
-         " plan may be above. The table stays below, so that the zone gets less light than planned."),
+         " plan may be above. The table stays below, so that the zone gets less light than planned. The limit"
+         " is kept at every second; the shape of the peak pays for it. To keep the shape, plan the peak a few"
+         " percent lower yourself."),
     Code("PHO429", "welded-relay", _WARNING, "a relay that would light the lamp at night if it welded",
          "A controller that draws lines rises from the row that switches off to the next lit row: all"
          " night, behind an open relay. If the contact is welded, the lamp gives that light in planned"
@@ -340,32 +286,43 @@ _ALL = (
          " The compiler does not guess the day then: give the time `if_none`, or `if_sun_stays_up` and"
          " `if_sun_stays_down`."),
     Code("PHO802", "sky-not-known", _ERROR, "a date outside the model of sun and moon",
-         "The positions of sun and moon are good for the years named in the message."),
+         "The positions of sun and moon are good for the years named in the message. Farther away the"
+         " turning of the earth is not known well enough to tell the time of a sunset. Mostly the year is a"
+         " slip of the pen."),
     # 7xx: board files
     Code("PHO701", "no-output", _ERROR, "a channel of the table without an output",
-         "The table has a channel for which the board file has no output. Its lamps would stay as they"
-         " are, day and night."),
+         "The table has a channel for which the board file has no output. Its lamps would stay as they are,"
+         " day and night: at full, if nothing holds their control pair. Give the channel an entry under"
+         " `channels` of the board file; `output: {kind: stdout}` is enough for a try without a device."),
     Code("PHO702", "no-such-channel", _ERROR, "a channel that the table does not have",
-         "The board file gives outputs to a channel that is not in the table. Nothing would ever set"
-         " these outputs."),
+         "The board file gives outputs to a channel that is not in the table. Nothing would ever set these"
+         " outputs, and an output that is never set can mean full light. Mostly the channel was renamed in"
+         " the schedule: use the same id in both, or take the entry out."),
     Code("PHO703", "output-twice", _ERROR, "an output or relay that two channels use",
-         "Each channel needs its own output and its own relay: two channels on one output would work"
-         " against each other."),
+         "Each channel needs its own output and its own relay: two channels on one output would work against"
+         " each other, and the lamp would follow whoever wrote last. Mostly a line was copied and its number"
+         " not changed."),
     Code("PHO704", "no-broker", _ERROR, "an MQTT output or relay without a broker",
-         "Write `broker:` with its host and a topic."),
+         "A player can't send a level without knowing where to. Write `broker: {host: …, topic: …}` at the"
+         " top of the board file. What listens there must switch its relay itself, and must go dark if no"
+         " message comes."),
     Code("PHO705", "no-relay", _WARNING, "a channel that is dark by its relay, and has none",
          "The table makes the channel dark by a relay, and the board file has none for it. At night"
          " the lamp burns at its floor, or, if its ballast has a standby, an output that fails open"
          " lights it at full. If another program takes the level from standard output or from"
          " a broker, it must switch the lamp."),
     Code("PHO706", "no-zone", _ERROR, "no time zone for the controller's clock",
-         "Standard time and civil time depend on a time zone. The table names none: write `time_zone:`"
-         " in the board file."),
+         "Standard time and civil time depend on a time zone. The table names none, and the zone of the"
+         " board is not taken for that of the tank: in a wrong one the whole day would be hours off. Write"
+         " `time_zone:` in the board file."),
     Code("PHO707", "unknown-zone", _ERROR, "a time zone that is not known",
-         "Zones are named as in the IANA data, such as Atlantic/Azores."),
+         "Zones are named as in the IANA data, such as Atlantic/Azores: a continent or an ocean, and a town"
+         " or island. Abbreviations such as CET say nothing of summer time in other years, and may mean"
+         " several zones."),
     # 5xx: the outside world
     Code("PHO501", "cannot-read", _ERROR, "a file that can't be read",
-         "The file is missing, is a folder, or may not be read. Exit code 4."),
+         "The file is missing, is a folder, or may not be read. Names are those of the folder in which you"
+         " run the command; a name with spaces needs quotes. Nothing was written. Exit code 4."),
     Code("PHO502", "cannot-write", _ERROR, "a target that can't be written",
          "The disk is full, the place may not be written, or it is not a folder. Nothing that stood"
          " there before was changed. Exit code 4."),
@@ -418,7 +375,9 @@ _ALL = (
          "The log fits the table far better if it is shifted in time. Whole hours come from summer"
          " time or a wrong time zone. The other findings are about the log after this shift."),
     Code("PHO605", "beyond-dates", _NOTE, "a log that reaches beyond the dates of the table",
-         "Outside its dates a player goes on with the first or last table, and so does this comparison."),
+         "Outside its dates a player goes on with the first or last table, and so does this comparison. The"
+         " plan may have wanted other light on those dates: compile them, and load the new table, before you"
+         " judge the animals' light by it."),
     Code("PHO606", "output-stuck", _WARNING, "an output that stays still while the table moves",
          "For an hour or more the output did not change although the table does: a loose wire, a"
          " converter that hangs, a player that stopped, or a hold."),
@@ -428,9 +387,12 @@ _ALL = (
          "It could not be compared. If the log is about some channels only, name them with --channel."
          " A channel or zone that only the log has is a note."),
     Code("PHO609", "player-event", _NOTE, "an event that the player wrote into its log",
-         "Starts, stops, holds, clock steps and the like, as `photoperiod run` logs them."),
+         "Starts, stops, holds, clock steps and the like, as `photoperiod run` logs them. They often explain"
+         " another finding at the same time: after a start light rises softly, and in the safe state it is"
+         " that of `safe_light_percent`."),
     Code("PHO610", "bad-records", _NOTE, "records of the log that could not be read",
-         "A record that was cut off by a power failure, for example. The rest was used."),
+         "A record that was cut off by a power failure, for example. The rest was used. Many of them point"
+         " at a full disk, or at a logger that writes numbers in another form."),
     Code("PHO611", "clock-drifts", _WARNING, "a clock that gains or loses",
          "From date to date the log fits the table with another shift. A clock without a battery, or"
          " with a cheap crystal, does that. Set it from a time server or a better clock."),
@@ -438,7 +400,8 @@ _ALL = (
          "If the control pair is open, by a broken wire or a loose clamp, the volts are those of the"
          " ballast itself, and the lamp burns at full. Or the column holds another quantity."),
     Code("PHO613", "strange-column", _NOTE, "a column of the log with an unknown name",
-         "It looks like the column of a channel or zone, under another name. Name it with --column."),
+         "It looks like the column of a channel or zone, under another name. Name it with --column, or its"
+         " light was not compared: silence about it says nothing."),
     Code("PHO614", "nothing-compared", _WARNING, "a log that could not be compared at all",
          "In no channel or zone are there two records that are near enough to each other in time."),
 )  # fmt: skip

@@ -16,5 +16,11 @@ def test_every_code_is_explained(run: Run) -> None:
     assert len(listing.splitlines()) == len(CODES)
 
 
+def test_an_example_stands_below_the_explanation(run: Run) -> None:
+    out = run("explain", "PHO319")[1]
+    assert out.endswith("\n\nFor example:\n\n  zones:\n    crest: {dli: [3, 5]}\n")
+    assert "For example" not in run("explain", "PHO100")[1]
+
+
 def test_explain_guesses_what_was_meant(run: Run) -> None:
     assert "did you mean unknown-key?" in run("explain", "unknwn-key")[2]

@@ -18,6 +18,7 @@ def test_every_code_explains_itself() -> None:
             assert entry.severity in ("error", "warning", "note")
             assert entry.title
             assert entry.explanation.endswith(".")
+            assert "  " not in entry.explanation
 
 
 def test_names_of_codes_differ() -> None:
@@ -32,3 +33,10 @@ def test_only_findings_of_a_compiled_table_can_be_accepted() -> None:
         with naming(code):
             assert code.startswith("PHO4")
             assert CODES[code].severity == "error"
+
+
+def test_an_explanation_says_more_than_its_title() -> None:
+    for entry in CODES.values():
+        words = set(re.findall(r"[a-z0-9]+", entry.explanation.lower()))
+        new = words - set(re.findall(r"[a-z0-9]+", entry.title.lower()))
+        assert len(new) >= 9, (entry.code, entry.explanation)
