@@ -78,19 +78,6 @@ def test_stages_stand_in_the_table_and_in_the_picture_in_the_order_of_imports() 
         last_row, last_height = max(rows), max(heights[name] for name in stages)
 
 
-def test_the_glossary_defines_each_word_once() -> None:
-    glossary = DEVELOPERS[DEVELOPERS.index("## Glossary") :]
-    rows = re.findall(r"^\| (.+?) \| (.+) \|$", glossary, re.MULTILINE)
-    words = [
-        word
-        for cell, meaning in rows
-        if (cell, meaning) not in {("word", "meaning"), ("---", "---")}
-        for word in cell.split(", ")
-    ]
-    assert len(words) > 50
-    assert sorted(words) == sorted(set(words))
-
-
 def outputs_in(page: str) -> list[str]:
     """Return the outputs that a page quotes, without the indent of the list that they stand in."""
     text = (ROOT / page).read_text(encoding="utf-8")

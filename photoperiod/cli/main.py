@@ -15,7 +15,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compile": ("compile", "Compile FILE into a folder: table, doses, typing sheet."),
     "explain": (
         "explain",
-        "Explain a diagnostic CODE, such as PHO201 or unknown-key; without one, list them all.",
+        "Explain WHAT, a finding code (PHO201, unknown-key) or a word (dli, burn-in); without it, list all.",
     ),
     "export": (
         "export",

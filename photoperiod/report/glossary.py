@@ -1,0 +1,393 @@
+"""The words of the trade and of this program, each with one meaning: the glossary.
+
+``photoperiod explain WORD`` prints one of them, and ``photoperiod explain --markdown`` the page
+``docs/words.md``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A word, or several that belong together.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The word as it is written; others that the meaning is about, too.
+    meaning : str
+        What it means, in one clause.
+    more : str
+        Why it matters, how much it is, where to find it; empty for words of contributors.
+    also : tuple of str
+        Other words under which it is looked for.
+    """
+
+    names: tuple[str, ...]
+    meaning: str
+    more: str = ""
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Words that belong together, under a title."""
+
+    title: str
+    words: tuple[Word, ...]
+
+
+GLOSSARY: tuple[Section, ...] = (
+    Section("Words of the trade", (
+        Word(("PPFD",),
+             "photosynthetic photon flux density: light for plants and corals that falls on a place at a"
+             " moment [µmol m⁻² s⁻¹]",
+             "Reef keepers call it PAR. It counts photons from 400 to 700 nm, whatever their colour. A"
+             " lux meter weighs light by the human eye and says little of it. Light adds up: 130 from one"
+             " channel and 120 from another are 250 µmol m⁻² s⁻¹.",
+             also=("PAR",)),
+        Word(("DLI",),
+             "daily light integral: the sum of PPFD over one day [mol m⁻² d⁻¹]",
+             "PPFD in µmol m⁻² s⁻¹, times seconds, divided by a million: 200 µmol m⁻² s⁻¹ for 10 hours"
+             " are 200 × 36,000 / 1,000,000 = 7.2 mol m⁻² d⁻¹. It is the dose of the day: a short bright"
+             " day and a long dim one can have the same DLI. Equal DLI is not equal photosynthesis: see"
+             " Ek.",
+             also=("daily light integral",)),
+        Word(("dose",),
+             "the light of one day: DLI of a zone, full-light hours of a channel",
+             "Animals answer to the whole day, not to its brightest moment alone. A dose outside the band"
+             " of a zone is a warning; light above its `ppfd_max` stops the table."),
+        Word(("full-light hours",),
+             "hours at full that would give the same light as the day",
+             "They need no meter. 80 % light for 11 hours are 8.8 full-light hours. Where a channel at"
+             " full gives 130 µmol m⁻² s⁻¹, these are 8.8 × 130 × 0.0036 = 4.12 mol m⁻² d⁻¹."),
+        Word(("photoperiod",),
+             "how long a channel or zone is lit in a day",
+             "It runs from the first light to the last, also if that light is faint. The rest is the"
+             " night, which corals and fish need as much as the day."),
+        Word(("Ek",),
+             "light at which photosynthesis of the animals begins to saturate [µmol m⁻² s⁻¹]",
+             "At Ek photosynthesis runs at tanh 1 = 76 % of its most; twice the light adds a quarter more"
+             " (Jassby & Platt 1976). So light far above Ek feeds little and can harm. If a zone has"
+             " `ek_ppfd`, the summary says how much of its light counts in that way."),
+        Word(("ballast",),
+             "the device that drives the tubes and dims them by a control voltage of 0 to 10 V",
+             "A dimmable one sends a small current into its control pair, and reads the volts on it. An"
+             " open pair means full light, so a broken wire lights the lamp at full. The pair has basic"
+             " insulation only: treat it like mains. LED drivers with a 0-10 V input are called ballasts"
+             " here, too.",
+             also=("driver",)),
+        Word(("floor",),
+             "the least light that a ballast can hold, and the volts at and below which it holds it",
+             "Below these volts the light stays the same: a ballast of 1 % at 1.0 V gives 1 % at 0 V,"
+             " too. Dark needs a relay or a standby. Light planned below the floor becomes dark or floor,"
+             " as `below_floor` says. It stands in the data sheet, or lower the volts until the light no"
+             " longer changes.",
+             also=("minimum",)),
+        Word(("standby",),
+             "a ballast that goes dark by itself below some volts",
+             "Between its standby volts and its floor volts the light is not known. If its output fails"
+             " open it burns at full, so its relay opens in the dark, too, unless `keeps_mains` says"
+             " otherwise."),
+        Word(("tube",),
+             "one fluorescent lamp; a channel has one or several",
+             "Tubes of one channel may differ in age and watts. Each has its own hours in the file or the"
+             " ledger. A tube holds mercury; unplug before relamping.",
+             also=("lamp",)),
+        Word(("burn-in",),
+             "hours at full that a new tube needs before it is dimmed",
+             "NEMA LSD 23-2010 recommends about 12 hours at full if lamps are unstable, and says that"
+             " rated life does not need it; the data sheet of the tubes decides. Full light for a whole"
+             " day can bleach animals, so `compile` makes such a day shorter, and the dose stays. Or burn"
+             " the tubes in elsewhere and enter `lit_hours`. Only hours at full count.",
+             also=("seasoning",)),
+        Word(("depreciation",),
+             "loss of light of a tube with the hours that it burned",
+             "Makers declare the light at 100 hours. With a loss of 1.4 % in each 1000 hours, 88 % are"
+             " left after 9000 hours. New tubes are that much brighter than old ones: raise light slowly"
+             " after relamping, and measure.",
+             also=("fading", "ageing",)),
+        Word(("channel",),
+             "what one output of the controller drives: ballasts of one kind, and their tubes",
+             "All that hangs on it gets the same level, so tubes of one colour are usually one channel."
+             " Give each channel `full_ppfd`: what it gives alone, at full, in each zone."),
+        Word(("zone",),
+             "a place in the tank where animals live",
+             "The top of the rocks and the sand below get different light from the same lamps. Each zone"
+             " has its own band of dose (`dli`) and its own limit (`ppfd_max`). Without zones nothing"
+             " protects the animals."),
+        Word(("converter",),
+             "the DAC, or pulses with a filter, that makes the control volts",
+             "12 bits make 4096 codes: at 10 V full scale one code is 2.4 mV. With pulses the filter"
+             " leaves a ripple. Two measured codes, with the ballasts connected, tell what it really"
+             " gives.",
+             also=("DAC", "PWM",)),
+        Word(("sink",),
+             "to take up the current that ballasts source into their control pair",
+             "Each ballast sends up to 2 mA (IEC 60929 Annex E, as quoted in trade articles). If the port"
+             " can't take up the sum, the volts rise, and so does the light. `port: {sink_milliamps: 20}`"
+             " says what it can."),
+        Word(("relay",),
+             "the switch in the mains of the ballasts; it makes dark",
+             "It must be open without power. It closes after the level is set, and opens before. A welded"
+             " contact stays closed: so rows of level 0 stand where the lamp should be dark. Mains wiring"
+             " is for a licensed person.",
+             also=("contactor",)),
+        Word(("dark",),
+             "no light: by a relay, by a standby, or never",
+             "A ballast that is never dark holds its floor all night. Corals need a dark night, so"
+             " `compile` refuses such a table unless the schedule accepts it by name and says why."),
+        Word(("full",),
+             "the most light that a channel gives; light is told in percent of it",
+             "It is the light of burned-in tubes at working temperature, at the top permitted code. Some"
+             " ballasts reach it below 10 V: `full_volts`.",
+             also=("full light",)),
+        Word(("dawn", "dusk",),
+             "the ramps at the begin and the end of a day, from dark to the peak and back",
+             "Written as `start` and `minutes`, or with an event of the sky such as `sunrise + 30 min`."
+             " Sudden light frightens fish (common practice, no source).",
+             also=("ramp",)),
+        Word(("peak",),
+             "the light of a channel between two ramps; a day may have several",
+             "`light_percent` is in percent of full. 10 % less peak light is about 10 % less dose."),
+        Word(("moonlight",),
+             "faint light at night: steady, or as bright as the moon is",
+             "A half moon gives 9 % of a full one, not 50 %. Natural moonlight is under 0.006 µmol m⁻²"
+             " s⁻¹; 0.15 at night did harm in a trial (PMC8256845).",
+             also=("moon",)),
+        Word(("response",),
+             "how the light of a ballast follows its control volts, from floor to full",
+             "`linear`, `square-law` (the root of light is even in volts), `log-law`, or measured point"
+             " by point. With the wrong one noon may be right and dawn far off.",
+             also=("square-law", "linear", "log-law",)),
+    )),
+    Section("Light and level", (
+        Word(("light",),
+             "what a channel gives, as a fraction of its full light with burned-in tubes; `light_percent`"
+             " in files",
+             "Light is what animals get, level is what the wire has. On a square-law ballast 80 % light"
+             " is 89 % level. Percentages in files always say which.",
+             also=("light_percent",)),
+        Word(("brightness",),
+             "full light today beside full light when PPFD was measured; tubes lose some of it"),
+        Word(("level",),
+             "control volts as a fraction of 10 V; `level_percent` in files",
+             "10 % is 1.0 V, whatever the ballast. On a square-law ballast with its floor at 1 V and 1 %,"
+             " full at 10 V, a level of 89 % (8.9 V) gives 79 % light.",
+             also=("level_percent",)),
+        Word(("count",),
+             "the level as a whole number of the controller's own steps"),
+        Word(("converter code",),
+             "the whole number that the converter gets; the *top permitted code* gives at most 10.0 V, or"
+             " what the port can give"),
+        Word(("light path",),
+             "count → converter → wire → relay → ballast → light, as arrays that are looked up by count"),
+        Word(("wanted light",),
+             "what the plan asks for"),
+        Word(("reachable plan",),
+             "the wanted light after floor, darkness and full: what this ballast can do"),
+        Word(("replay",),
+             "the light that a finished table gives, second by second",
+             "All doses and peaks are computed from it, after rounding and through converter, relay and"
+             " ballast: not from the wish. `photoperiod replay` prints it for a moment or a day."),
+        Word(("snapping",),
+             "moving light that a ballast can't give to its floor or to dark"),
+        Word(("undefined band",),
+             "volts between standby and floor, where the light of a ballast is not known",
+             "The lamp may flicker or burn with cold cathodes there. No row stands in it; a controller"
+             " that draws lines passes through it each time it lights."),
+        Word(("safe state",),
+             "what outputs give without a clock to trust, or when a person has stopped the lamps",
+             "It is dark, unless a channel says `safe_light_percent`. Without any table a player opens"
+             " the relays."),
+        Word(("soft start",),
+             "a limit that rises from the floor, so that lamps come back slowly",
+             "After a power cut at midday lamps would jump from dark to full. `soft_start_minutes` makes"
+             " that a ramp; only our own players do it."),
+    )),
+    Section("Schedule, dates, days", (
+        Word(("schedule",),
+             "the file, and the value made from it"),
+        Word(("source range",),
+             "where a value stands in the file: lines and columns"),
+        Word(("path",),
+             "keys and list indices from the top of the file to a value"),
+        Word(("origin",),
+             "the path that a value of the schedule came from"),
+        Word(("cursor",),
+             "a mapping of the file that knows its path and refuses to read what has a fault"),
+        Word(("AlreadyReported",),
+             "raised by the cursor: another finding already stands for this fault"),
+        Word(("finding",),
+             "a diagnostic: finding code, severity, place, message, way out"),
+        Word(("hard finding",),
+             "one that stops `compile`, unless the schedule accepts it by name"),
+        Word(("accepted finding",),
+             "a hard finding that the schedule accepts; every output says so"),
+        Word(("report",),
+             "all findings of one file"),
+        Word(("plan", "plan date",),
+             "the light wanted, and a date on the plan's clock"),
+        Word(("controller date",),
+             "a date on the controller's clock"),
+        Word(("day plan",),
+             "what a channel does on a day, as values: ramps, points, sun, moonlight, burn-in"),
+        Word(("day curve",),
+             "the light wanted of a channel over one date"),
+        Word(("segment",),
+             "light from one value to another within a stretch of time"),
+        Word(("profile", "signal",),
+             "light as a function of time: a profile of segments; a signal is anything of that kind"),
+        Word(("event",),
+             "a moment of the sky: sunrise, sunset, noon, a twilight"),
+        Word(("almanac",),
+             "events of sun and moon for a place, date by date"),
+        Word(("date span",),
+             "the first and last date of a program"),
+    )),
+    Section("Rows and their search", (
+        Word(("row", "setpoint",),
+             "second of the day, count, and relay state (none where the table holds none)",
+             "A small controller holds ten or twelve of them for a channel. Rows that switch off count,"
+             " too. The rows that `compile` finds are the best that fit; `docs/setpoints.md` says how."),
+        Word(("grid",),
+             "the times and counts at which rows may stand"),
+        Word(("sample",),
+             "a second at which light is compared with the plan while searching"),
+        Word(("target",),
+             "wanted light, reachable plan and limits of one channel on one day"),
+        Word(("forced row",),
+             "a row that darkness or midnight demands, whatever the number of rows"),
+        Word(("tolerance band",),
+             "at each sample, the counts that keep the light within an error of the plan"),
+        Word(("gate",),
+             "the tolerance band at one sample"),
+        Word(("corridor",),
+             "the gates along one lit run: what a path must pass"),
+        Word(("run",),
+             "a stretch of time in which a lamp is lit"),
+        Word(("corner",),
+             "a row inside a lit run, as the search sees it: (sample, count)"),
+        Word(("piece",),
+             "a straight line, or a held level, between two corners"),
+        Word(("cone",),
+             "all slopes from one corner that pass every gate so far"),
+        Word(("label",),
+             "state of the shared search: a time, the rows used, and for each lit channel a count set"),
+        Word(("count set",),
+             "the counts that a channel can have reached at a time, as a mask of bits"),
+        Word(("column",),
+             "one list of times that several channels share"),
+        Word(("step end",),
+             "the last lit grid time before a step down: a line toward the off row begins to fall there"),
+        Word(("ladder",),
+             "the light of each count while a channel is lit; it never falls"),
+        Word(("certificate",),
+             "what is proven of a table: its error, and a bound that no other table beats",
+             "It tells the worst error of the table, and proves how small any table with as many rows can"
+             " make it."),
+        Word(("bound",),
+             "an error that no table on this grid, with this number of rows, can go below"),
+        Word(("floor error",),
+             "the error that no number of rows can go below"),
+        Word(("joint error",),
+             "the worst error of channels that share times, each as a share of its own peak times its"
+             " weight"),
+    )),
+    Section("Tables and what is done with them", (
+        Word(("table",),
+             "the rows of all channels for some dates"),
+        Word(("controller table",),
+             "tables one after the other with the same rows: one table to the controller"),
+        Word(("load",),
+             "what a keeper loads into the controller at once",
+             "Where the controller holds one table, each change of the plan is a load, with its date and"
+             " its typing sheet."),
+        Word(("day type",),
+             "one kind of day by the plan, with its tables and the days at full made from it"),
+        Word(("season",),
+             "dates in a row that share one table",
+             "Days that follow the sun differ by minutes from date to date. A table serves dates in a row"
+             " as long as light, time and dose stay within `dated_tables`."),
+        Word(("season days",),
+             "the days of a date span, compared with each other to find seasons, and the tables that"
+             " serve them"),
+        Word(("burn-in window",),
+             "the stretch of a day in which a channel runs at full to pay burn-in"),
+        Word(("gives way",),
+             "a channel that gives less so that another can burn in"),
+        Word(("edge",),
+             "a dimmed stretch of at most one time step and five minutes while burn-in is owed; it is"
+             " allowed"),
+        Word(("tube hours",),
+             "hours that a tube was lit and at full, and what it still owes"),
+        Word(("ledger",),
+             "the file that carries tube hours from one run of `compile` to the next",
+             "Without it, tubes count as if the schedule had run since they were fitted. `compile"
+             " --ledger FILE` reads it and brings it up to date."),
+        Word(("program",),
+             "everything that follows from a schedule and dates"),
+        Word(("image",),
+             "a table as the bytes that every player reads"),
+        Word(("playable table",),
+             "an exported table that was read back: the image, and the light path beside it"),
+        Word(("output state",),
+             "what one output gives at a moment: count, converter code, volts, relay, light"),
+        Word(("status",),
+             "what a player says beside its outputs: safe, early, expired, soft"),
+        Word(("clock drift",),
+             "how a log's clock moves against the right time"),
+        Word(("deviation",),
+             "light in a log that differs from the replay"),
+        Word(("hold", "release",),
+             "a person keeps the lamps of a board off, and lets them go on",
+             "Software off is no isolation: unplug before you touch lamps or their wires."),
+    )),
+)  # fmt: skip
+
+
+def _plain(name: str) -> str:
+    """Return a word as it is looked for: small letters, hyphens as spaces."""
+    return " ".join(name.casefold().replace("-", " ").replace("_", " ").split())
+
+
+#: Each word under all that it is looked for by.
+_BY_PLAIN: Mapping[str, Word] = {
+    _plain(name): word
+    for section in GLOSSARY
+    for word in section.words
+    for name in (*word.names, *word.also)
+}
+
+#: Every word that can be looked for, as it is written.
+NAMES: tuple[str, ...] = tuple(
+    name for section in GLOSSARY for word in section.words for name in (*word.names, *word.also)
+)
+
+
+def find_word(name: str) -> Word | None:
+    """Return the word that a reader looks for, in the plural too; None if there is none."""
+    plain = _plain(name)
+    return _BY_PLAIN.get(plain) or _BY_PLAIN.get(plain.removesuffix("s"))
+
+
+_TOP = """\
+# Words
+
+`photoperiod explain --markdown` makes this page from `photoperiod/report/glossary.py`; a test keeps it up to
+date. Do not edit it by hand. `photoperiod explain burn-in` prints one word.
+"""
+
+
+def glossary_markdown() -> str:
+    """Return the page of all words."""
+    parts = [_TOP]
+    for section in GLOSSARY:
+        parts.append(f"\n## {section.title}\n\n| word | meaning |\n| --- | --- |\n")
+        for word in section.words:
+            more = f". {word.more}" if word.more else ""
+            parts.append(f"| {', '.join(word.names)} | {word.meaning}{more} |\n")
+    return "".join(parts)
