@@ -672,6 +672,11 @@ CASES = [
     Case("PHO330", [
             ("title: Test bench", "title: Test bench\ndated_tables: {tables: 4, dose_error_percent: 2}"),
          ], 3, 27, "dose_error_percent", "'dose_error_percent' and 'tables' exclude each other"),
+    Case("PHO330", [("title: Test bench", "title: Test bench\ndated_tables: {tables: 4, moon: {tables: 2}}")],
+         3, 16, "tables", "'tables' and 'moon' exclude each other", help="write it under `sun`"),
+    Case("PHO339", [("title: Test bench", "title: Test bench\ndated_tables: {moon: {tables: 2}}"),
+                    ("  between: line\n", "  between: line\n  shared_times: true\n")],
+         3, 16, "moon", "'moon' can't be asked apart: with `shared_times`", help="{tables: 12}"),
     Case("PHO331", [("title: Test bench", "title: Test bench\nclock_change_minutes_per_day: 5")], 3, 1,
          "clock_change_minutes_per_day", "means nothing under a plan clock that never changes",
          help="write `plan_clock: civil`"),

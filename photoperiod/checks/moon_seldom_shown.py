@@ -30,7 +30,7 @@ def moon_seldom_shown(program: Program) -> Iterator[Diagnostic]:
             ),
             help=(
                 "a channel that follows the moon needs one table a night: allow more, or use steady moonlight"
-                if shares and program.schedule.dated_tables.tables
+                if shares and program.schedule.dated_tables.of(channel).tables
                 else "use fewer LEDs and run them brighter: then the floor is less beside the full moon"
             ),
         )

@@ -6,6 +6,7 @@ from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.day_types import ChannelSeason
 from photoperiod.program.model import Program
+from photoperiod.schedule.model import DatedTables
 from photoperiod.text import counted, number_text
 
 #: Larger errors are reported where the schedule gives a number of tables [share]. Our choice.
@@ -14,13 +15,14 @@ WORTH_SHARE = 0.25
 
 def season_strays(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel whose table is far off on some date, for its worst table."""
-    wanted = program.schedule.dated_tables
-    least = WORTH_SHARE if wanted.tables else 0.0
-    light_most, dose_most = max(wanted.light_error, least), max(wanted.dose_error, least)
+    bounds = {
+        id: _bounds(program.schedule.dated_tables.of(channel))
+        for id, channel in program.schedule.channels.items()
+    }
     worst: dict[str, ChannelSeason] = {}
     for table in program.tables:
         for id, season in table.season.channels.items() if table.season else ():
-            if season.days == 1 or season.error.keeps(light_most, dose_most):
+            if season.days == 1 or season.error.keeps(*bounds[id]):
                 continue
             if id not in worst or _share(season) > _share(worst[id]):
                 worst[id] = season
@@ -34,6 +36,12 @@ def season_strays(program: Program) -> Iterator[Diagnostic]:
             help="allow more tables, or bounds instead of a number (`dated_tables:"
             " {light_error_percent: 5}`); a channel that follows the moon needs one table a night",
         )
+
+
+def _bounds(wanted: DatedTables) -> tuple[float, float]:
+    """Return the errors of light and dose that are not reported. [share]"""
+    least = WORTH_SHARE if wanted.tables else 0.0
+    return max(wanted.light_error, least), max(wanted.dose_error, least)
 
 
 def _share(season: ChannelSeason) -> float:

@@ -108,8 +108,10 @@ _ALL = (
          "Times and light that follow the sky, and clocks that differ, need `place` with latitude, longitude"
          " and time zone. A degree north or south moves a sunset by minutes, so no place is taken for"
          " granted. Fixed times on one clock need none."),
-    Code("PHO330", "dated-tables-two-ways", _ERROR, "errors and a number of tables together",
-         "`dated_tables` takes either the errors that no table may exceed, or the number of tables."),
+    Code("PHO330", "dated-tables-two-ways", _ERROR, "two ways to ask for tables together",
+         "`dated_tables` takes either the errors that no table may exceed, or the number of tables: with"
+         " both, one of them would be silently broken. And it asks either for all channels alike, or for the"
+         " sun and the moon apart, under `sun` and `moon`."),
     Code("PHO331", "nothing-to-spread", _ERROR, "a clock change to spread, but no clock changes",
          "`clock_change_minutes_per_day` is for a plan in civil time, whose clock jumps by an hour twice a"
          " year. Standard time and UTC never jump, so animals feel nothing there. Take the key out, or write"
@@ -140,6 +142,9 @@ _ALL = (
     Code("PHO338", "place-left-empty", _ERROR, "a place that is left empty",
          "A ballast without one of its tubes may not drive the others, and the light of such a channel can't"
          " be reckoned. Declare the tube that follows, or measure the channel anew without the place."),
+    Code("PHO339", "tables-not-apart", _ERROR, "a sun and a moon that can't be asked apart",
+         "Where all channels share one column of times (`shared_times`), a row for the moon moves the rows of"
+         " all other channels. Tables for the sun and the moon apart need channels with times of their own."),
     # 4xx: checks on the compiled days
     Code("PHO401", "volts-out-of-reach", _ERROR, "volts or light that the port can't give",
          "The output port gives at most 10.0 V, or the `most_volts` declared for it. A plan that"

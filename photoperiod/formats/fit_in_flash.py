@@ -57,7 +57,7 @@ def most_tables(
         # sizes grow about evenly with tables, so that a straight line needs few trials
         number = low + (high - low) * (most_bytes - low_bytes) // max(high_bytes - low_bytes, 1)
         number = min(max(number, low + 1), high - 1)
-        dated_tables = replace(program.schedule.dated_tables, tables=number)
+        dated_tables = replace(program.schedule.dated_tables, tables=number, moon=None)
         schedule = replace(program.schedule, dated_tables=dated_tables)
         trial = compile_one(schedule)
         size = None if trial is None else size_of(trial)

@@ -30,7 +30,7 @@ from photoperiod.program.season_days import (
     runs_of_number,
     seasons,
 )
-from photoperiod.schedule.model import Schedule
+from photoperiod.schedule.model import DatedTables, Schedule
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
 from photoperiod.units import SECONDS_PER_DAY
@@ -67,40 +67,42 @@ class _Finder:
         #: The light wanted of each channel at whole minutes of each date, shape (days, 1440).
         self.samples = self._samples()
         self.breaks = self._breaks()
-        self.tolerance_s = max(schedule.controller.times.step_s, schedule.dated_tables.time_error_s)
 
     def day_types(self) -> list[tuple[dt.date, DayType]]:
         """Return the day types, each with its first date.
 
-        Channels that change from night to night, such as a moon, are fitted apart from the others,
-        so that a sun is not fitted again each night.
+        Channels for which other errors or another number are asked are fitted apart, and so are those
+        that change from night to night, such as a moon: a sun is not fitted again each night.
         """
-        wanted, samples = self.schedule.dated_tables, self.samples
+        asked: dict[DatedTables, set[str]] = {}
+        for id, channel in self.schedule.channels.items():
+            asked.setdefault(self.schedule.dated_tables.of(channel), set()).add(id)
+        groups: list[SeasonDays] = []
+        found: list[list[Season]] = []
+        for wanted, ids in asked.items():
+            for group, chosen in self._seasons(ids, wanted):
+                groups.append(group)
+                found.append(chosen)
+        return self._join(groups, found)
+
+    def _seasons(self, ids: set[str], wanted: DatedTables) -> list[tuple[SeasonDays, list[Season]]]:
+        """Return the seasons of channels of which the same is asked, slow and fast ones apart."""
+        tolerance_s = max(self.schedule.controller.times.step_s, wanted.time_error_s)
         fast = {
             id
-            for id, of_days in samples.items()
-            if changes_fast(of_days, wanted.light_error, wanted.dose_error, self.tolerance_s)
+            for id in ids
+            if changes_fast(self.samples[id], wanted.light_error, wanted.dose_error, tolerance_s)
         }
-        slow = set(samples) - fast
-        apart = [slow, fast] if not self.schedule.controller.shared_times else [set(samples)]
-        groups = [self._compared(ids) for ids in apart if ids]
+        slow = ids - fast
+        apart = [slow, fast] if not self.schedule.controller.shared_times else [ids]
+        groups = [self._compared(each, tolerance_s) for each in apart if each]
         if wanted.tables is None:
-            found = [
-                seasons(
-                    group,
-                    light_error=wanted.light_error,
-                    dose_error=wanted.dose_error,
-                    progress=self.progress,
-                )
-                for group in groups
-            ]
-        else:
-            # What changes nightly whatever is done has no say in which dates share a table.
-            chosen = runs_of_number(
-                self._compared(slow or fast), max(wanted.tables, len(self.breaks) + 1)
-            )
-            found = [self._on_runs(group, chosen) for group in groups]
-        return self._join(groups, found)
+            errors = {"light_error": wanted.light_error, "dose_error": wanted.dose_error}
+            return [(each, seasons(each, **errors, progress=self.progress)) for each in groups]
+        # What changes nightly whatever is done has no say in which dates share a table.
+        deciding = self._compared(slow or fast, tolerance_s)
+        runs = runs_of_number(deciding, max(wanted.tables, len(self.breaks) + 1))
+        return [(each, self._on_runs(each, runs)) for each in groups]
 
     def _on_runs(self, group: SeasonDays, runs: list[tuple[int, int]]) -> list[Season]:
         """Return a table for each run."""
@@ -111,12 +113,12 @@ class _Finder:
                 self.progress(last + 1, self.span.days)
         return found
 
-    def _compared(self, ids: set[str]) -> SeasonDays:
+    def _compared(self, ids: set[str], tolerance_s: int) -> SeasonDays:
         """Return the days of the span, as some channels are compared on them."""
         samples = {id: each for id, each in self.samples.items() if id in ids}
         targets = _TargetsOfDays(self.schedule, self.days, self.span.first, frozenset(samples))
         moons = frozenset(id for id in samples if self.schedule.channels[id].moonlight is not None)
-        return SeasonDays(samples, targets, self._fit_some, self.tolerance_s, self.breaks, moons)
+        return SeasonDays(samples, targets, self._fit_some, tolerance_s, self.breaks, moons)
 
     def _join(
         self, groups: list[SeasonDays], found: list[list[Season]]

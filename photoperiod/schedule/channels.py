@@ -253,9 +253,30 @@ def check_whole(
                     "write times such as `sunrise`, or `kind: sun`; or remove it",
                     on_key=True,
                 )
+    elif not findings.has_errors:
+        _check_apart(whole, findings)
     for channel in whole:
         if controller is not None:
             _check_grid(channel, controller.times.step_s, findings)
+
+
+def _check_apart(channels: list[Channel], findings: FileFindings) -> None:
+    """Report dated tables that are asked of a sun or a moon that no channel follows."""
+    follow = {
+        "sun": any(not channel.follows_moon for channel in channels if channel.follows_sky),
+        "moon": any(channel.follows_moon for channel in channels),
+    }
+    asked = findings.top.child_or_empty("dated_tables")
+    for key, is_followed in follow.items():
+        if asked.has(key) and not is_followed:
+            findings.add(
+                "PHO318",
+                asked.at(key),
+                f"'{key}' changes nothing: no channel follows the {key}"
+                + (" by its phase" if key == "moon" else ""),
+                "remove it, or write its keys right under `dated_tables`",
+                on_key=True,
+            )
 
 
 def check_zones(

@@ -74,13 +74,19 @@ class DatedTables:
     """How many dated tables are made where every day is another one.
 
     Few that keep three errors: of light [share of the channel's brightest], of the time at which that
-    light comes [s], and of dose [share]. Or just ``tables`` of them, the best there are.
+    light comes [s], and of dose [share]. Or just ``tables`` of them, the best there are. ``moon`` is what is
+    asked of the channels that follow the moon, None where that is the same.
     """
 
     light_error: float = 0.05
     time_error_s: int = 300
     dose_error: float = 0.05
     tables: int | None = None
+    moon: DatedTables | None = None
+
+    def of(self, channel: Channel) -> DatedTables:
+        """Return what is asked of the tables of a channel."""
+        return self.moon if self.moon is not None and channel.follows_moon else self
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import ClockTime
 from photoperiod.schedule.findings import Findings
@@ -95,9 +97,45 @@ def build_sky(top: Cursor, place: Place | None, findings: Findings) -> BorrowedS
     )
 
 
+#: The keys of dated tables that ask for the channels of the sun and of the moon apart.
+APART = ("sun", "moon")
+
+#: The keys that say how far tables may be off, or how many there are.
+ASKED = ("light_error_percent", "time_error_minutes", "dose_error_percent", "tables")
+
+
 def build_dated_tables(top: Cursor, findings: Findings) -> DatedTables:
     """Return how many dated tables are wanted, or raise AlreadyReported."""
     cursor = top.child_or_empty("dated_tables")
+    apart = [key for key in APART if cursor.has(key)]
+    if not apart:
+        return _asked_of_tables(cursor, findings)
+    for key in ASKED:
+        if cursor.has(key):
+            findings.add(
+                "PHO330",
+                cursor.at(key),
+                f"'{key}' and '{apart[0]}' exclude each other",
+                "write it under `sun`, under `moon`, or under both",
+                on_key=True,
+            )
+            raise AlreadyReported
+    if top.child_or_empty("controller").get("shared_times", False):
+        findings.add(
+            "PHO339",
+            cursor.at(apart[0]),
+            f"'{apart[0]}' can't be asked apart: with `shared_times`, a row of one channel moves the rows of"
+            " all",
+            "ask for all channels alike: `dated_tables: {tables: 12}`",
+            on_key=True,
+        )
+        raise AlreadyReported
+    sun, moon = (_asked_of_tables(cursor.child_or_empty(key), findings) for key in APART)
+    return replace(sun, moon=moon)
+
+
+def _asked_of_tables(cursor: Cursor, findings: Findings) -> DatedTables:
+    """Return what some keys ask of tables."""
     usual = DatedTables()
     for key in ("light_error_percent", "dose_error_percent"):
         if cursor.has("tables") and cursor.has(key):

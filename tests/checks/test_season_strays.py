@@ -5,9 +5,12 @@ from dataclasses import replace
 import pytest
 
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_types import ChannelSeason, SeasonError
 from photoperiod.program.season_days import Error
+from photoperiod.schedule.model import DatedTables
 from tests.checks.bench import Day, assert_found, bench, findings, handmade, marked, on
+from tests.conftest import ROOT, compiled
 
 CODE = "PHO426"
 PLACE = "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\n"
@@ -117,3 +120,20 @@ def test_each_channel_is_found_once() -> None:
 
 def test_dates_that_all_want_the_same() -> None:
     assert findings(CODE, handmade(bench(), Day(first=on(1), last=on(9)))) == []
+
+
+def test_a_moon_of_which_less_is_asked() -> None:
+    text = (ROOT / "examples" / "southern-summer.yaml").read_text(encoding="utf-8")
+    program = compiled(text, DateSpan(on(1), on(4))).program
+    assert program is not None
+    far = ChannelSeason(Error(0.2, 0.2), on(1), 4)
+    tables = tuple(
+        replace(t, season=SeasonError({"white": far, "moon": far})) for t in program.tables
+    )
+    asked = replace(
+        program.schedule.dated_tables, light_error=0.1, dose_error=0.1,
+        moon=DatedTables(light_error=0.3, dose_error=0.3),
+    )  # fmt: skip
+    schedule = replace(program.schedule, dated_tables=asked)
+    found = findings(CODE, replace(program, schedule=schedule, tables=tables))
+    assert [each.path[-1] for each in found] == ["white"]

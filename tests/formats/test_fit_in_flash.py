@@ -10,7 +10,7 @@ import pytest
 
 from photoperiod.formats.fit_in_flash import Trials, most_tables
 from photoperiod.program.model import Program
-from photoperiod.schedule.model import Schedule
+from photoperiod.schedule.model import DatedTables, Schedule
 from tests.conftest import SCHEDULE, compiled
 
 
@@ -72,6 +72,18 @@ def test_every_other_part_of_the_schedule_stays() -> None:
     assert trials.schedule is not None and trials.program is not None
     assert trials.program.schedule == trials.schedule
     assert replace(trials.schedule, dated_tables=BASE.dated_tables) == BASE
+
+
+def test_a_number_is_that_of_all_channels_where_a_moon_was_asked_apart() -> None:
+    apart = replace(BASE, dated_tables=DatedTables(tables=12, moon=DatedTables(tables=24)))
+    tried: list[DatedTables] = []
+
+    def compile_one(schedule: Schedule) -> Program:
+        tried.append(schedule.dated_tables)
+        return program_of(schedule.dated_tables.tables or 0, schedule)
+
+    most_tables(program_of(35, apart), compile_one, lambda made: len(made.controller_tables), 20)
+    assert tried and all(each.moon is None for each in tried)
 
 
 def test_sizes_that_do_not_grow_evenly_take_more_trials_and_end() -> None:

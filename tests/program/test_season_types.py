@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 
 import pytest
 
@@ -93,3 +94,57 @@ def test_a_table_begins_with_the_day_after_a_clock_changed_in_its_first_half() -
     # An hour later by the clock; from one middle to the other, 11.5 days, the sun of Lisbon rises 1.6
     # minutes earlier each day (any almanac), and rows stand five minutes apart.
     assert after - before == pytest.approx(3600 - 11.5 * 1.6 * 60, abs=300)
+
+
+MOON = """\
+  moon:
+    ballast: pair
+    full_ppfd: {zones: {crest: 4}}
+    moonlight: {kind: phase, full_light_percent: 50, start: sunset + 30 min, end: sunrise - 30 min}
+"""
+
+
+def runs(found: list[tuple[dt.date, DayType]], id: str) -> list[dt.date]:
+    """Return the dates with which the rows of a channel change."""
+    firsts = [found[0][0]]
+    for (_, before), (first, after) in itertools.pairwise(found):
+        if before.fits[id].rows != after.fits[id].rows:
+            firsts.append(first)
+    return firsts
+
+
+def with_moon(asked: str) -> list[tuple[dt.date, DayType]]:
+    text = (TEXT + MOON).replace("SEASONS", asked).replace("CLOCK", "standard")
+    loaded = load("test.yaml", text.encode()).schedule
+    assert loaded is not None
+    return day_types(loaded, [])
+
+
+def test_a_number_of_tables_for_the_sun_and_another_for_the_moon() -> None:
+    found = with_moon("dated_tables: {sun: {tables: 2}, moon: {tables: 5}}\n")
+    sun, moon = runs(found, "sun"), runs(found, "moon")
+    assert (len(sun), len(moon)) == (2, 5)
+    assert sorted({*sun, *moon}) == [first for first, _ in found]  # one set of tables for both
+    # each channel's rows go on as long as they are said to
+    for first, day_type in found:
+        assert day_type.season is not None
+        for id, firsts in (("sun", sun), ("moon", moon)):
+            assert day_type.season.channels[id].first == max(
+                each for each in firsts if each <= first
+            )
+
+
+def test_errors_for_the_sun_and_a_number_for_the_moon() -> None:
+    found = with_moon(
+        "dated_tables: {sun: {light_error_percent: 8, dose_error_percent: 8}, moon: {tables: 1}}\n"
+    )
+    assert runs(found, "moon") == [FIRST]
+    wide = "dated_tables: {light_error_percent: 8, dose_error_percent: 8}\n"
+    alone = day_types(schedule(wide), [])
+    assert runs(found, "sun") == [first for first, _ in alone] == [first for first, _ in found]
+
+
+def test_a_number_for_all_alike_is_that_of_all() -> None:
+    found = with_moon("dated_tables: {tables: 3}\n")
+    assert len(found) == 3
+    assert runs(found, "sun") == [first for first, _ in found]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -93,6 +94,19 @@ def test_a_zone_without_limits_says_so() -> None:
 def test_a_night_that_is_too_short() -> None:
     ((*_, night),) = cells(summary(changed(("dark_hours_min: 8", "dark_hours_min: 13"))), "crest")
     assert night == "12 h 00 min, too short (13 h)"
+
+
+def test_over_many_dates_the_shortest_night_and_the_highest_peak_count() -> None:
+    program = compiled(NEW_TUBES, DateSpan(MARCH.first, dt.date(2027, 3, 31))).program
+    assert program is not None
+    third = program.tables[2]
+    worst = replace(third.zones["racks"], night_s=7 * 3600, peak_ppfd=270.0)
+    table = replace(third, day=replace(third.day, zones={"racks": worst}))
+    tables = (*program.tables[:2], table, *program.tables[3:])
+    ((*_, peak, limit, night),) = cells(
+        render_summary(replace(program, tables=tables), []), "racks"
+    )
+    assert (peak, limit, night) == ("270", "260 passed", "7 h 00 min, too short (9 h)")
 
 
 def test_doses_over_many_dates_are_the_least_and_the_most() -> None:

@@ -75,6 +75,20 @@ def test_a_sky_that_no_channel_follows(key: str) -> None:
     assert found(PLACE + line + SCHEDULE) == [("PHO318", (key,))]
 
 
+@pytest.mark.parametrize(
+    ("day", "key"),
+    [
+        ("    day: {kind: sun, peak_light_percent: 80}\n", "moon"),
+        ("    moonlight: {kind: phase, full_light_percent: 9, start: 21:00, end: 06:00}\n", "sun"),
+    ],
+)
+def test_a_sun_or_a_moon_that_no_channel_follows(day: str, key: str) -> None:
+    begin = SCHEDULE.index("    day:")
+    text = SCHEDULE[:begin] + day + SCHEDULE[SCHEDULE.index("tank: bench") :]
+    both = "dated_tables: {sun: {tables: 3}, moon: {tables: 3}}\n"
+    assert found(PLACE + both + text) == [("PHO318", ("dated_tables", key))]
+
+
 def test_a_tube_stands_on_one_channel() -> None:
     top = top_of("channels: {a: {tubes: [x, y]}, b: {tubes: [y]}, c: {tubes: [y]}}\n")
     findings = findings_of(top)

@@ -19,7 +19,16 @@ from photoperiod.drive.ballast import BallastCurve, BelowFloor, DarkKind, Respon
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import AfterLastRow, Between, RelayKind, RelayMode, TimeGrid
 from photoperiod.schedule.day_plan import ClockTime, Dawn, Dusk, Event, Peak, Ramps, SunDay
-from photoperiod.schedule.model import Ballast, Channel, Controller, Place, Schedule, Tube, Zone
+from photoperiod.schedule.model import (
+    Ballast,
+    Channel,
+    Controller,
+    DatedTables,
+    Place,
+    Schedule,
+    Tube,
+    Zone,
+)
 from photoperiod.sky.clock import ClockKind
 from photoperiod.sky.kinds import SunEvent
 from tests.conftest import EXAMPLES, SCHEDULE
@@ -258,6 +267,24 @@ def test_dates_are_needed_where_the_sky_is_followed_or_clocks_differ() -> None:
     assert smallest(plan_clock=ClockKind.CIVIL, spread_minutes=10.0).needs_dates
     sun = Channel(id="blue", ballast=PAIR, day=SunDay(peak_light=0.8))
     assert smallest(channels={"blue": sun}).needs_dates
+
+
+def test_tables_of_channels_that_follow_the_moon_may_be_asked_apart() -> None:
+    def moon(kind: str) -> Channel:
+        text = f"    moonlight: {{kind: {kind}, light_percent: 2, start: 21:00, end: 06:00}}\n"
+        if kind != "steady":
+            text = text.replace("light_percent", "full_light_percent")
+        begin = SCHEDULE.index("    day:")
+        place = "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\n"
+        text = place + SCHEDULE[:begin] + text + SCHEDULE[SCHEDULE.index("tank: bench") :]
+        return schedule_of(text).channels["blue"]
+
+    alike, few = DatedTables(tables=12), DatedTables(tables=8)
+    apart = DatedTables(tables=12, moon=few)
+    assert apart.of(moon("phase")) is apart.of(moon("phase-and-rise")) is few
+    assert apart.of(moon("steady")) is apart
+    assert apart.of(Channel(id="sun", ballast=PAIR, day=SunDay(peak_light=0.8))) is apart
+    assert alike.of(moon("phase")) is alike
 
 
 def test_the_digest_is_that_of_the_file_or_of_the_values() -> None:

@@ -91,6 +91,35 @@ def test_dated_tables_by_errors_or_by_number() -> None:
     assert told(findings) == [("PHO330", ("dated_tables", "dose_error_percent"))]
 
 
+def test_dated_tables_of_the_sun_and_the_moon_apart() -> None:
+    top = top_of("dated_tables: {sun: {tables: 12}, moon: {dose_error_percent: 30}}\n")
+    assert build_dated_tables(top, findings_of(top)) == DatedTables(
+        tables=12, moon=DatedTables(dose_error=0.3)
+    )
+    alone = top_of("dated_tables: {moon: {tables: 8}}\n")
+    assert build_dated_tables(alone, findings_of(alone)) == DatedTables(moon=DatedTables(tables=8))
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("dated_tables: {sun: {tables: 12}, time_error_minutes: 2}\n",
+         ("PHO330", ("dated_tables", "time_error_minutes"))),
+        ("dated_tables: {moon: {tables: 12}, tables: 2}\n", ("PHO330", ("dated_tables", "tables"))),
+        ("dated_tables: {sun: {tables: 12, light_error_percent: 2}}\n",
+         ("PHO330", ("dated_tables", "sun", "light_error_percent"))),
+        ("controller: {shared_times: true}\ndated_tables: {moon: {tables: 12}}\n",
+         ("PHO339", ("dated_tables", "moon"))),
+    ],
+)  # fmt: skip
+def test_dated_tables_that_can_not_be_asked_so(text: str, found: tuple[str, Path]) -> None:
+    top = top_of(text)
+    findings = findings_of(top)
+    with pytest.raises(AlreadyReported):
+        build_dated_tables(top, findings)
+    assert told(findings) == [found]
+
+
 def test_only_a_civil_plan_can_be_spread() -> None:
     key = "clock_change_minutes_per_day"
     civil = top_of(f"plan_clock: civil\n{key}: 10\n")
