@@ -1,4 +1,4 @@
-"""What the player does about its broker: notice that it is away, and repeat all when it is back."""
+"""What the player does about its broker: notice that it is away, repeat all when it is back, and renew."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from photoperiod.board.channel_output import ChannelOutput
 from photoperiod.board.events import Event, PlayerState
 from photoperiod.board.journal import Journal
 from photoperiod.board.mqtt import Broker
+from photoperiod.board.mqtt_login import MAX_TABLE_BYTES
 
-#: A broker that never connected is missed after this time. So long after each connection everything
-#: is published once more. [s]
+#: A broker that never connected is missed after this time. [s]
 GRACE_S = 10.0
 
 
@@ -36,12 +36,21 @@ class BrokerLink:
         self.broker, self.alarms, self.journal = broker, alarms, journal
         self._start_boot_s = start_boot_s
         self._connections = 0
-        self._repeat_boot_s: float | None = None
+        self._renewed_boot_s = start_boot_s
         self._published: tuple[PlayerState, int] | None = None
 
     def take_offered_table(self) -> bytes | None:
-        """Return the table that was published last, once; None if there is none."""
-        return None if self.broker is None else self.broker.take_offered_table()
+        """Return the table that was published last, once; None if there is none that may be read."""
+        raw = None if self.broker is None else self.broker.take_offered_table()
+        if raw is None or len(raw) <= MAX_TABLE_BYTES:
+            return raw
+        text = (
+            f"PHO505: the table that was handed out is larger than {MAX_TABLE_BYTES:,} bytes;"
+            " the last good table goes on"
+        )
+        if self.alarms.set(AlarmKey.TABLE, text):
+            self.journal.event(Event.REFUSED)
+        return None
 
     def check(self, boot_s: float, channels: Iterable[ChannelOutput]) -> None:
         """Raise or end the alarm, and have channels publish again after a connection."""
@@ -52,7 +61,7 @@ class BrokerLink:
             self._check_absence(broker, boot_s)
         elif broker.connections != self._connections:
             self._connections = broker.connections
-            self._repeat_boot_s = boot_s + GRACE_S
+            self._renewed_boot_s = boot_s
             for channel in channels:
                 channel.publish_again()
                 if channel.output.is_remote:
@@ -60,13 +69,9 @@ class BrokerLink:
             self._published = None
             if self.alarms.clear(AlarmKey.BROKER):
                 self.journal.event(Event.BROKER_BACK)
-        elif self._repeat_boot_s is not None and boot_s >= self._repeat_boot_s:
-            # Messages that were under way when the connection broke may have been sent late, after
-            # newer ones.
-            self._repeat_boot_s = None
-            self._published = None
-            for channel in channels:
-                channel.publish_again()
+        elif boot_s - self._renewed_boot_s >= broker.renew_every_s:
+            self._renewed_boot_s = boot_s
+            broker.renew()
 
     def _check_absence(self, broker: Broker, boot_s: float) -> None:
         is_late = boot_s - self._start_boot_s > GRACE_S

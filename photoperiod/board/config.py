@@ -79,7 +79,19 @@ class RelayConfig:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BrokerConfig:
-    """An MQTT broker."""
+    """An MQTT broker.
+
+    Parameters
+    ----------
+    host, port, username, password_file, ca_file
+        How to reach it.
+    topic : str
+        The beginning of the player's own topics.
+    table_topic : str or None
+        Where tables arrive.
+    expire_s : int
+        How long it keeps what is published, unless that is renewed. [s]
+    """
 
     host: str
     topic: str
@@ -88,6 +100,7 @@ class BrokerConfig:
     password_file: Path | None = None
     ca_file: Path | None = None
     table_topic: str | None = None
+    expire_s: int = 900
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +215,7 @@ def _broker(view: Cursor, beside: Path) -> BrokerConfig:
         port=view.integer("port", 1883),
         username=view.get("username"),
         table_topic=view.get("table_topic"),
+        expire_s=view.integer("expire_minutes", 15) * 60,
         **files,
     )
 

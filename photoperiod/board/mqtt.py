@@ -1,14 +1,16 @@
 """An MQTT broker that may be away.
 
-The library runs a thread that connects again and again, with growing pauses; nothing here waits for
-it. Messages are not queued while the broker is away: the player publishes the present values when it
-is back.
+A thread of its own connects again and again, with growing pauses; nothing here waits for it. Each
+connection begins with an empty outbox: the player publishes the present values when it is back, and
+nothing that was under way before is sent again.
 """
 
 from __future__ import annotations
 
 import contextlib
 import json
+import secrets
+import threading
 import time
 from collections import deque
 from collections.abc import Sequence
@@ -17,16 +19,21 @@ from typing import Any, Protocol
 from photoperiod.board.config import BrokerConfig
 from photoperiod.board.devices.base import DeviceFault
 from photoperiod.board.events import PlayerState
-from photoperiod.board.mqtt_login import login
+from photoperiod.board.mqtt_login import connect, expiring, login
+from photoperiod.board.outbox import Message, Outbox
+from photoperiod.errors import OutsideWorldError
 
 #: Shortest and longest pause before the next attempt to connect [s]. Our choice.
-BACKOFF_S = (1, 30)
+BACKOFF_S = (1.0, 30.0)
 
 #: After so long without a message, each side takes the connection for broken. [s]
 KEEP_ALIVE_S = 20
 
-#: How long a player that stops waits until its last messages are taken. [s]
-LAST_MESSAGES_S = 2.0
+#: How long a player that stops waits until its last messages are taken, and for its thread. [s]
+LAST_MESSAGES_S, LAST_THREAD_S = 2.0, 1.0
+
+#: Each message is sent again when a third of its life is over: two may be late. Our choice.
+RENEWALS_IN_A_LIFE = 3
 
 
 class NotDelivered(DeviceFault):
@@ -48,8 +55,21 @@ class Broker(Protocol):
     def refusal(self) -> str:
         """Why it refused the last attempt to connect; empty if it did not."""
 
-    def publish(self, topic: str, text: str) -> None:
-        """Publish a retained message, or raise `NotDelivered`."""
+    @property
+    def renew_every_s(self) -> float:
+        """How often `renew` is due. [s]"""
+
+    def publish(self, topic: str, text: str, *, closes: bool | None = None) -> None:
+        """Publish a retained message that expires; ``closes`` is True or False for a relay.
+
+        Raises
+        ------
+        DeviceFault
+            If the broker refuses it; `NotDelivered` if it is away.
+        """
+
+    def renew(self) -> None:
+        """Publish once more what expires; the player calls it as long as it lives."""
 
     def is_taken(self, topic: str) -> bool:
         """Return True if the broker has confirmed the last message to a topic."""
@@ -65,34 +85,102 @@ class Broker(Protocol):
 
 
 class PahoBroker:
-    """A connection to a broker with the library paho-mqtt."""
+    """A connection to a broker with the library paho-mqtt.
+
+    Each connection has a client of its own, because a client sends again what was under way when its
+    connection broke. All of them have one name: a broker that still holds the old connection ends it
+    before it takes the new one, so that nothing old arrives later.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO508 if the library or a file that it needs is missing.
+    """
 
     def __init__(self, config: BrokerConfig) -> None:
         self.config = config
         self.connections = 0
         self.refusal = ""
+        self.renew_every_s = config.expire_s / RENEWALS_IN_A_LIFE
+        self._name = f"photoperiod-{secrets.token_hex(8)}"
         self._offered: deque[bytes] = deque(maxlen=1)
-        self.client = login(config)
-        self.client.will_set(
-            f"{config.topic}/player", _state_text(PlayerState.GONE), qos=1, retain=True
-        )
-        self.client.reconnect_delay_set(*BACKOFF_S)
-        self.client.on_connect = self._on_connect
-        self.client.on_message = self._on_message
-        self._last: dict[str, Any] = {}
-        self.client.connect_async(config.host, config.port, KEEP_ALIVE_S)
-        self.client.loop_start()
+        self._lock = threading.Lock()
+        self._outbox = Outbox()
+        self._refused: dict[str, str] = {}
+        self._client: Any = None
+        self._is_closing = threading.Event()
+        login(config)
+        self._thread = threading.Thread(target=self._stay_connected, daemon=True, name="broker")
+        self._thread.start()
 
-    def _on_connect(self, _client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
+    # ---- the thread
+
+    def _stay_connected(self) -> None:
+        pause_s = BACKOFF_S[0]
+        while not self._is_closing.is_set():
+            before = self.connections
+            self._connect_once()
+            with self._lock:
+                self._client = None
+                if self._is_closing.is_set():
+                    return  # what was taken is asked for after the end
+                self._outbox.forget()
+                self._refused.clear()
+            pause_s = BACKOFF_S[0] if self.connections > before else pause_s
+            self._is_closing.wait(pause_s)
+            pause_s = min(2 * pause_s, BACKOFF_S[1])
+
+    def _connect_once(self) -> None:
+        """Connect, and stay until the connection ends."""
+        has_ended = threading.Event()
+        try:
+            client = self._new_client(has_ended)
+            connect(client, self.config, KEEP_ALIVE_S)
+        except OutsideWorldError as error:  # a password file that is gone
+            self.refusal = str(error)
+        except (OSError, ValueError):
+            self.refusal = ""
+        else:
+            client.loop_start()
+            while not has_ended.wait(1.0) and not self._is_closing.is_set():
+                pass
+            client.loop_stop()
+
+    def _new_client(self, has_ended: threading.Event) -> Any:
+        client = login(self.config, client_id=self._name, reconnects=False)
+        topic = f"{self.config.topic}/player"
+        client.will_set(topic, _state_text(PlayerState.GONE), qos=1, retain=True)
+        client.on_connect = self._on_connect
+        client.on_publish = self._on_answer
+        client.on_message = self._on_message
+        client.on_disconnect = lambda *_: has_ended.set()
+        return client
+
+    def _on_connect(self, client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
         if reason.is_failure:
             self.refusal = str(reason).lower()
-        else:
+            return
+        if self.config.table_topic is not None:
+            client.subscribe(self.config.table_topic, qos=1)
+        with self._lock:
+            self._client = client
             self.connections, self.refusal = self.connections + 1, ""
-            if self.config.table_topic is not None:
-                self.client.subscribe(self.config.table_topic, qos=1)
+
+    def _on_answer(self, client: Any, _data: Any, _mid: int, reason: Any, _more: Any) -> None:
+        with self._lock:
+            if client is not self._client:
+                return
+            message = self._outbox.answered(is_taken=not reason.is_failure)
+            if message is not None and reason.is_failure:
+                self._refused[message.topic] = str(reason).lower()
+            elif message is not None:
+                self._refused.pop(message.topic, None)
+        self._send_next()
 
     def _on_message(self, _client: Any, _data: Any, message: Any) -> None:
         self._offered.append(bytes(message.payload))  # only the newest one counts
+
+    # ---- what the player calls
 
     def take_offered_table(self) -> bytes | None:
         """Return the table that was published last, once; None if there is none."""
@@ -103,34 +191,63 @@ class PahoBroker:
     @property
     def is_connected(self) -> bool:
         """True if it can take a message now."""
-        return bool(self.client.is_connected())
+        client = self._client
+        return client is not None and bool(client.is_connected())
 
-    def publish(self, topic: str, text: str) -> None:
-        """Publish a retained message, or raise `NotDelivered`."""
-        if not self.is_connected:
-            raise NotDelivered(f"the broker {self.config.host} is away")
-        self._last[topic] = self.client.publish(topic, text, qos=1, retain=True)
+    def publish(self, topic: str, text: str, *, closes: bool | None = None) -> None:
+        """Publish a retained message that expires; see `Broker`.
+
+        A refusal is known after the message, so that it is raised at the next one to the same topic.
+        """
+        refused = self._refused.get(topic)
+        self._put(Message(topic, text, closes=closes))
+        if refused:
+            raise DeviceFault(f"the broker refuses it: {refused}")
+
+    def _put(self, message: Message) -> None:
+        with self._lock:
+            if not self.is_connected:
+                raise NotDelivered(f"the broker {self.config.host} is away")
+            self._outbox.put(message)
+        self._send_next()
+
+    def _send_next(self) -> None:
+        """Send what is due. The library is called without our lock: it calls back with its own held."""
+        with self._lock:
+            client = self._client
+            message = None if client is None else self._outbox.next()
+        if message is not None:
+            life = expiring(self.config.expire_s) if message.expires else None
+            client.publish(message.topic, message.text, qos=1, retain=True, properties=life)
+
+    def renew(self) -> None:
+        """Publish once more what expires; the player calls it as long as it lives."""
+        with self._lock:
+            self._outbox.renew()
+        self._send_next()
 
     def is_taken(self, topic: str) -> bool:
         """Return True if the broker has confirmed the last message to a topic."""
-        with contextlib.suppress(RuntimeError, ValueError):
-            return topic in self._last and bool(self._last[topic].is_published())
-        return False
+        with self._lock:
+            return self._outbox.is_taken(topic)
 
     def publish_state(self, state: PlayerState, alarms: Sequence[str]) -> None:
         """Publish the state and the texts of the alarms; nothing happens if the broker is away."""
+        topic, expires = self.config.topic, state is not PlayerState.STOPPED
         with contextlib.suppress(NotDelivered):
-            self.publish(f"{self.config.topic}/player", _state_text(state))
-            self.publish(f"{self.config.topic}/alarms", json.dumps(list(alarms)))
+            self._put(Message(f"{topic}/player", _state_text(state), expires=expires))
+            self._put(Message(f"{topic}/alarms", json.dumps(list(alarms)), expires=expires))
 
     def close(self) -> None:
         """Wait a little until the last messages are taken, and disconnect."""
         until = time.monotonic() + LAST_MESSAGES_S
-        for said in self._last.values():
-            with contextlib.suppress(RuntimeError, ValueError):
-                said.wait_for_publish(max(until - time.monotonic(), 0.01))
-        self.client.disconnect()
-        self.client.loop_stop()
+        while self.is_connected and not self._outbox.is_empty and time.monotonic() < until:
+            time.sleep(0.01)
+        self._is_closing.set()
+        client = self._client
+        if client is not None:
+            client.disconnect()
+        self._thread.join(LAST_THREAD_S)
 
 
 def _state_text(state: PlayerState) -> str:

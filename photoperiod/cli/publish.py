@@ -34,13 +34,15 @@ def publish_command(
     """Send TABLEs to players, as retained messages of an MQTT broker.
 
     A player whose board file names the topic takes its table at once, or when it connects. A TABLE is
-    a `table.json`, or a file that `export` wrote as json, csv or binary. No TABLE is sent unless all
-    are whole. Everyone who may publish there decides about the light of the tank: give that right to
-    few people.
+    a `table.json`, or a file that `export` wrote as json, csv or binary; it may have 1 MiB at most. No
+    TABLE is sent unless all are whole. Everyone who may publish there decides about the light of the
+    tank: give that right to few people.
     """
     from photoperiod.board.config import BrokerConfig
+    from photoperiod.board.mqtt_login import MAX_TABLE_BYTES
+    from photoperiod.board.publish import check_size
     from photoperiod.board.publish import publish as publish_tables
-    from photoperiod.formats.table import MAX_BYTES, read_table
+    from photoperiod.formats.table import read_table
 
     host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
     host = host.removeprefix("[").removesuffix("]")
@@ -61,7 +63,8 @@ def publish_command(
         raise click.UsageError("two of the TABLEs would be published under one name")
     contents = {}
     for where, name in zip(topics, tables, strict=True):
-        called, raw = read_file(name, MAX_BYTES + 1, CHECK_NAME)
+        called, raw = read_file(name, MAX_TABLE_BYTES + 1, CHECK_NAME)
+        check_size(called, raw)
         read_table(called, raw)
         contents[where] = raw
     config = BrokerConfig(

@@ -286,14 +286,19 @@ class FakeBroker:
         self.is_connected = True
         self.connections = 1
         self.refusal = ""
+        self.renew_every_s = 300.0
+        self.renewals = 0
         self.offered: bytes | None = None
         self.said: list[tuple[str, str]] = []
         self.states: list[tuple[str, tuple[str, ...]]] = []
 
-    def publish(self, topic: str, text: str) -> None:
+    def publish(self, topic: str, text: str, *, closes: bool | None = None) -> None:
         if not self.is_connected:
             raise NotDelivered("published while away")
         self.said.append((topic, text))
+
+    def renew(self) -> None:
+        self.renewals += 1
 
     def is_taken(self, topic: str) -> bool:
         return self.is_connected and any(said == topic for said, _ in self.said)

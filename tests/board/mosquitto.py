@@ -8,6 +8,7 @@ import os
 import shutil
 import socket
 import subprocess
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -77,6 +78,8 @@ class Listener:
         self.client = Client(CallbackAPIVersion.VERSION2)
         self.client.on_connect = lambda client, *_: client.subscribe(topics, qos=1)
         self.client.on_message = self._on_message
+        self.has_subscribed = threading.Event()
+        self.client.on_subscribe = lambda *_: self.has_subscribed.set()
         self.client.reconnect_delay_set(1, 1)
         self.client.connect("127.0.0.1", port)
         self.client.loop_start()
@@ -111,3 +114,64 @@ def mqtt_board(port: int) -> str:
 def level(listener: Listener) -> int | None:
     text = listener.last.get("bench/blue/level")
     return None if text is None else int(json.loads(text)["count"])
+
+
+class Line:
+    """A line to a broker that can freeze, thaw and be cut, at a port of its own."""
+
+    def __init__(self, port: int) -> None:
+        self.target = port
+        self.listening = socket.create_server(("127.0.0.1", 0))
+        self.port = int(self.listening.getsockname()[1])
+        self.flows = threading.Event()
+        self.flows.set()
+        self.ends: list[tuple[socket.socket, socket.socket]] = []
+        self.carriers: list[threading.Thread] = []  # there and back, of each connection
+        self.old = threading.Event()
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                near, _ = self.listening.accept()
+                far = socket.create_connection(("127.0.0.1", self.target))
+                self.ends.append((near, far))
+                for begin, end in ((near, far), (far, near)):
+                    # A connection that began while the line flows is frozen with it, and with no other.
+                    run = threading.Thread(
+                        target=self._carry, args=(begin, end, self.flows), daemon=True
+                    )
+                    self.carriers.append(run)
+                    run.start()
+
+    def _carry(self, begin: socket.socket, end: socket.socket, flows: threading.Event) -> None:
+        with contextlib.suppress(OSError):
+            while data := begin.recv(65_536):
+                flows.wait()
+                end.sendall(data)
+
+    def freeze(self) -> None:
+        """Keep back what is sent from now on; nobody is told."""
+        self.flows.clear()
+
+    def thaw(self) -> None:
+        """Let go what was kept back."""
+        self.flows.set()
+
+    def break_near(self) -> None:
+        """End the client's side; what was kept back stays under way. New connections flow."""
+        near, _ = self.ends[-1]
+        near.shutdown(socket.SHUT_RDWR)
+        self.old, self.flows = self.flows, threading.Event()
+        self.flows.set()
+
+    def deliver_old(self) -> None:
+        """Let go what was kept back when the client's side of the first connection ended."""
+        self.old.set()
+        self.carriers[0].join(10)
+
+    def close(self) -> None:
+        self.listening.close()
+        self.flows.set()
+        for end in (one for pair in self.ends for one in pair):
+            end.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 from tests.board.bench import (
@@ -46,11 +47,40 @@ def test_a_lost_broker_is_told_all_again_and_lamps_rise_softly(tmp_path: Path) -
     assert json.loads(broker.said[before - 1][1])["count"] <= 40
     assert json.loads(again[0][1])["count"] <= 41  # not 80 at once
     assert max(counts) == 80
-    # Again ten seconds later: what was under way as the line broke may have come after.
-    assert broker.said[before:after].count(("switch/3", "ON")) == 2
+    assert broker.said[before:after].count(("switch/3", "ON")) == 1
     assert bench.events() == ["start", "broker-lost", "broker-back", "stop"]
     gap = [r for r in bench.records() if r[1] and "12:25" < r[0][11:16] < "13:55"]
     assert gap == []  # nobody heard it, so it is not logged
+
+
+def test_what_expires_is_renewed_as_long_as_the_player_lives(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, MQTT, stop_s=HOUR)
+    broker = bench.broker = FakeBroker()
+    counts: list[int] = []
+    bench.system.at(1799, lambda: counts.append(broker.renewals))
+    bench.system.at(1800, broker.leave)
+    bench.system.at(2700, broker.come_back)
+    bench.run()
+    assert counts == [5]  # every 300 s
+    # None while it is away; then all is published anew, and renewed from there on.
+    assert broker.renewals == 5 + 2
+
+
+def test_a_table_that_is_too_large_for_a_broker_is_refused(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, MQTT, stop_s=30)
+    broker = bench.broker = FakeBroker()
+
+    def offer(size: int) -> Callable[[], None]:
+        return lambda: setattr(broker, "offered", b"x" * size)
+
+    bench.system.at(10, offer(2**20 + 1))
+    bench.run()
+    assert bench.events() == ["start", "refused", "stop"]
+    assert broker.states[-1][1] == (
+        "PHO505: the table that was handed out is larger than 1,048,576 bytes;"
+        " the last good table goes on",
+    )
+    assert bench.table.read_bytes() == STEADY
 
 
 def test_alarms_reach_the_broker(tmp_path: Path) -> None:

@@ -62,6 +62,30 @@ def test_a_broker_that_does_not_answer(monkeypatch: pytest.MonkeyPatch) -> None:
             publish(config(int(silent.getsockname()[1])), {"tables/one": b"first"})
 
 
+def test_a_table_that_is_too_large_is_refused_before_any_is_sent(broker: Mosquitto) -> None:
+    most = b"x" * 2**20
+    with pytest.raises(OutsideWorldError, match="larger than 1,048,576 bytes") as caught:
+        publish(config(broker.port), {"tables/one": b"first", "tables/two": most + b"x"})
+    assert caught.value.code == "PHO505"
+    with listening(broker.port) as listener:
+        assert listener.has_subscribed.wait(10)
+        publish(config(broker.port), {"tables/most": most})
+        until(lambda: "tables/most" in listener.last, "the largest table")
+        assert list(listener.last) == ["tables/most"]
+
+
+def test_a_topic_that_may_not_be_written_is_named(broker: Mosquitto, tmp_path: Path) -> None:
+    rights = tmp_path / "rights"
+    rights.write_text("topic read #\n")
+    broker.stop()
+    broker.config.write_text(
+        f"listener {broker.port} 127.0.0.1\nallow_anonymous true\nuser root\nacl_file {rights}\n"
+    )
+    broker.start()
+    with pytest.raises(OutsideWorldError, match="did not take 'tables/one': not authorized"):
+        publish(config(broker.port), {"tables/one": b"first"})
+
+
 def test_a_table_that_is_not_taken_is_named(
     broker: Mosquitto, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -59,4 +59,4 @@ class MqttRelay(MqttDevice):
 
     def write(self, closed: bool) -> None:
         """Publish the word."""
-        self.broker.publish(self.topic, self.words[closed])
+        self.broker.publish(self.topic, self.words[closed], closes=closed)
