@@ -172,10 +172,11 @@ def load(path: str | os.PathLike[str]) -> Loaded:
     >>> sorted(loaded.schedule.channels)
     ['blue', 'white']
     """
-    return load_text(os.fspath(path), _bytes_of(path, MAX_BYTES + 1))
+    raw = _bytes_of(path, MAX_BYTES + 1)
+    return load_text(os.fspath(path), raw, Path(os.fspath(path)).parent)
 
 
-def load_text(name: str, raw: bytes) -> Loaded:
+def load_text(name: str, raw: bytes, folder: str | os.PathLike[str] | None = None) -> Loaded:
     """Return the schedule in the bytes of a file.
 
     Parameters
@@ -184,6 +185,8 @@ def load_text(name: str, raw: bytes) -> Loaded:
         What findings call the file.
     raw : bytes
         The whole text.
+    folder : str, path or None
+        Where files of readings that it names are looked for; with None it can name none.
 
     Raises
     ------
@@ -203,9 +206,13 @@ def load_text(name: str, raw: bytes) -> Loaded:
         raise ScheduleError(report, document)
 
     from photoperiod.schedule.build import build_schedule
+    from photoperiod.schedule.full_ppfd import files_named
     from photoperiod.schedule.guards import not_guarded
 
-    schedule, meaning = build_schedule(document, bad | document.bad, is_faulty=report.has_errors)
+    files = {each: _bytes_beside(folder, each) for each in files_named(document.data)}
+    schedule, meaning = build_schedule(
+        document, bad | document.bad, is_faulty=report.has_errors, files=files
+    )
     report.add(meaning, document)
     if schedule is None or report.has_errors:
         raise ScheduleError(report, document)
@@ -382,6 +389,19 @@ def _bytes_of(path: str | os.PathLike[str], most_bytes: int) -> bytes:
         ) from error
 
 
+def _bytes_beside(folder: str | os.PathLike[str] | None, name: str) -> bytes | str:
+    """Return the bytes of a file that a schedule names, or why it can't be read."""
+    from photoperiod.readings.dialect import MAX_BYTES as MOST_BYTES
+
+    if folder is None:
+        return "the schedule comes from no file, so there is no folder to look in"
+    try:
+        with Path(folder, name).open("rb") as stream:
+            return stream.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        return os_reason(error)
+
+
 def _span_of(dates: Dates) -> DateSpan | None:
     """Return the dates as a span; wrong ones are wrong use."""
     from photoperiod.program.dates import DateSpan
@@ -423,4 +443,4 @@ def _loaded_in_python(schedule: Schedule) -> Loaded:
         raise ScheduleError(report)
     report.not_guarded = not_guarded(schedule)
     # The digest of the file it may have come from says nothing of values that may have been changed.
-    return Loaded(replace(schedule, file_digest=""), report, None)
+    return Loaded(replace(schedule, file_digest="", readings_digests={}), report, None)

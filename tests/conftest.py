@@ -111,7 +111,7 @@ class Outcome:
 def load(name: str, raw: bytes) -> Outcome:
     """Load a text, faulty or not."""
     try:
-        loaded = load_text(name, raw)
+        loaded = load_text(name, raw, ROOT / "examples")
     except ScheduleError as fault:
         return Outcome(fault.document, fault.report)
     return Outcome(loaded.document, loaded.report, loaded)

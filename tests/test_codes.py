@@ -22,8 +22,8 @@ from photoperiod.source.document import Document, read_text
 from photoperiod.text import path_text
 from tests.conftest import load, naming
 
-#: Checks of compiled days and the outside world have their own tests.
-ELSEWHERE = ("4", "5", "6", "7", "8")
+#: Checks of compiled days, the outside world and readings have their own tests.
+ELSEWHERE = ("4", "5", "6", "7", "8", "9")
 
 #: A schedule without fault, warning or note.
 BASE = """\

@@ -24,7 +24,7 @@ def bright_moonlight(program: Program) -> Iterator[Diagnostic]:
         light = float(channel.ballast.curve.reachable(wanted, path.most_light)[0])
         bright = {
             zone: light * ppfd
-            for zone, ppfd in channel.full_ppfd.items()
+            for zone, ppfd in channel.limit_ppfd.items()
             if light * ppfd >= NIGHT_PPFD_UMOL_M2_S
         }
         if bright:

@@ -9,7 +9,7 @@ from photoperiod.checks.more_than_controller_holds import more_than_controller_h
 from photoperiod.checks.night_too_short import night_too_short
 from photoperiod.checks.ppfd_above_most import ppfd_above_most
 from photoperiod.checks.rises_too_fast import rises_too_fast
-from photoperiod.program.channel_day import CompiledDay, Role
+from photoperiod.program.channel_day import CompiledDay, Role, ZoneDay
 from photoperiod.program.model import Program, Table
 from photoperiod.program.scaled_day import scaled_day
 from photoperiod.schedule.guards import unknown_in
@@ -68,9 +68,11 @@ def _factors(program: Program) -> Iterator[float]:
             if z.zone.dli_band is None:
                 continue
             low, high = z.zone.dli_band
-            for dose in (z.dli.replay, z.dli_at_end):
+            for dose, darkest in _doses(z):
                 if dose > 0:
-                    least, most = max(least, low / dose), min(most, high / dose)
+                    most = min(most, high / dose)
+                if darkest > 0:
+                    least = max(least, low / darkest)
                 elif low > 0:
                     return
     is_more = least > 1.0
@@ -104,8 +106,13 @@ def _holds(program: Program, table: Table, factor: float, scaled: list[str]) -> 
 
 def _is_in_bands(day: CompiledDay) -> bool:
     return all(
-        z.zone.dli_band[0] <= dose <= z.zone.dli_band[1]
+        z.zone.dli_band[0] <= darkest and dose <= z.zone.dli_band[1]
         for z in day.zones.values()
         if z.zone.dli_band is not None
-        for dose in (z.dli.replay, z.dli_at_end)
+        for dose, darkest in _doses(z)
     )
+
+
+def _doses(z: ZoneDay) -> tuple[tuple[float, float], ...]:
+    """Return the DLI of a zone, and that of its darkest place, on the first and the last date."""
+    return (z.dli.replay, z.dli_least), (z.dli_at_end, z.dli_least_at_end)

@@ -18,9 +18,13 @@ SAME_DOSE = 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Dose:
-    """The DLI of a zone on a date, and what each channel adds to it. [mol m⁻² d⁻¹]"""
+    """The DLI of a zone on a date, that of its darkest place, and what each channel adds to the first.
+
+    [mol m⁻² d⁻¹]
+    """
 
     total: float
+    least: float
     given: Mapping[str, float]
     when: str
 
@@ -47,7 +51,7 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
         yield on_value(
             "PHO405",
             (*zone.path, "dli"),
-            f"zone '{zone.id}' gets a DLI of {number_text(worst.total)} mol m⁻² d⁻¹{worst.when}, {side}"
+            f"zone '{zone.id}' gets a DLI of {_told(worst, side)} mol m⁻² d⁻¹{worst.when}, {side}"
             f" its band of {number_text(low)} to {number_text(high)} (by channel: {listed})",
             help=advice,
         )
@@ -56,18 +60,26 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
 def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[tuple[str, _Dose]]:
     """Yield each side on which the dose is outside, with the dose that is farthest out."""
     low, high = band
-    doses = [dose for table in program.tables for dose in _doses(program, table, zone.id)]
-    least = min(doses, key=lambda dose: dose.total)
+    doses = [dose for table in program.tables for dose in _doses(table, zone.id)]
+    least = min(doses, key=lambda dose: dose.least)
     most = max(doses, key=lambda dose: dose.total)
-    if most.total - least.total <= SAME_DOSE:
+    if most.total - min(dose.total for dose in doses) <= SAME_DOSE:
         least = most = replace(doses[0], when="")
-    if least.total < low:
+    if least.least < low:
         yield "below", least
     if most.total > high:
         yield "above", most
 
 
-def _doses(program: Program, table: Table, zone_id: str) -> Iterator[_Dose]:
+def _told(dose: _Dose, side: str) -> str:
+    """Return a dose in words; below a band with that of the darkest place, where it is another."""
+    mean = number_text(dose.total)
+    if side == "above" or dose.least == dose.total:
+        return mean
+    return f"{mean}, in its darkest place {number_text(dose.least)}"
+
+
+def _doses(table: Table, zone_id: str) -> Iterator[_Dose]:
     """Yield the doses of a zone on the first and the last date of a table."""
     z: ZoneDay = table.zones[zone_id]
     first = {c.channel.id: c.dli[zone_id].replay for c, _ in z.sources}
@@ -78,5 +90,5 @@ def _doses(program: Program, table: Table, zone_id: str) -> Iterator[_Dose]:
     on_first, on_last = "", " on the last of its dates"
     if span is not None:
         on_first, on_last = f" on {span.first}", f" on {span.last}"
-    yield _Dose(total=z.dli.replay, given=first, when=on_first)
-    yield _Dose(total=z.dli_at_end, given=last, when=on_last)
+    yield _Dose(total=z.dli.replay, least=z.dli_least, given=first, when=on_first)
+    yield _Dose(total=z.dli_at_end, least=z.dli_least_at_end, given=last, when=on_last)

@@ -17,7 +17,7 @@ def limit_not_shown(program: Program) -> Iterator[Diagnostic]:
     last = program.span.last if program.span else None
     unknown = lines_by_what_is_known(program.schedule, last)[Measured.UNKNOWN]
     for zone in program.schedule.zones.values():
-        lighting = {each.id: each for each, _ in unknown if each.full_ppfd.get(zone.id)}
+        lighting = {each.id: each for each, _ in unknown if each.limit_ppfd.get(zone.id)}
         if zone.ppfd_max is None or not lighting:
             continue
         names = ", ".join(f"'{id}'" for id in lighting)

@@ -21,7 +21,7 @@ def safe_state_too_bright(program: Program) -> Iterator[Diagnostic]:
     for id, z in program.zones.items():
         sources = {
             c.channel.id: (full_ppfd, light[c.channel.id])
-            for c, full_ppfd in z.sources
+            for c, full_ppfd in z.limit_sources
             if c.channel.id in light
         }
         total = zone_ppfd(sources.values(), 0.0)

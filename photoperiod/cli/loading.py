@@ -51,7 +51,7 @@ def load_file(file: str) -> Loaded:
     """Return the schedule in a file ('-' is standard input), or raise ScheduleError."""
     from photoperiod.api import load_text
 
-    return load_text(*read_file(file))
+    return load_text(*read_file(file), None if file == "-" else Path(file).parent)
 
 
 def compile_file(

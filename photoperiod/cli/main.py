@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "run",
         "Keep the lamps of a board off until `release`, through restarts and new tables.",
     ),
+    "measure": ("measure", "Turn what you measure at the tank into lines for a schedule."),
     "new": (
         "new",
         "Write a first schedule to FILE ('-' is standard output), asking what only you can know.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from photoperiod.diagnostics.code import Code, Severity
 from photoperiod.diagnostics.form_codes import FORM_CODES
+from photoperiod.diagnostics.readings_codes import READINGS_CODES
 
 __all__ = ["BY_NAME", "CODES", "HARD_NAMES", "Code", "Severity"]
 
@@ -409,6 +410,7 @@ _ALL = (
          " light was not compared: silence about it says nothing."),
     Code("PHO614", "nothing-compared", _WARNING, "a log that could not be compared at all",
          "In no channel or zone are there two records that are near enough to each other in time."),
+    *READINGS_CODES,
 )  # fmt: skip
 
 CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}

@@ -7,8 +7,10 @@ some ballasts a standby threshold, makes it dark.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from photoperiod.arrays import Floats, np
 
@@ -170,7 +172,9 @@ class BallastCurve:
         return np.where(is_lit, light, 0.0)
 
 
-def levelled(light: list[float]) -> tuple[list[float], float]:
+def levelled(
+    light: Sequence[float], weights: Sequence[float] | None = None
+) -> tuple[list[float], float]:
     """Return measured light made non-falling, and the largest change of a point.
 
     Neighbours that fall are replaced by their mean until none fall: the least-squares repair known
@@ -178,8 +182,10 @@ def levelled(light: list[float]) -> tuple[list[float], float]:
 
     Parameters
     ----------
-    light : list of float
+    light : sequence of float
         Light at rising volts. [fraction of full]
+    weights : sequence of float or None
+        How much each point counts, above 0, such as the number of its readings; None for all alike.
 
     Returns
     -------
@@ -188,15 +194,29 @@ def levelled(light: list[float]) -> tuple[list[float], float]:
     moved : float
         The largest change of a point. [fraction of full]
     """
-    pools: list[list[float]] = []
-    for value in light:
-        pools.append([value])
-        while len(pools) > 1 and _mean(pools[-2]) > _mean(pools[-1]):
+    pools: list[_Pool] = []
+    for value, weight in zip(light, weights or [1.0] * len(light), strict=True):
+        pools.append(_Pool(value * weight, weight, 1))
+        while len(pools) > 1 and pools[-2].mean > pools[-1].mean:
             last = pools.pop()
-            pools[-1] += last
-    result = [_mean(pool) for pool in pools for _ in pool]
+            pools[-1] = pools[-1].with_next(last)
+    result = [pool.mean for pool in pools for _ in range(pool.points)]
     return result, max((abs(a - b) for a, b in zip(light, result, strict=True)), default=0.0)
 
 
-def _mean(values: list[float]) -> float:
-    return sum(values) / len(values)
+class _Pool(NamedTuple):
+    """Neighbouring points that have one light: the weighted sum of theirs, and their weights' sum."""
+
+    weighed: float
+    weight: float
+    points: int
+
+    @property
+    def mean(self) -> float:
+        return self.weighed / self.weight
+
+    def with_next(self, other: _Pool) -> _Pool:
+        """Return this pool and the next as one."""
+        return _Pool(
+            self.weighed + other.weighed, self.weight + other.weight, self.points + other.points
+        )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from fractions import Fraction
 from typing import Any
 
@@ -29,7 +29,7 @@ from photoperiod.drive.grid import (
 from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.integrity import CHECKSUM_KEY, FileFault
-from photoperiod.formats.row_text import MADE_WITH, accepted, rounded
+from photoperiod.formats.row_text import MADE_WITH, accepted, rounded, schedule_data
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program
 from photoperiod.sky.clock import ZONE_DATA, ClockKind
@@ -127,6 +127,8 @@ class About:
         How the controller plays rows.
     channels : mapping of str to AboutChannel
         In the order of the schedule.
+    readings : mapping of str to str
+        Files of readings that the schedule names, each with its digest.
     """
 
     made_with: str
@@ -140,6 +142,7 @@ class About:
     accepted: tuple[AcceptedFinding, ...]
     controller: AboutController
     channels: Mapping[str, AboutChannel]
+    readings: Mapping[str, str] = field(default_factory=dict)
 
     def light_paths(self) -> dict[str, LightPath]:
         """Return the light path of every channel, from counts to light."""
@@ -162,6 +165,7 @@ def about_of(program: Program, findings: Sequence[Diagnostic]) -> About:
         zone_data=ZONE_DATA,
         title=schedule.title,
         sha256=schedule.digest,
+        readings=schedule.readings_digests,
         clock=controller.clock,
         dates=None if span is None else (span.first, span.last),
         time_zone=schedule.place.time_zone if schedule.place is not None and has_zone else None,
@@ -207,7 +211,7 @@ def about_data(about: About) -> dict[str, Any]:
         "version": VERSION,
         "made_with": about.made_with,
         "zone_data": about.zone_data,
-        "schedule": {"title": about.title, "sha256": about.sha256},
+        "schedule": schedule_data(about.title, about.sha256, about.readings),
         "clock": about.clock,
         "from_date": date_text(first),
         "to_date": date_text(last),
@@ -229,6 +233,7 @@ def about_of_data(data: Mapping[str, Any]) -> About:
         zone_data=data["zone_data"],
         title=data["schedule"]["title"],
         sha256=data["schedule"]["sha256"],
+        readings=data["schedule"].get("readings", {}),
         clock=ClockKind(data["clock"]),
         dates=dates,
         time_zone=data["time_zone"],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -66,9 +66,15 @@ def header(program: Program, kind: str) -> dict[str, Any]:
         "version": 1,
         "made_with": MADE_WITH,
         "zone_data": ZONE_DATA,
-        "schedule": {"title": schedule.title, "sha256": schedule.digest},
+        "schedule": schedule_data(schedule.title, schedule.digest, schedule.readings_digests),
         "clock": schedule.controller.clock,
     } | table_dates(program.span)
+
+
+def schedule_data(title: str, sha256: str, readings: Mapping[str, str]) -> dict[str, Any]:
+    """Return what an output says of the schedule it comes from, and of its files of readings."""
+    data: dict[str, Any] = {"title": title, "sha256": sha256}
+    return data | ({"readings": dict(readings)} if readings else {})
 
 
 def table_dates(span: DateSpan | None) -> dict[str, str | None]:

@@ -145,11 +145,18 @@ def _code_worth(program: Program, c: ChannelDay) -> float:
 
 
 def _zone(program: Program, z: ZoneDay) -> dict[str, Any]:
+    least: dict[str, Any] = {}
+    if any(z.zone.id in c.channel.ppfd_spread for c in program.channels.values()):
+        least = {
+            "dli_mol_m2_d_least": rounded(z.dli_least, 4),
+            "dli_mol_m2_d_least_at_end": rounded(z.dli_least_at_end, 4),
+        }
     return {
         "label": z.zone.label,
         "light_unknown_of": list(unknown_in(z.zone, program.schedule.channels.values())),
         "dli_mol_m2_d": amounts(z.dli, 4),
         "dli_mol_m2_d_at_end": rounded(z.dli_at_end, 4),
+        **least,
         "dli_band": None if z.zone.dli_band is None else list(z.zone.dli_band),
         "peak_ppfd_umol_m2_s": rounded(z.peak_ppfd, 3),
         "peak_at": clock_text(z.peak_second),

@@ -151,12 +151,15 @@ def tables_fault(date: BurnInDate, limits: Mapping[str, Limits], plan: DayPlan) 
         return why
     light = {id: each.fit.replay.light for id, each in fitted.items()}
     light_by_plan = {id: each.replay.light for id, each in date.day_type.fits.items()}
+    has_spread = any(channel.ppfd_spread for channel in date.schedule.channels.values())
     for id, limit in limits.items():
         ppfd = ppfd_in(date.schedule, id, light, date.brightness)
         why = dose_fault(id, daily_light_integral(ppfd), limit)
         if why:
             return why
-        by_plan = ppfd_in(date.schedule, id, light_by_plan, date.brightness)
+        if has_spread:
+            ppfd = ppfd_in(date.schedule, id, light, date.brightness, for_limits=True)
+        by_plan = ppfd_in(date.schedule, id, light_by_plan, date.brightness, for_limits=True)
         why = _night_fault(date.schedule, id, ppfd, by_plan)
         if why:
             return why
@@ -195,6 +198,10 @@ def _weighed(date: BurnInDate, channel: Channel) -> WeighedChannel:
     weighed = WeighedChannel(
         id=id,
         ppfd={zone: full_ppfd_now(ppfd, brightness) for zone, ppfd in channel.full_ppfd.items()},
+        limit_ppfd={
+            zone: full_ppfd_now(spread.limits, brightness)
+            for zone, spread in channel.ppfd_spread.items()
+        },
         light=day_type.light[id],
         least=0.0 if path.can_be_dark else channel.ballast.curve.floor_light,
         must_not_dim=id in date.kept_full,
@@ -216,7 +223,7 @@ def _weighed(date: BurnInDate, channel: Channel) -> WeighedChannel:
 def _too_bright_alone(schedule: Schedule, channel: WeighedChannel, top_light: float) -> str:
     """Return why a channel can never be at full, whatever the others do; empty if it can."""
     for id, zone in schedule.zones.items():
-        ppfd = channel.ppfd.get(id, 0.0) * top_light
+        ppfd = channel.most_in(id) * top_light
         if zone.ppfd_max is not None and ppfd > zone.ppfd_max + PPFD_SLACK:
             return ppfd_fault(id, ppfd, zone.ppfd_max, "from it alone")
     return ""

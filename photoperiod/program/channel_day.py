@@ -152,15 +152,18 @@ class ChannelDay:
 class ZoneDay:
     """What one zone gets on a day, from the replay of all channels.
 
-    ``sources`` are the channels that light it, with their PPFD at full [µmol m⁻² s⁻¹]; ``night_s``
+    ``sources`` are the channels that light it, with their PPFD at full for doses [µmol m⁻² s⁻¹], and
+    ``limit_sources`` the same for limits: peaks, rises and nights are of those. ``night_s``
     is the longest run below 0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s].
     ``wanted_peak_ppfd`` is the peak of what the tables were fitted to, None without `ppfd_max`. All
     is for the first of the dates but ``dli_at_end`` [mol m⁻² d⁻¹] and ``peak_ppfd_at_end``
-    [µmol m⁻² s⁻¹], which are for the last: tubes fade.
+    [µmol m⁻² s⁻¹], which are for the last: tubes fade. ``dli_least`` and ``dli_least_at_end`` are held
+    against the lower end of the band; they are other than ``dli`` where readings of the zone differ.
     """
 
     zone: Zone
     sources: tuple[tuple[ChannelDay, float], ...]
+    limit_sources: tuple[tuple[ChannelDay, float], ...]
     dli: Amounts
     peak_ppfd: float
     peak_second: int
@@ -168,6 +171,8 @@ class ZoneDay:
     photoperiod_s: int
     night_s: int
     dli_at_end: float
+    dli_least: float
+    dli_least_at_end: float
     peak_ppfd_at_end: float
     saturation_hours: float | None
     steepest_rise_per_minute: float
@@ -175,17 +180,17 @@ class ZoneDay:
 
     @property
     def ppfd(self) -> Floats:
-        """What all channels give together, shape (86400,). [µmol m⁻² s⁻¹]"""
-        sources = ((full_ppfd, c.replay.light) for c, full_ppfd in self.sources)
-        return zone_ppfd(sources, np.zeros(SECONDS_PER_DAY))
+        """What all channels give together, for limits, shape (86400,). [µmol m⁻² s⁻¹]"""
+        return _ppfd_of(self.limit_sources)
 
     def shares_at(self, second: int) -> dict[str, float]:
         """Return the PPFD that each channel that lights the zone gives at a second of the day.
 
-        By channel, for the first of the dates. [µmol m⁻² s⁻¹]
+        By channel, for limits and the first of the dates. [µmol m⁻² s⁻¹]
         """
         return {
-            c.channel.id: full_ppfd * float(c.replay.light[second]) for c, full_ppfd in self.sources
+            c.channel.id: full_ppfd * float(c.replay.light[second])
+            for c, full_ppfd in self.limit_sources
         }
 
 
@@ -361,47 +366,80 @@ def _zone(
     seconds: Ints | slice,
 ) -> ZoneDay:
     lighting = [c for c in channels.values() if zone.id in c.dli]
-    sources = tuple(
-        (c, full_ppfd_now(c.channel.full_ppfd[zone.id], c.brightness)) for c in lighting
+    sources = _sources(zone.id, lighting, {c.channel.id: c.channel.full_ppfd for c in lighting})
+    limit_sources = _sources(
+        zone.id, lighting, {c.channel.id: c.channel.limit_ppfd for c in lighting}
     )
-    ppfd = zone_ppfd(
-        ((full_ppfd, c.replay.light) for c, full_ppfd in sources), np.zeros(SECONDS_PER_DAY)
-    )
+    has_spread = any(zone.id in c.channel.ppfd_spread for c in lighting)
+    ppfd = _ppfd_of(limit_sources)
+    mean_ppfd = _ppfd_of(sources) if has_spread else ppfd
     peak_at_end = float(ppfd.max())
     if any(c.brightness_at_end != c.brightness for c in lighting):
         at_end = (
-            (full_ppfd_now(c.channel.full_ppfd[zone.id], c.brightness_at_end), c.replay.light)
+            (full_ppfd_now(c.channel.limit_ppfd[zone.id], c.brightness_at_end), c.replay.light)
             for c in lighting
         )
         peak_at_end = float(zone_ppfd(at_end, np.zeros(SECONDS_PER_DAY)).max())
     shares = [c.dli[zone.id] for c in lighting]
+    dli = daily_light_integral(mean_ppfd[seconds])
+    dli_at_end = sum(
+        share.replay * c.brightness_at_end / c.brightness
+        for share, c in zip(shares, lighting, strict=True)
+    )
+    dli_least, dli_least_at_end = dli, dli_at_end
+    if has_spread:
+        least = {c.channel.id: _least_dli(c, zone.id) for c in lighting}
+        dli_least = sum(least.values())
+        dli_least_at_end = sum(
+            least[c.channel.id] * c.brightness_at_end / c.brightness for c in lighting
+        )
     is_night = ppfd < NIGHT_PPFD_UMOL_M2_S
     rise, second = steepest_rise_per_minute(ppfd)
     peak = int(ppfd.argmax())
     return ZoneDay(
         zone=zone,
         sources=sources,
+        limit_sources=limit_sources,
         dli=Amounts(
             plan=sum(share.plan for share in shares),
             reachable=sum(share.reachable for share in shares),
-            replay=daily_light_integral(ppfd[seconds]),
+            replay=dli,
         ),
         peak_ppfd=float(ppfd[peak]),
         peak_second=peak,
-        wanted_peak_ppfd=None if zone.ppfd_max is None else _wanted_peak(sources, wanted),
+        wanted_peak_ppfd=None if zone.ppfd_max is None else _wanted_peak(limit_sources, wanted),
         photoperiod_s=int((~is_night[seconds]).sum()),
         night_s=longest_run_s(is_night),
-        dli_at_end=sum(
-            share.replay * c.brightness_at_end / c.brightness
-            for share, c in zip(shares, lighting, strict=True)
-        ),
+        dli_at_end=dli_at_end,
+        dli_least=dli_least,
+        dli_least_at_end=dli_least_at_end,
         peak_ppfd_at_end=peak_at_end,
         saturation_hours=None
         if zone.ek_ppfd is None
-        else saturation_hours(ppfd[seconds], zone.ek_ppfd),
+        else saturation_hours(mean_ppfd[seconds], zone.ek_ppfd),
         steepest_rise_per_minute=rise,
         steepest_second=second,
     )
+
+
+def _sources(
+    zone: str, lighting: list[ChannelDay], measured: Mapping[str, Mapping[str, float]]
+) -> tuple[tuple[ChannelDay, float], ...]:
+    """Return the channels that light a zone with their PPFD at full on the first of the dates."""
+    return tuple((c, full_ppfd_now(measured[c.channel.id][zone], c.brightness)) for c in lighting)
+
+
+def _ppfd_of(sources: tuple[tuple[ChannelDay, float], ...]) -> Floats:
+    """Return what channels give together, shape (86400,). [µmol m⁻² s⁻¹]"""
+    return zone_ppfd(
+        ((full_ppfd, c.replay.light) for c, full_ppfd in sources), np.zeros(SECONDS_PER_DAY)
+    )
+
+
+def _least_dli(c: ChannelDay, zone: str) -> float:
+    """Return what a channel adds to the dose of the darkest place of a zone. [mol m⁻² d⁻¹]"""
+    mean = c.channel.full_ppfd[zone]
+    return c.dli[zone].replay * c.channel.least_ppfd[zone] / mean if mean > 0 else 0.0
 
 
 def _wanted_peak(

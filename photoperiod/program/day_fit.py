@@ -107,13 +107,13 @@ def _lifting(
     """
     found: dict[str, set[str]] = {}
     for zone in schedule.zones.values():
-        light = ppfd_in(schedule, zone.id, given, {})
+        light = ppfd_in(schedule, zone.id, given, {}, for_limits=True)
         limit = None if zone.ppfd_max is None else zone.ppfd_max + PPFD_SLACK
-        if limit is None or np.max(ppfd_in(schedule, zone.id, wanted, {})) > limit:
+        if limit is None or np.max(ppfd_in(schedule, zone.id, wanted, {}, for_limits=True)) > limit:
             continue
         over = light > limit
         for id, c in schedule.channels.items():
-            if c.full_ppfd.get(zone.id) and (given[id] > wanted[id])[over].any():
+            if c.limit_ppfd.get(zone.id) and (given[id] > wanted[id])[over].any():
                 found.setdefault(id, set()).add(zone.id)
     return found
 
@@ -123,6 +123,8 @@ def ppfd_in(
     zone_id: str,
     light: Mapping[str, Floats],
     brightness: Mapping[str, float],
+    *,
+    for_limits: bool = False,
 ) -> Floats:
     """Return what a zone gets from all channels, shape (86400,). [µmol m⁻² s⁻¹]
 
@@ -136,12 +138,17 @@ def ppfd_in(
         Light of every channel. [fraction of full]
     brightness : mapping of channel to float
         Light at full beside that when PPFD was measured, 1 for a channel that it lacks. [ratio]
+    for_limits : bool
+        True for what limits are held against, False for doses.
     """
+    measured = {
+        id: c.limit_ppfd if for_limits else c.full_ppfd for id, c in schedule.channels.items()
+    }
     return zone_ppfd(
         (
-            (full_ppfd_now(c.full_ppfd[zone_id], brightness.get(id, 1.0)), light[id])
-            for id, c in schedule.channels.items()
-            if zone_id in c.full_ppfd
+            (full_ppfd_now(by_zone[zone_id], brightness.get(id, 1.0)), light[id])
+            for id, by_zone in measured.items()
+            if zone_id in by_zone
         ),
         np.zeros(SECONDS_PER_DAY),
     )
@@ -177,6 +184,7 @@ def keeps_limits(schedule: Schedule, fits: Mapping[str, Fit]) -> bool:
     limited = [zone for zone in schedule.zones.values() if zone.ppfd_max is not None]
     light = {id: found.replay.light for id, found in fits.items()} if limited else {}
     return all(
-        float(np.max(ppfd_in(schedule, zone.id, light, {}))) <= (zone.ppfd_max or 0.0) + PPFD_SLACK
+        float(np.max(ppfd_in(schedule, zone.id, light, {}, for_limits=True)))
+        <= (zone.ppfd_max or 0.0) + PPFD_SLACK
         for zone in limited
     )

@@ -5,7 +5,7 @@ A part with a fault is None, and whatever needs it is left out too. So one mista
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TypeVar
 
 from photoperiod.diagnostics.model import Diagnostic, Path
@@ -16,6 +16,7 @@ from photoperiod.schedule.controller import build_controller
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.doubts import ask_about_units
 from photoperiod.schedule.findings import FileFindings, attempt
+from photoperiod.schedule.full_ppfd import FileBytes, LightMaps
 from photoperiod.schedule.model import BurnInPolicy, Schedule
 from photoperiod.schedule.place import (
     build_dated_tables,
@@ -33,7 +34,11 @@ T = TypeVar("T")
 
 
 def build_schedule(
-    source: Document, bad: set[Path], *, is_faulty: bool = False
+    source: Document,
+    bad: set[Path],
+    *,
+    is_faulty: bool = False,
+    files: Mapping[str, FileBytes] | None = None,
 ) -> tuple[Schedule | None, list[Diagnostic]]:
     """Return the schedule, and what is wrong with its meaning.
 
@@ -45,6 +50,8 @@ def build_schedule(
         Faulty values, which have been reported; whatever needs them is left out silently.
     is_faulty : bool
         True if an earlier stage found errors.
+    files : mapping of str to bytes or str, or None
+        The files of readings that the schedule names, or why one can't be read.
 
     Returns
     -------
@@ -57,12 +64,14 @@ def build_schedule(
         return None, []
     top = Cursor(source.data, (), frozenset(bad))
     findings = FileFindings(top, is_faulty=is_faulty)
-    schedule = attempt(lambda: _schedule(top, source.digest, findings))
+    schedule = attempt(lambda: _schedule(top, source.digest, files or {}, findings))
     failed = is_faulty or bool(bad) or findings.has_errors
     return (None if failed else schedule), findings
 
 
-def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
+def _schedule(
+    top: Cursor, digest: str, files: Mapping[str, FileBytes], findings: FileFindings
+) -> Schedule:
     place = attempt(lambda: build_place(top, findings) if top.has("place") else None)
     sky = attempt(lambda: build_sky(top, place, findings))
     dated_tables = attempt(lambda: build_dated_tables(top, findings))
@@ -74,8 +83,11 @@ def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
     zones = _entries(top, "zones", lambda id, cursor: build_zone(id, cursor, findings))
     if controller:
         meet_ballasts(controller, ballasts, findings)
+    maps = LightMaps(files, ballasts, findings)
     channels = _entries(
-        top, "channels", lambda id, cursor: build_channel(id, cursor, ballasts, tubes, findings)
+        top,
+        "channels",
+        lambda id, cursor: build_channel(id, cursor, ballasts, tubes, zones, maps, findings),
     )
     acceptances = build_acceptances(top, findings)
     check_uses(findings)
@@ -100,6 +112,7 @@ def _schedule(top: Cursor, digest: str, findings: FileFindings) -> Schedule:
         burn_in=top.kind("burn_in", BurnInPolicy, BurnInPolicy.PLAN),
         acceptances=acceptances,
         file_digest=digest,
+        readings_digests=maps.digests,
     )
 
 

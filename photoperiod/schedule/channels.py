@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Collection, Iterable, Mapping
 
 from photoperiod.curves.segment import corners_of
@@ -13,10 +12,10 @@ from photoperiod.schedule.day_plan import Day, Moonlight
 from photoperiod.schedule.day_reader import read_day, read_moonlight
 from photoperiod.schedule.day_rules import ClockTimes, DayRules, NeedsDate, check_bounds
 from photoperiod.schedule.findings import FileFindings, Findings
+from photoperiod.schedule.full_ppfd import LightMaps, read_full_ppfd
 from photoperiod.schedule.model import Ballast, Channel, Controller, Tube, Zone
 from photoperiod.schedule.place import PLACE_EXAMPLE
 from photoperiod.schedule.tube_places import Measured, check_places, measured
-from photoperiod.schedule.tubes import moment
 from photoperiod.text import clock_text, number_text, short
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 
@@ -30,6 +29,8 @@ def build_channel(
     cursor: Cursor,
     ballasts: Mapping[str, Ballast | None],
     tubes: Mapping[str, Tube | None],
+    zones: Mapping[str, Zone | None],
+    maps: LightMaps,
     findings: FileFindings,
 ) -> Channel:
     """Return a channel, or raise AlreadyReported."""
@@ -39,17 +40,7 @@ def build_channel(
     for name, path in cursor.names("tubes"):
         known &= findings.knows(name, "tubes", path)
         mine.append(tubes.get(name))
-    full_ppfd: dict[str, float] = {}
-    measured_on: dt.date | None = None
-    if cursor.has("full_ppfd"):
-        measured = cursor.child("full_ppfd")
-        if measured.has("measured_on"):
-            text = measured.text("measured_on")
-            measured_on = moment(text, measured.at("measured_on"), findings).date()
-        by_zone = measured.child("zones")
-        for name in by_zone.data:
-            known &= findings.knows(name, "zones", by_zone.at(name), on_key=True)
-            full_ppfd[name] = by_zone.number(name)
+    full = read_full_ppfd(id, cursor, zones, maps, findings)
     day, moonlight = _plans(cursor, findings)
     ballast = ballasts.get(ballast_id)
     present = tuple(tube for tube in mine if tube)
@@ -62,8 +53,9 @@ def build_channel(
         ballast_count=cursor.integer("ballast_count", 1),
         weight=cursor.number("weight", 1.0),
         tubes=present,
-        full_ppfd=full_ppfd,
-        measured_on=measured_on,
+        full_ppfd=full.full_ppfd,
+        ppfd_spread=full.ppfd_spread,
+        measured_on=full.measured_on,
         day=day,
         moonlight=moonlight,
         safe_light=cursor.number("safe_light_percent", 0.0) / 100,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from fractions import Fraction
 from typing import Any
@@ -24,6 +24,13 @@ def digest_of(value: object) -> str:
 
     text = json.dumps(_plain(value), ensure_ascii=True, separators=(",", ":"))
     return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def digest_of_digests(digests: Iterable[str]) -> str:
+    """Return the SHA-256 of some digests, one a line, hexadecimal."""
+    import hashlib  # only a schedule with files of readings needs it
+
+    return hashlib.sha256("".join(f"{each}\n" for each in digests).encode("ascii")).hexdigest()
 
 
 def _plain(value: object) -> Any:

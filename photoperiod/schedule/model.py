@@ -19,8 +19,9 @@ from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.depreciation import Depreciation
 from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayMode, Rounding, TimeGrid
+from photoperiod.readings.extent import Extent, Statistic
 from photoperiod.schedule.day_plan import Day, Moonlight, follows_sky
-from photoperiod.schedule.digest import digest_of
+from photoperiod.schedule.digest import digest_of, digest_of_digests
 from photoperiod.sky.clock import ClockKind
 from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL
 
@@ -204,6 +205,31 @@ class Tube:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FromReadings:
+    """Which value of a zone's readings stands for what.
+
+    ``limits`` are those that no animal of the zone may see broken: `ppfd_max`, rises, nights, the safe
+    state. ``dose`` is the DLI of outputs and of the band's upper end, ``dli_least`` that of its lower end.
+    """
+
+    limits: Statistic = Statistic.MOST
+    dose: Statistic = Statistic.MEAN
+    dli_least: Statistic = Statistic.LEAST
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PpfdSpread:
+    """PPFD of a channel at full in a zone whose points differ. [µmol m⁻² s⁻¹]
+
+    ``limits`` is what limits are held against, ``dli_least`` what the lower end of a band is; for doses
+    stands `Channel.full_ppfd`.
+    """
+
+    limits: float
+    dli_least: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
     """A place in the tank where animals live, and the light that they should and must not get.
 
@@ -221,6 +247,10 @@ class Zone:
         The least unbroken night. [h]
     peak_rise_max : float
         The greatest rise of the day's peak PPFD over the day before. [share]
+    extent : Box, PointList or None
+        Where it is, for readings with positions; None for readings that name the zone.
+    from_readings : FromReadings
+        Which value of its readings stands for what.
     """
 
     id: str
@@ -231,6 +261,8 @@ class Zone:
     ppfd_rise_per_minute_max: float | None = None
     dark_hours_min: float = DARK_HOURS_MIN
     peak_rise_max: float = PEAK_RISE_MAX
+    extent: Extent = None
+    from_readings: FromReadings = FromReadings()
 
     def __post_init__(self) -> None:
         _default(self, "label", self.id)
@@ -253,6 +285,8 @@ class Channel:
         How much its errors count beside other channels' where all share their times.
     full_ppfd : mapping of str to float
         By zone id, the PPFD of this channel alone at full. [µmol m⁻² s⁻¹]
+    ppfd_spread : mapping of str to PpfdSpread
+        By zone id, what stands for limits and for the least dose where that is not ``full_ppfd``.
     measured_on : date or None
         When that was measured.
     day, moonlight : Day, Moonlight or None
@@ -268,6 +302,7 @@ class Channel:
     weight: float = 1.0
     tubes: tuple[Tube, ...] = ()
     full_ppfd: Mapping[str, float] = field(default_factory=dict)
+    ppfd_spread: Mapping[str, PpfdSpread] = field(default_factory=dict)
     measured_on: dt.date | None = None
     day: Day | None = None
     moonlight: Moonlight | None = None
@@ -276,11 +311,28 @@ class Channel:
     def __post_init__(self) -> None:
         _default(self, "label", self.id)
         _freeze(self, "full_ppfd")
+        _freeze(self, "ppfd_spread")
 
     @property
     def path(self) -> Path:
         """Its place in the file."""
         return ("channels", self.id)
+
+    @property
+    def limit_ppfd(self) -> Mapping[str, float]:
+        """By zone id, the PPFD at full that limits are held against. [µmol m⁻² s⁻¹]"""
+        spread = self.ppfd_spread
+        if not spread:
+            return self.full_ppfd
+        return {id: spread[id].limits if id in spread else v for id, v in self.full_ppfd.items()}
+
+    @property
+    def least_ppfd(self) -> Mapping[str, float]:
+        """By zone id, the PPFD at full that tells the least dose. [µmol m⁻² s⁻¹]"""
+        spread = self.ppfd_spread
+        if not spread:
+            return self.full_ppfd
+        return {id: spread[id].dli_least if id in spread else v for id, v in self.full_ppfd.items()}
 
     @property
     def places(self) -> tuple[tuple[Tube, ...], ...]:
@@ -340,6 +392,8 @@ class Schedule:
     file_digest : str
         SHA-256 of the file's bytes, hexadecimal; empty if the schedule comes from no file. It has no
         say in whether two schedules are equal.
+    readings_digests : mapping of str to str
+        The same of each file of readings that the file names, by its name there.
     """
 
     tank: str
@@ -357,17 +411,21 @@ class Schedule:
     burn_in: BurnInPolicy = BurnInPolicy.PLAN
     acceptances: tuple[Acceptance, ...] = ()
     file_digest: str = field(default="", compare=False)
+    readings_digests: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     def __post_init__(self) -> None:
-        for name in ("ballasts", "tubes", "zones", "channels"):
+        for name in ("ballasts", "tubes", "zones", "channels", "readings_digests"):
             _freeze(self, name)
 
     @property
     def digest(self) -> str:
         """SHA-256 of the file, or of the values if there is none, hexadecimal.
 
-        Outputs carry it, so that a table can be told to come from a schedule.
+        Outputs carry it, so that a table can be told to come from a schedule. With files of readings it
+        is that of all the digests, one a line: the schedule, then the readings in the order of the file.
         """
+        if self.file_digest and self.readings_digests:
+            return digest_of_digests((self.file_digest, *self.readings_digests.values()))
         return self.file_digest or digest_of(self)
 
     @property

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from photoperiod.readings.extent import Box, Extent, PointList, Statistic
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import DARK_HOURS_MIN, PEAK_RISE_MAX, Zone
+from photoperiod.schedule.model import DARK_HOURS_MIN, PEAK_RISE_MAX, FromReadings, Zone
 from photoperiod.text import number_text
 
 
@@ -34,5 +35,44 @@ def build_zone(id: str, cursor: Cursor, findings: Findings) -> Zone:
         ek_ppfd=cursor.optional_number("ek_ppfd"),
         ppfd_rise_per_minute_max=cursor.optional_number("ppfd_rise_per_minute_max"),
         dark_hours_min=cursor.number("dark_hours_min", DARK_HOURS_MIN),
+        extent=_extent(cursor, findings),
+        from_readings=_from_readings(cursor),
         peak_rise_max=cursor.number("peak_rise_percent_max", PEAK_RISE_MAX * 100) / 100,
+    )
+
+
+def _extent(cursor: Cursor, findings: Findings) -> Extent:
+    """Return where a zone is, None if the file does not say."""
+    if not cursor.has("extent"):
+        return None
+    extent = cursor.child("extent")
+    if extent.text("kind") == "points":
+        return PointList(
+            points=tuple(
+                (point.number("x_cm"), point.number("y_cm"), point.number("depth_cm"))
+                for point in extent.list("points")
+            )
+        )
+    return Box(
+        x_cm=_range(extent, "x_cm", findings),
+        y_cm=_range(extent, "y_cm", findings),
+        depth_cm=_range(extent, "depth_cm", findings),
+    )
+
+
+def _range(cursor: Cursor, key: str, findings: Findings) -> tuple[float, float]:
+    low, high = cursor.get(key)
+    if low > high:
+        findings.add("PHO319", cursor.at(key), f"{low} is above {high}", f"write [{high}, {low}]")
+        raise AlreadyReported
+    return float(low), float(high)
+
+
+def _from_readings(cursor: Cursor) -> FromReadings:
+    """Return which value of a zone's readings stands for what."""
+    usual, chosen = FromReadings(), cursor.child_or_empty("from_readings")
+    return FromReadings(
+        limits=chosen.kind("limits", Statistic, usual.limits),
+        dose=chosen.kind("dose", Statistic, usual.dose),
+        dli_least=chosen.kind("dli_least", Statistic, usual.dli_least),
     )

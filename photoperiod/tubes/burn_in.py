@@ -231,8 +231,7 @@ class WeighedDay:
             return False
         most = float(channel.full.max())
         return all(
-            limit.ppfd_max is None
-            or channel.ppfd.get(zone, 0.0) * most <= limit.ppfd_max * (1 + SLACK)
+            limit.ppfd_max is None or channel.most_in(zone) * most <= limit.ppfd_max * (1 + SLACK)
             for zone, limit in self.limits.items()
         )
 
@@ -369,9 +368,7 @@ def give_way(
         burning = _burning(day, zone, full)
         if burning.max() > limit.ppfd_max * (1 + SLACK):
             return None, ppfd_fault(zone, float(burning.max()), limit.ppfd_max)
-        rest = zone_ppfd(
-            ((each.ppfd.get(zone, 0.0), each.light.most) for each in by_plan), NO_LIGHT
-        )
+        rest = zone_ppfd(((each.most_in(zone), each.light.most) for each in by_plan), NO_LIGHT)
         most = limit.ppfd_max * (1 - GIVE_WAY_SHARE)
         over = (burning > 0) & (burning + rest > most)
         if not over.any():
@@ -381,7 +378,7 @@ def give_way(
         left[dimmable] = np.maximum(most - burning[dimmable], 0.0) / rest[dimmable]
         left = np.floor(left / GIVE_WAY_STEP + SLACK) * GIVE_WAY_STEP
         for each in by_plan:
-            if each.ppfd.get(zone, 0.0) > 0:
+            if each.most_in(zone) > 0:
                 scale[each.id] = np.minimum(scale.get(each.id, left), left)
     for each in by_plan:
         if each.id in scale and each.must_not_dim:
@@ -435,9 +432,7 @@ def _dose_fault(
 
 def _burning(day: WeighedDay, zone: str, full: Mapping[str, Moments]) -> Floats:
     """Return the PPFD that channels at full give a zone, minute by minute, shape (1440,)."""
-    sources = (
-        (each.ppfd.get(zone, 0.0), full[each.id].most) for each in day.channels if each.id in full
-    )
+    sources = ((each.most_in(zone), full[each.id].most) for each in day.channels if each.id in full)
     return zone_ppfd(sources, NO_LIGHT)
 
 
@@ -450,12 +445,12 @@ def _over_at_the_floor(
     """Return why giving way is not enough where lamps are never dark; empty if it is enough."""
     held = [each for each in by_plan if each.id in scale and each.least > 0]
     for zone, limit in day.limits.items():
-        if limit.ppfd_max is None or not any(each.ppfd.get(zone, 0.0) > 0 for each in held):
+        if limit.ppfd_max is None or not any(each.most_in(zone) > 0 for each in held):
             continue
         burning = _burning(day, zone, full)
         kept = (
             (
-                each.ppfd.get(zone, 0.0),
+                each.most_in(zone),
                 np.maximum(each.light.most * scale.get(each.id, 1.0), each.least),
             )
             for each in by_plan

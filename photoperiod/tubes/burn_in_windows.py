@@ -7,7 +7,7 @@ the plan's dose.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -52,7 +52,9 @@ class WeighedChannel:
     id : str
         The channel.
     ppfd : mapping of zone to float
-        PPFD at full on this day. [µmol m⁻² s⁻¹]
+        PPFD at full on this day, for doses. [µmol m⁻² s⁻¹]
+    limit_ppfd : mapping of zone to float
+        The same for limits, where it is not that for doses. [µmol m⁻² s⁻¹]
     light : Moments
         Its light on a day by the plan.
     least : float
@@ -78,6 +80,11 @@ class WeighedChannel:
     window: Window | None = None
     full: Floats | None = None
     why: str = ""
+    limit_ppfd: Mapping[str, float] = field(default_factory=dict)
+
+    def most_in(self, zone: str) -> float:
+        """Return the PPFD at full that a zone's limit is held against. [µmol m⁻² s⁻¹]"""
+        return self.limit_ppfd.get(zone, self.ppfd.get(zone, 0.0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -228,3 +228,23 @@ def test_tables_on_either_side_of_the_band_are_not_one_finding() -> None:
     assert len(messages) == 2
     assert "a DLI of 2.52 mol m⁻² d⁻¹ on 2027-03-03, below" in messages[0]
     assert "a DLI of 4.68 mol m⁻² d⁻¹ on 2027-03-01, above" in messages[1]
+
+
+@pytest.mark.parametrize(("low", "least", "side"), [(3, 3.0, ""), (3, 2.99, "below")])
+def test_the_lower_end_is_held_against_the_darkest_place(
+    low: float, least: float, side: str
+) -> None:
+    # the mean of the zone is 3.6, well inside
+    text = banded(low, 4)
+    program = with_zone(handmade(text), "crest", dli_least=least, dli_least_at_end=least)
+    found = findings(CODE, program, text)
+    assert len(found) == bool(side)
+    if found:
+        assert "gets a DLI of 3.6, in its darkest place 2.99 mol m⁻² d⁻¹, below" in found[0].message
+
+
+def test_the_upper_end_is_held_against_the_mean() -> None:
+    text = banded(1, 3.5)
+    program = with_zone(handmade(text), "crest", dli_least=2.0, dli_least_at_end=2.0)
+    (found,) = findings(CODE, program, text)
+    assert "gets a DLI of 3.6 mol m⁻² d⁻¹, above" in found.message

@@ -98,7 +98,9 @@ def lit_around_the_clock(ppfd: float) -> tuple[str, Program]:
     text = wanting(8)
     lit = Day(levels={"weak": [("00:00", 100)], "strong": [("00:00", 100)]})
     program = handmade(text, lit)
-    return text, with_zone(program, "crest", sources=((program.channels["weak"], ppfd),), night_s=0)
+    return text, with_zone(
+        program, "crest", limit_sources=((program.channels["weak"], ppfd),), night_s=0
+    )
 
 
 @pytest.mark.parametrize(("ppfd", "is_named"), [(0.16, True), (0.15, True), (0.149, False)])

@@ -74,7 +74,7 @@ def test_a_second_at_the_limit_is_not_over_it() -> None:
     program = with_zone(
         program,
         "crest",
-        sources=((channels["weak"], 90 + 1e-6), (channels["strong"], 10.0)),
+        limit_sources=((channels["weak"], 90 + 1e-6), (channels["strong"], 10.0)),
         peak_ppfd=100 + 1e-6,
         peak_second=12 * 3600,
     )

@@ -60,9 +60,9 @@ def test_the_limit_and_a_millionth_is_within() -> None:
     # strong alone at full: 100 µmol m⁻² s⁻¹, made a millionth more
     text = safe(0, 100, 100)
     program = handmade(text)
-    (_, (strong, full_ppfd)) = program.zones["crest"].sources
+    (_, (strong, full_ppfd)) = program.zones["crest"].limit_sources
     assert full_ppfd == 100
-    program = with_zone(program, "crest", sources=((strong, 100 + 1e-6),))
+    program = with_zone(program, "crest", limit_sources=((strong, 100 + 1e-6),))
     assert findings(CODE, program, text) == []
 
 

@@ -14,7 +14,7 @@ from photoperiod.diagnostics.codes import CODES
 from photoperiod.program.burn_in_day import BurnInDate, tables_fault
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_sequence import DaySequence
-from photoperiod.schedule.model import Schedule
+from photoperiod.schedule.model import PpfdSpread, Schedule
 from photoperiod.tubes.burn_in import DayPlan, Limits
 from tests.conftest import load
 from tests.program.bench import (
@@ -208,3 +208,14 @@ def test_tables_over_a_limit_that_the_plan_keeps_are_refused() -> None:
     fault = tables_fault(date, limits, plan)
     assert fault.startswith("zone 'crest' would get 22") and "from the table, over its" in fault
     assert tables_fault(date, {"crest": replace(limits["crest"], ppfd_max=225.0)}, plan) == ""
+
+
+def test_a_channel_waits_for_the_brightest_point_of_a_zone() -> None:
+    # 130 + 91 µmol m⁻² s⁻¹ is the mean of the zone at full; the limit of 195 is kept by giving way. Where
+    # the brightest point gets half as much again from blue, 195 is reached by blue alone, less a hair.
+    whole = schedule(zone=", ppfd_max: 194")
+    spread = {"crest": PpfdSpread(limits=195, dli_least=100)}
+    blue = replace(whole.channels["blue"], ppfd_spread=spread)
+    mapped = replace(whole, channels={**whole.channels, "blue": blue})
+    assert set(compile_program(whole, march(1, 3)).tables[1].plan.windows) == {"blue"}
+    assert all(not table.plan.windows for table in compile_program(mapped, march(1, 3)).tables)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import bisect
+import csv
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,8 @@ import yaml
 
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay
+from photoperiod.program.dated_tables import compile_program
+from photoperiod.schedule.model import PpfdSpread
 from tests.program.bench import (
     DAY,
     EXAMPLES,
@@ -24,8 +28,10 @@ from tests.program.bench import (
     PRINTED_DLI_TOLERANCE,
     PRINTED_PERCENT_TOLERANCE,
     PRINTED_VOLTS_TOLERANCE,
+    changed,
     compiled,
     of_a_day,
+    scheduled,
 )
 
 # Another player -----------------------------------------------------------------------------------
@@ -155,6 +161,27 @@ def volts_level(controller: Mapping[str, Any], count: int) -> float:
     return float(count * emits["step"] * (1 if emits["unit"] == "percent" else 0.01))
 
 
+def at_full(example: Path, data: dict[str, Any], id: str, zone: str) -> tuple[float, float] | None:
+    """Return PPFD at full for doses and for limits, read from the file again. [µmol m⁻² s⁻¹]"""
+    full = data["channels"][id].get("full_ppfd", {})
+    if "readings" not in full:
+        typed = full.get("zones", {}).get(zone)
+        return None if typed is None else (typed, typed)
+    box, found = data["zones"][zone]["extent"], []
+    with (example.parent / full["readings"]).open(encoding="utf-8", newline="") as stream:
+        for row in csv.DictReader(stream):
+            inside = all(
+                box[axis][0] <= float(row[axis]) <= box[axis][1]
+                for axis in ("x_cm", "y_cm", "depth_cm")
+            )
+            if row["channel"] == id and inside and not row["leave_out"]:
+                factor = (
+                    1.0 if row["immersion_applied"] == "yes" else float(row["immersion_factor"])
+                )
+                found.append(factor * float(row["ppfd_umol_m2_s"]))
+    return math.fsum(found) / len(found), max(found)
+
+
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
 def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
     text = example.read_text(encoding="utf-8")
@@ -190,17 +217,19 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
                 math.fsum(power) * count / HOUR / 1000, rel=PLAYER_TOLERANCE
             )
     for zone, z in program.zones.items():
-        ppfd = [0.0] * DAY
-        for id, channel in data["channels"].items():
-            full = channel.get("full_ppfd", {}).get("zones", {}).get(zone)
-            if full is None:
+        mean, ppfd = [0.0] * DAY, [0.0] * DAY
+        for id in data["channels"]:
+            both = at_full(example, data, id, zone)
+            if both is None:
                 assert zone not in program.channels[id].dli
                 continue
-            ppfd = [a + full * b for a, b in zip(ppfd, lights[id], strict=True)]
+            full, most = both
+            mean = [a + full * b for a, b in zip(mean, lights[id], strict=True)]
+            ppfd = [a + most * b for a, b in zip(ppfd, lights[id], strict=True)]
             assert program.channels[id].dli[zone].replay == pytest.approx(
                 full * math.fsum(lights[id]) / 1e6, rel=PLAYER_TOLERANCE
             )
-        assert z.dli.replay == pytest.approx(math.fsum(ppfd) / 1e6, rel=PLAYER_TOLERANCE)
+        assert z.dli.replay == pytest.approx(math.fsum(mean) / 1e6, rel=PLAYER_TOLERANCE)
         assert z.peak_ppfd == pytest.approx(max(ppfd), rel=PLAYER_TOLERANCE)
         assert ppfd[z.peak_second] == pytest.approx(max(ppfd), rel=PLAYER_TOLERANCE)
         # PMC8256845: symbionts were harmed by 0.15 µmol m⁻² s⁻¹ at night
@@ -211,7 +240,7 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
         if z.zone.ek_ppfd is None:
             assert z.saturation_hours is None
         else:  # Jassby & Platt, Limnology and Oceanography 21:540-547, 1976
-            hours = math.fsum(math.tanh(x / z.zone.ek_ppfd) for x in ppfd) / HOUR
+            hours = math.fsum(math.tanh(x / z.zone.ek_ppfd) for x in mean) / HOUR
             assert z.saturation_hours == pytest.approx(hours, rel=PLAYER_TOLERANCE)
 
 
@@ -435,6 +464,25 @@ def test_channels_add_up_in_a_zone() -> None:
     assert zone.dli.replay == pytest.approx(sum(s.replay for s in shares), rel=PLAYER_TOLERANCE)
     assert zone.dli.reachable == pytest.approx(sum(s.reachable for s in shares))
     assert zone.night_s == 12 * HOUR - _seconds_below(zone.ppfd)
+
+
+def test_limits_see_the_most_and_the_lower_end_of_a_band_the_least_of_a_zone() -> None:
+    # Points of the zone get 100 to 160 µmol m⁻² s⁻¹ at full, 130 in the mean.
+    schedule = scheduled(changed(("dark_hours_min: 8", "ek_ppfd: 200, ppfd_max: 200")))
+    blue = schedule.channels["blue"]
+    spread = {"crest": PpfdSpread(limits=160, dli_least=100)}
+    mapped = replace(schedule, channels={"blue": replace(blue, ppfd_spread=spread)})
+    flat, z = compile_program(schedule).zones["crest"], compile_program(mapped).zones["crest"]
+    assert z.dli == flat.dli
+    assert z.saturation_hours == flat.saturation_hours
+    assert z.peak_ppfd == pytest.approx(flat.peak_ppfd * 160 / 130)
+    assert z.peak_ppfd_at_end == pytest.approx(flat.peak_ppfd_at_end * 160 / 130)
+    assert z.wanted_peak_ppfd == pytest.approx((flat.wanted_peak_ppfd or 0) * 160 / 130)
+    assert z.steepest_rise_per_minute == pytest.approx(flat.steepest_rise_per_minute * 160 / 130)
+    assert z.dli_least == pytest.approx(flat.dli.replay * 100 / 130)
+    assert z.dli_least_at_end == pytest.approx(flat.dli_at_end * 100 / 130)
+    assert (flat.dli_least, flat.dli_least_at_end) == (flat.dli.replay, flat.dli_at_end)
+    assert flat.limit_sources == flat.sources
 
 
 def _seconds_below(ppfd: np.ndarray) -> int:

@@ -10,6 +10,7 @@ import pytest
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_fit import fit_day, is_held, plan_targets, ppfd_in
+from photoperiod.schedule.model import PpfdSpread
 from tests.program.bench import (
     DAY,
     PPFD_TOLERANCE,
@@ -37,6 +38,17 @@ def test_a_plan_above_its_limit_is_not_cut_in_secret() -> None:
     # 130 × 0.8 = 104 > 100: the plan is at fault, and the table follows the plan.
     program = compiled(("dark_hours_min: 8", "ppfd_max: 100"))
     assert program.zones["crest"].peak_ppfd > 100
+
+
+def test_the_ceiling_is_kept_by_the_brightest_point_of_a_zone() -> None:
+    # The mean is 130, the brightest point gets 260: 80.5 % of that is 209.3, and the nearest level, 90 %,
+    # gives 80.98 % or 210.5. One level less gives 79.19 % or 205.9.
+    plan = ("light_percent: 80", "light_percent: 80.5")
+    schedule = scheduled(changed(plan, ("dark_hours_min: 8", "ppfd_max: 210")))
+    spread = {"crest": PpfdSpread(limits=260, dli_least=130)}
+    blue = replace(schedule.channels["blue"], ppfd_spread=spread)
+    kept = compile_program(replace(schedule, channels={"blue": blue}))
+    assert kept.zones["crest"].peak_ppfd == pytest.approx(205.9, abs=0.02)
 
 
 def test_lines_that_cross_do_not_lift_a_zone_over_its_limit() -> None:

@@ -31,7 +31,7 @@ from photoperiod.schedule.model import (
 )
 from photoperiod.sky.clock import ClockKind
 from photoperiod.sky.kinds import SunEvent
-from tests.conftest import EXAMPLES, SCHEDULE
+from tests.conftest import EXAMPLES, ROOT, SCHEDULE
 from tests.days.test_day_curves import EVENTS, LISBON, MOON, RAMPS, SUN, TEXT
 
 #: Each kind of day: ramps by clock and by sky, points, sun, moonlight; and the ordinary test schedule.
@@ -82,7 +82,7 @@ def foreign(value: object, at: str = "schedule") -> Iterator[str]:
 
 
 def schedule_of(text: str) -> Schedule:
-    return load_text("test.yaml", text.encode()).schedule
+    return load_text("test.yaml", text.encode(), ROOT / "examples").schedule
 
 
 @pytest.mark.parametrize("name", TEXTS)

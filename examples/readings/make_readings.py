@@ -1,0 +1,136 @@
+"""Make the readings of the teaching reef. They are invented; a model of tubes over water stands for the tank.
+
+Run it from the top of the project: ``python examples/readings/make_readings.py``. The same files come
+out every time. Two slips are made on purpose in ``map-as-typed.csv``: a digit too many in one row, and a
+sensor whose readings nobody has corrected for water, which the columns say. In ``map.csv`` the first of
+them has been found.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import random
+from pathlib import Path
+
+HERE = Path(__file__).parent
+
+#: Seed of the noise of the meter.
+SEED = 20270220
+
+#: The tank [cm]: along the tubes, across them, and the depths of the sensor.
+X_CM = [10, 30, 50, 70, 90, 110]
+Y_CM = [5, 15, 25, 35, 45, 55]
+DEPTH_CM = [6, 16, 28, 39, 50]
+
+#: The tubes lie along the tank, so high above the water [cm].
+HEIGHT_CM = 22.0
+TANK_LENGTH_CM = 120.0
+
+#: For each channel where its tubes lie across the tank [cm], their length [cm], the strength of one
+#: [µmol s⁻¹ per m and steradian], and what the water takes [1/m].
+TUBES = {
+    "blue": ([22, 38], 115.0, 34.0, 0.09),
+    "white": ([14, 46], 115.0, 29.0, 0.18),
+    "violet": ([18, 42], 115.0, 15.0, 0.12),
+}
+
+#: What a sensor reads under water beside what falls on it, and which rows were corrected by hand.
+IMMERSION = 1.32
+
+#: The row with a digit too many.
+SLIP = ("white", 50, 35, 16)
+
+
+def line_source(x: float, y: float, below: float, tube_y: float, length: float) -> float:
+    """Return E/I′ of a tube over a plane [1/m]: the closed form of a line source.
+
+    E = (I′/r) cos φ ½ [θ + sin θ cos θ] between its ends, for a tube with cosine distribution.
+    """
+    r = math.hypot(below, y - tube_y)
+    middle = TANK_LENGTH_CM / 2
+    ends = (math.atan((middle + side * length / 2 - x) / r) for side in (-1, 1))
+    low, high = (angle + math.sin(angle) * math.cos(angle) for angle in ends)
+    return below / r * (high - low) / 2 / (r / 100)
+
+
+def ppfd(channel: str, x: float, y: float, depth: float) -> float:
+    """Return what a channel gives at a point of the model. [µmol m⁻² s⁻¹]"""
+    tubes, length, strength, per_m = TUBES[channel]
+    light = sum(line_source(x, y, HEIGHT_CM + depth, tube, length) for tube in tubes)
+    return strength * light * math.exp(-per_m * depth / 100)
+
+
+def map_rows() -> list[tuple[str, ...]]:
+    """Return the rows of the map: three channels at 36 points and five depths."""
+    noise, rows = random.Random(SEED), []
+    for channel in TUBES:
+        for depth in DEPTH_CM:
+            for y in Y_CM:
+                for x in X_CM:
+                    light = ppfd(channel, x, y, depth) * noise.gauss(1, 0.02)
+                    # The violet tubes were measured on another day, with a bare sensor.
+                    is_bare = channel == "violet"
+                    shown = round(light / IMMERSION if is_bare else light)
+                    if (channel, x, y, depth) == SLIP:
+                        shown = shown * 10 + 4
+                    # A lux meter was held beside it once; nobody needs its column.
+                    lux = round(light * {"blue": 19, "white": 71, "violet": 6}[channel], -1)
+                    rows.append(
+                        (
+                            *map(str, (x, y, depth, channel, 100, shown, round(lux))),
+                            str(IMMERSION),
+                            "no" if is_bare else "yes",
+                            "2027-02-20",
+                            "",
+                        )
+                    )
+    return rows
+
+
+MAP_COLUMNS = (
+    "x_cm", "y_cm", "depth_cm", "channel", "level_percent", "ppfd_umol_m2_s", "lux", "immersion_factor",
+    "immersion_applied", "date", "leave_out",
+)  # fmt: skip
+
+
+def sweep_rows() -> list[tuple[str, ...]]:
+    """Return a sweep of a ballast that is flat below 1.1 V and above 9.6 V, most points read twice."""
+    noise, rows = random.Random(SEED + 1), []
+    volts = [0.5 * step for step in range(1, 21)]
+    for once in (volts, volts[::2]):
+        for v in once:
+            share = min(max((v - 1.1) / (9.6 - 1.1), 0.0), 1.0)
+            light = (0.1 + 0.9 * share) ** 1.9
+            rows.append((f"{v:.2f}", f"{212 * light + noise.gauss(0, 0.3):.1f}"))
+    return rows
+
+
+def series_rows() -> list[tuple[str, ...]]:
+    """Return a reading of the white tubes at one place every four weeks over a year, ten hours a day."""
+    noise, rows = random.Random(SEED + 2), []
+    for week in range(0, 53, 4):
+        hours = 100 + week * 70
+        light = 118 * math.exp(-1.1e-5 * hours) * noise.gauss(1, 0.006)
+        date = dt.date(2026, 9, 2) + dt.timedelta(weeks=week)
+        rows.append((str(date), str(hours), f"{light:.1f}"))
+    return rows
+
+
+def write(name: str, columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+    """Write a CSV file (RFC 4180)."""
+    text = "".join(",".join(cells) + "\r\n" for cells in (columns, *rows))
+    (HERE / name).write_bytes(text.encode())
+
+
+if __name__ == "__main__":
+    as_typed = map_rows()
+    write("map-as-typed.csv", MAP_COLUMNS, as_typed)
+    slip = tuple(map(str, (SLIP[1], SLIP[2], SLIP[3], SLIP[0])))
+    found = [
+        (*row[:-1], "a digit too many when it was typed") if row[:4] == slip else row
+        for row in as_typed
+    ]
+    write("map.csv", MAP_COLUMNS, found)
+    write("sweep.csv", ("volts", "ppfd_umol_m2_s"), sweep_rows())
+    write("series.csv", ("date", "lit_hours", "ppfd_umol_m2_s"), series_rows())

@@ -1,0 +1,157 @@
+"""``photoperiod measure``: a grid to measure on, and what readings tell. Nothing edits a schedule."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from photoperiod.cli.loading import exit_code, load_file, read_file, refused, wants_colour
+from photoperiod.cli.options import Number, colour_option
+
+if TYPE_CHECKING:
+    from photoperiod.arrays import Floats
+    from photoperiod.readings.extent import Extent
+    from photoperiod.readings.faults import Faults
+
+#: Bytes of a file of readings that are looked at: one more than it may have.
+MOST_BYTES = 16_777_217
+
+#: What to check if a file can't be read.
+WAY_OUT = "check the name; `photoperiod measure grid` writes a file to fill in"
+
+
+@click.group("measure")
+def measure_command() -> None:
+    """Turn what you measure at the tank into lines for a schedule."""
+
+
+strict_option = click.option("--strict", is_flag=True, help="Warnings fail too (exit code 1).")
+
+
+@measure_command.command("grid")
+@click.option("--length-cm", type=Number(10, 2000), required=True, help="Longer side. Unit: cm.")
+@click.option("--width-cm", type=Number(10, 2000), required=True, help="Other side. Unit: cm.")
+@click.option(
+    "--water-cm", type=Number(5, 1000), required=True, help="Depth of the water. Unit: cm."
+)
+@click.option("--depths", type=click.IntRange(1, 20), default=5, show_default=True,
+              help="At how many depths, evenly from near the surface to near the bottom.")  # fmt: skip
+@click.option("--channel", "channels", multiple=True, required=True, metavar="ID",
+              help="A channel to measure; can be repeated.")  # fmt: skip
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["sheet", "csv"]),
+    default="sheet",
+    help="A sheet to print, or the CSV file that `measure map` reads when it is filled in.",
+)
+def grid_command(
+    length_cm: float,
+    width_cm: float,
+    water_cm: float,
+    depths: int,
+    channels: tuple[str, ...],
+    form: str,
+) -> int:
+    """Print the points on which to measure a tank.
+
+    The spacing is that of EN 12464-1, which is about rooms: it is borrowed. Points that lie under
+    tubes and between them are both among them, if the tubes are not as far apart as the points.
+    """
+    from photoperiod.readings.grid import even_depths, grid_csv, grid_sheet, measuring_grid
+
+    grid = measuring_grid(length_cm, width_cm, even_depths(water_cm, depths))
+    render = grid_csv if form == "csv" else grid_sheet
+    click.echo(render(grid, channels), nl=False)
+    return 0
+
+
+@measure_command.command("map")
+@click.argument("file")
+@click.option(
+    "--schedule",
+    metavar="SCHEDULE",
+    help="A schedule that knows the zones, and the curves of ballasts for readings below full.",
+)
+@strict_option
+@colour_option
+def map_command(file: str, schedule: str | None, strict: bool, color: str) -> int:
+    """Tell what each channel gives to each zone, by the readings in FILE ('-' is standard input)."""
+    if file == "-" and schedule == "-":
+        raise click.UsageError("only one of FILE and --schedule can be standard input")
+    from photoperiod.readings.light_map import at_full_only
+    from photoperiod.readings.read_map import Names, read_map
+
+    light_at, names = at_full_only, None
+    zones: dict[str, Extent] = {}
+    if schedule is not None:
+        from photoperiod.api import ScheduleError
+
+        try:
+            loaded = load_file(schedule).schedule
+        except ScheduleError as fault:
+            return refused(fault, color)
+        names = Names(loaded.channels, loaded.zones)
+        zones = {id: zone.extent for id, zone in loaded.zones.items()}
+        curves = {id: channel.ballast.curve for id, channel in loaded.channels.items()}
+
+        def light_at(channel: str, volts: Floats) -> Floats:
+            return curves[channel].light_at(volts)
+
+    name, raw = read_file(file, MOST_BYTES, WAY_OUT)
+    found = read_map(name, raw, light_at, names)
+    code = _tell(name, raw, found.faults, strict, color)
+    if found.readings is None or found.map is None:
+        return code
+
+    from photoperiod.report.readings import map_text
+
+    if schedule is None:
+        zones = dict.fromkeys(zone for zone in found.readings.zones if zone)
+    click.echo(map_text(found.readings, found.map, zones, name), nl=False)
+    return code
+
+
+@measure_command.command("sweep")
+@click.argument("file")
+@strict_option
+@colour_option
+def sweep_command(file: str, strict: bool, color: str) -> int:
+    """Tell the curve of a ballast, by the volts and the light in FILE ('-' is standard input)."""
+    from photoperiod.readings.faults import TooManyFaults
+    from photoperiod.readings.reader import read_readings
+    from photoperiod.readings.sweep import sweep_of
+
+    name, raw = read_file(file, MOST_BYTES, WAY_OUT)
+    readings, faults = read_readings(name, raw, "sweep")
+    found = None
+    if readings is not None:
+        with contextlib.suppress(TooManyFaults):
+            found = sweep_of(readings, faults)
+    code = _tell(name, raw, faults, strict, color)
+    if readings is None or found is None:
+        return code
+
+    from photoperiod.report.readings import sweep_text
+
+    click.echo(sweep_text(readings, found), nl=False)
+    return code
+
+
+def _tell(name: str, raw: bytes, faults: Faults, strict: bool, color: str) -> int:
+    """Print what was found on a file of readings on standard error, and return the exit code."""
+    from photoperiod.diagnostics.model import Report
+    from photoperiod.report.text import counts_line, render_text
+
+    report = Report(name)
+    report.add(faults)
+    lines = re.split(r"\r\n|\n|\r", raw.decode("utf-8-sig", errors="replace"))
+    text = render_text(report, lines, colour=wants_colour(color, sys.stderr))
+    if text:
+        click.echo(text, err=True, color=wants_colour(color, sys.stderr))
+    click.echo(counts_line(report), err=True)
+    return exit_code(report, strict)

@@ -1,0 +1,154 @@
+"""Readings that do not fit the others, and meters that show the same everywhere.
+
+They are named with the reason and used as they stand: whether a reading counts is for the keeper to say.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+
+from photoperiod.arrays import Bools, Floats, Ints, np
+from photoperiod.readings.faults import Faults
+from photoperiod.readings.light_map import LightMap
+from photoperiod.readings.model import Readings
+from photoperiod.text import number_text
+
+#: Fewer points than these are not compared. Our choice.
+LEAST_POINTS = 6
+
+#: The trend gets a term only if there are so many points for each of its terms. Our choice.
+POINTS_PER_TERM = 3
+
+#: A point stands out if it is off the trend by more than so many times the usual difference: the
+#: modified z-score of Iglewicz and Hoaglin, 1993; from memory.
+MOST_SCORE = 3.5
+
+#: The median of |z| of a normal distribution [standard deviations].
+MEDIAN_OF_NORMAL = 0.6745
+
+#: And by at least this factor: light changes from point to point as no smooth trend does. Our choice.
+LEAST_FACTOR = 1.6
+
+#: Where Tukey's biweight gives up a point [standard deviations]: 95 % efficiency; from memory.
+BIWEIGHT = 4.685
+
+#: The trend is fitted so many times, each time without what strayed from it before. Our choice.
+ROUNDS = 8
+
+#: So many readings with exactly the largest value look like the end of a meter's range. Our choice.
+SATURATED = 4
+
+#: Readings darker than this share of the brightest are near the noise of a meter. Our choice.
+DARK_SHARE = 0.005
+
+
+def doubts_about(readings: Readings, found: LightMap, faults: Faults) -> None:
+    """Add a finding for each reading that stands out, and for a meter that is in doubt."""
+    for id, full in found.full.items():
+        if not _meter_is_fine(readings, id, faults):
+            continue
+        for points in _compared(found, id):
+            values = full[points]
+            if points.size < LEAST_POINTS or not values.max() > 0:
+                continue
+            logs = np.log(np.maximum(values, DARK_SHARE * float(values.max())))
+            off = _off_trend(_position(found, points), logs)
+            for at in np.flatnonzero(_stands_out(off)):
+                expected = float(values[at] / np.exp(off[at]))
+                _report(readings, found, id, int(points[at]), expected, faults)
+
+
+def _compared(found: LightMap, id: str) -> Iterator[Ints]:
+    """Yield sets of points that are compared with each other: those with a position, those of a zone."""
+    placed = np.isfinite(found.x_cm)
+    yield np.flatnonzero(found.known(id) & placed)
+    named = np.flatnonzero(found.known(id) & ~placed)
+    zones = np.array([found.zones[point] for point in named])
+    for zone in sorted(set(zones.tolist())):
+        yield named[zones == zone]
+
+
+def _position(found: LightMap, points: Ints) -> Floats:
+    """Return positions from −1 to 1 along each axis, shape (points, axes); no axis without any."""
+    axes = []
+    for values in (found.x_cm[points], found.y_cm[points], found.depth_cm[points]):
+        half = float(values.max() - values.min()) / 2
+        if half > 0:
+            axes.append((values - float(values.min())) / half - 1.0)
+    return np.array(axes).reshape(len(axes), points.size).T
+
+
+def _off_trend(position: Floats, logs: Floats) -> Floats:
+    """Return how far each point is from the smooth trend of the others, in logarithms of light.
+
+    The trend is a polynomial of the second degree in the position, or of a lower one where there are few
+    points, fitted by iterated weights so that strays do not pull it to themselves.
+    """
+    axes = list(position.T)
+    terms = [np.ones_like(logs), *axes, *(a * b for a, b in _pairs(axes))]
+    for count in (len(terms), 1 + len(axes)):
+        if logs.size >= POINTS_PER_TERM * count:
+            terms = terms[:count]
+            break
+    else:
+        terms = terms[:1]
+    matrix = np.stack(terms, axis=1)
+    off = logs - np.median(logs)
+    for _ in range(ROUNDS):
+        share = np.minimum(np.abs(off) / (BIWEIGHT * max(_spread(off), 1e-6)), 1.0)
+        weight = 1.0 - share**2  # the root of Tukey's weight
+        solved = np.linalg.lstsq(matrix * weight[:, None], logs * weight, rcond=None)[0]
+        off = logs - matrix @ solved
+    return off
+
+
+def _pairs(axes: Sequence[Floats]) -> Iterator[tuple[Floats, Floats]]:
+    return itertools.combinations_with_replacement(axes, 2)
+
+
+def _spread(off: Floats) -> float:
+    """Return the usual difference, as a standard deviation that strays have no say in."""
+    return float(np.median(np.abs(off))) / MEDIAN_OF_NORMAL
+
+
+def _stands_out(off: Floats) -> Bools:
+    return np.abs(off) > max(MOST_SCORE * _spread(off), float(np.log(LEAST_FACTOR)))
+
+
+def _report(
+    readings: Readings, found: LightMap, id: str, point: int, expected: float, faults: Faults
+) -> None:
+    """Add the finding on a point that stands out, at the reading that is farthest off."""
+    value = float(found.full[id][point])
+    at_point = [index for index in found.readings[point] if id in readings.channels[index]]
+    worst = max(at_point, key=lambda index: abs(float(readings.light[index]) - expected))
+    factor = value / expected
+    often = number_text(factor if factor >= 1 else 1 / max(factor, 1e-3), 1)
+    faults.add(
+        "PHO906",
+        readings.place(worst, readings.light_quantity),
+        f"channel '{id}' gives {number_text(value, 1)} at {found.point_text(point)}, by the trend of the"
+        f" others {number_text(expected, 1)}: {often} times {'as much' if factor >= 1 else 'less'}",
+        "a digit too many or too few, exchanged rows, a shadow? It is used as it stands",
+    )
+
+
+def _meter_is_fine(readings: Readings, id: str, faults: Faults) -> bool:
+    """Return whether readings of a channel differ; a finding if they look like the end of a meter."""
+    alone = [index for index in readings.with_channel(id) if len(readings.channels[index]) == 1]
+    light = readings.light[alone]
+    most = float(light.max()) if light.size else 0.0
+    same = np.flatnonzero(light == most)
+    if same.size < SATURATED or most == 0:
+        return True
+    everywhere = same.size == light.size
+    faults.add(
+        "PHO907",
+        readings.place(alone[int(same[0])], readings.light_quantity),
+        f"all {light.size} readings of channel '{id}' are {number_text(most, 2)}"
+        if everywhere
+        else f"{same.size} readings of channel '{id}' are exactly its largest, {number_text(most, 2)}",
+        "is the meter at the end of its range, or did it hang?",
+    )
+    return not everywhere

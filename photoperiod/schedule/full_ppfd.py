@@ -1,0 +1,283 @@
+"""PPFD of channels at full in the zones: as numbers of the file, or from files of readings beside it.
+
+The bytes of those files come from outside; nothing here opens a file. What reads them is imported only
+where a schedule names one.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from photoperiod.arrays import Floats
+from photoperiod.diagnostics.model import Path
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import FileFindings
+from photoperiod.schedule.model import Ballast, PpfdSpread, Zone
+from photoperiod.schedule.tubes import moment
+from photoperiod.text import number_text, short
+
+if TYPE_CHECKING:
+    from photoperiod.readings.light_map import LightMap
+    from photoperiod.readings.model import Readings
+
+#: A file of readings: its bytes, or why it can't be read.
+FileBytes = bytes | str
+
+
+def files_named(data: object) -> dict[str, Path]:
+    """Return the files of readings that the data of a schedule name, each with its first place."""
+    found: dict[str, Path] = {}
+    channels = data.get("channels") if isinstance(data, dict) else None
+    for id, channel in channels.items() if isinstance(channels, dict) else ():
+        full = channel.get("full_ppfd") if isinstance(channel, dict) else None
+        name = full.get("readings") if isinstance(full, dict) else None
+        if isinstance(name, str):
+            found.setdefault(name, ("channels", id, "full_ppfd", "readings"))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingsFile:
+    """A file of readings, and the map that follows from it."""
+
+    readings: Readings
+    map: LightMap
+
+
+class LightMaps:
+    """The maps of all files of readings that a schedule names, each read once.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes or str
+        The bytes of each file by its name in the schedule, or why it can't be read.
+    ballasts : mapping of str to Ballast or None
+        They tell what light a reading below full was taken at.
+    findings : FileFindings
+        The findings on the schedule; those on a file are told where the schedule names it first.
+    """
+
+    def __init__(
+        self,
+        files: Mapping[str, FileBytes],
+        ballasts: Mapping[str, Ballast | None],
+        findings: FileFindings,
+    ) -> None:
+        self._ballasts, self._findings = ballasts, findings
+        self._maps: dict[str, ReadingsFile | None] = {}
+        #: SHA-256 of each file that could be read, hexadecimal.
+        self.digests: dict[str, str] = {}
+        for name, path in files_named(findings.top.data).items():
+            if path not in findings.top.bad:
+                self._maps[name] = self._read(name, files.get(name, "it was not given"), path)
+
+    def of(self, name: str) -> ReadingsFile:
+        """Return a file and its map, or raise AlreadyReported."""
+        found = self._maps.get(name)
+        if found is None:
+            raise AlreadyReported
+        return found
+
+    def _read(self, name: str, raw: FileBytes, path: Path) -> ReadingsFile | None:
+        if isinstance(raw, str):
+            self._findings.add(
+                "PHO901",
+                path,
+                f"can't read '{short(name)}': {raw}",
+                "its path is that from the folder of the schedule",
+            )
+            return None
+
+        from photoperiod.readings.read_map import Names, read_map
+
+        names = Names(self._findings.ids("channels"), self._findings.ids("zones"))
+        try:
+            found = read_map(name, raw, self._light_at, names)
+        except AlreadyReported:  # the ballast of a channel has a fault
+            return None
+        for each in found.faults:
+            at = each.source_range
+            where = f"{short(name)}:{at.line}:{at.column}" if at else short(name)
+            self._findings.add(each.code, path, f"{where}: {each.message}", each.help)
+        if found.readings is None or found.map is None:
+            return None
+        self.digests[name] = found.readings.table.sha256
+        return ReadingsFile(found.readings, found.map)
+
+    def _light_at(self, channel: str, volts: Floats) -> Floats:
+        """Return the light of a channel at some volts, or raise AlreadyReported."""
+        about = self._findings.top.data["channels"][channel]
+        ballast = self._ballasts.get(str(about.get("ballast"))) if isinstance(about, dict) else None
+        if ballast is None:
+            raise AlreadyReported
+        return ballast.curve.light_at(volts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FullPpfd:
+    """What a schedule says of one channel's PPFD at full; the names are those of `Channel`."""
+
+    full_ppfd: Mapping[str, float] = field(default_factory=dict)
+    ppfd_spread: Mapping[str, PpfdSpread] = field(default_factory=dict)
+    measured_on: dt.date | None = None
+
+
+def read_full_ppfd(
+    id: str,
+    channel: Cursor,
+    zones: Mapping[str, Zone | None],
+    maps: LightMaps,
+    findings: FileFindings,
+) -> FullPpfd:
+    """Return the PPFD of a channel at full, or raise AlreadyReported.
+
+    Parameters
+    ----------
+    id : str
+        The channel.
+    channel : Cursor
+        Its mapping in the file.
+    zones : mapping of str to Zone or None
+        All zones of the file, None where one has a fault.
+    maps : LightMaps
+        The files of readings.
+    findings : FileFindings
+        Findings are added here.
+    """
+    if not channel.has("full_ppfd"):
+        return FullPpfd()
+    cursor = channel.child("full_ppfd")
+    measured_on: dt.date | None = None
+    if cursor.has("measured_on"):
+        measured_on = moment(cursor.text("measured_on"), cursor.at("measured_on"), findings).date()
+    known, typed = True, {}
+    by_zone = cursor.child_or_empty("zones")
+    for name in by_zone.data:
+        known &= findings.knows(name, "zones", by_zone.at(name), on_key=True)
+        typed[name] = by_zone.number(name)
+    if not known:
+        raise AlreadyReported
+    if not cursor.has("readings"):
+        if not typed:
+            findings.add(
+                "PHO202",
+                cursor.path,
+                "'full_ppfd' lacks 'zones' or 'readings'",
+                "write the PPFD of each zone, or name a file of readings",
+                on_key=True,
+            )
+            raise AlreadyReported
+        return FullPpfd(full_ppfd=typed, measured_on=measured_on)
+    file = maps.of(cursor.text("readings"))
+    _check_digest(cursor, file.readings, findings)
+    if id not in file.map.full:
+        findings.add(
+            "PHO908",
+            cursor.at("readings"),
+            f"'{short(file.readings.name)}' has no reading of channel '{id}'",
+            f"it has those of {', '.join(file.map.full)}",
+        )
+        raise AlreadyReported
+    dose, spread = _by_zone(id, cursor, typed, zones, file.map, findings)
+    return FullPpfd(
+        full_ppfd=dose,
+        ppfd_spread=spread,
+        measured_on=_date(id, cursor, file.readings, measured_on, findings),
+    )
+
+
+def _check_digest(cursor: Cursor, readings: Readings, findings: FileFindings) -> None:
+    """Report a file that is not the one whose digest the schedule holds."""
+    wanted = cursor.text("readings_sha256")
+    if wanted and wanted != readings.table.sha256:
+        findings.add(
+            "PHO910",
+            cursor.at("readings_sha256"),
+            f"'{short(readings.name)}' has changed since this digest was written",
+            f"look at what changed; if it is right, write `readings_sha256: {readings.table.sha256}`",
+        )
+
+
+def _by_zone(
+    id: str,
+    cursor: Cursor,
+    typed: Mapping[str, float],
+    zones: Mapping[str, Zone | None],
+    found: LightMap,
+    findings: FileFindings,
+) -> tuple[dict[str, float], dict[str, PpfdSpread]]:
+    """Return the PPFD of a channel by zone: for doses, and for limits and the least dose."""
+    from photoperiod.readings.tank_zones import points_inside, points_not_read, zone_light
+
+    dose, spread = dict(typed), {}
+    for zone in zones.values():
+        if zone is None:
+            raise AlreadyReported
+        for point in points_not_read(found, id, zone.extent):
+            where = ", ".join(number_text(number, 1) for number in point)
+            findings.add(
+                "PHO908",
+                cursor.at("readings"),
+                f"channel '{id}' was not read at the point ({where}) of zone '{zone.id}'",
+                "read it there, or take the point out of the zone",
+            )
+        light = zone_light(found, id, points_inside(found, zone.id, zone.extent))
+        if light is None:
+            continue
+        if zone.id in typed:
+            findings.add(
+                "PHO910",
+                cursor.at("zones", zone.id),
+                f"zone '{zone.id}' has a number here, and {light.points} points in the readings",
+                "keep one of the two",
+            )
+            continue
+        use = zone.from_readings
+        dose[zone.id] = light.value(use.dose)
+        spread[zone.id] = PpfdSpread(
+            limits=light.value(use.limits), dli_least=light.value(use.dli_least)
+        )
+    if not dose:
+        findings.add(
+            "PHO908",
+            cursor.at("readings"),
+            f"no reading of channel '{id}' is in a zone",
+            "give the zones an `extent` in the coordinates of the readings, or the readings a column `zone`",
+        )
+        raise AlreadyReported
+    in_file_order = {zone: dose[zone] for zone in zones if zone in dose}
+    return in_file_order, spread
+
+
+def _date(
+    id: str,
+    cursor: Cursor,
+    readings: Readings,
+    stated: dt.date | None,
+    findings: FileFindings,
+) -> dt.date | None:
+    """Return when a channel was measured: as the schedule says, or as all its readings do."""
+    dates = sorted({day for at in readings.with_channel(id) if (day := readings.dates[at])})
+    if not dates or (stated and dates[0] <= stated <= dates[-1]):
+        return stated
+    span = " to ".join(str(day) for day in dict.fromkeys((dates[0], dates[-1])))
+    if stated is not None:
+        findings.add(
+            "PHO910",
+            cursor.at("measured_on"),
+            f"the readings of channel '{id}' are of {span}, not of {stated}",
+            "correct one of the two: the tubes of that date count",
+        )
+        raise AlreadyReported
+    if len(dates) > 1:
+        findings.add(
+            "PHO910",
+            cursor.at("readings"),
+            f"the readings of channel '{id}' are of several dates, {span}",
+            "say of which tubes they are: `measured_on: " + f"{dates[-1]}`",
+        )
+        raise AlreadyReported
+    return dates[0]

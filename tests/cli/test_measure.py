@@ -1,0 +1,118 @@
+"""``photoperiod measure``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import yaml
+
+from tests.conftest import ROOT, Run, changed
+from tests.readings.bench import csv
+
+EXAMPLES = ROOT / "examples" / "readings"
+TANK = ("--length-cm", "120", "--width-cm", "50", "--water-cm", "55")
+
+
+def test_the_grid_is_a_sheet_or_the_csv_to_fill_in(run: Run, tmp_path: Path) -> None:
+    code, sheet, err = run("measure", "grid", *TANK, "--channel", "blue")
+    assert (code, err) == (0, "")
+    assert sheet.count("channel blue, alone, at full") == 5
+    code, text, _ = run(
+        "measure", "grid", *TANK, "--channel", "blue", "--depths", "2", "--format", "csv"
+    )
+    assert code == 0
+    assert text.startswith("x_cm,y_cm,depth_cm,channel,level_percent,ppfd_umol_m2_s,")
+    path = tmp_path / "map.csv"
+    path.write_text(text.replace(",,,,", ",130,,yes,"), encoding="utf-8")
+    code, out, err = run("measure", "map", path)
+    assert code == 0  # all alike: that is only a warning
+    assert "PHO907" in err
+    assert "30 readings at 30 points" in out
+
+
+@pytest.mark.parametrize("options", [(), TANK, (*TANK[:5], "0", "--channel", "blue")])
+def test_a_grid_without_a_size_or_a_channel_is_wrong_use(
+    run: Run, options: tuple[str, ...]
+) -> None:
+    assert run("measure", "grid", *options)[0] == 2
+
+
+def test_a_map_shows_its_findings_and_its_lines(run: Run) -> None:
+    code, out, err = run("measure", "map", EXAMPLES / "map-as-typed.csv")
+    assert code == 0
+    assert "map-as-typed.csv:238:20  warning PHO906 reading-stands-out" in err
+    assert "  238 | 50,35,16,white,100,1784," in err
+    assert "1 warning, 2 notes" in err
+    assert "540 readings at 180 points" in out
+    assert run("measure", "map", EXAMPLES / "map-as-typed.csv", "--strict")[0] == 1
+
+
+def test_zones_of_a_schedule_and_curves_of_its_ballasts(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    box = "crest: {extent: {kind: box, x_cm: [0, 5], y_cm: [0, 5], depth_cm: [0, 5]}, dli"
+    schedule = write(changed(("crest: {dli", box)))
+    path = tmp_path / "map.csv"
+    path.write_bytes(csv("1,1,1,blue,80,64,yes,", "9,9,9,blue,100,50,yes,"))
+    code, _, err = run("measure", "map", path)
+    assert code == 1
+    assert "was not at full, and the curve of its ballast is not known here" in err
+    code, out, _ = run("measure", "map", path, "--schedule", schedule)
+    assert code == 0
+    # by hand: square law from 1 V: at 8 V √light is 0.1 + 0.9 × 7/9 = 0.8, light 64 %, so full is 100
+    assert ["crest", "blue", "1", "100", "100", "100", "1.00"] in [
+        line.split() for line in out.splitlines()
+    ]
+
+
+def test_a_schedule_with_faults_is_shown(run: Run, write: Callable[..., Path]) -> None:
+    schedule = write(changed(("dli: [3, 5]", "dli: [5, 3]")))
+    code, out, err = run("measure", "map", EXAMPLES / "map.csv", "--schedule", schedule)
+    assert (code, out) == (1, "")
+    assert "PHO319" in err
+
+
+def test_the_lines_of_a_map_are_accepted_by_check(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    path = tmp_path / "map.csv"
+    path.write_bytes(csv("1,1,1,blue,100,130,yes,", "2,1,1,blue,100,120,yes,"))
+    _, out, _ = run("measure", "map", path)
+    pasted = yaml.safe_load(out[out.index("full_ppfd:") :])["full_ppfd"]
+    box = "crest: {extent: {kind: box, x_cm: [0, 5], y_cm: [0, 5], depth_cm: [0, 5]}, dli"
+    flow = f"{{readings: map.csv, readings_sha256: {pasted['readings_sha256']}}}"
+    schedule = write(changed(("crest: {dli", box), ("{zones: {crest: 130}}", flow)))
+    code, out, _ = run("check", schedule)
+    assert code == 0, out
+
+
+def test_a_sweep_prints_a_ballast(run: Run) -> None:
+    code, out, err = run("measure", "sweep", EXAMPLES / "sweep.csv")
+    assert code == 0
+    assert "nothing to complain of" in err
+    assert "best    square-law" in out
+    pasted = yaml.safe_load(out[out.index("response:") :])
+    assert pasted["response"]["kind"] == "measured"
+
+
+def test_faults_stand_at_their_places_and_nothing_is_printed(run: Run) -> None:
+    code, out, err = run("measure", "sweep", "-", stdin=b"volts;lux\n1;2,5\n2;x\n")
+    assert (code, out) == (1, "")
+    assert "standard input:3:3  error PHO904 bad-cell" in err
+    assert "  3 | 2;x\n    |   ~" in err
+
+
+@pytest.mark.parametrize("command", ["map", "sweep"])
+def test_a_file_that_is_not_there_is_the_outside_world(
+    run: Run, tmp_path: Path, command: str
+) -> None:
+    code, _, err = run("measure", command, tmp_path / "gone.csv")
+    assert code == 4
+    assert "PHO501" in err
+    assert "measure grid" in err
+
+
+def test_standard_input_can_be_only_one_of_two(run: Run) -> None:
+    assert run("measure", "map", "-", "--schedule", "-", stdin=b"")[0] == 2
