@@ -21,7 +21,7 @@ from photoperiod.schedule.answer_rules import Key
 from photoperiod.schedule.conversation import Asked, Conversation
 from photoperiod.schedule.questions import BY_NAME, QUESTIONS, Each, Question, subjects
 from photoperiod.schedule.starter import left_open, starter_text
-from photoperiod.text import safe, suggestion
+from photoperiod.text import counted, safe, suggestion
 
 if TYPE_CHECKING:
     from photoperiod.schedule.answer_forms import Value
@@ -77,7 +77,8 @@ def new_command(file: str, **options: Any) -> int:
     """
     _refuse_target(file)
     given = _given(options)
-    talk = Conversation(given, _kept(file))
+    kept = _kept(file)
+    talk = Conversation(given, kept)
 
     def refuse(item: Asked | None) -> None:
         _refuse_options(talk, given, item)
@@ -92,7 +93,12 @@ def new_command(file: str, **options: Any) -> int:
             return EXIT_FINDINGS
         return _write(file, text, talk)
     asking = Asking(talk, lambda: _checked(talk), lambda: _keep(file, talk), refuse)
-    if file != "-":
+    if kept:
+        say_wrapped(
+            f"Goes on with {counted(len(kept), 'answer')} from {file}{SUFFIX}. Move that file away to begin"
+            " anew."
+        )
+    elif file != "-":
         say_wrapped(f"Answers are kept in {file}{SUFFIX} until {file} is written. Ctrl-C stops.")
     try:
         text = asking.until_agreed("it" if file == "-" else file)
@@ -214,7 +220,7 @@ def _how_to_go_on(file: str, talk: Conversation) -> str:
         return NOTHING_WRITTEN
     if file != "-" and Path(file + SUFFIX).is_file():
         command = shlex.join(["photoperiod", "new", file])
-        return f"{len(talk.answers)} answers are kept in {file}{SUFFIX}; `{command}` goes on from there."
+        return f"What you answered is kept in {file}{SUFFIX}; `{command}` goes on from there."
     words = ["photoperiod", "new", file]
     for (name, subject), value in talk.answers.items():
         text = shown((name, subject), value)

@@ -172,7 +172,9 @@ def test_ctrl_c_and_ctrl_d_keep_the_answers_and_new_goes_on_from_there(tmp_path:
     assert "`photoperiod new tank.yaml` goes on from there" in " ".join(terminal.shown.split())
     assert "tank = north-wall\n" in kept.read_text(encoding="utf-8")
     terminal = Terminal(tmp_path, *arguments)
-    assert terminal.until_prompt().endswith("[none]: ")
+    shown = terminal.until_prompt()
+    assert "Goes on with " in shown and " answers from tank.yaml.answers." in shown
+    assert shown.endswith("[none]: ")
     for reply in ("", "12 rows"):
         terminal.ask(reply)
     terminal.type(CTRL_D)
