@@ -66,7 +66,7 @@ class Asking:
             text = self.check()
             if text is None:
                 self.say(
-                    f"\nThese answers can't be used yet. `{BACK} rows`, say, goes to that answer."
+                    f"\nThese answers can't be used yet. `{BACK} peak blue`, say, goes to the peak of blue."
                 )
             elif self._agrees(f"\nWrite {target} [yes]: "):
                 return text

@@ -7,6 +7,7 @@ import os
 import shlex
 import sys
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -14,6 +15,8 @@ import click
 
 from photoperiod.cli.asking import Asking, say_wrapped
 from photoperiod.cli.loading import EXIT_FINDINGS, NOTHING_WRITTEN, print_report, read_file
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Report
 from photoperiod.errors import OutsideWorldError, WrongUse, os_reason
 from photoperiod.formats.answers_text import MOST_BYTES, SUFFIX, parse, render, shown
 from photoperiod.schedule.answer_forms import NotInForm
@@ -25,6 +28,7 @@ from photoperiod.text import counted, safe, suggestion
 
 if TYPE_CHECKING:
     from photoperiod.schedule.answer_forms import Value
+    from photoperiod.source.document import Document
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -173,6 +177,14 @@ def _refuse_what_is_open(talk: Conversation, refuse: Callable[[Asked | None], No
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Errors:
+    """What stands against a schedule; the rest of what was found can wait for `check`."""
+
+    document: Document | None
+    report: Report
+
+
 def _checked(talk: Conversation) -> str | None:
     """Return the schedule that the answers make; None, and show why, if `check` would find an error."""
     from photoperiod.api import Compiled, Loaded, ScheduleError, compile, load_text
@@ -188,7 +200,9 @@ def _checked(talk: Conversation) -> str | None:
         found = fault
     if not found.report.has_errors:
         return text
-    print_report(found, sys.stderr, "auto", show_all=False)
+    errors = [diagnostic for diagnostic in found.report if diagnostic.severity is Severity.ERROR]
+    shown = _Errors(found.document, Report(found.report.file, errors))
+    print_report(shown, sys.stderr, "auto", show_all=False)
     return None
 
 

@@ -200,18 +200,20 @@ class Conversation:
             if not self.is_given(each):
                 before.append(each)
         if words:
-            return self._go_to(before, words)
+            return self._go_to([*before, *([item] if item else [])], words)
         if not before:
             return "This is the first question."
         self._at, self._steps_on = before[-1].key, True
         return ""
 
     def _go_to(self, before: list[Asked], words: list[str]) -> str:
+        """Go to the question that words name, among those up to here."""
         name, subject = _name_in(words[0]), " ".join(words[1:])
-        for each in before:
-            if each.question.name == name and subject in ("", each.subject):
-                self._at, self._steps_on = each.key, False
-                return ""
+        for is_meant in (str.__eq__, str.startswith):  # the whole name comes first
+            for each in before:
+                if is_meant(each.question.name, name) and subject in ("", each.subject):
+                    self._at, self._steps_on = each.key, False
+                    return ""
         there = [each.question.option.strip("-") for each in before]
         guess = close_match(words[0], there)
         if name in BY_NAME and name not in (each.question.name for each in before):

@@ -89,6 +89,7 @@ def test_answers_that_can_not_be_are_refused_and_nothing_is_written(
     found, out, err = run("new", tmp_path / "t.yaml", *options(TANK | changes))
     assert (found, out) == (code, "")
     assert words in " ".join(err.split())
+    assert "note PHO" not in err and "not guarded" not in err, "what can wait for `check`"
     assert list(tmp_path.iterdir()) == []
 
 

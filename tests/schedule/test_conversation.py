@@ -98,7 +98,14 @@ def test_back_can_name_a_question_and_then_goes_on_where_it_was() -> None:
     assert item is not None and item.key == ("dawn", "blue")
     assert talk.reply("8am") == "taken as 08:00"
     assert at(talk) == "moonlight"
+    assert talk.reply("back peak blue") == "" and at(talk) == "peak_light_percent"
+    talk.reply("")
+    assert talk.reply("back tube blue") == "" and at(talk) == "tubes", (
+        "the whole word, or how it begins"
+    )
+    talk.reply("")
     assert talk.reply("back --rows") == "" and at(talk) == "rows"
+    assert talk.reply("back rows") == "" and at(talk) == "rows", "it is here already"
     talk.reply("back rwos")
     assert at(talk) == "rows"
     talk.reply("")
