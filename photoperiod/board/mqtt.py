@@ -30,7 +30,7 @@ BACKOFF_S = (1.0, 30.0)
 KEEP_ALIVE_S = 20
 
 #: How long a player that stops waits until its last messages are taken, and for its thread. [s]
-LAST_MESSAGES_S, LAST_THREAD_S = 2.0, 1.0
+LAST_MESSAGES_S, LAST_THREAD_S = 1.0, 0.5
 
 #: Each message is sent again when a third of its life is over: two may be late. Our choice.
 RENEWALS_IN_A_LIFE = 3

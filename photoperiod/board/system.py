@@ -8,6 +8,7 @@ import os
 import select
 import signal
 import socket
+import threading
 import time
 from pathlib import Path
 from typing import Protocol
@@ -19,6 +20,9 @@ SIGNALS = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 
 #: The system's own time service creates this file once it has set the clock since the start.
 _SYNCHRONISED_FILE = Path("/run/systemd/timesync/synchronized")
+
+#: A signal to stop is obeyed within this time, whatever hangs [s]; it ends with this exit code then.
+END_S, EXIT_LATE = 4.5, 4
 
 _TIME_ERROR = 5  # adjtimex(2): the clock is not synchronised
 
@@ -49,6 +53,13 @@ class System(Protocol):
         """Tell the service manager that the player is ready (``READY=1``) or alive (``WATCHDOG=1``)."""
 
 
+def _end_now() -> None:
+    """End without waiting for anything."""
+    with contextlib.suppress(OSError):
+        os.write(2, b"stopped late: something hangs, and lamps may burn\n")
+    os._exit(EXIT_LATE)
+
+
 class LinuxSystem:
     """The machine that runs this process.
 
@@ -70,9 +81,17 @@ class LinuxSystem:
             signal.signal(number, self._keep_end_signal)
 
     def _keep_end_signal(self, number: int, _frame: object) -> None:
-        """Keep a signal that ends the player: the socket may be full of other signals."""
-        if number != signal.SIGHUP:
-            self._end_signal = number
+        """Keep a signal that ends the player: the socket may be full of other signals.
+
+        The process ends within `END_S` even if what it does then hangs.
+        """
+        if number == signal.SIGHUP:
+            return
+        if self._end_signal is None:
+            last = threading.Timer(END_S, _end_now)
+            last.daemon = True
+            last.start()
+        self._end_signal = number
 
     def unix_s(self) -> float:
         """Return the time that the machine's clock shows. [Unix seconds]"""

@@ -59,11 +59,12 @@ def run_command(
         raise click.UsageError("a player reads its files again and again; '-' is not a file")
 
     from photoperiod.board.assemble import first_table, start_player
-    from photoperiod.board.devices.sysfs import NoWriters, Sysfs
+    from photoperiod.board.child_files import ChildDisk, ChildWriters
     from photoperiod.board.player import Surroundings
     from photoperiod.board.state_store import StateStore
     from photoperiod.board.system import LinuxSystem
     from photoperiod.board.table_file import TableFile
+    from photoperiod.board.worker import Patience
 
     board_file = read_board_file(board_name)
     config = board_file.config
@@ -71,7 +72,8 @@ def run_command(
         print_report(board_file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
     system = LinuxSystem()
-    store = StateStore(config.state_folder)
+    patience = Patience()
+    store = StateStore(config.state_folder, ChildDisk(patience))
     store.make()
     store.lock()
     around = Surroundings(
@@ -79,7 +81,7 @@ def run_command(
         file=TableFile(Path(table), store.disk),
         store=store,
         system=system,
-        writers=NoWriters(Sysfs(config.sysfs)),
+        writers=ChildWriters(config.sysfs, patience),
         stream=sys.stdout,
         broker=None,
         say=_say,

@@ -101,6 +101,7 @@ class FakeKernel:
         self.gone: set[str] = set()
         self.frozen: dict[str, str] = {}
         self.locked: set[str] = set()  # by another player
+        self.hung: set[str] = set()  # beginnings of names that answer no more
         self.writes: list[tuple[str, str]] = []
         self.bits = 12
         self.least_duty = 0
@@ -147,6 +148,8 @@ class FakeKernel:
         return sorted(n for n in inside if self.exists(f"{name}/{n}"))
 
     def exists(self, name: str) -> bool:
+        if any(name.startswith(hung) for hung in self.hung):
+            raise TimeoutError(errno.ETIMEDOUT, "It hangs: no answer within 2 s")
         if any(name.startswith(gone) for gone in self.gone):
             return False
         return name in self.held or any(n.startswith(name + "/") for n in self.held)

@@ -86,6 +86,16 @@ class BoardProcess:
         until(lambda: "plays" in err.read_text() or player.poll() is not None, "the start")
         return player
 
+    def writer(self, player: subprocess.Popen[str], device: str) -> int:
+        """Return the number of the process that writes to a device for a player."""
+        for entry in Path("/proc").iterdir():
+            with contextlib.suppress(OSError, ValueError):
+                words = (entry / "cmdline").read_bytes().decode().split("\0")
+                parent = int((entry / "stat").read_text().rpartition(")")[2].split()[1])
+                if parent == player.pid and device in words:
+                    return int(entry.name)
+        raise AssertionError(f"no process writes to the {device}")
+
     def told(self) -> str:
         """Return what the last player told."""
         return (self.folder / f"err{len(self.started) - 1}").read_text()

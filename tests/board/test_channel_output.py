@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import signal
 from pathlib import Path
 
@@ -209,3 +210,40 @@ def test_two_players_do_not_set_one_device(tmp_path: Path) -> None:
     before, after = bench.watch([29, 60])
     assert not before[1] and after[1] and after[0] <= code(12)
     assert any("another player drives" in text for text in bench.said)
+
+
+def test_a_device_that_hangs_leaves_the_others_alone(tmp_path: Path) -> None:
+    """Blue's relay hangs at noon. White goes on, the service is told that all is well, a stop says it."""
+    raw = table((0, 80), (12 * HOUR, 80), (18 * HOUR, 20), channels=("blue", "white"))
+    bench = Bench(tmp_path, raw, TWO, stop_s=3 * HOUR)
+    other = "bus/iio/devices/iio:device1"
+    bench.kernel.add_converter(device=other).add_led("relay-white")
+    bench.light(code(80))
+    bench.kernel.held |= {f"{other}/out_voltage0_raw": str(code(80)),
+                          "class/leds/relay-white/brightness": "255"}  # fmt: skip
+    white: list[int] = []
+    bench.system.at(65, lambda: bench.kernel.hung.add("class/leds/relay-blue"))
+    bench.system.at(
+        3 * HOUR - 1, lambda: white.append(int(bench.kernel.held[f"{other}/out_voltage0_raw"]))
+    )
+    assert bench.run() == 4
+    assert white == [code(50)]  # half-way down
+    assert bench.events() == ["start", "device-lost", "stop"]
+    assert [text for text in bench.said if text.startswith("alarm")] == [
+        "alarm: PHO507: the relay of 'blue' (relay relay-blue) is lost: it hangs: no answer within 2 s"
+    ]
+    assert "'blue' may burn: its relay (relay relay-blue) is lost: it hangs" in bench.said[-1]
+    assert bench.code == 0 and bench.relay  # the level went down without it
+    told = [at_s for at_s, state in bench.system.service if state == "WATCHDOG=1"]
+    assert max(b - a for a, b in itertools.pairwise(told)) <= 10
+
+
+def test_a_device_that_hung_is_looked_at_before_it_is_set(tmp_path: Path) -> None:
+    """A write that came late may have lit the lamp meanwhile."""
+    bench = Bench(tmp_path, DAY, unix=MIDNIGHT + 2 * HOUR)
+    bench.system.at(15, lambda: bench.kernel.hung.add(IIO))
+    bench.system.at(45, lambda: bench.light(4095))
+    bench.system.at(55, bench.kernel.hung.clear)
+    hung, free = bench.watch([51, 90])
+    assert hung == (4095, False)  # the relay was found closed, and opened
+    assert free == (0, False)

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from photoperiod.board.config import OutputKind, RelayKind, TrustPolicy, read_board
+from photoperiod.board.player import MAX_PAUSE_S
+from photoperiod.board.system import END_S
 from photoperiod.formats.table import read_table
 from photoperiod.source.json_schema import load_schema
 from tests.conftest import EXAMPLES, ROOT, Run
@@ -80,7 +82,12 @@ def test_the_service_restarts_and_never_sets_anything_dark_by_a_crash() -> None:
     service.optionxform = str  # type: ignore[assignment,method-assign]
     service.read(ROOT / "examples" / "board" / "photoperiod.service", encoding="utf-8")
     assert service["Service"]["Restart"] == "always"
-    assert service["Service"]["Type"] == "simple"
+    assert service["Service"]["Type"] == "notify"
+    assert int(service["Service"]["WatchdogSec"]) >= 4 * MAX_PAUSE_S
+    # SIGTERM must not end the processes that the player still needs to set the safe state.
+    assert service["Service"]["KillMode"] == "mixed"
+    assert int(service["Service"]["TimeoutStopSec"]) > END_S
+    assert "RestartSteps" not in service["Service"]  # systemd 252 does not know it
     assert service["Unit"]["StartLimitIntervalSec"] == "0"
     assert "ExecStopPost" not in service["Service"]
     assert "HUP" in service["Service"]["ExecReload"]

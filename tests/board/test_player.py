@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import signal
 import time
@@ -209,3 +210,13 @@ def test_the_state_is_written_each_minute_and_read_back(tmp_path: Path) -> None:
     last = bench.store.read_state()
     assert last is not None and last.outputs["blue"] == RememberedOutput(0, False)
     assert replace(last, outputs={}) != replace(state, outputs={})
+
+
+def test_a_service_is_ready_before_the_clock_is_trusted(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, synchronised=False, stop_s=60)
+    bench.run()
+    states = [state for _, state in bench.system.service]
+    assert states[:2] == ["READY=1", "WATCHDOG=1"] and states.count("READY=1") == 1
+    times = [at_s for at_s, _ in bench.system.service]
+    assert times[0] == 0 and max(b - a for a, b in itertools.pairwise(times)) <= 10
+    assert "resumed" not in bench.events()

@@ -12,6 +12,19 @@ from pathlib import Path
 import pytest
 
 
+def test_a_signal_to_stop_is_obeyed_whatever_hangs() -> None:
+    """In a process of its own, which sleeps for a minute instead of stopping."""
+    code = (
+        "import os, signal, time\n"
+        "from photoperiod.board import system; system.END_S = 0.2; system.LinuxSystem()\n"
+        "os.kill(os.getpid(), signal.SIGTERM); time.sleep(60)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=50
+    )
+    assert done.returncode == 4 and "lamps may burn" in done.stderr
+
+
 @pytest.mark.parametrize("name", ["socket", "@photoperiod-test"])
 def test_a_service_manager_is_told(tmp_path: Path, name: str) -> None:
     """In a process of its own, with the socket that systemd would give it; sd_notify(3)."""

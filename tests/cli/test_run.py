@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -61,6 +63,24 @@ def test_sigkill_and_a_start_go_on_without_a_flash(place: BoardProcess) -> None:
     # After a stop the lamps are dark, and rise softly.
     player = place.start()
     until(lambda: place.output == (code(10), True), "the floor")
+
+
+def test_a_writer_that_hangs_freezes_nothing(place: BoardProcess) -> None:
+    """Its relay's process is stopped, as a driver that hangs would: the level moves, SIGTERM is obeyed."""
+    player = place.start()
+    until(lambda: len(place.log()) > 1, "the log")
+    writer = place.writer(player, "relay of 'blue'")
+    os.kill(writer, signal.SIGSTOP)
+    until(lambda: "(relay relay-blue) is lost: it hangs" in place.told(), "the alarm")
+    fresh = place.folder / "fresh"
+    fresh.write_bytes(table((0, 70), every_seconds=1))
+    fresh.replace(place.table)
+    until(lambda: place.output[0] == code(70), "the new table")
+    began_s = time.monotonic()
+    assert place.end(player, signal.SIGTERM) == 4
+    assert time.monotonic() - began_s < 5
+    assert "'blue' may burn: its relay (relay relay-blue) is lost: it hangs" in place.told()
+    assert place.output == (0, True)
 
 
 def test_two_players_do_not_fight(place: BoardProcess) -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from photoperiod.drive.converter import Converter
-from photoperiod.player.outputs import OutputState
+if TYPE_CHECKING:  # a process that writes for the player does without numpy
+    from photoperiod.drive.converter import Converter
+    from photoperiod.player.outputs import OutputState
 
 
 class DeviceFault(Exception):

@@ -101,5 +101,7 @@ class IioOutput:
         require_writable(self.files, self.file)
         try:
             return int(self.files.read(self.file))
+        except TimeoutError:
+            raise  # it hangs
         except (OSError, ValueError):
             return None

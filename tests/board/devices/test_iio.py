@@ -113,3 +113,18 @@ def test_a_converter_says_what_it_holds() -> None:
     kernel.gone.add(IIO)
     with pytest.raises(DeviceFault, match="is not there"):
         output.read_back()
+
+
+def test_a_converter_that_hangs_is_not_one_that_can_t_be_read_back(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    kernel = FakeKernel().add_converter()
+    output = IioOutput(iio(), kernel)
+    output.open(NOMINAL)
+
+    def hang(_name: str) -> str:
+        raise TimeoutError(110, "It hangs")
+
+    monkeypatch.setattr(kernel, "read", hang)
+    with pytest.raises(TimeoutError):
+        output.read_back()

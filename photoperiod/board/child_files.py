@@ -1,0 +1,120 @@
+"""Device files and the disk, each reached through a process of its own; see `photoperiod.board.worker`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from photoperiod.board.devices.sysfs import Files
+from photoperiod.board.disk import Entry, LocalDisk
+from photoperiod.board.worker import Patience, Side, Worker
+
+
+class ChildFiles:
+    """The device files of sysfs, through a process; a call to a device that hangs raises TimeoutError."""
+
+    def __init__(self, worker: Worker) -> None:
+        self.worker = worker
+
+    def read(self, name: str) -> str:
+        """Return the text of a file, without the line end."""
+        return str(self.worker.call("read", name))
+
+    def write(self, name: str, text: str) -> None:
+        """Write a file that exists."""
+        self.worker.call("write", name, text)
+
+    def names(self, name: str) -> list[str]:
+        """Return the names in a folder, sorted."""
+        return list(self.worker.call("names", name))
+
+    def exists(self, name: str) -> bool:
+        """Return True if there is such a file or folder."""
+        return bool(self.worker.call("exists", name))
+
+    def may_write(self, name: str) -> bool:
+        """Return True if a file exists and this process may write it."""
+        return bool(self.worker.call("may_write", name))
+
+    def lock(self, name: str) -> bool:
+        """Keep a device for this player, as long as its process lives."""
+        return bool(self.worker.call("lock", name))
+
+
+class ChildWriters:
+    """Gives each device a process of its own.
+
+    Parameters
+    ----------
+    root : Path
+        The root of sysfs.
+    patience : Patience
+        What the player shares among all its processes.
+    """
+
+    def __init__(self, root: Path, patience: Patience) -> None:
+        self._root, self._patience = root, patience
+        self._made: dict[str, ChildFiles] = {}
+
+    def files(self, device: str) -> Files:
+        """Return the files for the device of that name; they are the same if it is asked for again."""
+        if device not in self._made:
+            worker = Worker(Side.SYSFS, str(self._root), device, self._patience)
+            self._made[device] = ChildFiles(worker)
+        return self._made[device]
+
+    def close(self) -> None:
+        """Let all processes end; nobody waits for them."""
+        for files in self._made.values():
+            files.worker.close()
+
+
+class ChildDisk:
+    """The disk of this machine, through a process.
+
+    Locks are taken by the player itself: they must not end with that process.
+    """
+
+    def __init__(self, patience: Patience) -> None:
+        self.worker = Worker(Side.DISK, "", "disk", patience)
+        self._local = LocalDisk()
+
+    def look(self, path: Path) -> Entry | None:
+        """Return what stands under a name; None if there is nothing."""
+        found: Entry | None = self.worker.call("look", path)
+        return found
+
+    def read(self, path: Path, most_bytes: int) -> bytes:
+        """Return the first bytes of a file; anything but a file is refused."""
+        return bytes(self.worker.call("read", path, most_bytes))
+
+    def replace(self, path: Path, raw: bytes) -> None:
+        """Put a file in its place, whole or not at all."""
+        self.worker.call("replace", path, raw)
+
+    def append(self, path: Path, lines: bytes, head: bytes) -> None:
+        """Append whole lines to a file, with a head if it is new; a torn last line is cut off first."""
+        self.worker.call("append", path, lines, head)
+
+    def sync(self, path: Path) -> None:
+        """Bring a file to the disk; nothing happens if it is not there any more."""
+        self.worker.call("sync", path)
+
+    def touch(self, path: Path) -> None:
+        """Make an empty file, if nothing stands there."""
+        self.worker.call("touch", path)
+
+    def remove(self, path: Path) -> None:
+        """Remove a file, or an empty folder."""
+        self.worker.call("remove", path)
+
+    def make_folder(self, path: Path) -> None:
+        """Make a folder that can be written, with all above it."""
+        self.worker.call("make_folder", path)
+
+    def lock(self, path: Path) -> bool:
+        """Lock a file until this process ends; False if another process has it locked."""
+        return self._local.lock(path)
+
+    def is_locked(self, path: Path) -> bool:
+        """Return True if a process has a file locked; False too if that cannot be seen."""
+        return self._local.is_locked(path)

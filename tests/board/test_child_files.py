@@ -1,0 +1,68 @@
+"""Device files and the disk through processes: the same as without them."""
+
+from __future__ import annotations
+
+import inspect
+from pathlib import Path
+
+import pytest
+
+from photoperiod.board.child_files import ChildDisk, ChildFiles, ChildWriters
+from photoperiod.board.devices.sysfs import Sysfs
+from photoperiod.board.disk import EntryKind, LocalDisk
+from photoperiod.board.worker import Patience
+
+
+def methods(kind: type) -> dict[str, list[str]]:
+    """Return the public methods of a class with the names of what they take."""
+    found = inspect.getmembers(kind, inspect.isfunction)
+    return {
+        name: list(inspect.signature(function).parameters)
+        for name, function in found
+        if not name.startswith("_")
+    }
+
+
+@pytest.mark.parametrize(("child", "real"), [(ChildFiles, Sysfs), (ChildDisk, LocalDisk)])
+def test_they_have_the_methods_of_the_real_ones(child: type, real: type) -> None:
+    assert methods(child) == methods(real)
+
+
+def test_each_device_has_its_own_process(tmp_path: Path) -> None:
+    (tmp_path / "raw").write_text("12\n")
+    (tmp_path / "other").write_text("1")
+    writers = ChildWriters(tmp_path, Patience())
+    one, other = writers.files("output of 'blue'"), writers.files("relay of 'blue'")
+    assert writers.files("output of 'blue'") is one
+    assert isinstance(one, ChildFiles) and isinstance(other, ChildFiles)
+    processes = [one.worker.process, other.worker.process]
+    assert processes[0].pid != processes[1].pid
+    assert one.exists("raw") and one.may_write("raw") and one.names("") == ["other", "raw"]
+    assert one.read("raw") == "12"
+    one.write("raw", "7")
+    assert other.read("raw") == "7"
+    assert one.lock("raw") and not other.lock("raw") and other.lock("other")
+    writers.close()
+    assert [process.wait(30) for process in processes] == [0, 0]
+
+
+def test_the_disk_through_a_process(tmp_path: Path) -> None:
+    disk = ChildDisk(Patience())
+    folder, file = tmp_path / "new", tmp_path / "new" / "file"
+    assert disk.look(file) is None
+    disk.make_folder(folder)
+    disk.replace(file, b"abc")
+    found = disk.look(file)
+    assert found is not None and found.kind is EntryKind.FILE and disk.read(file, 2) == b"ab"
+    disk.append(tmp_path / "log", b"line\r\n", b"head\r\n")
+    disk.sync(tmp_path / "log")
+    assert (tmp_path / "log").read_bytes() == b"head\r\nline\r\n"
+    disk.remove(file)
+    disk.touch(file)
+    assert file.read_bytes() == b""
+    with pytest.raises(IsADirectoryError):
+        disk.read(folder, 1)
+    assert disk.lock(tmp_path / "lock") and disk.is_locked(tmp_path / "lock")
+    assert not LocalDisk().lock(tmp_path / "lock")  # this process has it, not the other one
+    disk.worker.close()
+    assert disk.worker.process.wait(30) == 0
