@@ -10,6 +10,7 @@ PACKAGE = TESTS.parent / "photoperiod"
 #: Test files that belong to no module, each with the reason.
 OF_NO_MODULE = {
     "board/test_no_flash.py": "a promise that the whole player keeps, whatever happens",
+    "board/test_listener.py": "examples/board/listener.py, on MicroPython",
     "board/test_page.py": "docs/board.md",
     "test_codes.py": "one damaged schedule for each finding code: all stages together",
     "test_conftest.py": "the shared helpers of the tests",
