@@ -49,6 +49,10 @@ class Alarms:
             self._say(f"alarm: {text}")
         return is_new
 
+    def has(self, key: str) -> bool:
+        """Return True if an alarm is active."""
+        return key in self._active
+
     def state_folder(self, error: OSError) -> None:
         """Raise the alarm that the player's own folder can't be written."""
         self.set(AlarmKey.STATE, f"the state folder can't be written: {os_reason(error)}")

@@ -30,6 +30,7 @@ from photoperiod.board.devices.stdout import StdoutOutput
 from photoperiod.board.devices.sysfs import Files
 from photoperiod.board.mqtt import Broker, PahoBroker
 from photoperiod.board.player import Player, Surroundings
+from photoperiod.board.sensors import SensorStatus
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_file import LoadedTable, load_table
 from photoperiod.errors import OutsideWorldError
@@ -177,6 +178,10 @@ def assemble(
         channels[id] = ChannelOutput(
             id, _output(id, output, around), _relay(id, relay, around), path
         )
-    player = Player(around, table, channels, refused)
+    sensors = {
+        id: [SensorStatus(one, around.writers.files(f"{one.kind} of '{id}'")) for one in configs]
+        for id, configs in around.config.senses.items()
+    }
+    player = Player(around, table, channels, refused, sensors)
     player.begin()
     return player

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
@@ -77,6 +77,30 @@ class RelayConfig:
     open: str = "off"
 
 
+#: How far measured volts may be from those that are put out, unless the board file says it. [V]
+TOLERANCE_VOLTS = 0.5
+
+
+class SenseKind(StrEnum):
+    """What measures whether a lamp burns; see `photoperiod.board.sensors`."""
+
+    CONTACT = "contact"
+    VOLTS = "volts"
+    LIGHT = "light"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SenseConfig:
+    """What measures a lamp; ``kind`` decides which of the other fields count."""
+
+    kind: SenseKind
+    file: str
+    closed: int = 1
+    volts_per_unit: float = 0.0
+    tolerance_volts: float = TOLERANCE_VOLTS
+    lit_above: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BrokerConfig:
     """An MQTT broker.
@@ -121,6 +145,8 @@ class BoardConfig:
         The zone of the controller's clock, used if the table names none.
     channels : mapping of id to (OutputConfig, RelayConfig)
         Those that the file names, in its order.
+    senses : mapping of id to tuple of SenseConfig
+        What measures the lamp of a channel; channels without are left out.
     others_print : bool
         Channels that the file does not name print lines of text; otherwise each must be named.
     broker : BrokerConfig or None
@@ -132,6 +158,7 @@ class BoardConfig:
     log_folder: Path
     sysfs: Path
     channels: Mapping[str, tuple[OutputConfig, RelayConfig]]
+    senses: Mapping[str, tuple[SenseConfig, ...]] = field(default_factory=dict)
     others_print: bool = False
     log_every_s: int = 60
     trust: TrustPolicy = TrustPolicy.AUTO
@@ -200,6 +227,11 @@ def _board(name: str, view: Cursor) -> BoardConfig:
             )
             for id, channel in view.child_or_empty("channels").items()
         },
+        senses={
+            id: tuple(_sense(SenseKind(kind), one) for kind, one in channel.child("sense").items())
+            for id, channel in view.child_or_empty("channels").items()
+            if channel.has("sense")
+        },
         others_print=view.has("other_channels"),
     )
 
@@ -242,6 +274,17 @@ def _relay(view: Cursor, topic: str) -> RelayConfig:
         topic=view.text("topic", topic),
         closed=view.text("closed", "on"),
         open=view.text("open", "off"),
+    )
+
+
+def _sense(kind: SenseKind, view: Cursor) -> SenseConfig:
+    return SenseConfig(
+        kind=kind,
+        file=view.text("file"),
+        closed=view.integer("closed", 1),
+        volts_per_unit=view.optional_number("volts_per_unit") or 0.0,
+        tolerance_volts=view.optional_number("tolerance_volts") or TOLERANCE_VOLTS,
+        lit_above=view.optional_number("lit_above") or 0.0,
     )
 
 

@@ -8,6 +8,7 @@ from photoperiod.board.alarms import Alarms
 from photoperiod.board.channel_output import ChannelOutput
 from photoperiod.board.events import Event
 from photoperiod.board.journal import Journal
+from photoperiod.board.sensors import Sensors
 from photoperiod.player.reference import Output
 
 #: An alarm about a device that held something else than it was given stays for so long after the last
@@ -40,22 +41,25 @@ class DeviceAlarms:
                     self.alarms.clear(f"{key} differs")
 
 
-def lamps_text(channels: Iterable[ChannelOutput], wanted: Iterable[Output]) -> str:
-    """Return which lamps may burn although they should be dark, and why; empty if none.
+def lamps_text(
+    channels: Iterable[ChannelOutput],
+    wanted: Iterable[Output],
+    sensors: Sensors,
+    boot_s: float | None = None,
+) -> tuple[str, bool]:
+    """Return which lamps may burn although they should be dark, and why; and whether all is as it should be.
 
-    A lamp that nothing can switch off is named with its light.
+    A lamp that nothing can switch off is named with its light. With a time, what a sensor has just begun
+    to say does not count: a lamp that goes off takes a moment.
     """
-    told = []
+    told, is_sure = [], True
     for channel, output in zip(channels, wanted, strict=True):
-        doubt, is_lit = channel.doubt(output), channel.is_lit(output)
+        is_lit = channel.is_lit(output)
+        doubt = channel.doubt(output) or ("" if is_lit else sensors.burning(channel.id, boot_s))
+        is_sure &= not doubt
         if doubt:
             unsure = "may have another level" if is_lit else "may burn"
             told.append(f"'{channel.id}' {unsure}: {doubt}")
         elif is_lit:
             told.append(f"'{channel.id}' burns at {100 * channel.light_of(output):.3g} % light")
-    return "; ".join(told)
-
-
-def is_sure(channels: Iterable[ChannelOutput], wanted: Iterable[Output]) -> bool:
-    """Return True if all devices hold what they should, as far as anyone can tell."""
-    return not any(c.doubt(w) for c, w in zip(channels, wanted, strict=True))
+    return "; ".join(told), is_sure

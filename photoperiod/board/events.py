@@ -22,6 +22,7 @@ class Event(StrEnum):
     DEVICE_LOST = "device-lost"
     DEVICE_BACK = "device-back"
     DEVICE_DIFFERS = "device-differs"
+    SENSE_DIFFERS = "sense-differs"
     BROKER_LOST = "broker-lost"
     BROKER_BACK = "broker-back"
     LOG_LOST = "log-lost"

@@ -7,7 +7,7 @@ from pathlib import Path
 from photoperiod.board.alarms import AlarmKey, Alarms
 from photoperiod.board.disk import Disk
 from photoperiod.board.events import SAVED_AT_ONCE, Event
-from photoperiod.board.run_log import Record, RunLog, event_record
+from photoperiod.board.run_log import SENSED_COLUMNS, Record, RunLog, event_record
 from photoperiod.board.system import System
 
 #: More events than this are not kept while the clock is not trusted; the oldest are dropped.
@@ -32,9 +32,11 @@ class Journal:
     def __init__(self, folder: Path, system: System, alarms: Alarms, disk: Disk) -> None:
         self.system, self.alarms = system, alarms
         self.log = RunLog(folder, disk)
+        self.sense_log = RunLog(folder, disk, "sensed", SENSED_COLUMNS)
         self.must_save_state = False
         self._events: list[tuple[float, Event]] = []
         self._records: list[Record] = []
+        self._sensed: list[Record] = []
 
     def event(self, event: Event) -> None:
         """Note an event that happens now."""
@@ -46,6 +48,10 @@ class Journal:
         """Note what a channel was set to."""
         self._records.append(record)
 
+    def sensed(self, record: Record) -> None:
+        """Note what a sensor said."""
+        self._sensed.append(record)
+
     def write(self, unix_s: int, boot_s: float, offset_s: float, *, is_trusted: bool) -> None:
         """Write what was noted; while the clock is not trusted, events wait and records are dropped.
 
@@ -53,8 +59,11 @@ class Journal:
         that those from before the clock was set get the right one.
         """
         records, self._records = self._records, []
+        sensed, self._sensed = self._sensed, []
         if not is_trusted:
             return
+        if sensed:
+            self.sense_log.write(unix_s, boot_s, sensed)
         events = [event_record(int(event_s + offset_s), event) for event_s, event in self._events]
         self._events.clear()
         if not records and not events and self.log.fault is None:

@@ -6,6 +6,7 @@ clock is trusted, whether a person holds the lamps, and since when a soft start 
 
 from __future__ import annotations
 
+import math
 import signal
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,13 +17,14 @@ from photoperiod.board.broker_link import BrokerLink
 from photoperiod.board.channel_output import ChannelOutput, SoftStartCause
 from photoperiod.board.clock_trust import STEP_S, ClockWatch, same_boot
 from photoperiod.board.config import BoardConfig
-from photoperiod.board.device_alarms import DeviceAlarms, is_sure, lamps_text
+from photoperiod.board.device_alarms import DeviceAlarms, lamps_text
 from photoperiod.board.devices.base import Setting
 from photoperiod.board.devices.sysfs import Writers
 from photoperiod.board.events import Event, PlayerState
 from photoperiod.board.journal import Journal
 from photoperiod.board.mqtt import Broker
 from photoperiod.board.run_log import record
+from photoperiod.board.sensors import STOP_WAIT_S, Sensors, SensorStatus
 from photoperiod.board.state_store import RememberedOutput, State, StateStore
 from photoperiod.board.system import System
 from photoperiod.board.table_changes import TableChanges
@@ -96,6 +98,8 @@ class Player:
         The devices of each channel, in the order of the table.
     refused : OutsideWorldError or None
         Why it begins with the copy of the last good table, if it does.
+    sensors : mapping of id to sequence of SensorStatus
+        What measures the lamps of a channel.
     """
 
     def __init__(
@@ -104,6 +108,7 @@ class Player:
         loaded: LoadedTable,
         channels: Mapping[str, ChannelOutput],
         refused: OutsideWorldError | None = None,
+        sensors: Mapping[str, Sequence[SensorStatus]] | None = None,
     ) -> None:
         self.config, self.file, self.store = around.config, around.file, around.store
         self.system, self.say = around.system, around.say
@@ -126,6 +131,8 @@ class Player:
             channels,
         )
         self.device_alarms = DeviceAlarms(self.alarms, self.journal)
+        self.sensors = Sensors(sensors or {}, self.alarms, self.journal)
+        self._sensed_boot_s = -math.inf
         self.link = BrokerLink(around.broker, self.alarms, self.journal, self._start_boot_s)
         self._state: State | None = None
         self._has_changed = True
@@ -224,9 +231,11 @@ class Player:
         self._save(boot_s)
         self.device_alarms.check(self.channels, boot_s)
         self.link.close()
-        channels = self.channels.values()
-        told = lamps_text(channels, wanted)
-        if is_sure(channels, wanted):
+        if self.sensors.statuses:
+            self.system.wait(STOP_WAIT_S)
+            self.sensors.look(self.channels, boot_s)
+        told, is_safe = lamps_text(self.channels.values(), wanted, self.sensors)
+        if is_safe:
             self.say("stopped: the safe state is set" + (f"; {told}" if told else ""))
             return True
         self.say(f"stopped, but not all is safe: {told}")
@@ -246,7 +255,8 @@ class Player:
         self._look(unix_s, boot_s)
         outputs = self._outputs(unix_s, boot_s)
         self._set_all(outputs, unix_s, boot_s)
-        self._tell_hold(outputs)
+        self._sense(unix_s, boot_s)
+        self._tell_hold(outputs, boot_s)
         self.device_alarms.check(self.channels, boot_s)
         self._write_journal(unix_s, boot_s)
         since_s = boot_s - self._saved_boot_s
@@ -287,11 +297,19 @@ class Player:
             if not is_held:
                 self.say("released")
 
-    def _tell_hold(self, outputs: Sequence[Output]) -> None:
-        """Say what a hold has done: that lamps are off only after all was written and read back."""
+    def _sense(self, unix_s: int, boot_s: float) -> None:
+        self.sensors.look(self.channels, boot_s)
+        if boot_s - self._sensed_boot_s >= self.config.log_every_s - 0.5:
+            self._sensed_boot_s = boot_s
+            self.sensors.record(self.channels, unix_s)
+
+    def _tell_hold(self, outputs: Sequence[Output], boot_s: float) -> None:
+        """Say what a hold has done: that lamps are off only after all was written, read back and sensed."""
         text = ""
         if self.is_held:
-            told = lamps_text(self.channels.values(), outputs)
+            told, is_sure = lamps_text(self.channels.values(), outputs, self.sensors, boot_s)
+            if is_sure and not self.sensors.are_settled(boot_s):
+                return
             text = f"held, but {told}" if told else "held: the lamps are off"
             if told:
                 self.alarms.set(AlarmKey.HOLD, text)

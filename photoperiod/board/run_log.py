@@ -40,6 +40,9 @@ RETRY_S = 10
 #: Events that could not be written are kept, up to so many.
 MAX_KEPT = 500
 
+#: What sensors said, in files of their own.
+SENSED_COLUMNS = ("time", "channel", "sensor", "raw", "says", "difference")
+
 Record = tuple[str, ...]
 
 
@@ -74,10 +77,17 @@ class RunLog:
         Where the files are.
     disk : Disk
         What writes them.
+    name : str
+        How their names begin.
+    columns : sequence of str
+        What their records hold.
     """
 
-    def __init__(self, folder: Path, disk: Disk) -> None:
-        self.folder, self.disk = folder, disk
+    def __init__(
+        self, folder: Path, disk: Disk, name: str = "run", columns: Sequence[str] = COLUMNS
+    ) -> None:
+        self.folder, self.disk, self.name = folder, disk, name
+        self._head = _csv([tuple(columns)])
         self.fault: str | None = None
         self._path: Path | None = None
         self._synced_s = 0.0
@@ -93,11 +103,11 @@ class RunLog:
         pending = [*self._kept, *records]
         if not pending:
             return
-        path = self.folder / f"run-{utc_text(unix_s)[:10]}.csv"
+        path = self.folder / f"{self.name}-{utc_text(unix_s)[:10]}.csv"
         try:
             if self._path != path:
                 self.sync(boot_s, now=True)
-            self.disk.append(path, _csv(pending), HEADER)
+            self.disk.append(path, _csv(pending), self._head)
         except OSError as error:
             self.fault = os_reason(error)
             self._retry_s = boot_s + RETRY_S

@@ -367,6 +367,12 @@ _ALL = (
          " the player had not given it: another program or a person set it, it was reset, or it is"
          " stuck. The log says what it held; it is given its value again, and the alarm stays for a"
          " minute after the last time. A level that has to rise for that rises softly."),
+    Code("PHO513", "sense-differs", _WARNING, "a sensor that says something else than was put out",
+         "A mirror contact, the volts at the control pair or a light sensor says for ten seconds or more"
+         " that the lamp is not as the player put it out. A contact that is closed, or light, while the"
+         " lamp should be dark: the contactor is welded, or somebody bypassed it. Unplug the lamp. Volts"
+         " above what was put out: the pair is open, and the lamp burns at full. The files"
+         " `sensed-….csv` in the log folder hold what was measured."),
     # 6xx: logs held against a table
     Code("PHO601", "light-off", _WARNING, "light that is not what the table gives",
          "For ten minutes or more, and in three records or more, the log has more or less light than the"

@@ -121,6 +121,34 @@ def test_a_fault_has_its_place(
     assert first.help or code == "PHO203"
 
 
+def test_what_measures_a_lamp() -> None:
+    sense = (
+        "name: relay-blue}\n    sense:\n      contact: {file: class/gpio/gpio22/value, closed: 0}\n"
+        "      volts: {file: v, volts_per_unit: 0.0032}\n      light: {file: /run/l, lit_above: 40}\n"
+    )
+    board = read(GOOD.replace("name: relay-blue}\n", sense)).config
+    assert board is not None
+    contact, volts, light = board.senses["blue"]
+    assert (contact.kind, contact.file, contact.closed) == ("contact", "class/gpio/gpio22/value", 0)
+    assert (volts.kind, volts.volts_per_unit, volts.tolerance_volts) == ("volts", 0.0032, 0.5)
+    assert (light.kind, light.file, light.lit_above) == ("light", "/run/l", 40)
+    assert "white" not in board.senses
+
+
+@pytest.mark.parametrize(
+    ("sense", "code"),
+    [
+        ("{}", "PHO207"),
+        ("{light: {file: l}}", "PHO202"),
+        ("{volts: {file: v, volts_per_unit: 0}}", "PHO205"),
+        ("{smell: {file: v}}", "PHO201"),
+    ],
+)
+def test_a_fault_in_what_measures_a_lamp(sense: str, code: str) -> None:
+    found = read(GOOD.replace("name: relay-blue}\n", f"name: relay-blue}}\n    sense: {sense}\n"))
+    assert [first for first, _, _ in told(found)] == [code]
+
+
 def test_an_mqtt_kind_needs_a_broker() -> None:
     text = GOOD.replace("broker: {host: 127.0.0.1, topic: bench}\n", "").replace(
         "{kind: gpio, number: 17}", "{kind: mqtt}"

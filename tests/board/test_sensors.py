@@ -1,0 +1,163 @@
+"""What is measured behind relay and converter: recorded, and held against what was put out."""
+
+from __future__ import annotations
+
+import signal
+from pathlib import Path
+
+import pytest
+
+from tests.board.bench import BOARD, DAY, HOUR, MIDNIGHT, STEADY, Bench, code
+
+CONTACT, VOLTS, LIGHT = "class/gpio/gpio22/value", "pair", "lamp"
+
+SENSE = (
+    BOARD
+    + f"""\
+    sense:
+      contact: {{file: {CONTACT}}}
+      volts: {{file: {VOLTS}, volts_per_unit: 0.01}}
+      light: {{file: {LIGHT}, lit_above: 40}}
+"""
+)
+
+
+def sensed(bench: Bench, contact: int, volts: float, light: int) -> None:
+    """Have the sensors say something."""
+    bench.kernel.held |= {CONTACT: str(contact), VOLTS: str(round(volts * 100)), LIGHT: str(light)}
+
+
+def bench_with(folder: Path, raw: bytes, **system: float) -> Bench:
+    bench = Bench(folder, raw, SENSE, **system)
+    bench.system.stop_s = 200
+    return bench
+
+
+def alarms(bench: Bench) -> list[str]:
+    return [text for text in bench.said if text.startswith("alarm: PHO513")]
+
+
+def test_what_agrees_is_recorded_and_no_alarm(tmp_path: Path) -> None:
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+    bench.system.at(150, lambda: sensed(bench, 0, 0.8, 3))  # as the stop finds it
+    bench.system.at(151, lambda: signal.SIGTERM)
+    assert bench.run() == 0
+    assert alarms(bench) == []
+    (file,) = (tmp_path / "log").glob("sensed-*.csv")
+    lines = file.read_text().splitlines()
+    assert lines[0] == "time,channel,sensor,raw,says,difference"
+    assert lines[1:4] == [
+        "2027-03-02T12:00:00Z,blue,contact,1,closed,",
+        "2027-03-02T12:00:00Z,blue,volts,800,8,",
+        "2027-03-02T12:00:00Z,blue,light,900,lit,",
+    ]
+    assert len(lines) == 1 + 3 * 3  # each minute
+
+
+@pytest.mark.parametrize(
+    ("contact", "volts", "light", "words"),
+    [
+        (1, 0.8, 3, f"mirror contact ({CONTACT}) of 'blue' is closed, and the relay was opened"),
+        (
+            0,
+            0.8,
+            900,
+            "light sensor (lamp) of 'blue' says 900: the lamp is lit, and should be dark",
+        ),
+        (0, 10.8, 3, "pair (pair) of 'blue' has 10.80 V, and 0.00 V were put out"),
+    ],
+)
+def test_a_lamp_that_burns_in_the_dark_is_an_alarm(
+    tmp_path: Path, contact: int, volts: float, light: int, words: str
+) -> None:
+    """A welded contact, a bypass, an open pair: relay and converter say what they were told."""
+    bench = bench_with(tmp_path, DAY, unix=MIDNIGHT + 2 * HOUR)
+    sensed(bench, 0, 0.8, 3)
+    bench.system.at(21, lambda: sensed(bench, contact, volts, light))
+    bench.system.at(29, lambda: said_before.append(len(alarms(bench))))
+    bench.system.at(31, lambda: said_before.append(len(alarms(bench))))
+    bench.system.at(99, lambda: sensed(bench, 0, 0.8, 3))
+    said_before: list[int] = []
+    bench.run()
+    assert said_before == [0, 0] and alarms(bench) == [f"alarm: PHO513: the {words}"]
+    assert any(text.startswith("alarm over: PHO513") for text in bench.said)
+    assert bench.events() == ["start", "sense-differs", "stop"]
+
+
+def test_a_lamp_that_does_not_burn_is_an_alarm(tmp_path: Path) -> None:
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 0, 3.0, 3)
+    bench.system.at(95, lambda: sensed(bench, 0, 3.01, 4))  # noise is no other alarm
+    bench.run()
+    assert [text.partition(" of 'blue' ")[2] for text in alarms(bench)] == [
+        "is open, and the relay was closed",
+        "has 3.00 V, and 8.00 V were put out",
+        "says 3: the lamp is dark, and should burn",
+    ]
+
+
+def test_a_dark_pair_may_have_the_volts_of_its_own_output_stage(tmp_path: Path) -> None:
+    """docs/walk.md: the pair can't go below 0.83 V; the ballast's floor is 1.0 V."""
+    bench = bench_with(tmp_path, DAY, unix=MIDNIGHT + 2 * HOUR)
+    sensed(bench, 0, 1.4, 3)
+    bench.run()
+    assert alarms(bench) == []
+
+
+def test_a_hold_waits_for_what_measures_the_lamp(tmp_path: Path) -> None:
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+    bench.system.at(25, lambda: bench.store.hold("test"))
+    bench.system.at(34, lambda: sensed(bench, 0, 0.8, 3))
+    bench.system.at(33, lambda: assert_silent(bench))
+    bench.system.at(41, lambda: assert_said(bench))
+    assert bench.run() == 0
+    assert alarms(bench) == []
+
+
+def assert_silent(bench: Bench) -> None:
+    assert not any("lamps are off" in text or "may burn" in text for text in bench.said)
+
+
+def assert_said(bench: Bench) -> None:
+    assert "held: the lamps are off, until `photoperiod release`" in bench.said
+
+
+def test_a_welded_contact_is_not_off(tmp_path: Path) -> None:
+    """Neither for a hold nor for a stop, which ends with 4."""
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+    bench.system.at(25, lambda: bench.store.hold("test"))
+    assert bench.run() == 4
+    assert not any("the lamps are off" in text for text in bench.said)
+    why = f"its mirror contact ({CONTACT}) is closed, and the relay was opened"
+    assert any(text.startswith(f"alarm: held, but 'blue' may burn: {why}") for text in bench.said)
+    assert bench.said[-1].startswith(f"stopped, but not all is safe: 'blue' may burn: {why}")
+
+
+@pytest.mark.parametrize("text", ["", "much", None])
+def test_a_sensor_that_says_nothing_is_an_alarm_and_nothing_else(
+    tmp_path: Path, text: str | None
+) -> None:
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+
+    def fail() -> None:
+        if text is None:
+            del bench.kernel.held[LIGHT]
+        else:
+            bench.kernel.held[LIGHT] = text
+
+    bench.system.at(21, fail)
+    bench.system.at(61, lambda: sensed(bench, 1, 8.0, 900))
+    bench.system.at(150, lambda: sensed(bench, 0, 0.8, 3))
+    bench.system.at(151, lambda: signal.SIGTERM)
+    assert bench.run() == 0
+    assert bench.events() == ["start", "device-lost", "device-back", "stop"]
+    assert any("the light sensor (lamp) of 'blue' can't be read" in said for said in bench.said)
