@@ -43,6 +43,9 @@ MOST_LENGTHS = 12
 #: to day for some minutes [fraction of full]. Our choice, no source.
 LEAST_PEAK = 0.1
 
+#: A window that would be longer by no more than this is not worth a load [s at full]. Our choice.
+LEAST_WORTH_A_LOAD_S = 60.0
+
 #: How many of the best plans are tried on real tables before the burn-in waits.
 MOST_TRIED = 12
 
@@ -248,7 +251,8 @@ def find_window(
 ) -> tuple[Window | None, str]:
     """Return the window at full that holds a channel's dose, or None and why there is none.
 
-    Its table gives at most the plan's dose, and less than one time step at full below it.
+    Its table gives at most the plan's dose, and less than one time step at full below it. The window of the
+    day before may fall short by some more, so that no load differs from the one before by a minute.
 
     Parameters
     ----------
@@ -261,7 +265,8 @@ def find_window(
     brightness : float
         Light at full beside that when PPFD was measured. [ratio]
     before : (int, int) or None
-        The window of the day before: it is kept while it holds the dose. [s]
+        The window of the day before: it is kept while no other holds the dose so much better that it is
+        worth a load. [s]
     """
     most, path = float(curve.light(day_middles()).max()), day_type.targets[id].path
     if most < LEAST_PEAK:
@@ -272,7 +277,8 @@ def find_window(
         return None, "its output can't bring it to full"
     step_s = day_type.schedule.controller.times.step_s
     wanted_s = curve.integral() / brightness
-    if before is not None and 0 <= _short_s(day_type, id, before, wanted_s) < step_s:
+    worth_s = step_s + _not_worth_a_load_s(day_type, id, wanted_s)
+    if before is not None and 0 <= _short_s(day_type, id, before, wanted_s) < worth_s:
         return before, ""
     short_s = _tried_windows(day_type, id, curve, wanted_s)
     fitting = [window for window, short in short_s.items() if short >= 0]
@@ -280,6 +286,18 @@ def find_window(
         return None, "its day holds less light than a time step at full"
     best = min(fitting, key=lambda window: short_s[window])
     return (best, "") if short_s[best] < step_s else (None, TOO_LONG)
+
+
+def _not_worth_a_load_s(day_type: DayType, id: str, wanted_s: float) -> float:
+    """Return by how much a window may be too short, and still no load is worth it. [s at full]
+
+    Where days follow the sky, that is what `dated_tables` lets the dose of any table be off.
+    """
+    if day_type.season is None:
+        return LEAST_WORTH_A_LOAD_S
+    schedule = day_type.schedule
+    dose_error = schedule.dated_tables.of(schedule.channels[id]).dose_error
+    return max(LEAST_WORTH_A_LOAD_S, dose_error * wanted_s)
 
 
 def _tried_windows(
