@@ -54,7 +54,7 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         "Kinds",
         "Words of the language as enumerations; their values are the words of a file.",
         ("AfterLastRow", "BelowFloor", "Between", "BurnInPolicy", "ConverterKind", "DarkKind",
-         "DepreciationKind", "LevelUnit", "MoonlightKind", "PeakOf", "RelayKind", "ResponseKind",
+         "DepreciationKind", "LevelUnit", "LoadedBy", "MoonlightKind", "PeakOf", "RelayKind", "ResponseKind",
          "Rounding", "Shape", "SunEvent", "SunModel"),
     ),
 )  # fmt: skip

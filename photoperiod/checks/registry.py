@@ -14,6 +14,7 @@ from photoperiod.checks.dose_outside_band import dose_outside_band
 from photoperiod.checks.floor_costs_dose import floor_costs_dose
 from photoperiod.checks.limit_not_shown import limit_not_shown
 from photoperiod.checks.lit_at_change import lit_at_change
+from photoperiod.checks.many_loads import many_loads
 from photoperiod.checks.many_starts import many_starts
 from photoperiod.checks.measured_tubes_not_told import measured_tubes_not_told
 from photoperiod.checks.moon_seldom_shown import moon_seldom_shown
@@ -116,4 +117,5 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO429", welded_relay),
     Check("PHO430", limit_not_shown, all_tables_at_once=True),
     Check("PHO431", measured_tubes_not_told, all_tables_at_once=True),
+    Check("PHO432", many_loads, needs_dates=True, all_tables_at_once=True),
 )

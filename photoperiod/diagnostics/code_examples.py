@@ -144,6 +144,7 @@ tubes:
   blue-a:
     replace_after_hours: 9000
     depreciation: {kind: exponential, loss_percent_per_1000_h: 1.4}""",
+    "PHO432": "controller:\n  tables: 12\n  loaded_by: file               # nobody types rows in",
     "PHO801": """\
 place: {latitude: 69.70, longitude: 13.50, time_zone: Europe/Oslo}
 channels:

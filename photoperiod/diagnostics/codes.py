@@ -286,6 +286,13 @@ _ALL = (
          "Light at full is compared with that on `measured_on`. A tube that was fitted later was not there,"
          " and the schedule does not say which one was. If `depreciation` and `replace_after_hours` are"
          " declared, it is taken as worn out: new tubes then count as brighter, not as darker."),
+    Code("PHO432", "many-loads", _WARNING, "more tables than are loaded with ease",
+         "Each table must be in the controller before its first date. A load that is late leaves the old"
+         " table at work: a lamp that burns in goes on at full, a day that should be shorter stays long. Here"
+         " a person would have to load more than once, or to type in more than four tables in a month (our"
+         " choice). Tables become fewer if they may be further off, or if the sun and the moon are asked"
+         " apart; nobody types if the controller reads a file (`loaded_by: file`) or if a board of your own"
+         " plays the tables."),
     # 8xx: days of a date, which can't be built
     Code("PHO801", "no-such-event", _ERROR, "an event of the sky that does not happen on a date",
          "Near the poles the sun does not rise or set on some dates, and twilight may last all night."

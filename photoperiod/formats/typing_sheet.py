@@ -10,6 +10,7 @@ from photoperiod.diagnostics.unguarded import unguarded_line
 from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.row_text import accepted, setpoints
 from photoperiod.program.channel_day import ChannelDay
+from photoperiod.program.loads import changed_channels, fittings
 from photoperiod.program.model import ControllerTable, Program
 from photoperiod.schedule.guards import not_guarded
 from photoperiod.text import clock_text, number_text, safe
@@ -23,7 +24,12 @@ _WIDTH = 78
 def render_files(program: Program, findings: Sequence[Diagnostic]) -> dict[str, bytes]:
     """Return a sheet for each load, by file name; with several, the date stands in the name."""
     loads = program.loads
-    return {_name(load, len(loads)): _sheet(program, load, findings) for load in loads}
+    before: ControllerTable | None = None
+    files: dict[str, bytes] = {}
+    for load in loads:
+        files[_name(load, len(loads))] = _sheet(program, load, before, findings)
+        before = load[-1]
+    return files
 
 
 def _name(load: tuple[ControllerTable, ...], loads: int) -> str:
@@ -33,8 +39,12 @@ def _name(load: tuple[ControllerTable, ...], loads: int) -> str:
 
 
 def _sheet(
-    program: Program, load: tuple[ControllerTable, ...], findings: Sequence[Diagnostic]
+    program: Program,
+    load: tuple[ControllerTable, ...],
+    before: ControllerTable | None,
+    findings: Sequence[Diagnostic],
 ) -> bytes:
+    """Return the sheet of a load; ``before`` is the last table of the load before."""
     schedule = program.schedule
     controller = schedule.controller
     lines = [safe(schedule.title), ""]
@@ -59,6 +69,9 @@ def _sheet(
         f" after the last row: {controller.times.after_last_row}.",
         "",
     ]
+    for fitting in fittings(program, load):
+        text = f"{fitting.words[0].upper()}{fitting.words[1:]}. Unplug before relamping."
+        lines += [*textwrap.wrap(text, _WIDTH), ""]
     for sheet in load:
         if len(load) > 1 and sheet.span:
             lines += [f"TABLE FROM {sheet.span.first} TO {sheet.span.last}", ""]
@@ -68,8 +81,10 @@ def _sheet(
                 f"Tubes burn in: channel {id} is undimmed from {begin} to {end}, else dark.",
                 "",
             ]
+        changed = sheet.channels if before is None else changed_channels(sheet, before)
         for id, c in sheet.channels.items():
-            lines += _channel(program, id, c)
+            lines += _channel(program, id, c, None if id in changed else before)
+        before = sheet
     for item in accepted(findings):
         text = f"ACCEPTED: {safe(item['message'])}. Because: {safe(item['because'])}"
         lines += [*textwrap.wrap(text, _WIDTH), ""]
@@ -84,18 +99,28 @@ def _sheet(
     return ("\n".join(lines) + "\n").encode()
 
 
-def _channel(program: Program, id: str, c: ChannelDay) -> list[str]:
+def _channel(
+    program: Program, id: str, c: ChannelDay, same_as: ControllerTable | None
+) -> list[str]:
+    """Return the rows of a channel; ``same_as`` is the table before, where it has the same rows.
+
+    A controller that holds one table still has these rows then: there is nothing to type.
+    """
     rows = setpoints(program, c)
     has_relay = any(row.relay for row in rows)
+    is_there = same_as is not None and program.schedule.controller.tables == 1
     label = "" if c.channel.label == id else f" ({safe(c.channel.label)})"
-    lines = [
-        f"Channel {id}{label}: {len(rows)} of {program.schedule.controller.setpoints_per_channel} rows",
-        "",
-        "  row  time      level    volts" + ("   relay" if has_relay else "") + "   typed",
-    ]
+    held = program.schedule.controller.setpoints_per_channel
+    lines = [f"Channel {id}{label}: {len(rows)} of {held} rows"]
+    if is_there:
+        lines += ["NOT CHANGED since the load before: nothing to type."]
+    elif same_as is not None and same_as.span is not None:
+        lines += [f"The same rows as in the table from {same_as.span.first}."]
+    head = "  row  time      level    volts" + ("   relay" if has_relay else "")
+    lines += ["", head + ("" if is_there else "   typed")]
     for number, row in enumerate(rows, start=1):
         line = f"  {number:>3}  {row.time:<8}  {number_text(row.level_percent, 3):>5} %  {row.volts:6.3f}"
         if has_relay:
             line += f"   {row.relay:<5}"
-        lines.append(f"{line}   [   ]")
+        lines.append(line.rstrip() if is_there else f"{line}   [   ]")
     return [*lines, ""]

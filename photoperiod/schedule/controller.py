@@ -18,7 +18,7 @@ from photoperiod.drive.grid import (
 )
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import VOLTS_SLACK, Findings, attempt
-from photoperiod.schedule.model import SOFT_START_MINUTES, USUAL_LEVELS, Controller
+from photoperiod.schedule.model import SOFT_START_MINUTES, USUAL_LEVELS, Controller, LoadedBy
 from photoperiod.sky.clock import ClockKind
 from photoperiod.text import number_text, plain_number
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY
@@ -52,6 +52,7 @@ def build_controller(top: Cursor, findings: Findings) -> Controller:
         shared_times=bool(cursor.get("shared_times", False)),
         dose_within=cursor.number("dose_within_percent", 1.0) / 100,
         tables=cursor.integer("tables", 1),
+        loaded_by=cursor.kind("loaded_by", LoadedBy, LoadedBy.HAND),
         times=times,
         levels=levels,
         relay=relay,

@@ -90,6 +90,13 @@ class DatedTables:
         return self.moon if self.moon is not None and channel.follows_moon else self
 
 
+class LoadedBy(StrEnum):
+    """How tables come into the controller."""
+
+    HAND = "hand"
+    FILE = "file"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Controller:
     """What the controller holds and how it plays a table.
@@ -108,6 +115,8 @@ class Controller:
         A fit may change a channel's dose by this share before a better one is looked for.
     tables : int
         Dated tables that it holds at once.
+    loaded_by : LoadedBy
+        Whether a person types tables in, or it reads a file.
     most_volts : float
         The top of the output port. [V]
     sink_milliamps : float or None
@@ -129,6 +138,7 @@ class Controller:
     shared_times: bool = False
     dose_within: float = 0.01
     tables: int = 1
+    loaded_by: LoadedBy = LoadedBy.HAND
     most_volts: float = CONTROL_VOLTS_FULL
     sink_milliamps: float | None = None
     rounding_is_stated: bool = False

@@ -17,7 +17,7 @@ from tests.conftest import SCHEDULE, changed, compiled
 
 DATED = {
     "burn-in-from-dark", "burn-in-waits", "clock-set-back-lit", "dimmed-during-burn-in",
-    "lit-at-change", "moon-seldom-shown", "peak-jumps", "season-strays", "tube-overdue",
+    "lit-at-change", "many-loads", "moon-seldom-shown", "peak-jumps", "season-strays", "tube-overdue",
 }  # fmt: skip
 
 #: Three starts a day are a finding (PHO411), two are not.
@@ -137,12 +137,13 @@ def test_findings_come_by_code_then_by_table_and_channel() -> None:
     program = with_fit(program, "strong", 0, worst_light_error=0.2)
     program = with_channel(program, "weak", 1, most_volts=11.0)
     found, _ = run_checks(program)
-    assert [(each.code, each.path[1]) for each in found] == [
+    assert [(each.code, each.path[-1]) for each in found] == [
         ("PHO401", "weak"),
         ("PHO410", "strong"),
         ("PHO410", "weak"),
         ("PHO411", "strong"),
         ("PHO418", "strong"),  # dark between its stretches, it gives less than its plan
+        ("PHO432", "controller"),  # two tables, and it holds one
     ]
 
 

@@ -32,8 +32,35 @@ def test_there_is_a_sheet_for_each_load_that_names_the_next(
         following = firsts[number + 1 : number + 2]
         assert all(f"The next sheet is for {then}." in sheet for then in following)
         assert ("Compile again before then." in sheet) is (not following)
-        boxes = sum(len(c.fit.rows) for c in program.tables[number].channels.values())
+        # blue burns in on 2 and 3 March, white on 9 and 10 March: each load changes one channel
+        changed = (("blue", "white"), ("blue",), ("blue",), ("white",), ("white",))[number]
+        boxes = sum(len(program.tables[number].channels[id].fit.rows) for id in changed)
         assert sheet.count("[   ]") == boxes
+
+
+def test_a_channel_that_did_not_change_is_not_typed_again(
+    march: tuple[Program, dict[str, bytes]],
+) -> None:
+    _, files = march
+    sheet = files["typing-sheet-2027-03-02.txt"].decode()
+    blue, white = sheet.split("Channel blue: ")[1].split("Channel white: ")
+    said = "NOT CHANGED since the load before: nothing to type."
+    assert said not in blue and said in white
+    assert "typed" in blue and "   typed" not in white
+    assert "    1  08:29 " in white  # the rows stand there still, to compare: dawn is at 08:30
+    assert said not in files["typing-sheet-2027-03-01.txt"].decode()
+
+
+def test_tubes_to_fit_stand_on_the_sheet(march: tuple[Program, dict[str, bytes]]) -> None:
+    _, files = march
+    said = {name: raw.decode().count("Unplug before relamping.") for name, raw in files.items()}
+    # one of the cautions says "unplug before relamping", too, without a capital
+    assert [name for name, count in said.items() if count and name.startswith("typing")] == [
+        "typing-sheet-2027-03-02.txt",
+        "typing-sheet-2027-03-09.txt",
+    ]
+    sheet = files["typing-sheet-2027-03-02.txt"].decode()
+    assert "Fit blue-a and blue-b on 2027-03-02 before 08:00. Unplug before relamping.\n" in sheet
 
 
 def test_a_controller_of_two_tables_is_loaded_three_times() -> None:
@@ -43,6 +70,11 @@ def test_a_controller_of_two_tables_is_loaded_three_times() -> None:
     assert "TABLE FROM 2027-03-01 TO 2027-03-01" in sheet
     assert "TABLE FROM 2027-03-02 TO 2027-03-03" in sheet
     assert "Tubes burn in: channel blue is undimmed from 11:10 to 18:51, else dark." in sheet
+    # each table is typed whole into a place of its own
+    first, second = sheet.split("TABLE FROM ")[1:]
+    assert "The same rows as" not in first
+    assert second.count("The same rows as in the table from 2027-03-01.") == 1
+    assert "NOT CHANGED" not in sheet
 
 
 def test_one_table_has_one_sheet_without_a_date() -> None:
