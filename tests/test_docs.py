@@ -36,6 +36,17 @@ def test_readme_begins_with_two_commands_and_ci_runs_them() -> None:
     assert tests in ci
 
 
+def in_powershell(command: str) -> str:
+    """Return a command of a shell as PowerShell on Windows has it; venv puts programs into Scripts there."""
+    command = command.replace("python3 -m venv", "py -3 -m venv").replace(" && ", "; ")
+    return re.sub(r"(\.venv[a-z-]*)/bin/", r"\1\\Scripts\\", command)
+
+
+def test_readme_has_the_same_two_commands_for_powershell() -> None:
+    (block,) = re.findall(r"```powershell\n(.+?)\n```", README, re.DOTALL)
+    assert block.splitlines() == [in_powershell(command) for command in COMMANDS[:2]]
+
+
 @pytest.mark.parametrize("page", sorted(ROOT.glob("*.md")) + sorted((ROOT / "docs").glob("*.md")),
                          ids=lambda page: page.name)  # fmt: skip
 def test_links_between_pages_lead_somewhere(page: Path) -> None:

@@ -16,6 +16,9 @@ import click
 
 from photoperiod.errors import OutsideWorldError, PhotoperiodError, os_reason
 
+#: Windows can wait for no more processes at once (documentation of `ProcessPoolExecutor`).
+MOST_WORKERS = 61
+
 
 def make_folder(folder: str) -> None:
     """Make a folder unless it is there."""
@@ -43,7 +46,7 @@ def on_all_cores(work: Callable[..., int], tasks: Sequence[tuple[Any, ...]]) -> 
     What they print comes whole and in the order of the tasks, so that the same input gives the same
     bytes. One that fails does not stop the others.
     """
-    workers = min(len(tasks), os.cpu_count() or 1)
+    workers = min(len(tasks), os.cpu_count() or 1, MOST_WORKERS)
     spawned = multiprocessing.get_context("spawn")  # no lock or thread is taken over
     worst = 0
     with ProcessPoolExecutor(workers, mp_context=spawned) as pool:

@@ -12,6 +12,7 @@ import click
 
 from photoperiod.cli.loading import EXIT_FINDINGS, print_report
 from photoperiod.cli.rehearsal import read_board_file, rehearsal_options, rehearse_table
+from photoperiod.errors import WrongUse
 from photoperiod.text import utc_text
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def run_command(
         )
     if "-" in (table, board_name):
         raise click.UsageError("a player reads its files again and again; '-' is not a file")
+    _refuse_other_systems("run", "`photoperiod run TABLE --speed 600` rehearses a day here")
 
     from photoperiod.board.assemble import first_table, start_player
     from photoperiod.board.child_files import ChildDisk, ChildWriters
@@ -107,6 +109,8 @@ def hold_command(board_name: str, why: str) -> int:
 
     This is no isolation: unplug before you touch lamps or their wires.
     """
+    _refuse_other_systems("hold", "type it on the board")
+
     from photoperiod.board.state_store import StateStore
 
     file = read_board_file(board_name)
@@ -129,6 +133,8 @@ def hold_command(board_name: str, why: str) -> int:
 @board_option
 def release_command(board_name: str) -> int:
     """End a `hold`: the lamps of the board go on with a soft start."""
+    _refuse_other_systems("release", "type it on the board")
+
     from photoperiod.board.state_store import StateStore
 
     file = read_board_file(board_name)
@@ -138,6 +144,14 @@ def release_command(board_name: str) -> int:
     was_held = StateStore(file.config.state_folder).release()
     click.echo("released" if was_held else "was not held")
     return 0
+
+
+def _refuse_other_systems(command: str, way_out: str) -> None:
+    """Raise, before anything is imported that only Linux has, if this is another system."""
+    if not sys.platform.startswith("linux"):
+        raise WrongUse(
+            f"`{command}` is for Linux boards, and this system is {sys.platform}; {way_out}"
+        )
 
 
 def _say(text: str) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from photoperiod.cli import parallel
 from tests.conftest import SCHEDULE, Run, changed
 
 
@@ -52,3 +53,21 @@ def test_many_schedules_are_compiled_each_into_a_folder(
         "compile", *files, "-o", tmp_path / "out", "--date", "2027-03-02", "--ledger", "l"
     )
     assert code == 2 and "one FILE at a time" in err
+
+
+def test_no_more_processes_are_asked_for_than_windows_can_wait_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """On Windows more than 61 raise ValueError: documentation of `ProcessPoolExecutor`, max_workers."""
+    asked: list[int] = []
+
+    def no_pool(workers: int, **_: object) -> None:
+        asked.append(workers)
+        raise LookupError
+
+    monkeypatch.setattr(parallel, "ProcessPoolExecutor", no_pool)
+    monkeypatch.setattr("os.cpu_count", lambda: 128)
+    for tasks in (100, 3):
+        with pytest.raises(LookupError):
+            parallel.on_all_cores(len, [("x",)] * tasks)
+    assert asked == [61, 3]
