@@ -124,12 +124,11 @@ def _amount(light: LoggedLight, value: float) -> str:
 def open_pair_findings(table: PlayableTable, log: Log, expected: Expected) -> Iterator[Finding]:
     """Yield PHO612 where volts, counts or codes are above all that the controller can give."""
     for id, path in table.paths.items():
-        converter = path.converter
         most = {
             Quantity.VOLTS: float(path.volts[-1]) + OPEN_PAIR_VOLTS,
             Quantity.MILLIVOLTS: 1000 * (float(path.volts[-1]) + OPEN_PAIR_VOLTS),
             Quantity.COUNT: path.top_count,
-            Quantity.CONVERTER_CODE: converter.full_code,
+            Quantity.CONVERTER_CODE: path.full_code,
         }
         for quantity, limit in most.items():
             series = log.series.get((id, quantity))

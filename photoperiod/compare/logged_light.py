@@ -90,11 +90,13 @@ def light_of(path: LightPath, quantity: Quantity, values: Floats, relay_on: Bool
         return path.light(counts, relay_on)
     volts = values / 1000
     if quantity == Quantity.CONVERTER_CODE:
-        volts = path.converter.volts(values.astype(np.int64))
+        volts = path.volts_of(values.astype(np.int64))
     elif quantity == Quantity.VOLTS:
         volts = values
     elif quantity == Quantity.LEVEL_PERCENT:
         volts = values / 10
+        if path.output is not None:  # the level that the controller meant is not what came out
+            volts = np.interp(values, path.level_percents, path.volts)
     middles = 0.5 * (path.volts[1:] + path.volts[:-1])
     lit = path.is_lit(np.searchsorted(middles, volts, side="right"), relay_on)
     return np.where(lit, path.ballast.light_at(volts), 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -14,15 +15,19 @@ VOLTS_SLACK = 1e-9
 
 
 class ConverterKind(StrEnum):
-    """Where the line of a converter comes from."""
+    """Where the volts of a converter's codes come from."""
 
     NOMINAL = "nominal"  # its reference volts and its bits
     TWO_POINT = "two-point"  # volts measured at two codes
+    MEASURED = "measured"  # volts measured at several codes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Converter:
     """A converter whose volts are a straight line in the code, ``offset + code × volts_per_code``.
+
+    Or, where it was measured at several codes, straight lines between them, of which the first and the
+    last go on beyond.
 
     Parameters
     ----------
@@ -31,9 +36,11 @@ class Converter:
     bits : int
         Resolution; codes are 0 to 2^bits − 1.
     offset_volts, volts_per_code : float
-        The line. [V]
+        The line; of several, the volts of code 0 and the mean slope. [V]
     most_volts : float
         The top of the port; no permitted code gives more than this and 10.0 V. [V]
+    points : tuple of (int, float)
+        Codes, rising, and the volts [V] measured at each, rising; empty for a single line.
     """
 
     kind: ConverterKind
@@ -41,6 +48,7 @@ class Converter:
     offset_volts: float
     volts_per_code: float
     most_volts: float = CONTROL_VOLTS_FULL
+    points: tuple[tuple[int, float], ...] = ()
 
     @classmethod
     def nominal(cls, bits: int, full_scale_volts: float, most_volts: float) -> Converter:
@@ -67,6 +75,22 @@ class Converter:
             most_volts=most_volts,
         )
 
+    @classmethod
+    def measured(
+        cls, bits: int, points: Sequence[tuple[int, float]], most_volts: float
+    ) -> Converter:
+        """Return a converter measured at two codes or more, each (code, volts), both rising."""
+        (low, low_volts), (next_code, next_volts) = points[0], points[1]
+        first_slope = (next_volts - low_volts) / (next_code - low)
+        return cls(
+            kind=ConverterKind.MEASURED,
+            bits=bits,
+            offset_volts=low_volts - first_slope * low,
+            volts_per_code=(points[-1][1] - low_volts) / (points[-1][0] - low),
+            most_volts=most_volts,
+            points=tuple(points),
+        )
+
     @property
     def last_code(self) -> int:
         """The largest code the converter takes; the next one would wrap to zero."""
@@ -76,18 +100,43 @@ class Converter:
     def full_code(self) -> int:
         """The top permitted code: the largest whose volts are at most 10.0 V and the port's most."""
         most = min(self.most_volts, CONTROL_VOLTS_FULL)
+        if self.points:
+            line = self._lines(np.arange(self.last_code + 1))
+            return int(np.searchsorted(line, most + VOLTS_SLACK, side="right").clip(1) - 1)
         code = math.floor((most - self.offset_volts) / self.volts_per_code + 1e-9)
         code = min(max(code, 0), self.last_code)
-        while code > 0 and self._line(code) > most + VOLTS_SLACK:
+        while code > 0 and self.volts_at(code) > most + VOLTS_SLACK:
             code -= 1
         return code
 
-    def _line(self, code: int) -> float:
+    def volts_at(self, code: int) -> float:
+        """Return the volts of one code, below 0 V too where the line goes there. [V]"""
+        if self.points:
+            return float(self._lines(np.array([code]))[0])
         return self.offset_volts + code * self.volts_per_code
+
+    def _lines(self, codes: Ints) -> Floats:
+        """Return volts by the lines between the points. [V]"""
+        at, volts = np.array(self.points, dtype=np.float64).T
+        piece = np.clip(np.searchsorted(at, codes, side="right") - 1, 0, at.size - 2)
+        slope = np.diff(volts) / np.diff(at)
+        return np.asarray(volts[piece] + (codes - at[piece]) * slope[piece])
+
+    def _exact_codes(self, control_volts: Floats) -> Floats:
+        """Return the code, with fractions, at which the line has some volts."""
+        if not self.points:
+            return (control_volts - self.offset_volts) / self.volts_per_code
+        at, volts = np.array(self.points, dtype=np.float64).T
+        piece = np.clip(np.searchsorted(volts, control_volts, side="right") - 1, 0, at.size - 2)
+        slope = np.diff(at) / np.diff(volts)
+        return np.asarray(at[piece] + (control_volts - volts[piece]) * slope[piece])
 
     def volts(self, codes: Ints) -> Floats:
         """Return the volts of codes, never below 0 V, as single-supply outputs are. [V]"""
-        line = self.offset_volts + codes.astype(np.float64) * self.volts_per_code
+        if self.points:
+            line = self._lines(codes)
+        else:
+            line = self.offset_volts + codes.astype(np.float64) * self.volts_per_code
         most = min(self.most_volts, CONTROL_VOLTS_FULL)
         line = np.where(np.abs(line - most) <= VOLTS_SLACK, most, line)
         return np.maximum(line, 0.0)
@@ -97,7 +146,7 @@ class Converter:
 
         Halves go up. The result may be above `full_code`; `codes` is what may leave.
         """
-        exact = (control_volts - self.offset_volts) / self.volts_per_code
+        exact = self._exact_codes(control_volts)
         rounded = np.floor(np.round(exact, 9) + 0.5).astype(np.int64)
         return np.clip(rounded, 0, self.last_code)
 

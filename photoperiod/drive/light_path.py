@@ -30,22 +30,31 @@ FLOOR_LIGHT_SLACK = 0.002
 
 @dataclass(frozen=True, kw_only=True)
 class LightPath:
-    """Level grid, converter, wire, relay and ballast of one channel, as look-up arrays by count."""
+    """Level grid, converter, wire, relay and ballast of one channel, as look-up arrays by count.
+
+    The controller makes codes of counts by ``converter``. ``output`` tells what volts those codes give on
+    this channel, where that was measured; counts of more than 10 V there are not used.
+    """
 
     levels: LevelGrid
     converter: Converter
     ballast: BallastCurve
     relay: RelayMode
+    output: Converter | None = None
 
     @cached_property
     def top_count(self) -> int:
         """The largest count."""
-        return self.levels.top_count(self.converter)
+        top = self.levels.top_count(self.converter)
+        if self.output is None:
+            return top
+        within = self.levels.codes(self.converter) <= self.output.full_code
+        return int(np.flatnonzero(within)[-1])
 
     @cached_property
     def codes(self) -> Ints:
         """Converter code of each count, shape (top_count + 1,)."""
-        return self.levels.codes(self.converter)
+        return self.levels.codes(self.converter)[: self.top_count + 1]
 
     @property
     def codes_per_count(self) -> float:
@@ -55,15 +64,27 @@ class LightPath:
         per_count = CONTROL_VOLTS_FULL * float(self.levels.step) / RANGE[self.levels.unit]
         return per_count / self.converter.volts_per_code
 
+    def volts_per_code_at(self, control_volts: float) -> float:
+        """Return what one code adds at some volts. [V]"""
+        source = self.output or self.converter
+        if not source.points:
+            return source.volts_per_code
+        code = min(int(source.nearest_codes(np.array([control_volts]))[0]), source.last_code - 1)
+        return source.volts_at(code + 1) - source.volts_at(code)
+
     @cached_property
     def volts(self) -> Floats:
         """Calibrated volts of each count. [V]"""
-        return self.converter.volts(self.codes)
+        return self.volts_of(self.codes)
+
+    def volts_of(self, codes: Ints) -> Floats:
+        """Return the volts that codes give on this channel. [V]"""
+        return (self.output or self.converter).volts(codes)
 
     @cached_property
     def level_percents(self) -> Floats:
         """Level of each count. [% of 10 V]"""
-        return self.levels.level_percents(self.converter)
+        return self.levels.level_percents(self.converter)[: self.top_count + 1]
 
     @cached_property
     def burning_light(self) -> Floats:
@@ -92,8 +113,15 @@ class LightPath:
     @cached_property
     def most_light(self) -> float:
         """Light at the top permitted code: what this channel calls full."""
-        full = self.converter.volts(np.array([self.converter.full_code]))
+        full = self.volts_of(np.array([self.full_code]))
         return float(self.ballast.light_at(full)[0])
+
+    @property
+    def full_code(self) -> int:
+        """The top permitted code of this channel."""
+        if self.output is None:
+            return self.converter.full_code
+        return min(self.converter.full_code, self.output.full_code)
 
     @property
     def top_light(self) -> float:

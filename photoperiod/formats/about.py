@@ -76,7 +76,8 @@ class SafeState:
 class AboutChannel:
     """What a table file tells of a channel.
 
-    ``full_ppfd`` maps zone ids to the PPFD of this channel alone at full [µmol m⁻² s⁻¹].
+    ``full_ppfd`` maps zone ids to the PPFD of this channel alone at full [µmol m⁻² s⁻¹]. ``converter`` tells
+    what codes give on its own output, where that was measured.
     """
 
     label: str
@@ -85,6 +86,7 @@ class AboutChannel:
     tubes: tuple[str, ...]
     full_ppfd: Mapping[str, float]
     safe_state: SafeState
+    converter: Converter | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +151,11 @@ class About:
         c = self.controller
         return {
             id: LightPath(
-                levels=c.levels, converter=c.converter, relay=c.relay, ballast=channel.ballast
+                levels=c.levels,
+                converter=c.converter,
+                relay=c.relay,
+                ballast=channel.ballast,
+                output=channel.converter,
             )
             for id, channel in self.channels.items()
         }
@@ -191,6 +197,7 @@ def _channel_of(c: ChannelDay) -> AboutChannel:
         ballast_count=c.channel.ballast_count,
         tubes=tuple(tube.id for tube in c.channel.tubes),
         full_ppfd=c.channel.full_ppfd,
+        converter=c.channel.converter,
         safe_state=SafeState(
             light_percent=rounded(light * 100, 4),
             count=count,
@@ -260,15 +267,33 @@ def _controller_data(controller: AboutController) -> dict[str, Any]:
             "every_seconds": controller.levels.every_seconds,
             "rounding": controller.levels.rounding,
         },
-        "converter": {
-            "kind": controller.converter.kind,
-            "bits": controller.converter.bits,
-            "offset_volts": controller.converter.offset_volts,
-            "volts_per_code": controller.converter.volts_per_code,
-            "most_volts": controller.converter.most_volts,
-            "full_code": controller.full_code,
-        },
+        "converter": _converter_data(controller.converter),
     }
+
+
+def _converter_data(converter: Converter) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "kind": converter.kind,
+        "bits": converter.bits,
+        "offset_volts": converter.offset_volts,
+        "volts_per_code": converter.volts_per_code,
+        "most_volts": converter.most_volts,
+        "full_code": converter.full_code,
+    }
+    if converter.points:
+        data["points"] = [{"code": code, "volts": volts} for code, volts in converter.points]
+    return data
+
+
+def _converter_of_data(data: Mapping[str, Any]) -> Converter:
+    return Converter(
+        kind=ConverterKind(data["kind"]),
+        bits=data["bits"],
+        offset_volts=data["offset_volts"],
+        volts_per_code=data["volts_per_code"],
+        most_volts=data["most_volts"],
+        points=tuple((point["code"], point["volts"]) for point in data.get("points", ())),
+    )
 
 
 def _controller_of_data(data: Mapping[str, Any]) -> AboutController:
@@ -289,19 +314,13 @@ def _controller_of_data(data: Mapping[str, Any]) -> AboutController:
             every_seconds=emits["every_seconds"],
             rounding=Rounding(emits["rounding"]),
         ),
-        converter=Converter(
-            kind=ConverterKind(converter["kind"]),
-            bits=converter["bits"],
-            offset_volts=converter["offset_volts"],
-            volts_per_code=converter["volts_per_code"],
-            most_volts=converter["most_volts"],
-        ),
+        converter=_converter_of_data(converter),
         full_code=converter["full_code"],
     )
 
 
 def _channel_data(channel: AboutChannel) -> dict[str, Any]:
-    safe = channel.safe_state
+    safe, own = channel.safe_state, channel.converter
     return {
         "label": channel.label,
         "ballast": _ballast_data(channel.ballast),
@@ -314,7 +333,7 @@ def _channel_data(channel: AboutChannel) -> dict[str, Any]:
             "converter_code": safe.converter_code,
             "relay": "on" if safe.relay else "off",
         },
-    }
+    } | ({} if own is None else {"converter": _converter_data(own)})
 
 
 def _channel_of_data(data: Mapping[str, Any]) -> AboutChannel:
@@ -325,6 +344,7 @@ def _channel_of_data(data: Mapping[str, Any]) -> AboutChannel:
         ballast_count=data["ballast_count"],
         tubes=tuple(data["tubes"]),
         full_ppfd=data["full_ppfd"],
+        converter=_converter_of_data(data["converter"]) if "converter" in data else None,
         safe_state=SafeState(
             light_percent=safe["light_percent"],
             count=safe["count"],

@@ -130,16 +130,16 @@ def _channel(program: Program, c: ChannelDay) -> dict[str, Any]:
             "volts": rounded(float(c.path.volts[-1]), 4),
             "light_percent": rounded(c.path.most_light * 100, 3),
         },
-        "one_code_at_floor_light_percent": rounded(_code_worth(program, c) * 100, 4),
+        "one_code_at_floor_light_percent": rounded(_code_worth(c) * 100, 4),
         "tubes_nominal_watts": rounded(c.nominal_watts, 2),
         "energy_kwh_per_day": None if c.energy_kwh is None else rounded(c.energy_kwh, 4),
     }
 
 
-def _code_worth(program: Program, c: ChannelDay) -> float:
+def _code_worth(c: ChannelDay) -> float:
     """Return the light that one converter code is worth right above the floor."""
     curve = c.channel.ballast.curve
-    step = program.schedule.controller.converter.volts_per_code
+    step = c.path.volts_per_code_at(curve.floor_volts)
     low, high = curve.light_at(np.array([curve.floor_volts, curve.floor_volts + step]))
     return float(high - low)
 

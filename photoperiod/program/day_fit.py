@@ -38,6 +38,7 @@ def light_path(schedule: Schedule, channel: Channel) -> LightPath:
         converter=controller.converter,
         ballast=channel.ballast.curve,
         relay=controller.relay,
+        output=channel.converter,
     )
 
 

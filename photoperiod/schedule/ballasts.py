@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping
 
-from photoperiod.diagnostics.model import Related
+from photoperiod.diagnostics.model import Path, Related
 from photoperiod.drive.ballast import (
     NOISE_LIGHT,
     BallastCurve,
@@ -204,29 +204,34 @@ def meet_ballasts(
                 "give the controller a relay; `dark: {kind: never}` means a night at the floor",
                 related=(Related(message="no relay here", path=(*controller.path, "relay")),),
             )
-        _check_volts(controller.converter, ballast, findings)
+        check_volts(controller.converter, ballast, None, findings)
         _check_relay_level(controller, ballast, findings)
 
 
-def _check_volts(converter: Converter, ballast: Ballast, findings: Findings) -> None:
-    """Refuse a ballast whose floor or standby the port can't reach."""
+def check_volts(
+    converter: Converter, ballast: Ballast, place: Path | None, findings: Findings
+) -> None:
+    """Refuse a ballast whose floor or standby the port can't reach.
+
+    ``place`` is that of the converter where it is a channel's own; None marks the ballast.
+    """
     curve = ballast.curve
-    high_volts = converter.offset_volts + converter.full_code * converter.volts_per_code
+    high_volts = converter.volts_at(converter.full_code)
     if high_volts < curve.floor_volts:
         findings.add(
             "PHO314",
-            (*ballast.path, "floor", "volts"),
+            place or (*ballast.path, "floor", "volts"),
             f"the port's top, {plain_number(round(high_volts, 6))}"
             f" V, is below the floor of '{ballast.id}'",
         )
-    low_volts = max(converter.offset_volts, 0.0)
+    low_volts = max(converter.volts_at(0), 0.0)
     lowest, what, at = curve.floor_volts, "reach its floor", ("floor", "volts")
     if curve.dark == DarkKind.STANDBY:
         lowest, what, at = curve.standby_volts, "go into standby", ("dark", "below_volts")
     if low_volts > lowest + VOLTS_SLACK:
         findings.add(
             "PHO314",
-            (*ballast.path, *at),
+            place or (*ballast.path, *at),
             f"the port gives at least"
             f" {plain_number(round(low_volts, 6))} V, so '{ballast.id}' can never {what}",
             "a resistor across the pair or a better output stage lowers it",

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Mapping
 from photoperiod.curves.segment import corners_of
 from photoperiod.diagnostics.model import Path, Related
 from photoperiod.drive.ballast import DarkKind
+from photoperiod.schedule.converters import build_converter, check_outputs
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import Day, Moonlight
 from photoperiod.schedule.day_reader import read_day, read_moonlight
@@ -17,7 +18,7 @@ from photoperiod.schedule.model import Ballast, Channel, Controller, Tube, Zone
 from photoperiod.schedule.place import PLACE_EXAMPLE
 from photoperiod.schedule.tube_places import Measured, check_places, measured
 from photoperiod.text import clock_text, number_text, short
-from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
+from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY, SECONDS_PER_MINUTE
 
 #: Watts of tubes beside those of their ballasts at full, losses included, that fit [ratio]. A ballast
 #: too many or too few for one or two is outside. Our choice, no source.
@@ -42,6 +43,11 @@ def build_channel(
         mine.append(tubes.get(name))
     full = read_full_ppfd(id, cursor, zones, maps, findings)
     day, moonlight = _plans(cursor, findings)
+    converter = None
+    if cursor.has("converter"):
+        port = findings.top.child("controller").child_or_empty("port")
+        most_volts = port.number("most_volts", CONTROL_VOLTS_FULL)
+        converter = build_converter(cursor.child("converter"), most_volts, findings)
     ballast = ballasts.get(ballast_id)
     present = tuple(tube for tube in mine if tube)
     if not known or ballast is None or len(present) < len(mine):
@@ -52,6 +58,7 @@ def build_channel(
         ballast=ballast,
         ballast_count=cursor.integer("ballast_count", 1),
         weight=cursor.number("weight", 1.0),
+        converter=converter,
         tubes=present,
         full_ppfd=full.full_ppfd,
         ppfd_spread=full.ppfd_spread,
@@ -247,6 +254,8 @@ def check_whole(
                 )
     elif not findings.has_errors:
         _check_apart(whole, findings)
+    if controller is not None:
+        check_outputs(controller, whole, findings)
     for channel in whole:
         if controller is not None:
             _check_grid(channel, controller.times.step_s, findings)

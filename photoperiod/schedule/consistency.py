@@ -23,6 +23,7 @@ from photoperiod.schedule.channels import (
     check_watts,
     check_zones,
 )
+from photoperiod.schedule.converters import check_outputs
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.schedule.place import PLACE_EXAMPLE
@@ -54,6 +55,7 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
     _check_acceptances(schedule, findings)
     _check_place(schedule, findings)
     meet_ballasts(schedule.controller, schedule.ballasts, findings)
+    check_outputs(schedule.controller, schedule.channels.values(), findings)
     if not findings.has_errors:
         check_zones(list(schedule.channels.values()), schedule.zones, findings)
         check_unknown_light(list(schedule.channels.values()), schedule.zones, findings)

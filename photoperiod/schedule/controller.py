@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from photoperiod.drive.converter import Converter, ConverterKind
+from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import (
     RANGE,
     AfterLastRow,
@@ -16,11 +16,12 @@ from photoperiod.drive.grid import (
     Rounding,
     TimeGrid,
 )
+from photoperiod.schedule.converters import build_converter
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
-from photoperiod.schedule.findings import VOLTS_SLACK, Findings, attempt
+from photoperiod.schedule.findings import Findings, attempt
 from photoperiod.schedule.model import SOFT_START_MINUTES, USUAL_LEVELS, Controller, LoadedBy
 from photoperiod.sky.clock import ClockKind
-from photoperiod.text import number_text, plain_number
+from photoperiod.text import plain_number
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY
 
 #: A time step in minutes may miss whole seconds by this, for want of decimals [s].
@@ -38,7 +39,7 @@ def build_controller(top: Cursor, findings: Findings) -> Controller:
     times = attempt(lambda: _times(cursor, findings))
     levels = attempt(lambda: _levels(cursor, findings))
     relay = attempt(lambda: _relay(cursor))
-    converter = attempt(lambda: _converter(cursor, most_volts, findings))
+    converter = attempt(lambda: build_converter(cursor.child("converter"), most_volts, findings))
     clock = cursor.kind("clock", ClockKind)
     if times is None or levels is None or relay is None or converter is None:
         raise AlreadyReported
@@ -161,40 +162,3 @@ def _relay(cursor: Cursor) -> RelayMode:
     kind = relay.kind("kind", RelayKind)
     level = relay.number("on_level_percent") if kind == RelayKind.FOLLOWS_LEVEL else 0.0
     return RelayMode(kind=kind, on_level_percent=level)
-
-
-def _converter(cursor: Cursor, most_volts: float, findings: Findings) -> Converter:
-    converter = cursor.child("converter")
-    kind = converter.kind("kind", ConverterKind)  # first: without it the rest was not checked
-    bits = converter.integer("bits")
-    if kind == ConverterKind.NOMINAL:
-        full_scale = converter.number("full_scale_volts")
-        return Converter.nominal(bits, full_scale, most_volts)
-    low, high = sorted(
-        (point.integer("code"), point.number("volts")) for point in converter.list("points")
-    )
-    fault = ""
-    if high[0] >= 2**bits:
-        fault = f"code {high[0]} does not fit into {bits} bits"
-    elif low[0] == high[0]:
-        fault = f"both points are at code {low[0]}"
-    elif high[1] - low[1] < VOLTS_SLACK:
-        fault = f"code {high[0]} gives no more volts than code {low[0]}"
-    if fault:
-        findings.add(
-            "PHO314",
-            converter.at("points"),
-            fault,
-            "measure two codes well apart, the ballasts connected",
-        )
-        raise AlreadyReported
-    made = Converter.two_point(bits, low, high, most_volts)
-    if made.offset_volts > min(most_volts, CONTROL_VOLTS_FULL):
-        findings.add(
-            "PHO314",
-            converter.at("points"),
-            f"by these points code 0 gives {number_text(made.offset_volts)} V, above the"
-            " top of the port",
-        )
-        raise AlreadyReported
-    return made

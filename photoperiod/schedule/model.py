@@ -293,6 +293,8 @@ class Channel:
         The kind of its ballasts, and how many there are on the output.
     weight : float
         How much its errors count beside other channels' where all share their times.
+    converter : Converter or None
+        What the controller's codes give on its output, None for what the controller's converter says.
     full_ppfd : mapping of str to float
         By zone id, the PPFD of this channel alone at full. [µmol m⁻² s⁻¹]
     ppfd_spread : mapping of str to PpfdSpread
@@ -310,6 +312,7 @@ class Channel:
     label: str = ""
     ballast_count: int = 1
     weight: float = 1.0
+    converter: Converter | None = None
     tubes: tuple[Tube, ...] = ()
     full_ppfd: Mapping[str, float] = field(default_factory=dict)
     ppfd_spread: Mapping[str, PpfdSpread] = field(default_factory=dict)

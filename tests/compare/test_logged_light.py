@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,10 @@ from photoperiod.compare.clock_drift import ClockShift
 from photoperiod.compare.expected import Expected
 from photoperiod.compare.log_reader import Log, Quantity, Series
 from photoperiod.compare.logged_light import light_of, logged_lights
+from photoperiod.drive.ballast import BallastCurve, DarkKind, ResponseKind
+from photoperiod.drive.converter import Converter
+from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayKind, RelayMode, Rounding
+from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.table import PlayableTable, read_table
 from photoperiod.sky.clock import Clock
 from tests.board.bench import MIDNIGHT
@@ -65,6 +70,25 @@ def test_a_relay_is_taken_from_the_log_or_from_the_table(held: PlayableTable) ->
     assert lights(held, right, Quantity.COUNT) == [0.0]
     assert lights(held, behind, Quantity.COUNT) == [pytest.approx(0.25, abs=1e-4)]  # noon in truth
     assert lights(held, behind, Quantity.COUNT, Quantity.RELAY) == [0.0]
+
+
+def test_a_level_on_an_output_with_volts_of_its_own_is_what_came_out() -> None:
+    # by hand: level 50 % is code 2048, 5.27 V of a stage that gives 10.54 V for 10; linear from 10 % at 1 V
+    path = LightPath(
+        levels=LevelGrid(unit=LevelUnit.PERCENT, step=Fraction(1), every_seconds=1,
+                         rounding=Rounding.HALF_UP),
+        converter=Converter.nominal(12, 10.0, 10.0),
+        relay=RelayMode(kind=RelayKind.NONE),
+        ballast=BallastCurve(kind=ResponseKind.LINEAR, floor_volts=1.0, full_volts=10.0,
+                             floor_light=0.1, dark=DarkKind.NEVER),
+        output=Converter.nominal(12, 10.54, 10.0),
+    )  # fmt: skip
+    on, light = np.array([True]), 0.1 + 0.9 * (5.27 - 1) / 9
+    for quantity, value in (
+        (Quantity.LEVEL_PERCENT, 50.0), (Quantity.COUNT, 50.0), (Quantity.CONVERTER_CODE, 2048.0),
+        (Quantity.VOLTS, 5.27),
+    ):  # fmt: skip
+        assert light_of(path, quantity, np.array([value]), on) == pytest.approx([light])
 
 
 def test_the_most_certain_quantity_counts(held: PlayableTable) -> None:

@@ -198,3 +198,51 @@ def test_the_code_is_the_nearest_permitted(converter: Converter, wanted: float) 
     permitted = [c for c in around if 0 <= c <= converter.full_code]
     slack = 1e-8 * converter.volts_per_code + ROUNDING_TOLERANCE
     assert distance(code) <= min(distance(c) for c in permitted) + slack
+
+
+# Measured at several codes ------------------------------------------------------------------------
+
+#: Invented: a stage that bends. By hand: 1 V in 400 codes, 4 V in 1600, 4.4 V in 1600.
+BENT = Converter.measured(12, ((400, 1.0), (2000, 5.0), (3600, 9.4)), 10.0)
+
+
+def test_between_points_the_volts_are_straight_lines_by_hand() -> None:
+    assert volts(BENT, 400, 1200, 2000, 2800, 3600) == pytest.approx([1, 3, 5, 7.2, 9.4])
+
+
+def test_beyond_the_points_the_outer_lines_go_on() -> None:
+    # by hand: 2.5 mV a code below, so 0 V at 0; 2.75 mV a code above, so 10 V at 3600 + 0.6/0.00275
+    assert volts(BENT, 0) == pytest.approx([0])
+    assert BENT.full_code == 3600 + math.floor(0.6 / 0.00275)
+    assert volts(BENT, BENT.full_code)[0] <= FULL_VOLTS
+
+
+def test_codes_of_volts_go_the_same_way_back() -> None:
+    assert nearest(BENT, 1.0, 3.0, 5.0, 7.2, 9.4) == [400, 1200, 2000, 2800, 3600]
+    assert codes(BENT, 12.0) == [BENT.full_code]
+
+
+@quick
+@given(st.lists(st.tuples(st.integers(1, 600), st.floats(0.01, 2.0)), min_size=2, max_size=6))
+def test_measured_points_are_kept_and_numpy_agrees_between_them(
+    steps: list[tuple[int, float]],
+) -> None:
+    at = list(itertools.accumulate(step for step, _ in steps))
+    measured = list(itertools.accumulate((rise for _, rise in steps), initial=0.0))[1:]
+    made = Converter.measured(12, list(zip(at, measured, strict=True)), 10.0)
+    inside = np.arange(at[0], at[-1] + 1)
+    expected = np.interp(inside, at, measured)
+    assert made.volts(inside) == pytest.approx(expected, abs=ROUNDING_TOLERANCE)
+    everywhere = made.volts(np.arange(made.last_code + 1))
+    assert (np.diff(everywhere) >= 0).all()
+    assert everywhere[made.full_code] <= FULL_VOLTS + ROUNDING_TOLERANCE or made.full_code == 0
+    if made.full_code < made.last_code:
+        assert everywhere[made.full_code + 1] > FULL_VOLTS - ROUNDING_TOLERANCE
+
+
+def test_two_measured_points_are_a_two_point_calibration() -> None:
+    both = Converter.measured(12, ((410, 1.062), (3686, 9.486)), 10.0)
+    every = np.arange(4096)
+    assert both.volts(every) == pytest.approx(CALIBRATED.volts(every), abs=ROUNDING_TOLERANCE)
+    # by hand: (10 − 0.0077143) / 0.00257143 = 3885.9, and the next code gives more than 10 V
+    assert both.full_code == CALIBRATED.full_code == 3885

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.drive.ballast import BallastCurve
+from photoperiod.drive.ballast import BallastCurve, DarkKind, ResponseKind
 from photoperiod.drive.converter import Converter
-from photoperiod.drive.grid import LevelGrid, RelayMode
+from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayKind, RelayMode, Rounding
 from photoperiod.drive.light_path import LightPath
 
 #: Light computed in two ways in double precision [fraction of full].
@@ -373,3 +373,52 @@ def test_light_never_falls_with_the_count(p: LightPath) -> None:
     assert all(a <= b + LIGHT_TOLERANCE for a, b in itertools.pairwise(p.burning_light))
     assert p.most_light >= p.burning_light.max() - LIGHT_TOLERANCE
     assert (p.volts <= 10.0).all()
+
+
+# An output with volts of its own ------------------------------------------------------------------
+
+
+def _path_of_output(output: Converter | None) -> LightPath:
+    return LightPath(
+        levels=LevelGrid(unit=LevelUnit.PERCENT, step=Fraction(1), every_seconds=1,
+                         rounding=Rounding.HALF_UP),
+        converter=Converter.nominal(12, 10.0, 10.0),
+        relay=RelayMode(kind=RelayKind.COLUMN),
+        ballast=BallastCurve(kind=ResponseKind.LINEAR, floor_volts=1.0, full_volts=10.0,
+                             floor_light=0.1, dark=DarkKind.RELAY),
+        output=output,
+    )  # fmt: skip
+
+
+def test_codes_are_those_of_the_controller_and_volts_those_of_the_output() -> None:
+    # by hand: an output that gives 10.54 V where 10 V are meant has 1.054 times all volts
+    plain, strong = _path_of_output(None), _path_of_output(Converter.nominal(12, 10.54, 10.0))
+    assert strong.codes.tolist() == plain.codes[: strong.codes.size].tolist()
+    assert strong.volts == pytest.approx(1.054 * plain.volts[: strong.volts.size])
+    assert strong.level_percents[50] == 50
+    # light at level 50 %: code 2048, 5.27 V, (5.27 − 1)/9 × 0.9 + 0.1
+    assert strong.burning_light[50] == pytest.approx((5.27 - 1) / 9 * 0.9 + 0.1)
+
+
+def test_no_count_gives_more_than_ten_volts() -> None:
+    # 10/1.054 = 9.488 V meant: code 3886 gives 10.0000 V; level 94 % is code 3850, 95 % is 3891
+    strong = _path_of_output(Converter.nominal(12, 10.54, 10.0))
+    assert strong.top_count == 94
+    assert strong.full_code == 3885 or strong.volts_of(np.array([3886]))[0] <= 10.0
+    assert strong.volts.max() <= 10.0
+    assert strong.most_light == pytest.approx(1.0, abs=0.001)
+
+
+def test_an_output_that_is_weak_is_not_full() -> None:
+    weak = _path_of_output(Converter.nominal(12, 9.0, 10.0))
+    assert weak.top_count == 100
+    # code 4095 gives 8.9978 V: (8.9978 − 1)/9 × 0.9 + 0.1
+    assert weak.most_light == pytest.approx((8.9978 - 1) / 9 * 0.9 + 0.1, abs=1e-4)
+
+
+def test_what_one_code_adds_is_that_of_the_output_at_those_volts() -> None:
+    assert _path_of_output(None).volts_per_code_at(5) == 10 / 4096
+    bent = Converter.measured(12, ((400, 1.0), (2000, 5.0), (3600, 9.4)), 10.0)
+    path = _path_of_output(bent)
+    assert path.volts_per_code_at(3) == pytest.approx(4.0 / 1600)
+    assert path.volts_per_code_at(8) == pytest.approx(4.4 / 1600)

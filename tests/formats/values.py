@@ -89,6 +89,7 @@ def controllers(draw: st.DrawFn) -> AboutController:
                 Converter.nominal(12, 10.0, 10.0),
                 Converter.two_point(10, (102, 1.062), (921, 9.486), 10.0),
                 Converter.nominal(8, 10.24, 9.9),
+                Converter.measured(12, ((300, 1.0), (2000, 5.5), (3700, 9.6)), 10.0),
             ]
         )
     )
@@ -114,6 +115,14 @@ def controllers(draw: st.DrawFn) -> AboutController:
     )
 
 
+#: What codes give on an output of its own: no more volts than the controller means.
+OUTPUTS = (
+    None,
+    Converter.nominal(16, 10.0, 10.0),
+    Converter.measured(12, ((0, 0.0), (2000, 4.0), (4095, 9.0)), 10.0),
+)
+
+
 def channels(top_count: int) -> st.SearchStrategy[AboutChannel]:
     return st.builds(
         AboutChannel,
@@ -122,6 +131,7 @@ def channels(top_count: int) -> st.SearchStrategy[AboutChannel]:
         ballast_count=st.integers(1, 20),
         tubes=st.lists(IDS, max_size=2).map(tuple),
         full_ppfd=st.dictionaries(IDS, NUMBERS, max_size=2),
+        converter=st.sampled_from(OUTPUTS),
         safe_state=st.builds(
             SafeState,
             light_percent=st.floats(0, 100),

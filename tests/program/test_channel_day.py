@@ -50,7 +50,10 @@ def calibration(controller: Mapping[str, Any]) -> tuple[float, float, int]:
     return offset, step, min(2 ** converter["bits"] - 1, math.floor((most - offset) / step))
 
 
-def volts_of(controller: Mapping[str, Any], count: int) -> float:
+def volts_of(
+    controller: Mapping[str, Any], count: int, own: Mapping[str, Any] | None = None
+) -> float:
+    """Volts of a count; ``own`` is the converter of a channel, measured at several codes."""
     offset, step, top = calibration(controller)
     emits = controller.get("emits", {"unit": "percent", "step": 1})
     if emits["unit"] == "code":
@@ -59,6 +62,12 @@ def volts_of(controller: Mapping[str, Any], count: int) -> float:
         share = {"percent": 100, "millivolts": 10_000}[emits["unit"]]
         wanted = 10.0 * count * emits["step"] / share
         code = min(max(math.floor((wanted - offset) / step + 0.5), 0), top)
+    if own is not None:
+        points = own["points"]
+        at = max(i for i, p in enumerate(points[:-1]) if i == 0 or p["code"] <= code)
+        low, high = points[at], points[at + 1]
+        step = (high["volts"] - low["volts"]) / (high["code"] - low["code"])
+        return max(low["volts"] + step * (code - low["code"]), 0.0)
     return max(offset + step * code, 0.0)
 
 
@@ -125,7 +134,7 @@ def played(
             count = rounded(exact, row.count, rounding)
         on = bool(row.relay)
         if (count, on) not in known:
-            volts = volts_of(controller, count)
+            volts = volts_of(controller, count, data["channels"][channel].get("converter"))
             burns = True
             if dark["kind"] == "standby":
                 burns = volts >= dark["below_volts"]
@@ -196,7 +205,10 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
         )
         assert sum(1 for x in light if x > 0) == c.lit_seconds
         assert c.most_volts == pytest.approx(
-            max(volts_of(data["controller"], int(n)) for n in np.unique(c.replay.counts))
+            max(
+                volts_of(data["controller"], int(n), data["channels"][id].get("converter"))
+                for n in np.unique(c.replay.counts)
+            )
         )
         assert c.most_volts <= 10.0
         watts = data["ballasts"][data["channels"][id]["ballast"]].get("watts")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from photoperiod.api import compile, load_text, read_table, write
+from photoperiod.api import replay as replay_at
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_fit import fit_day, is_held, plan_targets, ppfd_in
@@ -49,6 +53,36 @@ def test_the_ceiling_is_kept_by_the_brightest_point_of_a_zone() -> None:
     blue = replace(schedule.channels["blue"], ppfd_spread=spread)
     kept = compile_program(replace(schedule, channels={"blue": blue}))
     assert kept.zones["crest"].peak_ppfd == pytest.approx(205.9, abs=0.02)
+
+
+def test_each_output_gets_the_levels_that_its_own_volts_need(tmp_path: Path) -> None:
+    # Two outputs of one controller: at the code for 10 V one gives 10.54 V, one 10.05 V. 64 % light of a
+    # square-law ballast from 1 % at 1 V takes √0.64 = 0.8 = 0.1 + 0.9 (V − 1)/9, so 8 V: levels of
+    # 80/1.054 = 75.9 % and 80/1.005 = 79.6 %, to whole percents 76 and 80.
+    def channel(id: str, full_scale: float) -> str:
+        return (
+            f"  {id}:\n    ballast: pair\n    full_ppfd: {{zones: {{crest: 100}}}}\n"
+            f"    converter: {{kind: nominal, bits: 12, full_scale_volts: {full_scale}}}\n"
+            "    day: {kind: points, points: [{time: '08:00', light_percent: 64},"
+            " {time: '18:00', light_percent: 64}]}\n"
+        )
+
+    text = changed().split("  blue:\n")[0] + channel("strong", 10.54) + channel("near", 10.05)
+    loaded = load_text("x", text.encode())
+    program = compile_program(loaded.schedule)
+    levels = {id: {row.count for row in c.fit.rows} - {0} for id, c in program.channels.items()}
+    assert levels == {"strong": {76}, "near": {80}}
+    for c in program.channels.values():
+        assert c.replay.light.max() == pytest.approx(0.64, abs=0.01)
+        assert c.most_volts == pytest.approx(8.0, abs=0.06)
+        assert c.path.volts.max() <= 10.0
+    write(compile(loaded), tmp_path / "out")
+    table = read_table(tmp_path / "out" / "table.json")
+    noon = replay_at(table, dt.time(12))
+    assert [noon[id].volts for id in ("strong", "near")] == pytest.approx([8.0, 8.0], abs=0.06)
+    assert [noon[id].light for id in ("strong", "near")] == pytest.approx([0.64, 0.64], abs=0.01)
+    # by hand: level 76 % is code round(0.76 × 4096) = 3113, whichever output it is for
+    assert noon["strong"].code == 3113
 
 
 def test_lines_that_cross_do_not_lift_a_zone_over_its_limit() -> None:

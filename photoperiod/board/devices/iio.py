@@ -77,7 +77,7 @@ class IioOutput:
         offset = self._number("offset") or 0.0
         code = converter.full_code
         volts = (code + offset) * scale / 1000 * gain
-        wanted = converter.offset_volts + code * converter.volts_per_code
+        wanted = converter.volts_at(code)
         if abs(volts - wanted) > SCALE_SLACK_VOLTS:
             raise DeviceMismatch(
                 f"code {code} gives {volts:.2f} V by the kernel's scale {scale:g} mV and the gain"
