@@ -19,12 +19,14 @@ from photoperiod.cli.loading import (
     refused,
 )
 from photoperiod.cli.options import colour_option, date_options
+from photoperiod.cli.sketch import put_sketch, sketch_options
 from photoperiod.errors import ExportRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from photoperiod.api import Compiled
+    from photoperiod.formats.wiring import Wiring
     from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program
     from photoperiod.schedule.model import Schedule
@@ -45,7 +47,7 @@ _BARE = ("c", "micropython")
     "--output",
     required=True,
     metavar="OUT",
-    help="File to write, '-' for standard output; with several FILEs a folder.",
+    help="File to write, '-' for standard output; with several FILEs, or with --board, a folder.",
 )
 @click.option(
     "--flash-bytes",
@@ -60,6 +62,7 @@ _BARE = ("c", "micropython")
     metavar="FILE",
     help="What tubes had burned and owed before the dates; export only reads it.",
 )
+@sketch_options
 @colour_option
 def export_command(
     kind: str,
@@ -70,16 +73,18 @@ def export_command(
     strict: bool,
     color: str,
     ledger: str | None,
+    wiring: Wiring | None,
 ) -> int:
     """Compile FILE into one file of a KIND: what a controller, a board or a program reads.
 
     `c` is a C99 header with its player, `micropython` a module with its player, `binary` the image
-    that `replay`, `compare` and `run` read, `csv` and `json` the same as text.
+    that `replay`, `compare` and `run` read, `csv` and `json` the same as text. With --board, --clock and
+    --levels, `c` and `micropython` write a folder with a whole program for a board.
     """
     if ledger is not None and (len(files) > 1 or flash_bytes is not None):
         raise click.UsageError("--ledger is for one FILE, and without --flash-bytes")
     if len(files) == 1:
-        code = _export(kind, files[0], span, output, flash_bytes, strict, color, ledger)
+        code = _export(kind, files[0], span, output, flash_bytes, strict, color, ledger, wiring)
     else:
         code = _export_many(kind, files, span, output, flash_bytes, strict, color)
     if code == 0:
@@ -120,6 +125,7 @@ def _export(
     strict: bool,
     color: str,
     ledger: str | None = None,
+    wiring: Wiring | None = None,
 ) -> int:
     if "-" not in (file, output) and os.path.realpath(output) == os.path.realpath(file):
         raise click.UsageError(f"-o names the schedule itself, '{output}'")
@@ -146,6 +152,9 @@ def _export(
     if exit_code(outcome.report, strict):
         click.echo(NOTHING_WRITTEN, err=True)
         return EXIT_FINDINGS
+    if wiring is not None:
+        put_sketch(wiring, outcome, output)
+        return 0
 
     from photoperiod.formats.atomic import write_file
 

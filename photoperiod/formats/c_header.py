@@ -12,6 +12,7 @@ from photoperiod.formats.source_text import (
     bare_image,
     cautions,
     comment,
+    constant_of,
     player_source,
     row_text,
     story,
@@ -115,8 +116,8 @@ def _opening(image: Image, about: About, raw: bytes) -> Iterator[str]:
     yield "/* Outputs: their place in what photoperiod_play fills in. */"
     yield f"#define PHOTOPERIOD_OUTPUTS {len(image.channels)}"
     for at, (id, channel) in enumerate(about.channels.items()):
-        name = id.upper().replace("-", "_")
-        yield f"#define PHOTOPERIOD_CHANNEL_{name} {at} /* {comment(channel.label)} */"
+        yield f"#define PHOTOPERIOD_CHANNEL_{constant_of(id)} {at} /* {comment(channel.label)} */"
+    yield "#define PHOTOPERIOD_CHANNELS " + ", ".join(f'"{id}"' for id in about.channels)
     yield ""
     yield f"#define PHOTOPERIOD_IMAGE_LENGTH {len(raw)}ul"
     if len(raw) > MOST_BYTES_AVR:

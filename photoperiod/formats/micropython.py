@@ -6,7 +6,14 @@ from collections.abc import Iterator
 
 from photoperiod.formats.about import About
 from photoperiod.formats.image import Image
-from photoperiod.formats.source_text import bare_image, cautions, player_source, story, wrapped
+from photoperiod.formats.source_text import (
+    bare_image,
+    cautions,
+    constant_of,
+    player_source,
+    story,
+    wrapped,
+)
 
 FILE_NAME = "photoperiod_table.py"
 
@@ -27,6 +34,7 @@ How to use it. The player keeps no state: call it every second, or after a reset
     status, outputs = play(day, second, clock_valid, stopped, since_start_s)
     for count, code, relay in outputs: if relay is False, open the relay; then set the
         converter to code; then, if relay is True, close the relay.
+    outputs[CHANNEL_BLUE] is the one of a channel with the id blue; OUTPUTS says how many there are.
 
 day counts from 2000-01-01, second from midnight, both on the controller's clock; clock_valid is
 False until that clock was set; since_start_s are the seconds since the lamps came from the dark by
@@ -60,6 +68,8 @@ def render(image: Image, about: About, *, loads: bool = False) -> bytes:
     if loads:
         lines += [player_source("player_micropython_check.py").rstrip("\n"), "", ""]
     lines += [
+        f"OUTPUTS = {len(about.channels)}",
+        *(f"CHANNEL_{constant_of(id)} = {at}" for at, id in enumerate(about.channels)),
         f"CHANNELS = {tuple(about.channels)!r}",
         "",
         "IMAGE = b''.join((",

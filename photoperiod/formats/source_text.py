@@ -63,6 +63,11 @@ def bare_image(image: Image, about: About, most_bytes: int) -> bytes:
     return raw
 
 
+def constant_of(id: str) -> str:
+    """Return how exports as source code name a channel: its id in capitals, ``blue-left`` as BLUE_LEFT."""
+    return id.upper().replace("-", "_")
+
+
 def player_source(name: str) -> str:
     """Return the source of a player, as it stands in the package."""
     return (files("photoperiod.formats") / "players" / name).read_text(encoding="utf-8")

