@@ -42,7 +42,9 @@ def short(value: object) -> str:
 def json_text(data: Any) -> str:
     """Return indented JSON in which control and direction characters are escaped."""
     text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    return "".join(_json_character(c) if not c.isprintable() and c != "\n" else c for c in text)
+    # Few texts have such characters: of a long one only these are looked at one by one.
+    strange = {c for c in set(text) if not c.isprintable() and c != "\n"}
+    return text.translate({ord(c): _json_character(c) for c in strange}) if strange else text
 
 
 def _json_character(character: str) -> str:

@@ -12,7 +12,7 @@ from photoperiod.cli.replay import clock_of, table_in
 from photoperiod.errors import OutsideWorldError
 
 if TYPE_CHECKING:
-    from photoperiod.compare.log_reader import Quantity
+    from photoperiod.compare.log_model import Quantity
 
 
 class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
@@ -22,7 +22,7 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
 
     def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, tuple[str, Quantity]]:
         """Return the column's name, the channel or zone, and the quantity."""
-        from photoperiod.compare.log_reader import Quantity
+        from photoperiod.compare.log_model import Quantity
 
         name, _, meaning = str(value).rpartition("=")
         subject, _, quantity = meaning.partition(":")
@@ -31,6 +31,19 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
                 f"'{value}' is not NAME=CHANNEL:UNIT with one of {', '.join(Quantity)}", param, ctx
             )
         return name, (subject, Quantity(quantity))
+
+
+class RelayWord(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic since click 8.4
+    """An option that explains a word of a relay column: WORD=closed or WORD=open."""
+
+    name = "WORD=STATE"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, bool]:
+        """Return the word in lower case, and whether the relay is closed then."""
+        word, _, state = str(value).rpartition("=")
+        if not word.strip() or state.lower() not in ("closed", "open"):
+            self.fail(f"'{value}' is not WORD=closed or WORD=open", param, ctx)
+        return word.strip().lower(), state.lower() == "closed"
 
 
 @click.command("compare")
@@ -53,6 +66,31 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
     help="Channel and unit of a column with another name, such as A0=blue:volts; can be repeated.",
 )
 @click.option(
+    "--time-column",
+    "time_columns",
+    multiple=True,
+    metavar="NAME",
+    help="The column of times; given twice, those of date and time of day. Default: `time`, or the only one"
+    " that holds times.",
+)
+@click.option(
+    "--dates",
+    type=click.Choice(["day-month-year", "month-day-year", "year-month-day"]),
+    help="The order of dates such as 03/04/2027.",
+)
+@click.option(
+    "--decimal",
+    type=click.Choice(["point", "comma"]),
+    help="What stands before decimals, if the log does not show it.",
+)
+@click.option(
+    "--relay-word",
+    "relay_words",
+    type=RelayWord(),
+    multiple=True,
+    help="What a word of a relay column means, such as HIGH=closed; can be repeated.",
+)
+@click.option(
     "--channel",
     "only",
     multiple=True,
@@ -67,6 +105,9 @@ class Column(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
               help="How early or late a record or the clock may be. Unit: s.")  # fmt: skip
 @click.option("--gap-minutes", type=Number(0.1, 1440), default=10.0, show_default=True,
               help="A longer time without a record is a gap. Unit: min.")  # fmt: skip
+@click.option("--dark-below-ppfd", type=Number(0, 100), default=0.15, show_default=True,
+              help="A zone with less light is dark. Unit: µmol/m²s.")  # fmt: skip
+@click.option("--part-of-day", is_flag=True, help="The log need not be of whole days.")
 @click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", help="Output format."
 )
@@ -76,17 +117,23 @@ def compare_command(
     log_time_zone: str | None,
     time_zone: str | None,
     columns: tuple[tuple[str, tuple[str, Quantity]], ...],
+    time_columns: tuple[str, ...],
+    dates: str | None,
+    decimal: str | None,
+    relay_words: tuple[tuple[str, bool], ...],
     only: tuple[str, ...],
     light_within_percent: float,
     dose_within_percent: float,
     within_seconds: float,
     gap_minutes: float,
+    dark_below_ppfd: float,
+    part_of_day: bool,
     form: str,
 ) -> int:
     """Compare LOG, a CSV file of what really happened, with TABLE.
 
     Exit code 1 means that something is not as planned, so that a nightly job can report it. LOG is a
-    log of `run`, or any CSV file with a column `time` and columns such as `blue_volts`, `blue_relay`
+    log of `run`, or any CSV file with a column of times and columns such as `blue_volts`, `blue_relay`
     or `crest_ppfd`.
     """
     if table == "-" and log == "-":
@@ -95,6 +142,7 @@ def compare_command(
 
     from photoperiod.compare.comparison_text import render_json, render_text
     from photoperiod.compare.findings import compare_log
+    from photoperiod.compare.log_model import DateOrder, DecimalMark, Reading
     from photoperiod.compare.log_reader import log_clock, read_log
     from photoperiod.compare.model import Limits
     from photoperiod.formats.table import MAX_BYTES
@@ -117,12 +165,22 @@ def compare_command(
         raise OutsideWorldError(
             "PHO511", f"'{name}' is larger than {MAX_BYTES:,} bytes", "split it"
         )
-    read = read_log(name, raw, held.channels, zones(held), dict(columns), naive)
+    reading = Reading(
+        columns=dict(columns),
+        time_columns=time_columns,
+        clock=naive,
+        dates=None if dates is None else DateOrder(dates),
+        decimal=None if decimal is None else DecimalMark(decimal),
+        relay_words=dict(relay_words),
+    )
+    read = read_log(name, raw, held.channels, zones(held), reading)
     limits = Limits(
         light=light_within_percent / 100,
         dose=dose_within_percent / 100,
         time_s=within_seconds,
         gap_s=gap_minutes * 60,
+        dark_ppfd=dark_below_ppfd,
+        is_part_of_day=part_of_day,
     )
     comparison = compare_log(held, read, clock, limits, only)
     render = render_json if form == "json" else render_text

@@ -1,7 +1,7 @@
-"""The clock behind a log: right, off, drifting, or set meanwhile.
+"""The controller's clock beside the times of a log: right, off, drifting, or set meanwhile.
 
-The log is shifted in time against the table; the shift that fits best is taken for the error of the
-clock.
+The log is shifted in time against the table; the shift that fits best is by how much the controller plays
+ahead of the log's times. Which of the two clocks is wrong, a log can't tell.
 """
 
 from __future__ import annotations
@@ -37,13 +37,16 @@ MAX_FAR, MAX_POINTS = 60, 2_000
 #: A clock that gains or loses more than this in a day was set: no clock drifts so fast. [s]
 MAX_DRIFT_S = 1_800
 
+#: What findings add: the shift alone does not say whose clock is wrong.
+WHOSE = ", or the log's times are off the other way: look at both clocks"
+
 #: Shifts that differ by no more than this are the same. [s]
 SAME_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
 class ClockShift:
-    """By how much the clock behind a log is ahead.
+    """By how much the controller's clock is ahead of the times of a log.
 
     Parameters
     ----------
@@ -51,11 +54,14 @@ class ClockShift:
         The shift [s] that holds from each instant on [Unix seconds].
     per_s : float
         By how much the first shift grows with time, for a clock that drifts. [s/s]
+    doubt_s : float
+        How far the shift itself may be wrong: so much earlier or later may records be, too. [s]
     """
 
     from_unix_s: Floats
     shifts_s: Floats
     per_s: float = 0.0
+    doubt_s: float = 0.0
 
     def at(self, unix_s: Floats) -> Floats:
         """Return the shift at instants. [s]"""
@@ -72,7 +78,7 @@ RIGHT = ClockShift(np.zeros(1), np.zeros(1))
 def find_clock(
     expected: Expected, lights: Iterable[LoggedLight], within_s: float
 ) -> tuple[ClockShift, Finding | None]:
-    """Return the shift of the clock behind a log, and a finding (PHO604 or PHO611) unless it is right.
+    """Return how far the controller's clock is ahead of a log, and PHO604 or PHO611 unless it is right.
 
     Parameters
     ----------
@@ -105,11 +111,12 @@ def find_clock(
         return drift, Finding("PHO611", "", _drift_text(drift, middles[-1]))
     if np.ptp(shifts) <= SAME_S:
         off = float(np.median(shifts))
-        text = f"the log fits the table best with a clock {_ahead_text(off)}" + _reason(off)
-        return ClockShift(instants[:1], np.array([off])), Finding("PHO604", "", text)
+        ahead = _ahead_text(off, "the log's times")
+        text = f"the controller's clock is {ahead}{WHOSE}{_reason(off)}"
+        return ClockShift(instants[:1], np.array([off]), 0.0, SAME_S), Finding("PHO604", "", text)
     shifts = np.where(np.abs(shifts) <= within_s, 0.0, shifts)
     text = _steps_text(expected, instants, shifts)
-    return ClockShift(instants, shifts), Finding("PHO604", "", text)
+    return ClockShift(instants, shifts, 0.0, SAME_S), Finding("PHO604", "", text)
 
 
 def _dates(expected: Expected, lights: Iterable[LoggedLight]) -> Iterator[list[LoggedLight]]:
@@ -182,7 +189,7 @@ def _drift(instants: Floats, shifts: Floats, within_s: float) -> ClockShift | No
     rest = np.abs(shifts - begin - slope * (instants - instants[0]))
     if np.median(rest) > 15.0 + abs(moved) / 20 or rest.max() > max(SAME_S, abs(moved) / 4):
         return None
-    return ClockShift(instants[:1], np.array([begin]), slope)
+    return ClockShift(instants[:1], np.array([begin]), slope, SAME_S + float(rest.max()))
 
 
 def _drift_text(drift: ClockShift, last_unix_s: float) -> str:
@@ -190,7 +197,8 @@ def _drift_text(drift: ClockShift, last_unix_s: float) -> str:
     off = float(drift.at(np.array([last_unix_s]))[0])
     gains = "gains" if per_day > 0 else "loses"
     return (
-        f"the clock {gains} {abs(per_day):.0f} s a day; by the last date it is {_ahead_text(off)}"
+        f"by the log's times the controller's clock {gains} {abs(per_day):.0f} s a day; by the last date it"
+        f" is {_ahead_text(off, 'them')}{WHOSE}"
     )
 
 
@@ -202,15 +210,17 @@ def _steps_text(expected: Expected, instants: Floats, shifts: Floats) -> str:
     more = ", …" if len(runs) > 4 else ""
     worst = float(shifts[np.abs(shifts).argmax()])
     return (
-        f"the clock behind the log was set meanwhile: from {', from '.join(changes)}{more}"
-        + _reason(worst)
+        "a clock was set meanwhile; beside the log's times the controller's clock was from"
+        f" {', from '.join(changes)}{more}{WHOSE}{_reason(worst)}"
     )
 
 
-def _ahead_text(off_s: float) -> str:
+def _ahead_text(off_s: float, of: str = "") -> str:
+    """Return by how much a clock is ahead of, or behind, what it is held against."""
     if abs(off_s) < 1:
         return "right"
-    return f"{hours_text(abs(off_s))} {'ahead' if off_s > 0 else 'behind'}"
+    ahead = "ahead of" if of else "ahead"
+    return f"{hours_text(abs(off_s))} {ahead if off_s > 0 else 'behind'} {of}".rstrip()
 
 
 def _reason(off_s: float) -> str:

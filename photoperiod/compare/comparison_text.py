@@ -28,6 +28,8 @@ def render_text(table: PlayableTable, comparison: Comparison) -> str:
             f" {hours_text(one.covered_s)}{worst}"
         )
     lines += ["", *(_finding(finding) for finding in comparison.findings)]
+    if comparison.not_seen:
+        lines.append(safe(f"not seen: {'; '.join(comparison.not_seen)}"))
     warnings = sum(finding.is_warning for finding in comparison.findings)
     lines.append(counted(warnings, "warning"))
     return "\n".join(lines) + "\n"
@@ -63,6 +65,7 @@ def render_json(table: PlayableTable, comparison: Comparison) -> str:
             }
             for finding in comparison.findings
         ],
+        "not_seen": list(comparison.not_seen),
     }
     return json_text(data)
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.compare.clock_drift import ClockShift
-from photoperiod.compare.expected import Expected, LoggedLight, date_of_day
+from photoperiod.compare.expected import Expected, LoggedLight, date_by_date, date_of_day
 from photoperiod.compare.model import Finding, Limits, Result
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import zones
@@ -54,19 +54,21 @@ def result_of(
 def _planned_dose(light: LoggedLight, start: Floats, lengths: Floats) -> Floats:
     """Return the integral of the expected value over each stretch, by midpoints about 10 s apart.
 
-    Stretches are handled in three groups by length, so that one long gap does not make all fine.
+    Stretches of a date are handled in three groups by length, so that one long gap does not make all fine.
     """
     result = np.zeros(start.shape)
-    least = 0.0
-    for most in (SECONDS_PER_MINUTE, 10 * SECONDS_PER_MINUTE, np.inf):
-        here = (lengths > least) & (lengths <= most)
-        least = most
-        if not here.any():
-            continue
-        steps = max(int(np.ceil(float(lengths[here].max()) / 10)), 1)
-        for step in range(steps):
-            middle = start[here] + (step + 0.5) / steps * lengths[here]
-            result[here] += light.expected(middle) * lengths[here] / steps
+    for date in date_by_date(start):
+        least = 0.0
+        for most in (SECONDS_PER_MINUTE, 10 * SECONDS_PER_MINUTE, np.inf):
+            here = date.start + np.flatnonzero((lengths[date] > least) & (lengths[date] <= most))
+            least = most
+            if not here.size:
+                continue
+            steps = max(int(np.ceil(float(lengths[here].max()) / 10)), 1)
+            parts = (np.arange(steps) + 0.5) / steps
+            middles = start[here, np.newaxis] + parts * lengths[here, np.newaxis]
+            values = light.expected(middles.ravel()).reshape(middles.shape)
+            result[here] = values.mean(axis=1) * lengths[here]
     return result
 
 

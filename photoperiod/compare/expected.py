@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+import itertools
+from collections import OrderedDict
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from photoperiod.arrays import Bools, Floats, Ints, Singles
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.compare.model import time_text
 from photoperiod.drive.zone_light import zone_ppfd
 from photoperiod.formats.image import FIRST_DAY
@@ -19,6 +22,13 @@ from photoperiod.units import SECONDS_PER_DAY
 
 EPOCH = dt.date(1970, 1, 1)
 
+#: So many played days are kept: those of one date and its neighbours, for most tables. Each takes about
+#: 0.26 MB, so a table of any size takes no more memory than this.
+MOST_KEPT_DAYS = 64
+
+#: Counts of a day, in as little memory as they need.
+Counts = npt.NDArray[np.uint16]
+
 #: A function of instants [Unix seconds] that gives a value at each.
 AtInstants = Callable[[Floats], Floats]
 
@@ -26,7 +36,7 @@ AtInstants = Callable[[Floats], Floats]
 class Expected:
     """The replay of a table at instants: light and relay of channels, PPFD of zones.
 
-    Each set of rows is played once and kept, so that a long log costs no more than its tables.
+    Only the sets of rows that are asked for are played, and the last ones are kept.
 
     Parameters
     ----------
@@ -39,7 +49,8 @@ class Expected:
     def __init__(self, table: PlayableTable, clock: Clock) -> None:
         self.table, self.clock = table, clock
         self._first_days = np.array([each.first_day for each in table.image.tables])
-        self._known: dict[str, tuple[Ints, Singles, Bools]] = {}
+        self._sets: dict[str, Ints] = {}
+        self._days: OrderedDict[tuple[str, int], tuple[Counts, Bools]] = OrderedDict()
 
     def local(self, unix_s: Floats) -> tuple[Ints, Ints]:
         """Return day [from 1970-01-01] and second of the day of instants, on the controller's clock."""
@@ -53,15 +64,17 @@ class Expected:
 
     def light(self, id: str, unix_s: Floats) -> Floats:
         """Return the light of a channel at instants. [fraction of full]"""
-        of_table, light, _ = self._played(id)
-        index, second = self._where(unix_s)
-        return light[of_table[index], second].astype(np.float64)
+        path, light = self.table.paths[id], np.zeros(unix_s.shape)
+        for here, counts, relay_on in self._played(id, unix_s):
+            light[here] = path.light(counts, relay_on)
+        return light
 
     def relay_on(self, id: str, unix_s: Floats) -> Floats:
         """Return 1 where the relay of a channel is closed at instants, else 0."""
-        of_table, _, relay_on = self._played(id)
-        index, second = self._where(unix_s)
-        return relay_on[of_table[index], second].astype(np.float64)
+        closed = np.zeros(unix_s.shape)
+        for here, _, relay_on in self._played(id, unix_s):
+            closed[here] = relay_on
+        return closed
 
     def ppfd(self, zone: str, unix_s: Floats) -> Floats:
         """Return the PPFD of a zone at instants. [µmol m⁻² s⁻¹]"""
@@ -78,28 +91,45 @@ class Expected:
             index = np.zeros_like(index)
         return np.maximum(index, 0), seconds
 
-    def _played(self, id: str) -> tuple[Ints, Singles, Bools]:
-        """Return each table's row in the other two arrays: light and relay of a channel's days."""
-        if id not in self._known:
+    def _played(self, id: str, unix_s: Floats) -> Iterator[tuple[Bools, Ints, Bools]]:
+        """Yield for each set of rows where it is played, and the counts and relay states there."""
+        index, second = self._where(unix_s)
+        if id not in self._sets:
             at = self.table.channels.index(id)
-            sets = [each.sets[at] for each in self.table.image.tables]
-            own, of_table = np.unique(sets, return_inverse=True)
-            days = [of_set(self.table, id, int(index)) for index in own]
-            self._known[id] = (
-                of_table.reshape(-1).astype(np.int64),
-                np.stack([day.light.astype(np.float32) for day in days]),
-                np.stack([day.relay_on for day in days]),
-            )
-        return self._known[id]
+            self._sets[id] = np.array([each.sets[at] for each in self.table.image.tables])
+        sets = self._sets[id][index]
+        for own in np.unique(sets).tolist():
+            here = sets == own
+            counts, relay_on = self._day(id, own)
+            yield here, counts[second[here]].astype(np.int64), relay_on[second[here]]
+
+    def _day(self, id: str, own: int) -> tuple[Counts, Bools]:
+        """Return counts and relay states of a channel in each second of a day of some rows."""
+        if (id, own) not in self._days:
+            day = of_set(self.table, id, own)
+            self._days[id, own] = day.counts.astype(np.uint16), day.relay_on
+            if len(self._days) > MOST_KEPT_DAYS:
+                self._days.popitem(last=False)
+        self._days.move_to_end((id, own))
+        return self._days[id, own]
 
 
-def band(expected: AtInstants, unix_s: Floats, reach_s: float) -> tuple[Floats, Floats]:
-    """Return the smallest and the largest value within ``reach_s`` seconds of each instant."""
-    low = high = expected(unix_s)
-    for shift in set(np.round(np.linspace(-reach_s, reach_s, 13)).tolist()) - {0.0}:
-        value = expected(unix_s + shift)
-        low, high = np.minimum(low, value), np.maximum(high, value)
-    return low, high
+def date_by_date(unix_s: Floats) -> Iterator[slice]:
+    """Yield the instants of each date (UTC), so that the days played for one date are used together."""
+    begins = np.flatnonzero(np.diff(unix_s // SECONDS_PER_DAY)) + 1
+    for begin, end in itertools.pairwise([0, *begins.tolist(), unix_s.size]):
+        yield slice(begin, end)
+
+
+def band(expected: AtInstants, unix_s: Floats, reach_s: float) -> tuple[Floats, Floats, Floats]:
+    """Return the value at each instant, and the smallest and the largest within ``reach_s`` seconds of it."""
+    now, low, high = (np.zeros(unix_s.shape) for _ in range(3))
+    shifts = {*np.round(np.linspace(-reach_s, reach_s, 13)).tolist()} - {0.0}
+    for here in date_by_date(unix_s):
+        now[here] = expected(unix_s[here])
+        values = [now[here], *(expected(unix_s[here] + shift) for shift in sorted(shifts))]
+        low[here], high[here] = np.min(values, axis=0), np.max(values, axis=0)
+    return now, low, high
 
 
 def date_of_day(day: int) -> dt.date:

@@ -17,11 +17,14 @@ from photoperiod.compare.coverage import (
     gap_findings,
     log_findings,
     missing_findings,
+    not_seen,
+    part_of_day_findings,
 )
+from photoperiod.compare.deviations import deviations_of
 from photoperiod.compare.doses import dose_findings, result_of, zone_results
-from photoperiod.compare.expected import Expected, band
+from photoperiod.compare.expected import Expected
 from photoperiod.compare.levels import level_findings, open_pair_findings
-from photoperiod.compare.log_reader import Log
+from photoperiod.compare.log_model import Log
 from photoperiod.compare.logged_light import logged_lights
 from photoperiod.compare.model import Comparison, Finding, Limits
 from photoperiod.compare.relays import relay_findings
@@ -57,14 +60,13 @@ def compare_log(
         expected, logged_lights(table, log, expected, None), limits.time_s
     )
     findings = [] if clock_finding is None else [clock_finding]
-    results = []
+    results, deviations = [], {}
     for light in logged_lights(table, log, expected, shift):
-        low, high = band(light.expected, light.unix_s + shift.at(light.unix_s), limits.time_s)
-        away = np.maximum(np.maximum(low - light.values, light.values - high), 0.0) / light.scale
-        nearest = np.where(light.values < low, low, high)
-        results.append(result_of(expected, light, limits, shift, away))
+        deviations[light.subject] = found = deviations_of(light, limits, shift)
+        results.append(result_of(expected, light, limits, shift, found.away))
         findings += gap_findings(expected, light, limits, span)
-        findings += level_findings(expected, light, limits, shift, away, nearest)
+        findings += level_findings(expected, light, limits, found)
+    findings += part_of_day_findings(expected, limits, span)
     findings += relay_findings(expected, log, limits, shift)
     findings += open_pair_findings(table, log, expected)
     findings += missing_findings(table, log, only)
@@ -79,6 +81,7 @@ def compare_log(
         clock_ahead_s=float(shift.at(np.array([span[1]]))[0]),
         results=tuple(results),
         findings=_merged(findings),
+        not_seen=not_seen(table, log, deviations, expected, limits),
     )
 
 

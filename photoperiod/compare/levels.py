@@ -1,16 +1,18 @@
-"""Levels that are not as the table has them: wrong for long, stuck, or above all that is possible."""
+"""Levels that are not as the table has them: lit in darkness, wrong, stuck, or above all that is possible."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats
-from photoperiod.compare.clock_drift import ClockShift
+from photoperiod.arrays import Bools
+from photoperiod.compare.deviations import Deviations
 from photoperiod.compare.expected import Expected, LoggedLight
-from photoperiod.compare.log_reader import Log, Quantity
+from photoperiod.compare.log_model import Log, Quantity, Series
 from photoperiod.compare.model import Finding, Limits
+from photoperiod.compare.noise import LEAST_STEPS, MAD_TO_SIGMA, SIGMAS
 from photoperiod.formats.table import PlayableTable
 from photoperiod.text import hours_text, number_text
 from photoperiod.units import SECONDS_PER_HOUR
@@ -20,74 +22,87 @@ from photoperiod.units import SECONDS_PER_HOUR
 STUCK_S = SECONDS_PER_HOUR
 STUCK_LIGHT = 0.10
 
-#: Light or a relay is wrong if it is so without a break, to one side, for this long [s] and in so many
-#: records: noise of a meter is neither. Our choice.
-LASTING_S = 600.0
-LASTING_RECORDS = 3
+#: Readings that scatter by more than this hide what the light does [fraction of full]. ±0.3 V of noise is
+#: 0.03 to 0.05 near full light of a square law. Our choice.
+MOST_NOISE = 0.06
+
+#: What is said of readings that are off for too short a time to be sure.
+BRIEF = "only, which may be a slip of the meter"
 
 #: Volts further than this above the most that the converter gives come from an open pair [V]. Our choice.
 OPEN_PAIR_VOLTS = 0.3
 
 
 def level_findings(
-    expected: Expected,
-    light: LoggedLight,
-    limits: Limits,
-    shift: ClockShift,
-    away: Floats,
-    nearest: Floats,
+    expected: Expected, light: LoggedLight, limits: Limits, found: Deviations
 ) -> Iterator[Finding]:
-    """Yield PHO606 for an output that is stuck, or else PHO601 for light that stays wrong.
+    """Yield PHO615 for light in planned darkness, PHO606 for a stuck output, else PHO601 for wrong light.
 
-    ``nearest`` is the nearest value that the tolerance in time allows at each record, ``away`` the
-    distance from it. [fraction of full]
+    PHO616 says where noise hides what the light does.
     """
-    stuck = _stuck(expected, light, shift, limits, away)
+    dark, lit = found.is_dark, ~found.is_dark
+    if (found.wrong & dark).any():
+        yield _lit_in_darkness(expected, light, found, found.wrong & dark, "in all")
+    stuck = _stuck(expected, light, limits, found)
     if stuck is not None:
         yield stuck
-        return
-    lengths = np.append(np.diff(light.unix_s), 0.0)
-    counted = np.where(lengths <= limits.gap_s, lengths, 0.0)
-    wrong = away > limits.light
-    below = light.values < nearest
-    if not (lasts(wrong & below, counted) or lasts(wrong & ~below, counted)):
-        return
-    worst = int(away.argmax())
-    yield Finding(
-        "PHO601",
+    elif (found.wrong & lit).any():
+        yield _off(expected, light, found, found.wrong & lit, "in all")
+    if (found.brief & dark).any():
+        note = _lit_in_darkness(expected, light, found, found.brief & dark, BRIEF)
+        yield replace(note, is_warning=False)
+    if (found.brief & lit).any():
+        note = _off(expected, light, found, found.brief & lit, BRIEF)
+        yield replace(note, is_warning=False)
+    noise = float(found.noise.max())
+    if noise > MOST_NOISE:
+        yield Finding(
+            "PHO616",
+            light.subject,
+            f"readings scatter by ±{noise * 100:.0f} % of full from one to the next, so it can't be told"
+            " whether the light is that of the table",
+        )
+
+
+def _lit_in_darkness(
+    expected: Expected, light: LoggedLight, found: Deviations, here: Bools, how_long: str
+) -> Finding:
+    most = float(light.values[here].max())
+    return Finding(
+        "PHO615",
         light.subject,
-        f"off by up to {away[worst] * 100:.1f} % of full, at {expected.time_text(light.unix_s[worst])}:"
-        f" {_amount(light, light.values[worst])} where the table has {_amount(light, nearest[worst])}; beyond"
-        f" {limits.light * 100:g} % for {hours_text(float(counted[wrong].sum()))} in all",
+        f"light where the table is dark, for {hours_text(float(found.seconds[here].sum()))} {how_long}:"
+        f" up to {_amount(light, most)}, first at"
+        f" {expected.time_text(light.unix_s[int(here.argmax())])}",
     )
 
 
-def lasts(wrong: Bools, lengths: Floats) -> bool:
-    """Return True if something is wrong for `LASTING_S` without a break, unlike noise of a meter.
-
-    Parameters
-    ----------
-    wrong : ndarray of bool, shape (records,)
-        True where it is wrong.
-    lengths : ndarray, shape (records,)
-        Time from each record to the next. [s]
-    """
-    run, records = 0.0, 0
-    for is_wrong, length in zip(wrong.tolist(), lengths.tolist(), strict=True):
-        run, records = (run + length, records + 1) if is_wrong else (0.0, 0)
-        if run >= LASTING_S and records >= LASTING_RECORDS:
-            return True
-    return False
+def _off(
+    expected: Expected,
+    light: LoggedLight,
+    found: Deviations,
+    here: Bools,
+    how_long: str,
+) -> Finding:
+    worst = int(np.where(here, found.away, -1.0).argmax())
+    return Finding(
+        "PHO601",
+        light.subject,
+        f"off by up to {found.away[worst] * 100:.1f} % of full, at"
+        f" {expected.time_text(light.unix_s[worst])}: {_amount(light, light.values[worst])} where the table"
+        f" has {_amount(light, found.nearest[worst])}; beyond its"
+        f" tolerance for {hours_text(float(found.seconds[here].sum()))} {how_long}",
+    )
 
 
 def _stuck(
-    expected: Expected, light: LoggedLight, shift: ClockShift, limits: Limits, away: Floats
+    expected: Expected, light: LoggedLight, limits: Limits, found: Deviations
 ) -> Finding | None:
     """Return PHO606 if an output stays still for long while the table moves away from it.
 
     The records at both ends of the still stretch may be early or late, so they are left out.
     """
-    planned = light.expected(light.unix_s + shift.at(light.unix_s))
+    planned, away = found.planned, found.away
     worst: tuple[float, int, int] | None = None
     begin = 0
     values, instants = light.values.tolist(), light.unix_s.tolist()
@@ -132,7 +147,7 @@ def open_pair_findings(table: PlayableTable, log: Log, expected: Expected) -> It
         }
         for quantity, limit in most.items():
             series = log.series.get((id, quantity))
-            if series is None or series.values.max() <= limit:
+            if series is None or series.values.max() <= limit + _noise_of_volts(series):
                 continue
             at = int(series.values.argmax())
             yield Finding(
@@ -142,3 +157,13 @@ def open_pair_findings(table: PlayableTable, log: Log, expected: Expected) -> It
                 f" {expected.time_text(series.unix_s[at])}, more than the controller can give: is the"
                 " pair open (full light), or is it another quantity?",
             )
+
+
+def _noise_of_volts(series: Series) -> float:
+    """Return by how much noise alone can lift a reading of volts, in the unit of the series."""
+    if series.quantity not in (Quantity.VOLTS, Quantity.MILLIVOLTS):
+        return 0.0
+    steps = np.abs(np.diff(series.values))
+    if steps.size < LEAST_STEPS:
+        return 0.0
+    return float(SIGMAS * MAD_TO_SIGMA * np.median(steps) / np.sqrt(2))

@@ -10,7 +10,7 @@ import numpy as np
 from photoperiod.arrays import Bools, Floats
 from photoperiod.compare.clock_drift import ClockShift
 from photoperiod.compare.expected import Expected, LoggedLight
-from photoperiod.compare.log_reader import Log, Quantity, Series
+from photoperiod.compare.log_model import Log, Quantity, Series
 from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import zones

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from photoperiod.sky.clock import Clock
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,12 +20,18 @@ class Limits:
         Deviation of light [fraction of full], and of the dose [ratio].
     time_s, gap_s : float
         How early or late a record or the clock may be, and the longest time without a record. [s]
+    dark_ppfd : float
+        Below this a zone counts as dark. [µmol m⁻² s⁻¹]
+    is_part_of_day : bool
+        True if the log need not cover whole days.
     """
 
     light: float = 0.02
     dose: float = 0.05
     time_s: float = 60.0
     gap_s: float = 600.0
+    dark_ppfd: float = NIGHT_PPFD_UMOL_M2_S
+    is_part_of_day: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +94,8 @@ class Comparison:
         The channels, then the zones.
     findings : tuple of Finding
         The warnings, then the notes.
+    not_seen : tuple of str
+        What the log can't show.
     """
 
     clock: Clock
@@ -95,6 +104,7 @@ class Comparison:
     clock_ahead_s: float
     results: tuple[Result, ...]
     findings: tuple[Finding, ...]
+    not_seen: tuple[str, ...] = ()
 
 
 def time_text(clock: Clock, unix_s: float) -> str:

@@ -382,17 +382,22 @@ _ALL = (
          " `sensed-….csv` in the log folder hold what was measured."),
     # 6xx: logs held against a table
     Code("PHO601", "light-off", _WARNING, "light that is not what the table gives",
-         "For ten minutes or more, and in three records or more, the log has more or less light than the"
-         " table, even with the tolerance in time. A steady difference points to the converter, the"
-         " wire or the ballast; a difference at steps points to the player."),
+         "While the table is lit, the log has more or less light than it, even with the tolerance in"
+         " time, and by more than noise: readings of a meter for two minutes or more in all, or in the"
+         " median of ten minutes or more; records of a player each count. A steady difference points"
+         " to the converter, the wire or the ballast; a difference at steps points to the player. Dim"
+         " light may be off by half of itself."),
     Code("PHO602", "dose-off", _WARNING, "a dose that is not what the table gives",
          "Over the time that the log covers, the channel or zone got more or less than the table"
          " gives in the same time. Measured PPFD also falls because tubes fade."),
     Code("PHO603", "log-gap", _WARNING, "a time without records",
-         "Doses are compared over the time that the log covers. What happened in a gap is not known."),
+         "Doses are compared over the time that the log covers. What happened in a gap is not known."
+         " A log that is not of whole days, such as one that ends at noon, has a gap at its end;"
+         " `--part-of-day` says that you mean it."),
     Code("PHO604", "clock-off", _WARNING, "a clock that is ahead or behind",
-         "The log fits the table far better if it is shifted in time. Whole hours come from summer"
-         " time or a wrong time zone. The other findings are about the log after this shift."),
+         "The log fits the table far better if it is shifted in time: the controller's clock is off,"
+         " or that of the log the other way. Whole hours come from summer time or a wrong time zone."
+         " The other findings are about the log after this shift."),
     Code("PHO605", "beyond-dates", _NOTE, "a log that reaches beyond the dates of the table",
          "Outside its dates a player goes on with the first or last table, and so does this comparison. The"
          " plan may have wanted other light on those dates: compile them, and load the new table, before you"
@@ -401,7 +406,8 @@ _ALL = (
          "For an hour or more the output did not change although the table does: a loose wire, a"
          " converter that hangs, a player that stopped, or a hold."),
     Code("PHO607", "relay-missed", _WARNING, "a relay that is not in the state of the table",
-         "A relay that stays closed leaves the lamp at its floor all night; a welded contact does so too."),
+         "A relay that stays closed leaves the lamp at its floor all night; a welded contact does so"
+         " too. Each record counts."),
     Code("PHO608", "not-in-both", _WARNING, "a channel or zone that only the log or only the table has",
          "It could not be compared. If the log is about some channels only, name them with --channel."
          " A channel or zone that only the log has is a note."),
@@ -423,6 +429,20 @@ _ALL = (
          " light was not compared: silence about it says nothing."),
     Code("PHO614", "nothing-compared", _WARNING, "a log that could not be compared at all",
          "In no channel or zone are there two records that are near enough to each other in time."),
+    Code("PHO615", "light-in-darkness", _WARNING, "light where the table is dark",
+         "A lamp burns while its table has it dark: a relay that stays closed, a welded contact, a"
+         " lamp that somebody switched on, or light from elsewhere on the meter. A zone is dark below"
+         " 0.15 µmol m⁻² s⁻¹ (`--dark-below-ppfd`), a channel below 0.1 % of full. Records of a player"
+         " each count; readings of a meter do so for two minutes or more in all, or in the median of"
+         " ten minutes or more."),
+    Code("PHO616", "noisy-readings", _WARNING, "readings that scatter too much to tell",
+         "From one reading to the next the light jumps by more than noise of a meter: a loose"
+         " contact, a lamp that flickers, or a meter that does not fit. Whether the light is that of"
+         " the table can't be told."),
+    Code("PHO617", "time-in-doubt", _NOTE, "a time of the log that comes twice",
+         "When a clock is set back, an hour comes twice. Where records do not repeat that hour, the"
+         " log does not tell which of the two is meant. Let the logger write times with their offset"
+         " from UTC."),
     *READINGS_CODES,
 )  # fmt: skip
 

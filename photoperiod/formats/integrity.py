@@ -26,6 +26,9 @@ DIGEST_KEY = "sha256"
 #: How records of a CSV end (RFC 4180).
 LINE_END = b"\r\n"
 
+#: How the text of a JSON export ends: with its checksum, and without.
+_BEFORE_CHECKSUM, _END, _AFTER_BODY = f',\n  "{CHECKSUM_KEY}": "'.encode(), b'"\n}\n', b"\n}\n"
+
 _U32 = struct.Struct("<I")
 
 
@@ -58,7 +61,13 @@ def without_checksum(raw: bytes, data: Mapping[str, Any]) -> dict[str, Any]:
     if CHECKSUM_KEY not in data:
         raise FileFault("it has no checksum: it is cut off, or of an earlier version")
     held = {key: value for key, value in data.items() if key != CHECKSUM_KEY}
-    if with_checksum(held) != raw:
+    start = raw.rfind(_BEFORE_CHECKSUM)
+    if start < 0:  # nothing but a checksum, or another layout
+        fits = with_checksum(held) == raw
+    else:
+        number = _crc32_text(raw[:start] + _AFTER_BODY).encode()
+        fits = raw[start:] == _BEFORE_CHECKSUM + number + _END
+    if not fits:
         raise FileFault("its checksum does not fit: it was changed, damaged or laid out anew")
     return held
 

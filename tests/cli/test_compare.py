@@ -29,6 +29,12 @@ def test_a_column_that_is_not_explained(run: Run, tmp_path: Path, column: str) -
     assert code == 2 and "is not NAME=CHANNEL:UNIT with one of count, " in err
 
 
+@pytest.mark.parametrize("word", ["HIGH", "=closed", "HIGH=on", "HIGH=closed=x"])
+def test_a_relay_word_that_is_not_explained(run: Run, tmp_path: Path, word: str) -> None:
+    code, _, err = run("compare", tmp_path / "t", tmp_path / "l", "--relay-word", word)
+    assert code == 2 and "is not WORD=closed or WORD=open" in err
+
+
 def test_a_table_without_a_place_asks_where_the_tank_stands(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:

@@ -5,8 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from photoperiod.compare.coverage import missing_findings, part_of_day_findings
+from photoperiod.compare.expected import Expected
+from photoperiod.compare.log_model import Log, Quantity, Series
+from photoperiod.compare.model import Limits
+from photoperiod.formats.table import read_table
+from photoperiod.sky.clock import Clock
+from tests.board.bench import table as exported
 from tests.compare.logs import (
     DAY_S,
     START,
@@ -78,3 +86,61 @@ def test_a_channel_that_must_be_in_the_log_is_blamed(table: Path, compare: Compa
     assert compare(text)[0] == 0  # PPFD stands for the channels
     code, out, _ = compare(text, "--channel", "blue")
     assert (code, codes(out)) == (1, ["PHO608"]) and "blue: its light is not in the log" in out
+
+
+def test_a_log_that_ends_at_noon_is_no_day(table: Path, compare: Compare) -> None:
+    text = log(table, lambda n, v, r: (v, r) if n <= 43_200 else None)
+    code, out, _ = compare(text)
+    assert (code, codes(out)) == (1, ["PHO603"])
+    assert "whole days would take 12 h 00 min more, and what happened then is not known" in out
+    assert compare(text, "--part-of-day")[0] == 0
+
+
+def test_a_week_that_ends_at_noon_is_no_week(table: Path, compare: Compare) -> None:
+    code, out, _ = compare(
+        log(table, lambda n, v, r: (v, r) if n <= 2 * DAY_S + 43_200 else None, days=3)
+    )
+    assert (code, codes(out)) == (1, ["PHO603"])
+
+
+@pytest.mark.parametrize("begins_s", [0, 3600, 50_000])
+def test_a_day_may_begin_at_any_time(table: Path, compare: Compare, begins_s: int) -> None:
+    """Our player begins a file at midnight of UTC; other loggers where they were switched on."""
+    text = log(table, lambda n, v, r: (v, r) if begins_s <= n < begins_s + DAY_S else None, days=2)
+    assert (compare(text)[0], codes(compare(text)[1])) == (0, [])
+
+
+def test_a_day_of_25_hours_is_whole() -> None:
+    """The Azores set their clocks back on 2027-10-31: that civil date takes 25 h."""
+    held = read_table("t", exported((0, 80)))
+    begin = dt.datetime(2027, 10, 31, tzinfo=dt.UTC).timestamp()
+    for clock, ends_h, is_whole in (
+        (Clock.civil("Atlantic/Azores"), 25, True),
+        (Clock.standard("Atlantic/Azores"), 25, True),  # the log may be of the civil day
+        (Clock.standard("Atlantic/Azores"), 24, True),
+        (Clock.utc(), 25, False),
+        (Clock.civil("Atlantic/Azores"), 26, False),
+    ):
+        span = (begin, begin + ends_h * 3600)
+        found = list(part_of_day_findings(Expected(held, clock), Limits(), span))
+        assert (found == []) is is_whole, (clock, ends_h)
+
+
+def test_a_meter_stands_for_the_channels_that_light_its_zone_only() -> None:
+    held = read_table("t", exported((0, 80), channels=("blue", "white")))
+    unix_s = np.array([0.0, 60.0])
+    ppfd = Log(series={("crest", Quantity.PPFD): Series("crest", Quantity.PPFD, unix_s, unix_s)})
+    assert list(missing_findings(held, ppfd, ())) == []
+    sand = Log(series={("sand", Quantity.PPFD): Series("sand", Quantity.PPFD, unix_s, unix_s)})
+    found = list(missing_findings(held, sand, ()))
+    assert [(one.code, one.subject) for one in found][:2] == [
+        ("PHO608", "blue"),
+        ("PHO608", "white"),
+    ]
+
+
+def test_a_time_in_doubt_is_noted(table: Path, compare: Compare) -> None:
+    """The log of one hour that comes twice, of which it has one pass."""
+    text = "time,blue_volts\n" + "".join(f"2027-10-31 00:{n:02d},1\n" for n in range(60))
+    _, out, _ = compare(text, "--log-time-zone", "Atlantic/Azores", "--part-of-day")
+    assert "note PHO617 time-in-doubt: 2027-10-31 00:00 comes twice" in out

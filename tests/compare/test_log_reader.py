@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from photoperiod.compare.log_reader import Log, LogRefused, Quantity, log_clock, read_log
+from photoperiod.compare.log_model import Log, LogRefused, Quantity, Reading
+from photoperiod.compare.log_reader import log_clock, read_log
 from photoperiod.sky.clock import Clock
 from tests.compare.logs import (
     Compare,
@@ -75,8 +76,10 @@ def test_what_is_no_log_is_refused_in_words(compare: Compare, text: str) -> None
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("time;blue_volts\r\n2027-03-02T12:00:00Z;8,9\r\n", "separated by semicolons or tabs"),
-        ("time,blue_volts\r\n" + "2027-03-02T12:00:00Z,8,9\r\n" * 9, "a field for each column"),
+        (
+            "time,blue_volts\r\n" + "2027-03-02T12:00:00Z,8,9\r\n" * 9,
+            "put numbers into quotes or separate",
+        ),
         ("time,blue_relay\r\n" + "2027-03-02T12:00:00Z,maybe\r\n" * 9, "relays on or off"),
         ("time,channel,ppfd\r\n2027-03-02T12:00:00Z,blue,100\r\n", "none of its columns"),
         ("time,blue_volts\r\n" + "inf,8\r\n" * 3, "3 of 3 records can't be read"),
@@ -97,7 +100,9 @@ def test_a_glitch_is_passed_over_and_a_wrong_column_is_not(table: Path, compare:
 
 
 def read(text: str, clock: Clock | None = None, **columns: tuple[str, Quantity]) -> Log:
-    return read_log("log", text.encode(), ["blue", "white"], ["crest"], columns, clock)
+    return read_log(
+        "log", text.encode(), ["blue", "white"], ["crest"], Reading(columns=columns, clock=clock)
+    )
 
 
 def test_both_layouts_give_the_same_series() -> None:
@@ -130,14 +135,6 @@ def test_an_explained_column_goes_before_its_name() -> None:
     assert list(found.series) == [("white", Quantity.LEVEL_PERCENT)]
     with pytest.raises(LogRefused, match="no zone 'blue' for ppfd"):
         read("time,x\n1803945600,1\n", x=("blue", Quantity.PPFD))
-
-
-@pytest.mark.parametrize(
-    ("cell", "value"), [("on", 1), ("CLOSED", 1), ("true", 1), ("off", 0), ("open", 0), ("0.0", 0)]
-)
-def test_words_for_a_relay(cell: str, value: float) -> None:
-    found = read(f"time,blue_relay\n1803945600,{cell}\n")
-    assert found.series["blue", Quantity.RELAY].values.tolist() == [value]
 
 
 @pytest.mark.parametrize(("bad", "is_log"), [(1, True), (2, False)])
@@ -178,3 +175,49 @@ def test_the_clock_that_a_word_names() -> None:
     assert log_clock("Controller", controller) is controller
     with pytest.raises(ValueError, match="no time zone 'Mars'"):
         log_clock("Mars", controller)
+
+
+def test_a_log_of_another_country(table: Path, compare: Compare) -> None:
+    """Semicolons, decimal commas, day before month, a time column of another name, pins of a port."""
+    lines = log(table).splitlines()
+    text = "Zeitpunkt;blue_volts;K1\n"
+    for line in lines[1:]:
+        stamp, volts, relay = line.split(",")
+        moment = dt.datetime.fromisoformat(stamp) - dt.timedelta(hours=1)
+        pin = "LOW" if relay == "on" else "HIGH"
+        text += f"{moment:%d.%m.%Y %H:%M:%S};{volts.replace('.', ',')};{pin}\n"
+    told = ["--column", "K1=blue:relay", "--log-time-zone", "controller"]
+    code, _, err = compare(text, *told)
+    assert code == 4 and "can be read as 2027-02-03 or 2027-03-02" in err
+    told += ["--dates", "day-month-year"]
+    code, _, err = compare(text, *told)
+    assert code == 4 and "a relay is 'HIGH'" in err and "--relay-word HIGH=open" in err
+    code, out, _ = compare(text, *told, "--relay-word", "low=closed")
+    assert (code, codes(out)) == (0, [])
+    code, out, _ = compare(text, *told, "--relay-word", "high=closed")
+    assert code == 1 and "PHO607" in codes(out)
+
+
+def test_a_quoted_decimal_comma_is_read(table: Path, compare: Compare) -> None:
+    """Volts of four decimals: 8,9000 is no thousand."""
+    text = "time,blue_volts,blue_relay\n"
+    for line in log(table).splitlines()[1:]:
+        stamp, volts, relay = line.split(",")
+        text += f'{stamp},"{volts.replace(".", ",")}",{relay}\n'
+    assert compare(text)[0] == 0
+    assert compare(text, "--decimal", "point")[0] == 4
+
+
+def test_date_and_time_of_day_in_two_columns(table: Path, compare: Compare) -> None:
+    text = "date,time,blue_volts,blue_relay\n"
+    for line in log(table).splitlines()[1:]:
+        stamp, volts, relay = line.split(",")
+        moment = dt.datetime.fromisoformat(stamp)
+        text += f"{moment:%Y-%m-%d},{moment:%H:%M:%S},{volts},{relay}\n"
+    told = ["--time-column", "date", "--time-column", "time", "--log-time-zone", "utc"]
+    assert compare(text, *told)[0] == 0
+
+
+def test_the_order_of_records_does_not_matter() -> None:
+    found = read("time,blue_volts\n1803945720,3\n1803945600,1\n1803945660,2\n")
+    assert found.series["blue", Quantity.VOLTS].values.tolist() == [1, 2, 3]

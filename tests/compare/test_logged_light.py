@@ -10,7 +10,7 @@ import pytest
 
 from photoperiod.compare.clock_drift import ClockShift
 from photoperiod.compare.expected import Expected
-from photoperiod.compare.log_reader import Log, Quantity, Series
+from photoperiod.compare.log_model import Log, Quantity, Series
 from photoperiod.compare.logged_light import light_of, logged_lights
 from photoperiod.drive.ballast import BallastCurve, DarkKind, ResponseKind
 from photoperiod.drive.converter import Converter

@@ -9,7 +9,7 @@ import pytest
 
 from photoperiod.compare.clock_drift import RIGHT, ClockShift
 from photoperiod.compare.expected import Expected
-from photoperiod.compare.log_reader import Log, Quantity, Series
+from photoperiod.compare.log_model import Log, Quantity, Series
 from photoperiod.compare.model import Finding, Limits
 from photoperiod.compare.relays import relay_findings
 from photoperiod.formats.table import read_table
@@ -45,16 +45,26 @@ def test_a_relay_that_stays_closed_in_the_night(expected: Expected) -> None:
     assert (found.code, found.subject) == ("PHO607", "blue")
     assert found.message == (
         "relay closed where the table has it open, first at 2027-03-02T02:00:00-01:00; otherwise than"
-        " the table for 0 h 15 min in all"
+        " the table for 0 h 16 min in all"
     )
     (found,) = findings(expected, [0] * 16, 12 * 3600)
     assert found.message.startswith("relay open where the table has it closed")
 
 
-@pytest.mark.parametrize(("records", "is_wrong"), [(10, False), (11, True)])
-def test_ten_minutes_are_needed(expected: Expected, records: int, is_wrong: bool) -> None:
-    """Ten records are nine minutes: the last record has no length."""
-    assert bool(findings(expected, [1] * records, 2 * 3600)) is is_wrong
+def test_each_record_counts(expected: Expected) -> None:
+    """Nine minutes in the night, three minutes of an hour, a single record: a relay has no noise."""
+    nights = [0] * 30
+    for length in (1, 3, 9):
+        nights[5 : 5 + length] = [1] * length
+        (found,) = findings(expected, nights, 2 * 3600)
+        assert "first at 2027-03-02T02:05:00-01:00" in found.message
+        seconds = f"0 h {length:02d} min"
+        assert f"otherwise than the table for {seconds} in all" in found.message
+
+
+def test_a_record_at_a_step_may_be_late(expected: Expected) -> None:
+    assert findings(expected, [1, 1, 0, 0], OPENS_S - 60) == []  # closed until 21:00, a minute late
+    assert findings(expected, [1, 1, 1, 1], OPENS_S) != []
 
 
 def test_the_clock_is_allowed_for(expected: Expected) -> None:
@@ -66,6 +76,6 @@ def test_the_clock_is_allowed_for(expected: Expected) -> None:
     assert findings(expected, values, first_s, ClockShift(np.zeros(1), np.array([-3600.0])))
 
 
-def test_a_gap_does_not_count(expected: Expected) -> None:
-    assert findings(expected, [1, 1, 1], 2 * 3600, step_s=601) == []
-    assert findings(expected, [1, 1, 1], 2 * 3600, step_s=600) != []
+def test_of_a_gap_no_more_counts_than_is_known(expected: Expected) -> None:
+    (found,) = findings(expected, [1, 1, 1], 2 * 3600, step_s=3600)
+    assert "for 0 h 30 min in all" in found.message  # ten minutes each, --gap-minutes
