@@ -187,6 +187,18 @@ def test_a_fault_in_noise_is_found(table: Path, compare: Compare, minutes: int) 
     assert code == 1 and "PHO601" in codes(out)
 
 
+def test_a_bias_that_no_single_reading_shows_is_found(table: Path, compare: Compare) -> None:
+    """0.3 V too little in ±0.3 V of noise: 5 % of full at 8.9 V, where four σ are 12 %."""
+    noise = random.Random(7)
+
+    def meter(n: int, volts: float, relay: bool) -> tuple[float, bool] | None:
+        less = 0.3 if 43_200 <= n < 64_800 else 0.0
+        return volts - less + noise.uniform(-0.3, 0.3), relay
+
+    code, out, _ = compare(log(table, meter))
+    assert code == 1 and "PHO601" in codes(out)
+
+
 def test_an_open_pair_is_told_in_noise_and_noise_is_none(table: Path, compare: Compare) -> None:
     noise = random.Random(7)
 
