@@ -63,7 +63,7 @@ def imported(tree: ast.Module, *, at_top_only: bool = False) -> set[str]:
     todo: list[ast.AST] = list(tree.body)
     while todo:
         node = todo.pop()
-        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
+        if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING":
             continue
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
@@ -77,17 +77,16 @@ def imported(tree: ast.Module, *, at_top_only: bool = False) -> set[str]:
 def of_unix(tree: ast.Module, module: str = "") -> set[str]:
     """Return what a module uses that Windows lacks."""
     found = {name for name in imported(tree) if name.partition(".")[0] in UNIX_MODULES}
-    used = imported(tree) | {ast.unparse(node) for node in ast.walk(tree) if is_attribute(node)}
+    used = imported(tree) | {
+        f"{node.value.id}.{node.attr}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
+    }
     for name in used:
         owner, _, attribute = name.partition(".")
         if attribute in UNIX_NAMES.get(owner, ()):
             found.add(name)
     return {name for name in found if (module, name) not in ASKED_FOR_FIRST}
-
-
-def is_attribute(node: ast.AST) -> bool:
-    """Return whether a node is a name of a module, such as `os.fork`."""
-    return isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
 
 
 @functools.cache
