@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-__all__ = ["Bools", "Floats", "Ints", "Singles", "Words", "np", "runs_of_true"]
+__all__ = [
+    "AnyInts",
+    "Bools",
+    "Floats",
+    "Ints",
+    "Singles",
+    "SmallInts",
+    "Words",
+    "np",
+    "runs_of_true",
+]
 
 if TYPE_CHECKING:
     import numpy as np
@@ -18,6 +28,12 @@ if TYPE_CHECKING:
 
     #: Counts, converter codes, whole seconds, indices.
     Ints = NDArray[np.int64]
+
+    #: The same at half the memory, where millions are held: no product of them may pass 2^31.
+    SmallInts = NDArray[np.int32]
+
+    #: Either of them.
+    AnyInts = Ints | SmallInts
 
     #: Answers for each sample or second.
     Bools = NDArray[np.bool_]
@@ -43,7 +59,7 @@ else:
     np = _LateNumpy()
 
     # Only annotations use these names, and nothing evaluates annotations.
-    Bools = Floats = Ints = Singles = Words = object
+    AnyInts = Bools = Floats = Ints = Singles = SmallInts = Words = object
 
 
 def runs_of_true(mask: Bools, *, repeats: bool) -> list[tuple[int, int]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from photoperiod.arrays import Bools, Floats, Ints, np
 from photoperiod.drive.ballast import BallastCurve, DarkKind
@@ -28,12 +28,18 @@ LIGHT_SLACK = 1e-9
 FLOOR_LIGHT_SLACK = 0.002
 
 
+#: Ballasts of a schedule that have a light path of their own, at most.
+MOST_PATHS = 64
+
+
 @dataclass(frozen=True, kw_only=True)
 class LightPath:
     """Level grid, converter, wire, relay and ballast of one channel, as look-up arrays by count.
 
     The controller makes codes of counts by ``converter``. ``output`` tells what volts those codes give on
     this channel, where that was measured; counts of more than 10 V there are not used.
+
+    A fine grid takes megabytes for each path: `shared` gives equal channels the same one.
     """
 
     levels: LevelGrid
@@ -42,19 +48,33 @@ class LightPath:
     relay: RelayMode
     output: Converter | None = None
 
+    @staticmethod
+    @lru_cache(maxsize=MOST_PATHS)
+    def shared(
+        levels: LevelGrid,
+        converter: Converter,
+        ballast: BallastCurve,
+        relay: RelayMode,
+        output: Converter | None = None,
+    ) -> LightPath:
+        """Return the light path of these parts, the same one each time."""
+        return LightPath(
+            levels=levels, converter=converter, ballast=ballast, relay=relay, output=output
+        )
+
     @cached_property
     def top_count(self) -> int:
         """The largest count."""
         top = self.levels.top_count(self.converter)
         if self.output is None:
             return top
-        within = self.levels.codes(self.converter) <= self.output.full_code
+        within = _codes(self.levels, self.converter) <= self.output.full_code
         return int(np.flatnonzero(within)[-1])
 
     @cached_property
     def codes(self) -> Ints:
         """Converter code of each count, shape (top_count + 1,)."""
-        return self.levels.codes(self.converter)[: self.top_count + 1]
+        return _codes(self.levels, self.converter)[: self.top_count + 1]
 
     @property
     def codes_per_count(self) -> float:
@@ -75,6 +95,8 @@ class LightPath:
     @cached_property
     def volts(self) -> Floats:
         """Calibrated volts of each count. [V]"""
+        if self.output is None:
+            return _volts(self.levels, self.converter)
         return self.volts_of(self.codes)
 
     def volts_of(self, codes: Ints) -> Floats:
@@ -84,7 +106,7 @@ class LightPath:
     @cached_property
     def level_percents(self) -> Floats:
         """Level of each count. [% of 10 V]"""
-        return self.levels.level_percents(self.converter)[: self.top_count + 1]
+        return _level_percents(self.levels, self.converter)[: self.top_count + 1]
 
     @cached_property
     def burning_light(self) -> Floats:
@@ -101,6 +123,8 @@ class LightPath:
     @cached_property
     def closed_light(self) -> Floats:
         """Light of each count while the mains is on, whatever a row says. [fraction of full]"""
+        if self.ballast.dark != DarkKind.STANDBY:
+            return self.burning_light
         return np.where(self.is_standby, 0.0, self.burning_light)
 
     @cached_property
@@ -256,3 +280,21 @@ class LightPath:
         """Return the largest count that gives at most this light."""
         found = np.flatnonzero(self.burning_light <= light + 1e-12)
         return int(found[-1]) if found.size else self.floor_count
+
+
+# What all ballasts behind one converter have in common -------------------------------------------
+
+
+@lru_cache(maxsize=4)
+def _codes(levels: LevelGrid, converter: Converter) -> Ints:
+    return levels.codes(converter)
+
+
+@lru_cache(maxsize=4)
+def _volts(levels: LevelGrid, converter: Converter) -> Floats:
+    return converter.volts(_codes(levels, converter))
+
+
+@lru_cache(maxsize=4)
+def _level_percents(levels: LevelGrid, converter: Converter) -> Floats:
+    return levels.level_percents(converter)

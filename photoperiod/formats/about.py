@@ -150,13 +150,7 @@ class About:
         """Return the light path of every channel, from counts to light."""
         c = self.controller
         return {
-            id: LightPath(
-                levels=c.levels,
-                converter=c.converter,
-                relay=c.relay,
-                ballast=channel.ballast,
-                output=channel.converter,
-            )
+            id: LightPath.shared(c.levels, c.converter, channel.ballast, c.relay, channel.converter)
             for id, channel in self.channels.items()
         }
 

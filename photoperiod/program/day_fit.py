@@ -33,12 +33,12 @@ def is_held(found: FittedChannel, rows_held: int) -> bool:
 def light_path(schedule: Schedule, channel: Channel) -> LightPath:
     """Return the light path of a channel under the schedule's controller."""
     controller = schedule.controller
-    return LightPath(
-        levels=controller.levels,
-        converter=controller.converter,
-        ballast=channel.ballast.curve,
-        relay=controller.relay,
-        output=channel.converter,
+    return LightPath.shared(
+        controller.levels,
+        controller.converter,
+        channel.ballast.curve,
+        controller.relay,
+        channel.converter,
     )
 
 

@@ -23,6 +23,9 @@ from photoperiod.tubes.burn_in import DayPlan
 from photoperiod.tubes.burn_in_windows import Moments, Window
 from photoperiod.tubes.hours import Pattern
 
+#: With more channels than this the targets of one day type are kept, and not of four.
+WIDE_CHANNELS = 16
+
 
 @dataclass(frozen=True, slots=True)
 class ChannelSeason:
@@ -103,7 +106,8 @@ class DayType:
     @property
     def targets(self) -> Mapping[str, Target]:
         """What the tables were fitted to."""
-        return _targets_of(self)
+        is_wide = len(self.fits) > WIDE_CHANNELS
+        return _targets_of_last(self) if is_wide else _targets_of(self)
 
     @functools.cached_property
     def light(self) -> dict[str, Moments]:
@@ -197,6 +201,11 @@ class DayType:
         return self.curves_on(date)[id], self.targets[id]
 
 
-@functools.lru_cache(maxsize=4)  # megabytes a day
+@functools.lru_cache(maxsize=4)  # most of a megabyte for each channel
 def _targets_of(day_type: DayType) -> Mapping[str, Target]:
+    return day_type.make_targets()
+
+
+@functools.lru_cache(maxsize=1)
+def _targets_of_last(day_type: DayType) -> Mapping[str, Target]:
     return day_type.make_targets()

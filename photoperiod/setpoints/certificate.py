@@ -73,6 +73,10 @@ class Certificate:
 #: help. Our choice.
 NEAR_LEAST_ERROR = 1.05
 
+#: Played days that are kept: those of all 64 channels that a schedule may have, and some more. One takes
+#: a megabyte and a half.
+MOST_REPLAYS = 72
+
 #: With a larger error the table is one of another day [share of the channel's peak]. Our choice.
 WORST_SHARE = 0.5
 
@@ -146,7 +150,7 @@ class Fit:
         return _replay_of(self)
 
 
-@functools.lru_cache(maxsize=40)  # a day of a channel takes a megabyte and a half
+@functools.lru_cache(maxsize=MOST_REPLAYS)
 def _replay_of(found: Fit) -> Replay:
     """Return the replay of a table; `Fit` compares by identity, so that it is looked up at once."""
     return play(found.rows, found.times, found.path.levels, found.path)

@@ -6,15 +6,15 @@ chosen alone: of those that keep its bands, the ones with the least mean square.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from photoperiod.arrays import Floats, Ints
+from photoperiod.arrays import AnyInts, Floats, Ints
 from photoperiod.drive.grid import Between
 from photoperiod.setpoints.columns import ColumnChannel
 from photoperiod.setpoints.held import nearest_held_count
-from photoperiod.setpoints.least_squares import Cost
+from photoperiod.setpoints.least_squares import BLOCK, Cost
 from photoperiod.setpoints.segments import Corridor, Reach
 from photoperiod.setpoints.shared_problem import SharedProblem
 from photoperiod.setpoints.tolerance import Ladder
@@ -174,15 +174,12 @@ class _Levels:
             moved = self._piece(k, counts, closed if is_last else None)
             if moved is None:
                 return None
-            source, reached, extra = moved
-            total = cost[source] + extra
-            # Of all ways to one count the first in this order is the cheapest.
-            following = np.unique(reached)
-            index = np.searchsorted(following, reached)
-            order = np.lexsort((source, total, index))
-            heads = order[np.flatnonzero(np.diff(np.concatenate(([-1], index[order]))))]
-            trail.append((counts, source[heads]))
-            cost, counts = total[heads], following
+            source, reached, total = moved
+            for part in _parts(source.size):
+                total[part] += cost[source[part]]
+            following, best_of, first_of = _cheapest(source, reached, total)
+            trail.append((counts, first_of))
+            cost, counts = best_of, following
         at = int(cost.argmin())
         best = float(cost[at])
         found = {}
@@ -191,7 +188,9 @@ class _Levels:
             found[self.begins[k] % self.problem.steps] = int(had[at])
         return best, found
 
-    def _piece(self, k: int, counts: Ints, closed: int | None) -> tuple[Ints, Ints, Floats] | None:
+    def _piece(
+        self, k: int, counts: Ints, closed: int | None
+    ) -> tuple[AnyInts, AnyInts, Floats] | None:
         """Return (number of a count, count reached, cost) for all ways along a piece."""
         problem, band = self.problem, self.channel.band
         begin, end = self.begins[k], self.ends[k]
@@ -211,6 +210,8 @@ class _Levels:
         )
         cost_of = Cost(run, self.ladder, self.wanted[at])
         here = np.zeros(counts.size, dtype=np.int64)
+        source: AnyInts
+        reached: AnyInts
         if ends_day:
             source = np.flatnonzero(run.holds_to_end(here, counts))
             reached = counts[source]
@@ -222,5 +223,26 @@ class _Levels:
             source, reached = source[reached == closed], reached[reached == closed]
         if not source.size:
             return None
-        stop = np.full(source.size, length)
-        return source, reached, cost_of(here[source], counts[source], stop, reached)
+        cost, begins, ends = np.empty(source.size), np.zeros(1, dtype=np.int64), np.array([length])
+        for part in _parts(source.size):
+            cost[part] = cost_of(begins, counts[source[part]], ends, reached[part])
+        return source, reached, cost
+
+
+def _parts(size: int) -> Iterator[slice]:
+    """Yield parts of an array of millions, so that few numbers are held beside it."""
+    return (slice(start, start + BLOCK) for start in range(0, size, BLOCK))
+
+
+def _cheapest(source: AnyInts, reached: AnyInts, total: Floats) -> tuple[Ints, Floats, Ints]:
+    """Return the counts that are reached, rising, with the least cost and the first source of each."""
+    least, size = int(reached.min()), int(reached.max() - reached.min()) + 1
+    best, first = np.full(size, np.inf), np.full(size, np.iinfo(np.int64).max)
+    for part in _parts(source.size):
+        np.minimum.at(best, reached[part] - least, total[part])
+    for part in _parts(source.size):
+        at = reached[part] - least
+        is_best = total[part] == best[at]
+        np.minimum.at(first, at[is_best], source[part][is_best])
+    found = np.flatnonzero(np.isfinite(best))
+    return found + least, best[found], first[found]

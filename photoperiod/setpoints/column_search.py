@@ -224,6 +224,17 @@ class _StretchWalk:
         #: By place the sets of all labels that were kept there.
         self.archive: dict[int, Words] = {}
         self.held = 0
+        self.may_stand = self._may_stand(column)
+
+    def _may_stand(self, column: Column) -> Bools:
+        """Return at which places of the stretch a row may stand."""
+        places = np.arange(self.stretch.length + 1)
+        may_stand: Bools = places % self.grid == 0
+        if column.places is not None:
+            steps = column.forced[0] + (self.stretch.begin + places) // self.grid
+            may_stand &= column.places[steps % column.steps]
+        may_stand[self.stretch.length] = not self.holds_last
+        return may_stand
 
     def from_labels(self, entering: Sequence[Label]) -> list[Label]:
         """Return the labels at the end of the stretch, rising in pieces."""
@@ -299,9 +310,7 @@ class _StretchWalk:
 
     def _useful_places(self, pieces: int) -> Bools:
         """Return the places on the grid from which the rows that are left may suffice."""
-        places = np.arange(self.stretch.length + 1)
-        useful: Bools = (self.stretch.needed <= self.most - pieces - 1) & (places % self.grid == 0)
-        useful[self.stretch.length] &= not self.holds_last
+        useful: Bools = (self.stretch.needed <= self.most - pieces - 1) & self.may_stand
         return useful
 
     def _holds(self, place: int, layer: _Layer) -> Bools:

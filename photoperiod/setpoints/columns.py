@@ -60,6 +60,8 @@ class Column:
         How the controller goes from row to row.
     wraps : bool
         False if the last row is held until the end of the day, which then begins at step 0.
+    places : ndarray, shape (steps,), or None
+        Steps of the grid at which rows may stand beside the forced ones; None for all of them.
     """
 
     channels: Sequence[ColumnChannel]
@@ -68,6 +70,7 @@ class Column:
     rounding: Rounding
     between: Between
     wraps: bool
+    places: Bools | None = None
 
     @property
     def steps(self) -> int:

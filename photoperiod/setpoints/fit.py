@@ -52,12 +52,18 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
         In the order of the targets. The rows of all of them have the same seconds.
     """
     problems = [ChannelProblem(target, times) for target in targets]
-    found = _fitting(problems).best(row_limit)
-    if times.step_s >= SAMPLE_S or all(each.certificate.is_best for each in found):
+    fitting = _fitting(problems)
+    if times.step_s >= SAMPLE_S or isinstance(fitting, FineTimesFitting):
+        return fitting.best(row_limit)
+    coarse = FineTimesFitting(problems, fit)
+    if isinstance(fitting, SharedFitting):  # coarser times first: they show where the rows belong
+        known = coarse.best(row_limit)
+        found = fitting.best(row_limit, found=[each.rows for each in known])
+        return better_of(problems, found, known)
+    found = fitting.best(row_limit)
+    if all(each.certificate.is_best for each in found):
         return found
-    if sample_step(times, problems[0].path.levels) < LEAST_SAMPLE_S:
-        return found  # coarser times were tried already
-    return better_of(problems, found, FineTimesFitting(problems, fit).best(row_limit))
+    return better_of(problems, found, coarse.best(row_limit))
 
 
 def _fitting(problems: Sequence[ChannelProblem]) -> Fitting:

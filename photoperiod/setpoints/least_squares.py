@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from photoperiod.arrays import Floats, Ints
+from photoperiod.arrays import AnyInts, Floats, Ints, SmallInts
 from photoperiod.setpoints.segments import (
     MOST_STATES,
     Corridor,
@@ -26,6 +26,9 @@ from photoperiod.setpoints.work import WorkSpent
 
 #: Pieces that may be looked at: a bound on memory and time.
 MOST_PIECES = 2_000_000
+
+#: Pieces whose costs are worked out at once, so that few numbers are held.
+BLOCK = 100_000
 
 #: When so many more pieces brought nothing, no more are tried.
 IDLE_PIECES = 6
@@ -60,7 +63,7 @@ class Pieces:
         self.width = int(run.high.max()) // run.stride + 2
         if (run.length + 1) * self.width > MOST_STATES:
             raise WorkSpent.Exhausted
-        self.begin = run.begins(starts) // run.stride
+        self.begin = (run.begins(starts) // run.stride).astype(np.int32)
         source, target = _edges(run, self.begin, most_pieces, self.width, work)
         order = np.lexsort((source, target))
         self.source, self.target = source[order], target[order]
@@ -86,12 +89,13 @@ class Pieces:
             return []
         width, stride, states = self.width, self.run.stride, self.states
         cost_of = Cost(self.run, self.ladder, wanted)
-        edge_cost = cost_of(
-            self.source // width,
-            self.source % width * stride,
-            self.target // width,
-            self.target % width * stride,
-        )
+        edge_cost = np.empty(self.source.size)
+        for start in range(0, self.source.size, BLOCK):
+            part = slice(start, start + BLOCK)
+            source, target = self.source[part], self.target[part]
+            edge_cost[part] = cost_of(
+                source // width, source % width * stride, target // width, target % width * stride
+            )
         best = np.full(states.size, np.inf)
         best[np.searchsorted(states, self.begin)] = 0.0
         layers = [best]
@@ -132,8 +136,8 @@ class Pieces:
         return [(index, number * stride) for index, number in found]
 
 
-def _edges(run: Corridor, begin: Ints, most_pieces: int, width: int,
-           work: WorkSpent) -> tuple[Ints, Ints]:  # fmt: skip
+def _edges(run: Corridor, begin: SmallInts, most_pieces: int, width: int,
+           work: WorkSpent) -> tuple[SmallInts, SmallInts]:  # fmt: skip
     """Return all pieces on some path of at most so many pieces, as (source, target)."""
     needed = pieces_needed(run)
     if (run.low > run.high).any() or needed[0] > most_pieces:
@@ -143,7 +147,7 @@ def _edges(run: Corridor, begin: Ints, most_pieces: int, width: int,
     seen = np.zeros((run.length + 1) * width, dtype=bool)
     seen[begin] = True
     frontier = begin
-    found: list[tuple[Ints, Ints]] = []
+    found: list[tuple[SmallInts, SmallInts]] = []
     held = 0
     for pieces in range(1, most_pieces + 1):
         useful = (needed <= most_pieces - pieces) & places
@@ -160,7 +164,7 @@ def _edges(run: Corridor, begin: Ints, most_pieces: int, width: int,
         seen[fresh] = True
         frontier = fresh
     if not found:
-        empty = np.zeros(0, dtype=np.int64)
+        empty = np.zeros(0, dtype=np.int32)
         return empty, empty
     return np.concatenate([f[0] for f in found]), np.concatenate([f[1] for f in found])
 
@@ -180,8 +184,9 @@ class Cost:
                  weight * plan * place, weight * plan**2)  # fmt: skip
         self.sums = [np.concatenate(([0.0], np.cumsum(term))) for term in terms]
 
-    def __call__(self, i: Ints, a: Ints, j: Ints, b: Ints) -> Floats:
+    def __call__(self, i: AnyInts, a: AnyInts, j: AnyInts, b: AnyInts) -> Floats:
         """Return the cost of lines from (i, a) to (j, b), the sample at j left out."""
+        i, a = i.astype(np.int64), a.astype(np.int64)  # for their squares
         w0, w1, w2, y0, y1, y2 = (s[j] - s[i] for s in self.sums)
         slope = (b - a) / (j - i)
         along = a * (w1 - i * w0) - (y1 - i * y0)
@@ -190,7 +195,7 @@ class Cost:
         return np.asarray(np.maximum(cost, 0.0))
 
 
-def _ends(run: Corridor, states: Ints, width: int, cost_of: Cost) -> tuple[Ints, Floats]:
+def _ends(run: Corridor, states: SmallInts, width: int, cost_of: Cost) -> tuple[Ints, Floats]:
     """Return which states end a path, and what it still costs from there."""
     index, count = states // width, states % width * run.stride
     if run.end is not None:

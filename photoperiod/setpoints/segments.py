@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats, Ints
+from photoperiod.arrays import AnyInts, Bools, Floats, Ints, SmallInts
 from photoperiod.drive.grid import Rounding
 from photoperiod.setpoints.work import WorkSpent
 
@@ -97,7 +97,7 @@ class Corridor:
         result[self.length] = self.end is not None
         return result
 
-    def holds_to_end(self, index: Ints, count: Ints) -> Bools:
+    def holds_to_end(self, index: AnyInts, count: AnyInts) -> Bools:
         """Return whether a count can be held from an index to the end of the run."""
         low = np.maximum.accumulate(self.low[::-1])[::-1]
         high = np.minimum.accumulate(self.high[::-1])[::-1]
@@ -227,7 +227,9 @@ class Reach:
         self.size = self.lines[0][1].size
         self.last = self.size - 1
 
-    def corners(self, index: Ints, count: Ints, useful: Bools) -> tuple[Ints, Ints, Ints]:
+    def corners(
+        self, index: AnyInts, count: AnyInts, useful: Bools
+    ) -> tuple[SmallInts, SmallInts, SmallInts]:
         """Return all useful corners that one piece reaches.
 
         Parameters
@@ -245,16 +247,22 @@ class Reach:
         source, at, least, number = self.spans(index, count, useful)
         total = int(number.sum())
         self.work.add(total)
-        self.work.hold(total)
-        ends = np.cumsum(number)
-        step = np.arange(total) - np.repeat(ends - number, number)
+        self.work.hold(total + total // 2)  # three numbers of four bytes for each
+        # The count rises by the stride from corner to corner, and starts anew in each span.
+        reached = np.full(total, self.run.stride, dtype=np.int32)
+        heads = np.cumsum(number[:-1])
+        if total:
+            reached[0] = least[0]
+            reached[heads] = least[1:] - (least[:-1] + (number[:-1] - 1) * self.run.stride)
         return (
             np.repeat(source, number),
             np.repeat(at, number),
-            np.repeat(least, number) + step * self.run.stride,
+            np.cumsum(reached, dtype=np.int32, out=reached),
         )
 
-    def spans(self, index: Ints, count: Ints, useful: Bools) -> tuple[Ints, Ints, Ints, Ints]:
+    def spans(
+        self, index: AnyInts, count: AnyInts, useful: Bools
+    ) -> tuple[SmallInts, SmallInts, SmallInts, SmallInts]:
         """Return the same as stretches of counts: source, index, least count, how many from it on.
 
         The counts of a stretch are multiples of the run's stride, or the end of the run.
@@ -264,7 +272,7 @@ class Reach:
             index = index[:0]
         else:  # from beyond the last useful end nothing is reached
             self.last = int(ends[-1])
-        found: list[tuple[Ints, Ints, Ints, Ints]] = []
+        found: list[tuple[SmallInts, SmallInts, SmallInts, SmallInts]] = []
         held = 0
         for sign, low, high in self.lines:
             for start in range(0, index.size, _BLOCK):
@@ -275,7 +283,7 @@ class Reach:
                     held += found[-1][0].size
                     self.work.hold(2 * held)
         if not found:
-            empty = np.zeros(0, dtype=np.int64)
+            empty = np.zeros(0, dtype=np.int32)
             return empty, empty, empty, empty
         source, at, least, number = (np.concatenate(part) for part in zip(*found, strict=True))
         return source, at, least, number
@@ -324,7 +332,7 @@ class Reach:
             offset += chunk
             chunk = min(chunk * 2, _CHUNK_MOST)
 
-    def _counts_in(self, cone: _ConeAt) -> tuple[Ints, Ints, Ints, Ints]:
+    def _counts_in(self, cone: _ConeAt) -> tuple[SmallInts, SmallInts, SmallInts, SmallInts]:
         """Return the whole counts within some cones: source, index, least count, how many."""
         run, at = self.run, cone.at
         least = np.ceil(cone.base + cone.flattest * cone.distance - FLOAT_SLACK).astype(np.int64)
@@ -341,7 +349,9 @@ class Reach:
         number = np.maximum((most - least) // run.stride + 1, 0)
         some = number > 0
         self.work.add(int(some.sum()))
-        return cone.source[some], at[some], least[some], number[some]
+        found = (cone.source[some], at[some], least[some], number[some])
+        source, at, least, number = (part.astype(np.int32) for part in found)
+        return source, at, least, number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -353,13 +363,13 @@ class _Cone:
     """
 
     source: Ints
-    index: Ints
+    index: AnyInts
     base: Floats
     flattest: Floats
     steepest: Floats
 
     @classmethod
-    def open_at(cls, source: Ints, index: Ints, count: Ints, sign: int) -> _Cone:
+    def open_at(cls, source: Ints, index: AnyInts, count: AnyInts, sign: int) -> _Cone:
         """Return the cones before any gate: all slopes, or all that rise or fall as ``sign`` says."""
         return cls(
             source=source,
@@ -434,8 +444,8 @@ def _breadth_first(
     size = run.length + 1
     if size * width > MOST_STATES:
         raise WorkSpent.Exhausted
-    parent = np.full(size * width, -2, dtype=np.int64)
-    frontier = run.begins(starts) // run.stride
+    parent = np.full(size * width, -2, dtype=np.int32)
+    frontier = (run.begins(starts) // run.stride).astype(np.int32)
     parent[frontier] = -1
     reach = Reach(run, work)
     places = run.places()
@@ -463,14 +473,14 @@ def _breadth_first(
     return None
 
 
-def unique(values: Ints) -> Ints:
+def unique(values: SmallInts) -> SmallInts:
     """Return the different values, rising; for the sizes here faster than numpy's own."""
     ordered = np.sort(values)
-    different: Ints = ordered[np.diff(ordered, prepend=-1) != 0]
+    different: SmallInts = ordered[np.diff(ordered, prepend=-1) != 0]
     return different
 
 
-def _trace(parent: Ints, state: int, width: int, stride: int) -> Found:
+def _trace(parent: AnyInts, state: int, width: int, stride: int) -> Found:
     corners = []
     while state >= 0:
         corners.append((state // width, state % width * stride))

@@ -16,6 +16,7 @@ from photoperiod.setpoints.column_levels import levels_of
 from photoperiod.setpoints.hold_dose import hold_dose
 from photoperiod.setpoints.problem import ChannelProblem, simplify
 from photoperiod.setpoints.shared import (
+    Evaluate,
     SharedSolution,
     bound_of,
     fewest_for,
@@ -34,6 +35,12 @@ MOST_COUNTS = 128
 
 #: Counts tried in a gate of such channels when the work ran out with all of them.
 FEW_COUNTS = 16
+
+#: Rows are sought so many time steps from those of a table found in another way.
+NEAR_STEPS = 6
+
+#: How often, as long as the error falls to at least this part of itself.
+NEAR_TRIES, NEAR_GAIN = 4, 0.99
 
 #: Errors that are tried to bring the counts at given times nearer.
 POLISH_TRIES = 10
@@ -55,7 +62,12 @@ class SharedFitting:
         self.channels = [ChannelRows(problem) for problem in problems]
         self.times, self.sample_s = self.channels[0].times, self.channels[0].sample_s
 
-    def best(self, row_limit: int, counts_most: int | None = None) -> list[Fit]:
+    def best(
+        self,
+        row_limit: int,
+        counts_most: int | None = None,
+        found: Sequence[Rows] | None = None,
+    ) -> list[Fit]:
         """Return the best tables within the rows, or within those they need at least.
 
         Parameters
@@ -64,18 +76,23 @@ class SharedFitting:
             Rows the controller holds.
         counts_most : int or None
             Only so many counts are tried in a gate; None for all of them, if the work allows.
+        found : sequence of tables or None
+            Tables that were found in another way. What follows is no worse, and where the work runs out,
+            rows are sought near theirs.
         """
         seconds = simplify(self.problems, row_limit)
         rough = [problem.rows(seconds) for problem in self.problems]
         shared = self._shared([floor_of_channel(channel) for channel in self.channels])
         needed = rows_needed(shared, WorkSpent(REFINEMENT_WORK))
         rows = max(row_limit, needed)
-        solution = self._solve(shared, rows, self._known(shared, rough, rows), counts_most)
+        first = None if found is None else self._first(shared, found, rows)
+        known = self._known(shared, rough, rows) if first is None else first.error
+        solution = self._solve(shared, rows, known, counts_most, first)
         if not solution.times and solution.bound >= shared.most_error:  # these rows are too few
             more = _rows_for(shared, shared.most_error, WorkSpent(EXTRA_WORK))
             if more is not None and more > rows:
                 needed = rows = more
-                solution = self._solve(shared, rows, shared.most_error, counts_most)
+                solution = self._solve(shared, rows, shared.most_error, counts_most, None)
         if not solution.times:
             method = method_within(row_limit, needed, Method.SIMPLIFICATION)
             return self._fits(shared, rough, solution.bound, method, needed)
@@ -90,16 +107,38 @@ class SharedFitting:
         """Return a joint error that some column within the rows is known to have.
 
         What line simplification reaches is known to be reached by some column of the search if its rows
-        are allowed there. They are not if a channel exceeds what it must not, or is dark in its day.
+        are allowed there.
         """
-        pairs = zip(self.channels, rough, strict=True)
-        if (
-            len(rough[0]) > rows
-            or not all(problem.target.may_exceed for problem in self.problems)
-            or not all(channel.burns_through(table) for channel, table in pairs)
-        ):
+        if not self._are_allowed(rough, rows):
             return shared.most_error
         return min(shared.most_error, self._joint_error(shared, rough) + 1e-6)
+
+    def _are_allowed(self, tables: Sequence[Rows], rows: int) -> bool:
+        """Return whether the search may find some tables.
+
+        Not if they have too many rows, or a channel may exceed what it must not, or is dark in its day.
+        """
+        pairs = zip(self.channels, tables, strict=True)
+        return (
+            len(tables[0]) <= rows
+            and all(problem.target.may_exceed for problem in self.problems)
+            and all(channel.burns_through(table) for channel, table in pairs)
+        )
+
+    def _first(
+        self, shared: SharedProblem, found: Sequence[Rows], rows: int
+    ) -> SharedSolution | None:
+        """Return tables found in another way as a solution, None if the search may not find them."""
+        if not self._are_allowed(found, rows):
+            return None
+        step = self.times.step_s
+        levels = [
+            {row.second // step: row.count for row in table if problem.lit[row.second // step]}
+            for problem, table in zip(self.problems, found, strict=True)
+        ]
+        times = tuple(row.second // step for row in found[0])
+        error = self._joint_error(shared, found)
+        return SharedSolution(times, levels, error, 0.0)
 
     def floor_of_circle(self, left: WorkSpent) -> float:
         """Return the error of the one channel, lit all day, with any number of rows; 0 if unproven.
@@ -161,19 +200,31 @@ class SharedFitting:
         )
 
     def _solve(
-        self, shared: SharedProblem, rows: int, known: float, counts_most: int | None
+        self,
+        shared: SharedProblem,
+        rows: int,
+        known: float,
+        counts_most: int | None,
+        first: SharedSolution | None,
     ) -> SharedSolution:
-        """Return the best column; if the work runs out, the best with fewer counts tried."""
+        """Return the best column; if the work runs out, the best with fewer counts or times tried."""
 
         def evaluate(times: Sequence[int], levels: Levels) -> float:
             return self._joint_error(shared, self._tables(times, levels))
 
         low = bound_of(shared, rows, known)
+        if first is not None:
+            first = replace(first, bound=min(low, first.error))
+            if first.is_proven:
+                return first
         exact = SharedSolution((), (), known, low)
         if counts_most is None and most_counts(shared, low) <= MOST_COUNTS:
             exact = solve_shared(shared, rows, evaluate, known, SHARED_WORK)
             if exact.is_proven:
                 return exact
+        if first is not None:
+            bound = min(exact.bound, first.error)
+            return self._near(shared, rows, evaluate, replace(first, bound=bound), exact)
         rough = SharedSolution((), (), known, 0.0)
         top = max(channel.ladder.top for channel in shared.channels)
         if counts_most is None and top > MOST_COUNTS:
@@ -189,6 +240,27 @@ class SharedFitting:
         # What was refused with few counts proves nothing; the bound stays that of all of them.
         rough = replace(rough, bound=min(exact.bound, rough.error))
         return polish(shared, rough, evaluate, POLISH_TRIES, WorkSpent(SHARED_WORK))
+
+    def _near(
+        self,
+        shared: SharedProblem,
+        rows: int,
+        evaluate: Evaluate,
+        first: SharedSolution,
+        exact: SharedSolution,
+    ) -> SharedSolution:
+        """Return the best column whose rows stand near those of a first one, or that of the search."""
+        best = polish(shared, first, evaluate, POLISH_TRIES, WorkSpent(SHARED_WORK))
+        for _ in range(NEAR_TRIES if shared.between == Between.LINE else 0):
+            near = shared.near(best.times, NEAR_STEPS)
+            found = solve_shared(near, rows, evaluate, best.error, SHARED_WORK)
+            if not found.times or found.error >= best.error:
+                break
+            is_worth_more = found.error <= NEAR_GAIN * best.error
+            best = replace(found, bound=min(first.bound, found.error))
+            if not is_worth_more:
+                break
+        return exact if exact.times and exact.error <= best.error else best
 
     def _refined(self, shared: SharedProblem, solution: SharedSolution) -> SharedSolution:
         """Return the counts at these times that are closest in the mean, at most 5 % worse.

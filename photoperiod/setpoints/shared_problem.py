@@ -83,6 +83,9 @@ class SharedProblem:
     counts_most : int or None
         Only about so many counts of a gate are tried; None for all of them. What is refused then is
         no proof.
+    places : ndarray, shape (steps,), or None
+        Steps at which rows may stand beside the forced ones; None for all of them. What is refused
+        then is no proof. For lines only.
     """
 
     channels: Sequence[SharedChannel]
@@ -93,6 +96,7 @@ class SharedProblem:
     wraps: bool
     counts_most: int | None = None
     stride: int = 1
+    places: Bools | None = None
 
     @property
     def steps(self) -> int:
@@ -135,7 +139,15 @@ class SharedProblem:
             rounding=self.rounding,
             between=self.between,
             wraps=self.wraps,
+            places=self.places,
         )
+
+    def near(self, times: Sequence[int], reach: int) -> SharedProblem:
+        """Return the same with rows at most so many steps from some times."""
+        around = np.array(times)[:, None] + np.arange(-reach, reach + 1)
+        places = np.zeros(self.steps, dtype=bool)
+        places[around % self.steps] = True
+        return replace(self, places=places)
 
     def cuts(self, channels: Sequence[ColumnChannel]) -> Sequence[int]:
         """Return steps of which one must have a row; one is enough where a row is forced.

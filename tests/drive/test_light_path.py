@@ -72,6 +72,20 @@ def full(p: LightPath, count: int, relay_on: bool = True) -> bool:
     return bool(p.is_full(np.array([count]), np.array([relay_on]))[0])
 
 
+def test_equal_channels_have_the_same_light_path() -> None:
+    p = path()
+    one, other = (
+        LightPath.shared(p.levels, p.converter, replace(p.ballast), p.relay) for _ in range(2)
+    )
+    assert one is other
+    assert one == p
+    lamp = replace(p.ballast, floor_light=0.05)
+    floor = LightPath.shared(p.levels, p.converter, lamp, p.relay).burning_light[0]
+    assert floor == pytest.approx(0.05)
+    # What the controller alone decides stands in memory once.
+    assert LightPath.shared(p.levels, p.converter, lamp, p.relay).volts is one.volts
+
+
 # A path by hand -----------------------------------------------------------------------------------
 
 

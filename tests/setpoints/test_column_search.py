@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -67,7 +68,11 @@ def put_out(column: Column, begin: int, a: int, end: int, b: int, at: int) -> in
 
 
 def fewest_of_all(column: Column) -> float:
-    free = [step for step in range(column.steps) if step not in column.forced]
+    free = [
+        step
+        for step in range(column.steps)
+        if step not in column.forced and (column.places is None or column.places[step])
+    ]
     for number in range(len(free) + 1):
         for more in itertools.combinations(free, number):
             times = tuple(sorted({*column.forced, *more}))
@@ -93,6 +98,22 @@ def test_no_column_has_fewer_rows_than_the_search_finds(seed: int) -> None:
         assert all(keeps(column, channel, times) for channel in column.channels)
         assert fewest_times(column, len(times) - 1, WorkSpent(PLENTY)) is None
     assert {math.inf, 2, 3} <= answers
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_rows_stand_at_some_places_only(seed: int) -> None:
+    chance = random.Random(seed)
+    more = 0
+    for _ in range(40):
+        free = random_column(chance)
+        places = np.array([chance.random() < 0.5 for _ in range(free.steps)])
+        column = replace(free, places=places)
+        wanted = fewest_of_all(column)
+        more += wanted > fewest_of_all(free)
+        found = fewest_times(column, column.steps, WorkSpent(PLENTY))
+        assert (math.inf if found is None else len(found)) == wanted
+        assert all(places[step] or step in column.forced for step in found or ())
+    assert more > 2
 
 
 def test_a_channel_that_lights_again_may_begin_with_any_count() -> None:

@@ -14,6 +14,7 @@ from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.setpoints import shared_fit
+from photoperiod.setpoints.fine_times import FineTimesFitting
 from photoperiod.setpoints.fit import fit
 from photoperiod.setpoints.problem import ChannelProblem
 from tests.setpoints.any_day import curves, light_paths, slow_ones, time_grids
@@ -111,13 +112,20 @@ def test_fine_levels_of_a_column_need_little_memory() -> None:
     assert most_bytes < 400e6
 
 
-def test_fine_time_steps_fall_back_on_coarser_ones(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(shared_fit, "SHARED_WORK", 4_000_000)
+def test_on_fine_time_steps_rows_are_sought_near_those_of_coarser_ones(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(shared_fit, "SHARED_WORK", 10_000_000)
     aims, times = [target(day, path()) for day in SINES], grid(10)
-    searched = shared_fit.SharedFitting([ChannelProblem(aim, times) for aim in aims]).best(12)
+    problems = [ChannelProblem(aim, times) for aim in aims]
+    coarse = FineTimesFitting(problems, fit).best(12)
+    assert coarse[0].method == "coarser-times"
+    shares = [
+        f.certificate.error / aim.reachable.max() for f, aim in zip(coarse, aims, strict=True)
+    ]
     fits = fit(aims, times, 12)
-    assert fits[0].method == "coarser-times"
-    assert fits[0].certificate.joint_error < searched[0].certificate.joint_error
+    assert any(row.second % 60 for row in fits[0].rows)  # rows of the fine grid
+    assert fits[0].certificate.joint_error < 0.8 * max(shares)
     assert fits[0].certificate.joint_bound <= fits[0].certificate.joint_error
     for found, aim in zip(fits, aims, strict=True):
         assert_rows_are_well_formed(found, aim, times, 12)

@@ -47,6 +47,14 @@ def test_few_counts_are_tried_in_wide_gates_only() -> None:
     assert [coarse.at_error(error)[0].stride for error in (0.4, 0.1)] == [4, 1]
 
 
+def test_rows_stand_near_given_times_around_midnight_too() -> None:
+    shared = problem([channel([0.5] * 8, "########")], {1})
+    near = shared.near([0, 4], 1)
+    assert near.places is not None
+    assert np.flatnonzero(near.places).tolist() == [0, 1, 3, 4, 5, 7]
+    assert near.column(near.at_error(0.1), 1).places is near.places
+
+
 def test_the_day_is_cut_where_fewest_counts_go_through() -> None:
     wide, narrow = channel([0.5] * 4, "####", scale=2.0), channel([0.5] * 4, ".##.")
     shared = problem([wide, narrow], {1, 2, 3})
