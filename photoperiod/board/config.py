@@ -135,8 +135,8 @@ class BoardConfig:
     ----------
     name : str
         The name of the file, for messages.
-    state_folder, log_folder, sysfs : Path
-        Folders.
+    state_folder, runtime_folder, log_folder, sysfs : Path
+        Folders; the second one serves while the first can't be written.
     log_every_s : int
         The log gets a record of every channel at least this often. [s]
     trust : TrustPolicy
@@ -155,6 +155,7 @@ class BoardConfig:
 
     name: str
     state_folder: Path
+    runtime_folder: Path
     log_folder: Path
     sysfs: Path
     channels: Mapping[str, tuple[OutputConfig, RelayConfig]]
@@ -214,6 +215,7 @@ def _board(name: str, view: Cursor) -> BoardConfig:
     return BoardConfig(
         name=name,
         state_folder=beside / view.text("state_folder"),
+        runtime_folder=beside / view.text("runtime_folder", "/run/photoperiod"),
         log_folder=beside / view.child("log").text("folder"),
         log_every_s=view.child("log").integer("every_seconds", 60),
         sysfs=beside / view.text("sysfs", "/sys"),

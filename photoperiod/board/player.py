@@ -180,6 +180,10 @@ class Player:
         self.journal.event(Event.START)
         if self._refused is not None:
             self.tables.refuse(self._refused)
+        try:
+            self.store.disk.make_folder(self.store.folder)
+        except OSError as error:
+            self.alarms.state_folder(error)
         self.tables.keep_good()
         self.is_held = self.store.is_held()
         if self.is_held:
@@ -444,6 +448,7 @@ class Player:
                 outputs=outputs,
             )
         try:
+            self.store.mend(self.is_held)
             self.store.write_state(self._state)
         except OSError as error:
             self.alarms.state_folder(error)

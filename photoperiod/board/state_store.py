@@ -6,14 +6,16 @@ old one whole.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from photoperiod.board.disk import Disk, LocalDisk
+from photoperiod.board.disk import Disk, Entry, LocalDisk
 from photoperiod.errors import OutsideWorldError, os_reason
 
 FORMAT = "photoperiod-state"
@@ -56,7 +58,7 @@ class State:
 
 
 class StateStore:
-    """The player's own folder.
+    """The player's own folder, and what serves while that can't be written.
 
     Parameters
     ----------
@@ -64,15 +66,23 @@ class StateStore:
         The folder.
     disk : Disk or None
         What reads and writes it; None for the disk of this machine.
+    runtime : Path or None
+        A folder in memory that several players may share. A hold and the lock go there while the state
+        folder can't be written, as when a memory card dies; None if there is none.
     """
 
-    def __init__(self, folder: Path, disk: Disk | None = None) -> None:
-        self.folder, self.disk = folder, disk or LocalDisk()
+    def __init__(self, folder: Path, disk: Disk | None = None, runtime: Path | None = None) -> None:
+        self.folder, self.disk, self.runtime = folder, disk or LocalDisk(), runtime
+        self._mark = hashlib.sha256(os.path.realpath(folder).encode()).hexdigest()[:12]
 
     @property
     def hold_file(self) -> Path:
         """The file that keeps the lamps off while it exists."""
         return self.folder / "hold"
+
+    def _beside(self, name: str) -> Path | None:
+        """Return a file of this player in the runtime folder."""
+        return None if self.runtime is None else self.runtime / f"{name}-{self._mark}"
 
     def make(self) -> None:
         """Make the folder.
@@ -87,33 +97,39 @@ class StateStore:
         except OSError as error:
             raise _cannot_write(self.folder, error) from error
 
-    @property
-    def _lock_file(self) -> Path:
-        return self.folder / "lock"
-
     def lock(self) -> None:
         """Take the lock of a player; the kernel releases it however the process ends.
+
+        It is taken in the runtime folder, if there is one, and in the state folder, if it can be
+        written. If neither can be, the locks on the devices must do.
 
         Raises
         ------
         OutsideWorldError
-            PHO509 if another player has it, PHO502 if its file cannot be written.
+            PHO509 if another player has it.
         """
-        try:
-            if self.disk.lock(self._lock_file):
-                return
-            other = self.disk.read(self._lock_file, 20).decode("ascii", "replace").strip()
-        except OSError as error:
-            raise _cannot_write(self._lock_file, error) from error
-        raise OutsideWorldError(
-            "PHO509",
-            f"another player uses '{self.folder}'" + (f", process {other}" if other else ""),
-            "stop it first, or give each player a state folder of its own",
-        )
+        for path in self._lock_files:
+            try:
+                self.disk.make_folder(path.parent)
+                if self.disk.lock(path):
+                    continue
+                other = self.disk.read(path, 20).decode("ascii", "replace").strip()
+            except OSError:
+                continue
+            raise OutsideWorldError(
+                "PHO509",
+                f"another player uses '{self.folder}'" + (f", process {other}" if other else ""),
+                "stop it first, or give each player a state folder of its own",
+            )
+
+    @property
+    def _lock_files(self) -> list[Path]:
+        beside = self._beside("lock")
+        return [self.folder / "lock", *([] if beside is None else [beside])]
 
     def is_locked(self) -> bool:
         """Return True if a player runs; False too if its lock cannot be seen."""
-        return self.disk.is_locked(self._lock_file)
+        return any(map(self.disk.is_locked, self._lock_files))
 
     def read_state(self) -> State | None:
         """Return the state that was saved last; None if there is none, or none that can be used."""
@@ -138,29 +154,63 @@ class StateStore:
 
         A disk that fails must not light lamps on which somebody works.
         """
+        beside = self._beside("hold")
         try:
-            if self.disk.look(self.hold_file) is not None:
+            if beside is not None and self.disk.look(beside) is not None:
                 return True
-            return before and self.disk.look(self.folder) is None
+        except OSError:
+            return before
+        try:
+            found = self.disk.look(self.hold_file)
+            is_released = self._is_released(found)
+            if found is not None:
+                return not is_released
+            return before and not is_released and self.disk.look(self.folder) is None
         except OSError:
             return before
 
-    def hold(self, why: str) -> None:
-        """Hold the lamps off until `release`.
+    def _is_released(self, found: Entry | None) -> bool:
+        """Return True if the hold that is there was released although it could not be removed."""
+        released = self._beside("released")
+        try:
+            if released is None or self.disk.look(released) is None:
+                return False
+            return self.disk.read(released, 100) == _stamp(found)
+        except OSError:
+            return False
+
+    def hold(self, why: str) -> Path:
+        """Hold the lamps off until `release`; return the file that does it.
 
         Raises
         ------
         OutsideWorldError
-            PHO502 if the file cannot be written.
+            PHO502 if neither folder can be written.
         """
-        self.make()
         try:
-            self.disk.replace(self.hold_file, (why + "\n").encode())
+            self.disk.make_folder(self.folder)
+            self._write_hold(self.hold_file, why)
         except OSError as error:
-            try:  # a full disk often has room for a name, and the name alone holds the lamps
-                self.disk.touch(self.hold_file)
+            beside = self._beside("hold")
+            try:
+                if beside is None:
+                    raise
+                self.disk.make_folder(beside.parent)
+                self._write_hold(beside, why)
             except OSError:
-                raise _cannot_write(self.hold_file, error) from error
+                raise OutsideWorldError(
+                    "PHO502",
+                    f"can't write '{self.hold_file}': {os_reason(error)}",
+                    "stop the player (`systemctl stop photoperiod`, or SIGTERM): it sets the safe state",
+                ) from error
+            return beside
+        return self.hold_file
+
+    def _write_hold(self, path: Path, why: str) -> None:
+        try:
+            self.disk.replace(path, (why + "\n").encode())
+        except OSError:  # a full disk often has room for a name, and the name alone holds the lamps
+            self.disk.touch(path)
 
     def release(self) -> bool:
         """Release the lamps; return True if they were held.
@@ -168,15 +218,44 @@ class StateStore:
         Raises
         ------
         OutsideWorldError
-            PHO502 if the file cannot be removed.
+            PHO502 if the hold can be neither removed nor marked as released.
         """
+        beside, was_held = self._beside("hold"), self.is_held()
         try:
-            self.disk.remove(self.hold_file)
-        except FileNotFoundError:
-            return False
+            if beside is not None and self.disk.look(beside) is not None:
+                self.disk.remove(beside)
+            if self.disk.look(self.hold_file) is not None:
+                self.disk.remove(self.hold_file)
+            self.disk.make_folder(self.folder)  # a hold outlives its folder
         except OSError as error:
-            raise _cannot_write(self.hold_file, error) from error
-        return True
+            self._mark_released(error)
+        return was_held
+
+    def _mark_released(self, error: OSError) -> None:
+        released = self._beside("released")
+        try:
+            if released is None:
+                raise error
+            self.disk.make_folder(released.parent)
+            self.disk.replace(released, _stamp(self.disk.look(self.hold_file)))
+        except OSError:
+            raise _cannot_write(
+                self.hold_file, error, "remove it by hand; if it is a folder, empty it first"
+            ) from error
+
+    def mend(self, is_held: bool) -> None:
+        """Make the folder again if it has vanished, with its lock and its hold; OSError if that fails."""
+        if self.disk.look(self.folder) is not None:
+            return
+        self.disk.make_folder(self.folder)
+        self.disk.lock(self.folder / "lock")
+        if is_held:
+            self._write_hold(self.hold_file, "held before this folder was lost")
+
+
+def _stamp(found: Entry | None) -> bytes:
+    """Return what marks a hold, so that the next one is another; that no hold is there, too."""
+    return b"none" if found is None else f"{found.inode} {found.mtime_ns}".encode()
 
 
 def state_data(state: State) -> dict[str, Any]:
@@ -217,10 +296,10 @@ def state_of_data(data: Any) -> State | None:
     return state if math.isfinite(state.boot_s) and math.isfinite(state.unix_s) else None
 
 
-def _cannot_write(path: Path, error: OSError) -> OutsideWorldError:
+def _cannot_write(path: Path, error: OSError, help: str = "") -> OutsideWorldError:
     reason = os_reason(error)
     return OutsideWorldError(
         "PHO502",
         f"can't write '{path}': {reason}",
-        "make the folder, owned by whoever runs the player",
+        help or "make the folder, owned by whoever runs the player",
     )

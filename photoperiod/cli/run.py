@@ -75,8 +75,7 @@ def run_command(
         return EXIT_FINDINGS
     system = LinuxSystem()
     patience = Patience()
-    store = StateStore(config.state_folder, ChildDisk(patience))
-    store.make()
+    store = StateStore(config.state_folder, ChildDisk(patience), config.runtime_folder)
     store.lock()
     around = Surroundings(
         config=config,
@@ -117,11 +116,16 @@ def hold_command(board_name: str, why: str) -> int:
     if file.config is None:
         print_report(file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
-    store = StateStore(file.config.state_folder)
+    store = StateStore(file.config.state_folder, runtime=file.config.runtime_folder)
     since = utc_text(time.time())
-    store.hold(f"held since {since}" + (f": {why}" if why else ""))
+    held = store.hold(f"held since {since}" + (f": {why}" if why else ""))
+    if held != store.hold_file:
+        click.echo(
+            f"'{store.folder}' can't be written: held by '{held}', which is gone when the board restarts",
+            err=True,
+        )
     click.echo(
-        "held: the player sets the lamps off within ten seconds"
+        "held: the player is told to set the lamps off; it says within ten seconds whether they are"
         if store.is_locked()
         else "held; no player runs, so the lamps stay as they are until one does"
     )
@@ -141,7 +145,8 @@ def release_command(board_name: str) -> int:
     if file.config is None:
         print_report(file, sys.stderr, "auto", show_all=False)
         return EXIT_FINDINGS
-    was_held = StateStore(file.config.state_folder).release()
+    store = StateStore(file.config.state_folder, runtime=file.config.runtime_folder)
+    was_held = store.release()
     click.echo("released" if was_held else "was not held")
     return 0
 

@@ -328,6 +328,7 @@ class FakeBroker:
 BOARD = """\
 board: 1
 state_folder: state
+runtime_folder: run
 log: {folder: log}
 channels:
   blue:
@@ -358,7 +359,7 @@ class Bench:
 
     @property
     def store(self) -> StateStore:
-        return StateStore(self.folder / "state")
+        return StateStore(self.folder / "state", runtime=self.folder / "run")
 
     @property
     def code(self) -> int:
@@ -381,8 +382,7 @@ class Bench:
 
     def surroundings(self, config: BoardConfig) -> Surroundings:
         """Return all that a player works with besides its table."""
-        store = StateStore(config.state_folder)
-        store.make()
+        store = StateStore(config.state_folder, runtime=config.runtime_folder)
         return Surroundings(
             config=config,
             file=TableFile(self.table, store.disk),
@@ -448,6 +448,7 @@ TWO = (
 MQTT = """\
 board: 1
 state_folder: state
+runtime_folder: run
 log: {folder: log}
 broker: {host: h, topic: bench}
 channels:

@@ -27,6 +27,7 @@ BRIGHTNESS = "class/leds/relay-blue/brightness"
 PROCESS_BOARD = """\
 board: 1
 state_folder: state
+runtime_folder: run
 log: {folder: log, every_seconds: 1}
 clock: {trust: later}
 sysfs: sys

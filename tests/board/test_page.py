@@ -87,6 +87,10 @@ def test_the_service_restarts_and_never_sets_anything_dark_by_a_crash() -> None:
     # SIGTERM must not end the processes that the player still needs to set the safe state.
     assert service["Service"]["KillMode"] == "mixed"
     assert int(service["Service"]["TimeoutStopSec"]) > END_S
+    # On a dead card these would keep the player from starting; a hold in memory outlives a restart.
+    assert not {"StateDirectory", "LogsDirectory"} & set(service["Service"])
+    assert service["Service"]["RuntimeDirectory"] == "photoperiod"
+    assert service["Service"]["RuntimeDirectoryPreserve"] == "yes"
     assert "RestartSteps" not in service["Service"]  # systemd 252 does not know it
     assert service["Unit"]["StartLimitIntervalSec"] == "0"
     assert "ExecStopPost" not in service["Service"]

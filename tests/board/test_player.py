@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import shutil
 import signal
 import time
 from dataclasses import replace
@@ -11,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from photoperiod.board.state_store import RememberedOutput, State
+from photoperiod.board.state_store import RememberedOutput, State, StateStore
 from photoperiod.formats.table import read_table
 from photoperiod.player.reference import play_day
 from tests.board.bench import (
@@ -173,11 +174,47 @@ def test_a_stop_sets_the_safe_state(tmp_path: Path) -> None:
 def test_a_state_folder_that_cannot_be_written_is_an_alarm(tmp_path: Path) -> None:
     bench = Bench(tmp_path, table((0, 0), (86_399, 99), every_seconds=1), stop_s=700)
     bench.light(code(40))
-    bench.system.at(5, lambda: (tmp_path / "state").rename(tmp_path / "gone"))
-    bench.system.at(400, lambda: (tmp_path / "gone").rename(tmp_path / "state"))
+
+    def break_it() -> None:  # a file stands in its place: it can't be made again
+        (tmp_path / "state").rename(tmp_path / "gone")
+        (tmp_path / "state").touch()
+
+    def mend_it() -> None:
+        (tmp_path / "state").unlink()
+        (tmp_path / "gone").rename(tmp_path / "state")
+
+    bench.system.at(5, break_it)
+    bench.system.at(400, mend_it)
     bench.run()
     assert any(t.startswith("alarm: the state folder") for t in bench.said)
     assert any(t.startswith("alarm over: the state folder") for t in bench.said)
+
+
+def test_a_card_that_dies_costs_no_light(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """State folder and log are read-only from the start: it plays by the clock, opens relays, can be held."""
+    (tmp_path / "card").write_text("")
+    text = BOARD.replace("folder: state", "folder: card/state").replace("log}", "card/log}")
+    bench = Bench(tmp_path, DAY, text, unix=MIDNIGHT + 20 * HOUR, stop_s=3 * HOUR)
+    bench.light(code(80))
+    store = StateStore(tmp_path / "card" / "state", runtime=tmp_path / "run")
+    bench.system.at(5 * 60, lambda: store.hold("test"))
+    bench.system.at(10 * 60, store.release)
+    seen = bench.watch([299, 360, 700, HOUR + 60])
+    assert [relay for _, relay in seen] == [True, False, True, False]
+    for what in ("the state folder can't be written", "the log can't be written"):
+        assert any(said.startswith(f"alarm: {what}") for said in bench.said)
+
+
+def test_a_state_folder_that_is_removed_is_made_again(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, stop_s=1300)
+    bench.system.at(25, lambda: bench.store.hold("test"))
+    bench.system.at(45, lambda: shutil.rmtree(tmp_path / "state"))
+    bench.system.at(1290, lambda: held.append(bench.store.hold_file.exists()))
+    held: list[bool] = []
+    assert bench.watch([60, 1200]) == [(0, False)] * 2
+    assert held == [True]
+    last = bench.store.read_state()
+    assert last is not None and last.boot_s == bench.system.boot
 
 
 def test_a_hold_is_remembered_at_once(tmp_path: Path) -> None:

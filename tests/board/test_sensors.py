@@ -140,6 +140,15 @@ def test_a_welded_contact_is_not_off(tmp_path: Path) -> None:
     assert bench.said[-1].startswith(f"stopped, but not all is safe: 'blue' may burn: {why}")
 
 
+def test_a_stop_looks_at_what_measures_the_lamp(tmp_path: Path) -> None:
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)  # and so it stays
+    bench.system.at(25, lambda: signal.SIGTERM)
+    assert bench.run() == 4 and not bench.relay
+    assert "'blue' may burn: its mirror contact" in bench.said[-1]
+
+
 @pytest.mark.parametrize("text", ["", "much", None])
 def test_a_sensor_that_says_nothing_is_an_alarm_and_nothing_else(
     tmp_path: Path, text: str | None

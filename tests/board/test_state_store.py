@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -140,3 +142,84 @@ def test_a_hold_needs_no_room_for_its_words(
     keep = StateStore(tmp_path)
     keep.hold("why")
     assert keep.is_held()
+
+
+@pytest.fixture
+def broken(tmp_path: Path) -> StateStore:
+    """A store whose folder can't be made: a file stands in its way, as on a card that is full of errors."""
+    (tmp_path / "card").write_text("")
+    return StateStore(tmp_path / "card" / "state", runtime=tmp_path / "run")
+
+
+def test_a_hold_has_a_second_way(broken: StateStore, tmp_path: Path) -> None:
+    other = StateStore(tmp_path / "other", runtime=tmp_path / "run")
+    path = broken.hold("why")
+    assert path.parent == tmp_path / "run" and path.read_text() == "why\n"
+    assert broken.is_held() and not other.is_held()  # the runtime folder is shared
+    assert broken.release() and not broken.is_held() and not broken.is_held(before=True)
+
+
+def test_a_hold_that_can_be_written_nowhere_says_what_else_to_do(tmp_path: Path) -> None:
+    (tmp_path / "card").write_text("")
+    for runtime in (None, tmp_path / "card" / "run"):
+        store = StateStore(tmp_path / "card" / "state", runtime=runtime)
+        with pytest.raises(OutsideWorldError, match="can't write") as caught:
+            store.hold("why")
+        assert "SIGTERM" in caught.value.help
+
+
+def test_a_hold_on_a_card_that_became_read_only_can_be_released(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = StateStore(tmp_path / "state", runtime=tmp_path / "run")
+    store.hold("why")
+
+    def refuse(path: Path) -> None:
+        raise OSError(errno.EROFS, "Read-only file system", str(path))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store.disk, "remove", refuse)
+        assert store.release()
+    assert store.hold_file.exists() and not store.is_held() and not store.is_held(before=True)
+    store.hold("again")  # another hold than the one that was released
+    assert store.is_held()
+    with monkeypatch.context() as patch:
+        patch.setattr(store.disk, "remove", refuse)
+        with pytest.raises(OutsideWorldError, match="read-only"):
+            StateStore(tmp_path / "state", store.disk).release()
+    assert store.is_held()
+
+
+def test_a_hold_that_is_a_folder_holds_and_says_how_to_end_it(tmp_path: Path) -> None:
+    store = StateStore(tmp_path)
+    store.hold_file.mkdir()
+    (store.hold_file / "something").touch()
+    assert store.is_held()
+    assert store.hold("why") == store.hold_file and store.is_held()
+    with pytest.raises(OutsideWorldError) as caught:
+        store.release()
+    assert "if it is a folder, empty it first" in caught.value.help and store.is_held()
+    (store.hold_file / "something").unlink()
+    assert store.release() and not store.is_held()
+
+
+def test_a_lock_without_the_state_folder(broken: StateStore, tmp_path: Path) -> None:
+    broken.lock()
+    assert broken.is_locked()
+    with pytest.raises(OutsideWorldError, match="another player uses"):
+        StateStore(broken.folder, runtime=tmp_path / "run").lock()
+    StateStore(tmp_path / "other", runtime=tmp_path / "run").lock()  # another player's
+
+
+def test_a_folder_that_vanished_is_made_again(tmp_path: Path) -> None:
+    store = StateStore(tmp_path / "state")
+    store.hold("why")
+    store.lock()
+    shutil.rmtree(store.folder)
+    assert store.is_held(before=True)
+    store.mend(is_held=True)
+    assert store.hold_file.exists() and StateStore(store.folder).is_locked()
+    store.release()
+    before = store.disk.look(store.folder)
+    store.mend(is_held=True)  # it is there: nothing is to be mended
+    assert not store.is_held() and store.disk.look(store.folder) == before

@@ -96,7 +96,7 @@ def test_hold_and_release(place: BoardProcess, run: Run) -> None:
     player = place.start()
     exit_code, out, _ = run("hold", *board, "--why", "new tubes")
     assert exit_code == 0 and "unplug before you touch" in out
-    assert out.startswith("held: the player sets the lamps off")
+    assert out.startswith("held: the player is told to set the lamps off")
     until(lambda: place.output == (0, False), "the dark")
     assert place.end(player, signal.SIGKILL) != 0
     place.start()
@@ -114,6 +114,15 @@ def test_a_hold_without_a_player_says_so(place: BoardProcess, run: Run) -> None:
     assert exit_code == 0 and "no player runs" in out
     reason = (place.folder / "state" / "hold").read_text()
     assert reason.startswith("held since 20") and reason.endswith("Z: new tubes\n")
+
+
+def test_a_hold_on_a_dead_card_says_where_it_is(place: BoardProcess, run: Run) -> None:
+    (place.folder / "state").touch()  # nothing can be made below it
+    board = ("--board", place.folder / "board.yaml")
+    exit_code, _, err = run("hold", *board)
+    assert exit_code == 0 and "which is gone when the board restarts" in err
+    assert [path.name[:5] for path in (place.folder / "run").iterdir()] == ["hold-"]
+    assert run("release", *board)[:2] == (0, "released\n")
 
 
 def test_a_new_table_and_a_broken_one(place: BoardProcess) -> None:
@@ -157,7 +166,7 @@ def test_a_board_file_with_a_fault_is_shown(place: BoardProcess, run: Run) -> No
     for words in (("run", str(place.table)), ("hold",), ("release",)):
         exit_code, _, err = run(*words, "--board", path)
         assert exit_code == 1
-        assert f"{path}:9:19  error PHO204 not-allowed" in err
+        assert f"{path}:10:19  error PHO204 not-allowed" in err
         assert "did you mean 'led'?" in err
     exit_code, _, err = run("run", "-", "--board", path)
     assert exit_code == 2 and "'-' is not a file" in err
