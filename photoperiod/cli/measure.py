@@ -116,6 +116,74 @@ def map_command(file: str, schedule: str | None, strict: bool, color: str) -> in
     return code
 
 
+@measure_command.command("depth")
+@click.argument("file")
+@click.option("--at-cm", type=Number(0, 1000), help="Tell the light at this depth. Unit: cm.")
+@click.option("--beyond", is_flag=True, help="Tell it also above and below what was read.")
+@click.option("--height-cm", type=Number(0, 500), help="Of the tubes above the water. Unit: cm.")
+@click.option("--tube-length-cm", type=Number(1, 500), help="Lit length of a tube. Unit: cm.")
+@click.option("--tube-middle-cm", type=Number(-2000, 2000),
+              help="x of the middle of the tubes, which lie along the tank. Unit: cm.")  # fmt: skip
+@click.option("--tube-y-cm", type=Number(-2000, 2000), multiple=True,
+              help="y of a tube; can be repeated. Unit: cm.")  # fmt: skip
+@strict_option
+@colour_option
+def depth_command(
+    file: str,
+    at_cm: float | None,
+    beyond: bool,
+    height_cm: float | None,
+    tube_length_cm: float | None,
+    tube_middle_cm: float | None,
+    tube_y_cm: tuple[float, ...],
+    strict: bool,
+    color: str,
+) -> int:
+    """Tell how light falls off with depth, by the map in FILE ('-' is standard input).
+
+    Readings alone tell the fall-off in this tank. With height, length and places of the tubes their
+    geometry is divided out, and the attenuation of the water is told. All channels of FILE must then
+    have their tubes there.
+    """
+    from photoperiod.readings.fall_off import Fixture, channel_fall_off, light_at_depth
+    from photoperiod.readings.light_map import at_full_only
+    from photoperiod.readings.read_map import read_map
+
+    fixture = None
+    sizes = (height_cm, tube_length_cm, tube_middle_cm)
+    if any(size is not None for size in sizes) or tube_y_cm:
+        if height_cm is None or tube_length_cm is None or tube_middle_cm is None or not tube_y_cm:
+            raise click.UsageError(
+                "--height-cm, --tube-length-cm, --tube-middle-cm and --tube-y-cm go together"
+            )
+        fixture = Fixture(
+            height_cm=height_cm,
+            length_cm=tube_length_cm,
+            middle_x_cm=tube_middle_cm,
+            tube_y_cm=tube_y_cm,
+        )
+    name, raw = read_file(file, MOST_BYTES, WAY_OUT)
+    found = read_map(name, raw, at_full_only, None)
+    told, at_depth = {}, {}
+    if found.readings is not None and found.map is not None:
+        for channel in found.map.full:
+            each = channel_fall_off(found.readings, found.map, channel, fixture, found.faults)
+            if each is not None:
+                told[channel] = each
+                if at_cm is not None:
+                    at_depth[channel] = light_at_depth(
+                        found.map, channel, at_cm, each, beyond=beyond
+                    )
+    code = _tell(name, raw, found.faults, strict, color)
+    if not told:
+        return code
+
+    from photoperiod.report.readings import depth_text
+
+    click.echo(depth_text(told, at_depth, at_cm), nl=False)
+    return code
+
+
 @measure_command.command("sweep")
 @click.argument("file")
 @strict_option
@@ -139,6 +207,39 @@ def sweep_command(file: str, strict: bool, color: str) -> int:
     from photoperiod.report.readings import sweep_text
 
     click.echo(sweep_text(readings, found), nl=False)
+    return code
+
+
+@measure_command.command("series")
+@click.argument("file")
+@click.option(
+    "--below-percent",
+    type=Number(1, 99),
+    default=80.0,
+    show_default=True,
+    help="Tell when light falls below this share of that after 100 h. Unit: %.",
+)
+@strict_option
+@colour_option
+def series_command(file: str, below_percent: float, strict: bool, color: str) -> int:
+    """Tell how fast tubes fade, by the hours and the light in FILE ('-' is standard input)."""
+    from photoperiod.readings.fade import fade_of
+    from photoperiod.readings.faults import TooManyFaults
+    from photoperiod.readings.reader import read_readings
+
+    name, raw = read_file(file, MOST_BYTES, WAY_OUT)
+    readings, faults = read_readings(name, raw, "series")
+    found = None
+    if readings is not None:
+        with contextlib.suppress(TooManyFaults):
+            found = fade_of(readings, faults)
+    code = _tell(name, raw, faults, strict, color)
+    if readings is None or found is None:
+        return code
+
+    from photoperiod.report.readings import fade_text
+
+    click.echo(fade_text(readings, found, below_percent / 100), nl=False)
     return code
 
 

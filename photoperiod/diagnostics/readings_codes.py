@@ -49,4 +49,12 @@ READINGS_CODES = (
     Code("PHO913", "light-jumps", _WARNING, "a sweep in which light jumps",
          "Between two points the light rises far more than beside them. Either the ballast does so, or a"
          " reading is wrong: between the points the curve is a straight line that nobody has measured."),
+    Code("PHO914", "series-in-doubt", _ERROR, "a series that is not of one thing",
+         "How fast tubes fade is told by readings of the same channel at the same place and level, with the"
+         " same tubes. Otherwise a new place or new tubes would look like fading, or hide it, and tubes"
+         " would be replaced too early or too late for the animals."),
+    Code("PHO915", "depth-in-doubt", _WARNING, "light that falls with depth as it hardly can",
+         "Near a fixture light falls by about one part in the distance; clear water takes a few per cent in"
+         " a metre. A far smaller or larger fall mostly means that depths are in another unit, or that two"
+         " columns were exchanged."),
 )  # fmt: skip

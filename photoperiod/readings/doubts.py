@@ -53,8 +53,8 @@ def doubts_about(readings: Readings, found: LightMap, faults: Faults) -> None:
             if points.size < LEAST_POINTS or not values.max() > 0:
                 continue
             logs = np.log(np.maximum(values, DARK_SHARE * float(values.max())))
-            off = _off_trend(_position(found, points), logs)
-            for at in np.flatnonzero(_stands_out(off)):
+            off = off_trend(_position(found, points), logs)
+            for at in np.flatnonzero(stands_out(off, LEAST_FACTOR)):
                 expected = float(values[at] / np.exp(off[at]))
                 _report(readings, found, id, int(points[at]), expected, faults)
 
@@ -79,7 +79,7 @@ def _position(found: LightMap, points: Ints) -> Floats:
     return np.array(axes).reshape(len(axes), points.size).T
 
 
-def _off_trend(position: Floats, logs: Floats) -> Floats:
+def off_trend(position: Floats, logs: Floats) -> Floats:
     """Return how far each point is from the smooth trend of the others, in logarithms of light.
 
     The trend is a polynomial of the second degree in the position, or of a lower one where there are few
@@ -112,8 +112,9 @@ def _spread(off: Floats) -> float:
     return float(np.median(np.abs(off))) / MEDIAN_OF_NORMAL
 
 
-def _stands_out(off: Floats) -> Bools:
-    return np.abs(off) > max(MOST_SCORE * _spread(off), float(np.log(LEAST_FACTOR)))
+def stands_out(off: Floats, least_factor: float) -> Bools:
+    """Return which points are too far off a trend, by the usual difference and by a factor at least."""
+    return np.abs(off) > max(MOST_SCORE * _spread(off), float(np.log(least_factor)))
 
 
 def _report(

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from photoperiod.readings.extent import Extent, Statistic
+from photoperiod.readings.fade import MOST_REACH, Fade, fade_yaml, forecast
+from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.light_map import LightMap
 from photoperiod.readings.model import Readings
 from photoperiod.readings.sweep import Sweep, sweep_yaml
 from photoperiod.readings.tank_zones import ZoneLight, points_inside, zone_light
 from photoperiod.text import columns, counted, number_text
+
+#: What a fall-off is, and what it is not.
+OF_THE_TANK = (
+    "This is the fall-off in this tank: distance to the tubes and water together. It is not the attenuation\n"
+    "of the water. For that, tell height, length and places of the tubes."
+)
+
+#: What an attenuation hangs on.
+OF_THE_WATER = (
+    "The geometry of the tubes is divided out. Rays are taken as straight through the surface, and walls\n"
+    "and sand as black: a bright wall makes the number too small."
+)
 
 #: What the statistics of a zone stand for, unless the schedule chooses others.
 GUARDS = (
@@ -117,6 +131,93 @@ def _law_lines(sweep: Sweep) -> Iterable[str]:
             f"{word} {fit.kind}: off by {number_text(fit.rms * 100)} % of full (root mean square),"
             f" at most {number_text(fit.worst * 100)} %"
         )
+
+
+def fade_text(readings: Readings, fade: Fade, share: float) -> str:
+    """Return what a series tells of tubes: their loss, and when their light is below a share of it."""
+    unit = "PPFD" if readings.unit == "ppfd_umol_m2_s" else "lux"
+    lines = [
+        f"{counted(len(readings), 'reading')} from {number_text(fade.first_hours)} to"
+        f" {number_text(fade.last_hours)} h",
+        "",
+        f"loss within 1,000 h   {number_text(fade.loss * 100, 3)} %, with 95 % confidence from"
+        f" {number_text(fade.loss_low * 100, 3)} to {number_text(fade.loss_high * 100, 3)} %",
+        f"light after 100 h     {number_text(fade.light_at_declared, 1)} ({unit}, by the law)",
+        f"below {number_text(share * 100)} % of that    {_when(fade, share)}",
+    ]
+    if fade.loss > 0:
+        lines += [
+            "",
+            "To use it, write under each of these tubes:",
+            "",
+            fade_yaml(fade).rstrip("\n"),
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def _when(fade: Fade, share: float) -> str:
+    """Return in words when light falls below a share."""
+    found = forecast(fade, share)
+    if fade.alpha.low <= 0:
+        return "not told: the readings do not show that the tubes fade at all; read on"
+    if found is None:
+        return f"not told: that is farther off than {number_text(MOST_REACH)} times the hours of the readings"
+    text = f"at {number_text(found.hours, 0)} lit hours"
+    if found.date is not None:
+        latest = found.latest or "never"
+        text += f", on {found.date} (from {found.earliest} to {latest})"
+    return text
+
+
+def depth_text(
+    told: Mapping[str, FallOff],
+    at_depth: Mapping[str, Sequence[LightAtDepth]],
+    depth_cm: float | None,
+) -> str:
+    """Return how the light of channels falls off with depth, and what it is at one depth.
+
+    Parameters
+    ----------
+    told : mapping of channel to FallOff
+        Of each channel.
+    at_depth : mapping of channel to sequence of LightAtDepth
+        Light at ``depth_cm``, by channel.
+    depth_cm : float or None
+        That depth; None if none was asked for. [cm]
+    """
+    is_water = any(each.is_attenuation for each in told.values())
+    name = "attenuation" if is_water else "fall-off"
+    rows = [
+        (
+            id,
+            str(each.columns),
+            str(each.points),
+            f"{number_text(each.per_m.value, 3)} ({number_text(each.per_m.low, 3)} to"
+            f" {number_text(each.per_m.high, 3)})",
+        )
+        for id, each in told.items()
+    ]
+    head = ("channel", "places", "readings", f"{name} per metre (95 % confidence)")
+    lines = [*columns(head, rows), "", OF_THE_WATER if is_water else OF_THE_TANK]
+    if depth_cm is not None:
+        lines += ["", f"at a depth of {number_text(depth_cm, 1)} cm, each channel alone, at full"]
+        lines += columns(
+            ("channel", "x cm", "y cm", "light", ""),
+            [
+                (
+                    id,
+                    number_text(each.x_cm, 1),
+                    number_text(each.y_cm, 1),
+                    number_text(each.light, 1),
+                    "beyond the readings" if each.is_beyond else "",
+                )
+                for id, places in at_depth.items()
+                for each in places
+            ],
+        )
+        if not any(at_depth.values()):
+            lines.append("no place was read above and below it: not told (see --beyond)")
+    return "\n".join(lines) + "\n"
 
 
 def _percent(share: float) -> str:

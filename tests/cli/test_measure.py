@@ -97,6 +97,62 @@ def test_a_sweep_prints_a_ballast(run: Run) -> None:
     assert pasted["response"]["kind"] == "measured"
 
 
+def test_a_series_prints_a_loss_and_when_it_is_too_much(run: Run) -> None:
+    code, out, _ = run("measure", "series", EXAMPLES / "series.csv", "--below-percent", "95")
+    assert code == 0
+    assert "15 readings from" in out or "14 readings from" in out
+    assert "below 95 % of that" in out
+    pasted = yaml.safe_load(out[out.index("depreciation:") :])
+    assert pasted["depreciation"]["kind"] == "exponential"
+
+
+#: What make_readings.py takes for the blue tubes.
+BLUE = ("--height-cm", "22", "--tube-length-cm", "115", "--tube-middle-cm", "60", "--tube-y-cm", "22",
+        "--tube-y-cm", "38")  # fmt: skip
+
+
+def test_the_fall_off_of_the_tank_and_the_attenuation_of_its_water(
+    run: Run, tmp_path: Path
+) -> None:
+    code, out, _ = run("measure", "depth", EXAMPLES / "map.csv")
+    assert code == 0
+    assert "It is not the attenuation" in out
+    rows = (EXAMPLES / "map.csv").read_text(encoding="utf-8").splitlines()
+    blue = tmp_path / "blue.csv"
+    blue.write_text(
+        "\n".join([rows[0], *(row for row in rows if ",blue," in row)]), encoding="utf-8"
+    )
+    code, out, _ = run("measure", "depth", blue, *BLUE)
+    assert code == 0
+    told = next(line for line in out.splitlines() if line.startswith("blue")).split(maxsplit=3)[3]
+    low, high = (float(each) for each in told.split("(")[1].rstrip(")").split(" to "))
+    # make_readings.py lets the water take 0.09 per metre from the blue tubes
+    assert low <= 0.09 <= high < 0.15
+
+
+def test_light_at_a_depth(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "map.csv"
+    path.write_bytes(
+        csv(
+            "1,1,10,blue,100,163.75,yes,",
+            "1,1,20,blue,100,134.06,yes,",
+            "1,1,30,blue,100,109.76,yes,",
+        )
+    )
+    _, out, _ = run("measure", "depth", path, "--at-cm", "25")
+    assert out.splitlines()[-1].split() == ["blue", "1", "1", "121.3"]  # 200 e^(−0.5)
+    _, out, _ = run("measure", "depth", path, "--at-cm", "40")
+    assert "not told" in out
+    _, out, _ = run("measure", "depth", path, "--at-cm", "40", "--beyond")
+    assert out.splitlines()[-1].split()[:4] == ["blue", "1", "1", "89.9"]  # 200 e^(−0.8)
+    assert "beyond the readings" in out
+
+
+def test_the_size_of_a_fixture_is_whole(run: Run) -> None:
+    assert run("measure", "depth", EXAMPLES / "map.csv", *BLUE[:4])[0] == 2
+    assert run("measure", "depth", EXAMPLES / "map.csv", *BLUE[6:])[0] == 2
+
+
 def test_faults_stand_at_their_places_and_nothing_is_printed(run: Run) -> None:
     code, out, err = run("measure", "sweep", "-", stdin=b"volts;lux\n1;2,5\n2;x\n")
     assert (code, out) == (1, "")
@@ -104,7 +160,7 @@ def test_faults_stand_at_their_places_and_nothing_is_printed(run: Run) -> None:
     assert "  3 | 2;x\n    |   ~" in err
 
 
-@pytest.mark.parametrize("command", ["map", "sweep"])
+@pytest.mark.parametrize("command", ["map", "sweep", "series", "depth"])
 def test_a_file_that_is_not_there_is_the_outside_world(
     run: Run, tmp_path: Path, command: str
 ) -> None:

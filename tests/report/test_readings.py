@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
 from photoperiod.readings.extent import Box
+from photoperiod.readings.fade import fade_of
+from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.faults import Faults
+from photoperiod.readings.straight_line import Slope
 from photoperiod.readings.sweep import sweep_of
-from photoperiod.report.readings import map_text, sweep_text
+from photoperiod.report.readings import (
+    OF_THE_TANK,
+    OF_THE_WATER,
+    depth_text,
+    fade_text,
+    map_text,
+    sweep_text,
+)
 from tests.readings.bench import map_of, readings_of
 
 
@@ -42,3 +54,50 @@ def test_a_sweep_tells_floor_full_noise_and_laws() -> None:
         "full_volts: 10",
     ):
         assert line in text
+
+
+def test_a_series_tells_loss_and_date() -> None:
+    # e^(−2e-5 t): 1.98 % within 1,000 h; 80 % after 100 + ln(1/0.8)/2e-5 = 11,257 h
+    rows = [
+        f"2026-0{m}-01,{100 + 300 * m},{120 * math.exp(-2e-5 * 300 * m):.6f}" for m in range(1, 9)
+    ]
+    readings = readings_of(*rows, head="date,lit_hours,ppfd_umol_m2_s", use="series")
+    fade = fade_of(readings, Faults())
+    assert fade is not None
+    text = fade_text(readings, fade, 0.8)
+    assert "loss within 1,000 h   1.98 %, with 95 % confidence from 1.98 to 1.98 %" in text
+    assert "below 80 % of that    at 11257 lit hours, on 20" in text
+    assert text.endswith("depreciation: {kind: exponential, loss_percent_per_1000_h: 1.98}\n")
+    assert "not told: that is farther off than 6 times" in fade_text(readings, fade, 0.4)
+
+
+def test_a_series_without_a_loss_says_so() -> None:
+    rows = [f"{100 + 300 * m},{120 + (-1) ** m}" for m in range(8)]
+    readings = readings_of(*rows, head="lit_hours,ppfd_umol_m2_s", use="series")
+    fade = fade_of(readings, Faults())
+    assert fade is not None
+    assert "do not show that the tubes fade at all" in fade_text(readings, fade, 0.8)
+
+
+def fall_off(*, is_attenuation: bool) -> FallOff:
+    slope = Slope(2.27, 2.202, 2.338)
+    return FallOff(per_m=slope, columns=36, points=180, is_attenuation=is_attenuation)
+
+
+def test_a_fall_off_is_never_called_attenuation() -> None:
+    text = depth_text({"blue": fall_off(is_attenuation=False)}, {}, None)
+    assert "fall-off per metre (95 % confidence)" in text.splitlines()[0]
+    assert "blue     36      180       2.27 (2.202 to 2.338)" in text
+    assert OF_THE_TANK in text
+    text = depth_text({"blue": fall_off(is_attenuation=True)}, {}, None)
+    assert "attenuation per metre" in text.splitlines()[0]
+    assert OF_THE_WATER in text
+
+
+def test_light_beyond_the_readings_says_so() -> None:
+    told = {"blue": fall_off(is_attenuation=False)}
+    places = [LightAtDepth(10, 5, 89.87, True), LightAtDepth(10, 15, 134.06, False)]
+    lines = depth_text(told, {"blue": places}, 40).splitlines()
+    assert lines[-2].split() == ["blue", "10", "5", "89.9", "beyond", "the", "readings"]
+    assert lines[-1].split() == ["blue", "10", "15", "134.1"]
+    assert "not told (see --beyond)" in depth_text(told, {"blue": []}, 40)

@@ -1,0 +1,170 @@
+"""How light falls off with depth, and what of that is the water's."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from photoperiod.readings.fall_off import (
+    Fixture,
+    channel_fall_off,
+    columns_of,
+    fall_off_of,
+    light_at_depth,
+)
+from photoperiod.readings.faults import Faults
+from photoperiod.readings.light_map import LightMap
+from photoperiod.readings.model import Readings
+from tests.readings.bench import csv, map_of, told
+
+#: A tube of 1.2 m along the tank, its middle over x = 60 cm.
+TUBE = Fixture(height_cm=0.0, length_cm=120.0, middle_x_cm=60.0, tube_y_cm=(30.0,))
+
+DEPTHS = np.array([5.0, 15, 25, 35, 45])
+
+
+def grid() -> tuple[np.ndarray, ...]:
+    """36 points at five depths, as in the example."""
+    x, y, z = np.meshgrid(np.linspace(10, 110, 6), np.linspace(5, 55, 6), DEPTHS, indexing="ij")
+    return x.ravel(), y.ravel(), z.ravel()
+
+
+@pytest.mark.parametrize(
+    ("metres", "expected"),
+    # E/I′ below the centre of a tube of 1.2 m: reference light.md §7, from (θ + sin θ cos θ)/d
+    [
+        (0.05, 31.41),
+        (0.1, 15.68),
+        (0.2, 7.745),
+        (0.3, 5.024),
+        (0.4, 3.611),
+        (0.6, 2.142),
+        (1.2, 0.7197),
+    ],
+)
+def test_the_light_of_a_tube_below_its_centre(metres: float, expected: float) -> None:
+    at = np.array([60.0]), np.array([30.0]), np.array([100 * metres])
+    assert TUBE.light_at(*at)[0] == pytest.approx(expected, rel=5e-4)
+
+
+@pytest.mark.parametrize("at", [(60, 30, 20), (10, 5, 15), (110, 55, 45), (0, 30, 3)])
+def test_the_closed_form_is_the_integral_along_the_tube(at: tuple[float, float, float]) -> None:
+    # Each piece dt of the tube: I′ cos α / R² × cos of the angle of incidence, sin along the tube for α
+    x, y, below = (value / 100 for value in at)
+
+    def piece(t: float) -> float:
+        distance = math.sqrt((t - x) ** 2 + (y - 0.3) ** 2 + below**2)
+        across = math.hypot(y - 0.3, below)
+        return across / distance * below / distance / distance**2
+
+    whole, _ = quad(piece, 0.0, 1.2)
+    given = TUBE.light_at(*(np.array([float(value)]) for value in at))
+    assert given[0] == pytest.approx(whole, rel=1e-8)
+
+
+def test_geometry_dominates_near_a_fixture() -> None:
+    # REFERENCES: a fixture gives a fitted 3.2 per metre where the water has 0.15; here a tube 10 cm above
+    near = Fixture(height_cm=10.0, length_cm=120.0, middle_x_cm=60.0, tube_y_cm=(30.0,))
+    x, y, z = grid()
+    light = 100 * near.light_at(x, y, z) * np.exp(-0.15 * z / 100)
+    apparent = fall_off_of(x, y, z, light, None)
+    real = fall_off_of(x, y, z, light, near)
+    assert apparent is not None and real is not None
+    assert apparent.per_m.value > 1.5 and not apparent.is_attenuation
+    assert real.per_m.value == pytest.approx(0.15, abs=1e-9) and real.is_attenuation
+    assert (real.columns, real.points) == (36, 180)
+
+
+def test_without_geometry_the_exponential_itself_is_found_again() -> None:
+    x, y, z = grid()
+    found = fall_off_of(x, y, z, 50 * np.exp(-0.62 * z / 100), None)
+    assert found is not None
+    # Beer-Lambert; 0.62 per metre as in Kāneʻohe Bay (Jacobson 2005, in REFERENCES)
+    assert (found.per_m.value, found.per_m.low, found.per_m.high) == pytest.approx((0.62,) * 3)
+
+
+def test_the_interval_covers_the_truth_at_its_rate_over_a_thousand_seeds() -> None:
+    two = Fixture(height_cm=20.0, length_cm=115.0, middle_x_cm=60.0, tube_y_cm=(20.0, 40.0))
+    x, y, z = grid()
+    clean = 100 * two.light_at(x, y, z) * np.exp(-0.15 * z / 100)
+    covered = 0
+    for seed in range(1000):
+        noise = np.random.default_rng(seed).normal(0, 0.03, x.size)
+        found = fall_off_of(x, y, z, clean * np.exp(noise), two)
+        assert found is not None
+        covered += found.per_m.low <= 0.15 <= found.per_m.high
+    # 95 % ± three standard deviations of a binomial count
+    assert covered == pytest.approx(950, abs=21)
+
+
+def test_places_seen_from_above() -> None:
+    x, y = np.array([1.0, 2, 1, 1.01]), np.array([5.0, 5, 6, 5])
+    numbers = columns_of(x, y)
+    assert numbers[0] == numbers[3]
+    assert len(set(numbers.tolist())) == 3
+
+
+def column(depths: list[float], per_m: float, cm: float = 1.0) -> list[str]:
+    return [
+        f"{x},10,{z * cm:g},blue,100,{200 * math.exp(-per_m * z / 100):.4f},yes,"
+        for x in (10, 20)
+        for z in depths
+    ]
+
+
+def told_of(rows: list[str], fixture: Fixture | None = None) -> tuple[Readings, LightMap, Faults]:
+    found = map_of(*rows)
+    assert found.readings is not None and found.map is not None
+    return found.readings, found.map, Faults()
+
+
+def test_a_plausible_fall_off_is_no_finding() -> None:
+    readings, found, faults = told_of(column([5, 15, 25, 40], 2.0))
+    told_off = channel_fall_off(readings, found, "blue", None, faults)
+    assert told_off is not None and faults == []
+    assert told_off.per_m.value == pytest.approx(2.0, rel=1e-3)
+
+
+@pytest.mark.parametrize("cm", [10, 0.01])
+def test_depths_in_another_unit_are_seen(cm: float) -> None:
+    # millimetres or metres in the column of centimetres: 2 per metre looks like 0.2 or 200
+    rows = column([5, 15, 25, 40], 2.0, cm)
+    readings, found, faults = told_of(rows)
+    assert channel_fall_off(readings, found, "blue", None, faults) is not None
+    assert told(faults, csv(*rows)) == [("PHO915", 2, rows[0].split(",")[2])]
+
+
+def test_millimetres_are_seen_by_an_impossible_attenuation() -> None:
+    x, y, z = grid()
+    light = 100 * TUBE.light_at(x, y, z) * np.exp(-0.15 * z / 100)
+    rows = [
+        f"{a},{b},{c * 10},blue,100,{d:.4f},yes," for a, b, c, d in zip(x, y, z, light, strict=True)
+    ]
+    readings, found, faults = told_of(rows)
+    channel_fall_off(readings, found, "blue", TUBE, faults)
+    assert [each.code for each in faults] == ["PHO915"]
+
+
+@pytest.mark.parametrize("depths", [[5.0], [5.0, 5.0]])
+def test_one_depth_tells_nothing(depths: list[float]) -> None:
+    readings, found, faults = told_of(column(depths, 2.0))
+    assert channel_fall_off(readings, found, "blue", None, faults) is None
+    assert [each.code for each in faults] == ["PHO908"]
+
+
+def test_between_depths_it_interpolates_and_beyond_only_if_told() -> None:
+    readings, found, faults = told_of(column([10, 30], 2.0))
+    told_off = channel_fall_off(readings, found, "blue", None, faults)
+    assert told_off is not None
+    inside = light_at_depth(found, "blue", 20, told_off, beyond=False)
+    # by hand: 200 e^(−0.4) = 134.06
+    assert [each.light for each in inside] == pytest.approx([134.06, 134.06], abs=0.01)
+    assert not any(each.is_beyond for each in inside)
+    assert light_at_depth(found, "blue", 40, told_off, beyond=False) == []
+    below = light_at_depth(found, "blue", 40, told_off, beyond=True)
+    # 200 e^(−0.8) = 89.87
+    assert [each.light for each in below] == pytest.approx([89.87, 89.87], abs=0.02)
+    assert all(each.is_beyond for each in below)
