@@ -75,6 +75,10 @@ def test_a_controller_of_two_tables_is_loaded_three_times() -> None:
     assert "The same rows as" not in first
     assert second.count("The same rows as in the table from 2027-03-01.") == 1
     assert "NOT CHANGED" not in sheet
+    # the first table of a load is held against the last of the load before, in which blue burns in
+    third, _ = sheets["typing-sheet-2027-03-04.txt"].split("TABLE FROM ")[1:]
+    assert third.count("The same rows as in the table from 2027-03-02.") == 1
+    assert third.count("The same rows") == 1
 
 
 def test_one_table_has_one_sheet_without_a_date() -> None:

@@ -32,7 +32,7 @@ def test_tubes_are_named_at_the_load_on_whose_dates_they_are_fitted() -> None:
         "  blue-a: {watts: 54}",
         "  blue-a: {watts: 54, fitted: 2027-03-03T18:00, burn_in_full_hours: 12}\n"
         "  blue-b: {watts: 54, fitted: 2027-03-03T18:00}\n"
-        "  blue-c: {watts: 54, fitted: 2027-03-20}",
+        "  blue-c: {watts: 54, fitted: 2027-03-31}",
     )
     program = program_of(
         changed(two, ("tubes: [blue-a]", "tubes: [blue-a, blue-b, blue-c]")), MARCH
@@ -43,11 +43,11 @@ def test_tubes_are_named_at_the_load_on_whose_dates_they_are_fitted() -> None:
     listed = [word for each in words.values() for word in each]
     assert listed == [
         "fit blue-a and blue-b on 2027-03-03 before 18:00",
-        "fit blue-c before the first light of 2027-03-20",
+        "fit blue-c before the first light of 2027-03-31",
     ]
     for span, each in words.items():
         for word in each:
-            date = dt.date(2027, 3, 3 if "blue-a" in word else 20)
+            date = dt.date(2027, 3, 3 if "blue-a" in word else 31)
             assert span is not None and span.first <= date <= span.last
 
 
