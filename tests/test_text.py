@@ -10,19 +10,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.text import (
+    and_list,
     clock_text,
     close_match,
+    columns,
     counted,
     hours_text,
     json_text,
     number_text,
     path_text,
     plain_number,
+    range_text,
     safe,
     short,
     suggestion,
     utc_text,
     width,
+    wrapped,
 )
 
 ESCAPED = [
@@ -268,3 +272,62 @@ def test_json_holds_no_character_that_steers_a_terminal():
     assert text.endswith("}\n")
     assert all(c == "\n" or unicodedata.category(c)[0] != "C" for c in text)
     assert json.loads(text) == data
+
+
+@pytest.mark.parametrize(
+    ("names", "text"),
+    [
+        ([], ""), (["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "c"], "a, b and c"),
+        (["a", "b", "c", "d"], "a, b, c and d"),
+    ],
+)  # fmt: skip
+def test_a_list_in_a_sentence(names, text):
+    assert and_list(names) == text
+
+
+@pytest.mark.parametrize(
+    ("least", "most", "decimals", "text"),
+    [(1, 2, 2, "1.00 to 2.00"), (1.001, 1.004, 2, "1.00"), (1.004, 1.006, 2, "1.00 to 1.01"),
+     (9.4, 9.6, 0, "9 to 10")],
+)  # fmt: skip
+def test_a_range_of_numbers(least, most, decimals, text):
+    assert range_text(least, most, decimals) == text
+
+
+WIDE = [("水槽", "1"), ("x", "\U0001f469\u200d\U0001f52c")]
+
+
+def test_columns_are_as_wide_as_their_widest_cell():
+    assert columns(("a", "head"), WIDE) == [
+        "a     head",
+        "水槽  1",
+        "x     \U0001f469\u200d\U0001f52c",
+    ]
+
+
+def test_columns_without_room_become_lines():
+    rows = [("blue", "1", "2"), ("white", "3", "4")]
+    # channel, two blanks, one, two blanks, three: 19 columns
+    assert len(columns(("channel", "one", "three"), rows, 19)) == 3
+    assert columns(("channel", "one", "three"), rows, 18) == [
+        "blue", "  one: 1", "  three: 2", "white", "  one: 3", "  three: 4",
+    ]  # fmt: skip
+
+
+def test_a_line_is_cut_between_words():
+    assert wrapped("  one two three", None) == "  one two three"
+    assert wrapped("  one two three", 15) == "  one two three"
+    assert wrapped("  one two three", 14, "    ") == "  one two\n    three"
+    assert wrapped("one extraordinary two", 8) == "one\nextraordinary\ntwo"
+    assert wrapped("place  label: one", 14) == "place  label:\none"
+
+
+@given(st.text("ab é水 ", max_size=80), st.integers(1, 40), st.sampled_from(["", "    "]))
+def test_no_word_is_lost_where_a_line_is_cut(text, room, indent):
+    shown = wrapped(text, room, indent)
+    assert shown.split() == text.split()
+    longest = max(map(width, [*text.split(), ""]))
+    lead = len(text) - len(text.lstrip())
+    assert all(
+        width(line) <= max(room, longest + max(len(indent), lead)) for line in shown.split("\n")
+    )

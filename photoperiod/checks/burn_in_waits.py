@@ -20,6 +20,6 @@ def burn_in_waits(program: Program) -> Iterator[Diagnostic]:
                 "PHO419",
                 program.schedule.channels[id].path,
                 f"'{id}' owes burn-in and {how} from {first.first} to {last.last}: {why}",
-                help="shade the zone or raise the lamps, or burn the tubes in elsewhere and enter"
-                " `lit_hours` and `burn_in_full_hours: 0`",
+                help="it is tried again every Monday; or burn the tubes in elsewhere and enter `lit_hours`"
+                " and `burn_in_full_hours: 0`",
             )

@@ -231,9 +231,11 @@ _ALL = (
          " are inside their bands, nothing is lost."),
     Code("PHO419", "burn-in-waits", _WARNING, "a burn-in that waits for the animals",
          "New tubes should run undimmed, but with a day at full a zone would be over its `ppfd_max` or"
-         " outside its band of dose. So the channel waits: dark, or dimmed by the plan. Animals come"
-         " before tubes. Shade the zone or raise the lamps; or burn the tubes in elsewhere and enter"
-         " `lit_hours` and `burn_in_full_hours: 0`; or plan other channels so that they can give way."),
+         " outside its band of dose. Full light can even mean a lower dose: where a channel at full reaches"
+         " the limit, the others must give way for all those hours. So the channel waits: dark, or dimmed by"
+         " the plan. Animals come before tubes. The message says what would let it go. Shade the zone or"
+         " raise the lamps; or burn the tubes in elsewhere and enter `lit_hours` and `burn_in_full_hours: 0`;"
+         " or plan other channels so that they need not give way."),
     Code("PHO420", "peak-jumps", _WARNING, "a peak that rises from one day to the next",
          "From one date to the next the greatest PPFD of a zone rises by more than its"
          " `peak_rise_percent_max`. New tubes at full are the usual cause: shade the zone for those"

@@ -22,6 +22,7 @@ from photoperiod.tubes.burn_in import (
     DayPlan,
     Limits,
     WeighedDay,
+    because_of_giving_way,
     dose_fault,
     explained,
     judge,
@@ -154,10 +155,11 @@ def tables_fault(date: BurnInDate, limits: Mapping[str, Limits], plan: DayPlan) 
         return why
     light = {id: each.fit.replay.light for id, each in fitted.items()}
     light_by_plan = {id: each.replay.light for id, each in date.day_type.fits.items()}
+    because = because_of_giving_way(plan.scale, plan.windows)
     has_spread = any(channel.ppfd_spread for channel in date.schedule.channels.values())
     for id, limit in limits.items():
         ppfd = ppfd_in(date.schedule, id, light, date.brightness)
-        why = dose_fault(id, daily_light_integral(ppfd), limit)
+        why = dose_fault(id, daily_light_integral(ppfd), limit, because)
         if why:
             return why
         if has_spread:

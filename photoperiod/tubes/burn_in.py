@@ -14,7 +14,8 @@ from __future__ import annotations
 import functools
 import heapq
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -22,7 +23,7 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.drive.zone_light import zone_ppfd
-from photoperiod.text import number_text
+from photoperiod.text import and_list, number_text
 from photoperiod.tubes.burn_in_windows import (
     MOMENT_S,
     NO_LIGHT,
@@ -52,7 +53,10 @@ GIVE_WAY_STEP = 1 / 200
 MOST_TOGETHER = 6
 
 #: Why a channel has no window where its plan's dose takes longer at full than its plan's day.
-TOO_LONG = "its dose would take longer at full than its own day by plan"
+TOO_LONG = (
+    "its dose would take longer at full than its own day by plan; it can burn in if its day is longer, or"
+    " its peak lower"
+)
 
 
 class State(StrEnum):
@@ -294,7 +298,7 @@ def explained(day: WeighedDay, plan: DayPlan, refused: Mapping[str, str]) -> Day
     refused : mapping of channel to str
         Why the tables of a day on which it burns in alone can't be used; empty if they can.
     """
-    first = " and ".join(f"'{id}'" for id in plan.windows)
+    first = and_list([f"'{id}'" for id in plan.windows])
     reasons = {
         id: day.alone[id]
         or refused.get(id, "")
@@ -382,35 +386,53 @@ def give_way(
                 scale[each.id] = np.minimum(scale.get(each.id, left), left)
     for each in by_plan:
         if each.id in scale and each.must_not_dim:
-            return None, f"'{each.id}' would have to give way, and owes burn-in itself"
+            return None, (
+                f"'{each.id}' would have to give way, and owes burn-in itself; it can burn in when"
+                f" '{each.id}' has paid"
+            )
     why = _over_at_the_floor(day, by_plan, full, scale)
     return (None, why) if why else (scale, "")
 
 
-def ppfd_fault(zone: str, ppfd: float, ppfd_max: float, source: str = "") -> str:
-    """Return in words that a zone would get more than its limit [µmol m⁻² s⁻¹], and from what."""
+def ppfd_fault(zone: str, ppfd: float, ppfd_max: float, source: str = "", because: str = "") -> str:
+    """Return in words that a zone would get more than its limit [µmol m⁻² s⁻¹], and what would help.
+
+    ``source`` says from what, and ``because`` why.
+    """
+    less_percent = math.ceil((1 - ppfd_max / ppfd) * 100 - SLACK)
     return (
         f"zone '{zone}' would get {number_text(ppfd, 1)} µmol m⁻² s⁻¹{source and ' ' + source},"
-        f" over its ppfd_max of {ppfd_max:g}"
+        f" over its ppfd_max of {ppfd_max:g}{because and ', ' + because}; it can burn in if the lamps give"
+        f" {less_percent} % less there (shade the zone, or raise the lamps), or if its animals bear that"
+        " light and `ppfd_max` may be higher"
     )
 
 
-def dose_fault(zone: str, dose: float, limit: Limits) -> str:
-    """Return in words how a dose is outside a zone's limits; empty if it is not.
+def dose_fault(zone: str, dose: float, limit: Limits, because: str = "") -> str:
+    """Return in words how a dose is outside a zone's limits, and what would help; empty if it is not.
 
-    ``dose`` is in mol m⁻² d⁻¹.
+    ``dose`` is in mol m⁻² d⁻¹; ``because`` says why there is less than by the plan.
     """
     if dose < limit.dose_min * (1 - SLACK):
         side, bound, whose = "less", limit.dose_min, limit.dose_min_of
     elif dose > limit.dose_max * (1 + SLACK):
-        side, bound, whose = "more", limit.dose_max, limit.dose_max_of
+        side, bound, whose, because = "more", limit.dose_max, limit.dose_max_of, ""
     else:
         return ""
     decimals = 2 if number_text(dose) != number_text(bound) else 4
     return (
         f"zone '{zone}' would get a DLI of {number_text(dose, decimals)} mol m⁻² d⁻¹, {side} than"
-        f" {number_text(bound, decimals)} ({whose})"
+        f" {number_text(bound, decimals)} ({whose}){because and ', ' + because}; it can burn in if its"
+        " animals bear that dose and it is inside `dli`"
     )
+
+
+def because_of_giving_way(giving: Iterable[str], at_full: Iterable[str]) -> str:
+    """Return in words why a day at full may give less than the plan; empty where nobody gives way."""
+    gives, full = (and_list([f"'{id}'" for id in ids]) for ids in (giving, at_full))
+    if not gives:
+        return ""
+    return f"because {gives} must give way while {full} at full would lift a zone over its ppfd_max"
 
 
 def _dose_fault(
@@ -422,9 +444,10 @@ def _dose_fault(
     """Return in words which zone's dose is outside its limits; empty if none is."""
     given = {each.id: float((each.light.mean * scale.get(each.id, 1.0)).sum()) for each in by_plan}
     given |= {id: float(light.mean.sum()) for id, light in full.items()}
+    because = because_of_giving_way(scale, full)
     for zone, limit in day.limits.items():
         sources = ((each.ppfd.get(zone, 0.0), given.get(each.id, 0.0)) for each in day.channels)
-        why = dose_fault(zone, zone_ppfd(sources, 0.0) * MOMENT_S / UMOL_PER_MOL, limit)
+        why = dose_fault(zone, zone_ppfd(sources, 0.0) * MOMENT_S / UMOL_PER_MOL, limit, because)
         if why:
             return why
     return ""
@@ -458,6 +481,6 @@ def _over_at_the_floor(
         total = zone_ppfd(kept, burning)
         most = float(total[burning > 0].max(initial=0.0))
         if most > limit.ppfd_max * (1 + SLACK):
-            fault = ppfd_fault(zone, most, limit.ppfd_max)
-            return f"{fault}, because '{held[0].id}' can't go below its floor"
+            because = f"because '{held[0].id}' can't go below its floor"
+            return ppfd_fault(zone, most, limit.ppfd_max, because=because)
     return ""

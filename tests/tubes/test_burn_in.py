@@ -11,6 +11,7 @@ from photoperiod.tubes.burn_in import (
     State,
     WeighedDay,
     assignments,
+    because_of_giving_way,
     dose_fault,
     explained,
     possible_plans,
@@ -119,7 +120,10 @@ def test_a_lamp_that_alone_is_over_the_limit_waits() -> None:
     assert not day.windows
     assert day.dimmed == {"new"}
     assert day.reasons == {
-        "new": "zone 'crest' would get 150 µmol m⁻² s⁻¹, over its ppfd_max of 140"
+        # 140 of 150 is 6.67 % less
+        "new": "zone 'crest' would get 150 µmol m⁻² s⁻¹, over its ppfd_max of 140; it can burn in if the"
+        " lamps give 7 % less there (shade the zone, or raise the lamps), or if its animals bear that light"
+        " and `ppfd_max` may be higher"
     }
 
 
@@ -137,8 +141,27 @@ def test_giving_way_must_not_starve_a_zone() -> None:
     assert not day.windows
     # by hand: 8.4 h of 150 and 5.6 h of 70 and 8.4 h of 3.15 (0.045 of 70) µmol m⁻² s⁻¹
     assert day.reasons == {
-        "new": "zone 'crest' would get a DLI of 6.04 mol m⁻² d⁻¹, less than 7.66 (its band)"
+        "new": "zone 'crest' would get a DLI of 6.04 mol m⁻² d⁻¹, less than 7.66 (its band), because 'old'"
+        " must give way while 'new' at full would lift a zone over its ppfd_max; it can burn in if its"
+        " animals bear that dose and it is inside `dli`"
     }
+
+
+def test_what_would_let_a_lamp_burn_in_does() -> None:
+    # 7 % less of 150 is 139.5, below 140; and a band down to 6.04 is 25 % below the plan's dose.
+    dimmer = [lamp("new", 139.5, 2), lamp("old", 18.6, start=8, stop=22)]
+    assert set(plan(dimmer, ppfd_max=140, room=0.2).windows) == {"new"}
+    lamps = [lamp("new", 150, 2), lamp("old", 100, start=8, stop=22)]
+    assert set(plan(lamps, ppfd_max=155, room=0.26).windows) == {"new"}
+    paid = [lamp("new", 150, 2), lamp("kept", 100, start=8, stop=22)]
+    assert set(plan(paid, ppfd_max=200, room=0.3).windows) == {"new"}
+
+
+def test_why_full_light_may_give_less_is_said_in_plain_words() -> None:
+    assert because_of_giving_way([], ["new"]) == ""
+    assert because_of_giving_way(["a", "b"], ["new"]) == (
+        "because 'a' and 'b' must give way while 'new' at full would lift a zone over its ppfd_max"
+    )
 
 
 def test_a_lone_lamp_burns_from_the_dark_and_says_so() -> None:
@@ -164,11 +187,12 @@ def test_a_day_whose_plan_is_over_its_limits_is_left_alone() -> None:
 def test_a_dose_is_at_fault_from_the_bound_on_and_no_sooner() -> None:
     limit = Limits(ppfd_max=None, dose_min=5.0, dose_max=7.0, dose_max_of="the plan")
     assert dose_fault("crest", 5.0, limit) == dose_fault("crest", 7.0, limit) == ""
-    assert dose_fault("crest", 4.99, limit) == (
-        "zone 'crest' would get a DLI of 4.99 mol m⁻² d⁻¹, less than 5 (its band)"
+    ends = "; it can burn in if its animals bear that dose and it is inside `dli`"
+    assert dose_fault("crest", 4.99, limit, "because so") == (
+        f"zone 'crest' would get a DLI of 4.99 mol m⁻² d⁻¹, less than 5 (its band), because so{ends}"
     )
-    assert dose_fault("crest", 7.01, limit) == (
-        "zone 'crest' would get a DLI of 7.01 mol m⁻² d⁻¹, more than 7 (the plan)"
+    assert dose_fault("crest", 7.01, limit, "because so") == (
+        f"zone 'crest' would get a DLI of 7.01 mol m⁻² d⁻¹, more than 7 (the plan){ends}"
     )
 
 
@@ -205,7 +229,10 @@ def test_who_owes_and_is_dark_or_full_by_plan_does_not_give_way() -> None:
     lamps = [lamp("new", 150, 2), lamp("kept", 100, start=8, stop=22, must_not_dim=True)]
     day = plan(lamps, ppfd_max=200, room=0.3)
     assert not day.windows
-    assert day.reasons == {"new": "'kept' would have to give way, and owes burn-in itself"}
+    assert day.reasons == {
+        "new": "'kept' would have to give way, and owes burn-in itself; it can burn in when 'kept' has"
+        " paid"
+    }
 
 
 def test_all_ways_are_weighed_but_those_in_which_all_wait_in_the_dark() -> None:
