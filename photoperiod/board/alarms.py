@@ -16,6 +16,7 @@ class AlarmKey(StrEnum):
     EARLY = "early"
     CLOCK = "clock"
     BROKER = "broker"
+    OLDER_TABLE = "older table"
     LOG = "log"
     STATE = "state"
     HOLD = "hold"

@@ -57,6 +57,7 @@ class BrokerLink:
         broker = self.broker
         if broker is None:
             return
+        self._check_older_table(broker)
         if not broker.is_connected:
             self._check_absence(broker, boot_s)
         elif broker.connections != self._connections:
@@ -72,6 +73,17 @@ class BrokerLink:
         elif boot_s - self._renewed_boot_s >= broker.renew_every_s:
             self._renewed_boot_s = boot_s
             broker.renew()
+
+    def _check_older_table(self, broker: Broker) -> None:
+        if not broker.has_older_table:
+            self.alarms.clear(AlarmKey.OLDER_TABLE)
+            return
+        text = (
+            "the broker hands out a table that was replaced before, as one does that was killed; the"
+            " present table goes on: publish again what is to be played"
+        )
+        if self.alarms.set(AlarmKey.OLDER_TABLE, text):
+            self.journal.event(Event.REFUSED)
 
     def _check_absence(self, broker: Broker, boot_s: float) -> None:
         is_late = boot_s - self._start_boot_s > GRACE_S

@@ -8,6 +8,7 @@ nothing that was under way before is sent again.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import secrets
 import threading
@@ -34,6 +35,10 @@ LAST_MESSAGES_S, LAST_THREAD_S = 1.0, 0.5
 
 #: Each message is sent again when a third of its life is over: two may be late. Our choice.
 RENEWALS_IN_A_LIFE = 3
+
+
+#: So many tables are known as replaced. Our choice.
+REMEMBERED_TABLES = 32
 
 
 class NotDelivered(DeviceFault):
@@ -80,6 +85,10 @@ class Broker(Protocol):
     def take_offered_table(self) -> bytes | None:
         """Return the table that was published last, once; None if there is none."""
 
+    @property
+    def has_older_table(self) -> bool:
+        """True if it handed out from its store what newer tables had replaced: that was not taken."""
+
     def close(self) -> None:
         """Wait a little until the last messages are taken, and disconnect."""
 
@@ -104,6 +113,9 @@ class PahoBroker:
         self.renew_every_s = config.expire_s / RENEWALS_IN_A_LIFE
         self._name = f"photoperiod-{secrets.token_hex(8)}"
         self._offered: deque[bytes] = deque(maxlen=1)
+        self._newest = b""
+        self._replaced: deque[bytes] = deque(maxlen=REMEMBERED_TABLES)
+        self.has_older_table = False
         self._lock = threading.Lock()
         self._outbox = Outbox()
         self._refused: dict[str, str] = {}
@@ -178,7 +190,22 @@ class PahoBroker:
         self._send_next()
 
     def _on_message(self, _client: Any, _data: Any, message: Any) -> None:
-        self._offered.append(bytes(message.payload))  # only the newest one counts
+        """Keep a table; only the newest one counts.
+
+        A broker that was killed may hand out from its store what it had saved some time ago. What is
+        published now has no retain flag (MQTT 5, 3.3.1.3), and is taken whatever it is.
+        """
+        raw = bytes(message.payload)
+        digest = hashlib.sha256(raw).digest()
+        self.has_older_table = bool(message.retain) and digest in self._replaced
+        if self.has_older_table:
+            return
+        if digest != self._newest:
+            if digest in self._replaced:  # somebody wants it back
+                self._replaced.remove(digest)
+            self._replaced.append(self._newest)
+            self._newest = digest
+        self._offered.append(raw)
 
     # ---- what the player calls
 

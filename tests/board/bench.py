@@ -291,6 +291,7 @@ class FakeBroker:
         self.refusal = ""
         self.renew_every_s = 300.0
         self.renewals = 0
+        self.has_older_table = False
         self.offered: bytes | None = None
         self.said: list[tuple[str, str]] = []
         self.states: list[tuple[str, tuple[str, ...]]] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 import socket
 import time
 from collections.abc import Iterator
@@ -92,6 +93,51 @@ def test_of_the_tables_that_came_the_newest_is_taken_once(
         until(lambda: list(link._offered) == [b"second"], "the table")
     assert link.take_offered_table() == b"second"
     assert link.take_offered_table() is None
+
+
+def test_a_table_that_was_replaced_is_not_taken_from_the_store_of_a_broker(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """A broker that is killed forgets what it did not save, and hands out an older table."""
+    saved = tmp_path / "mosquitto.db"
+    broker.stop()
+    with broker.config.open("a") as config:
+        config.write(f"user root\npersistence true\npersistence_location {tmp_path}/\n")
+    text = broker.config.read_text().replace("persistence false\n", "")
+    broker.config.write_text(text)
+    broker.start()
+    assert broker.process is not None
+    link = PahoBroker(
+        BrokerConfig(host="127.0.0.1", port=broker.port, topic="bench", table_topic="tables")
+    )
+
+    def publish(text: str) -> None:
+        with listening(broker.port, "nothing") as keeper:
+            keeper.client.publish("tables", text, qos=1, retain=True).wait_for_publish(10)
+        until(lambda: bool(link._offered), "the table")
+        assert link.take_offered_table() == text.encode()
+
+    try:
+        until(lambda: link.is_connected, "the connection")
+        publish("first")
+        broker.process.send_signal(signal.SIGUSR1)
+        until(saved.exists, "the store")
+        publish("second")
+        broker.stop()
+        broker.start()
+        until(lambda: link.has_older_table, "the older table")
+        assert link.take_offered_table() is None
+        publish("first")  # now somebody wants it, and it is the newest
+        assert not link.has_older_table
+        broker.process.send_signal(signal.SIGUSR1)
+        before, written = link.connections, saved.stat().st_mtime_ns
+        until(lambda: saved.stat().st_mtime_ns > written, "the store")
+        broker.stop()
+        broker.start()
+        until(lambda: link.connections > before and bool(link._offered), "the same table")
+        assert link.take_offered_table() == b"first" and not link.has_older_table
+    finally:
+        link.close()
 
 
 def test_a_broker_that_dies_takes_nothing(broker: Mosquitto, link: PahoBroker) -> None:
