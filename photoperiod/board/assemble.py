@@ -14,6 +14,7 @@ from photoperiod.board.config import (
     RelayConfig,
     RelayKind,
 )
+from photoperiod.board.converter_change import check_converters
 from photoperiod.board.devices.base import (
     DeviceFault,
     DeviceMismatch,
@@ -88,6 +89,7 @@ def first_table(
     config = around.config
     try:
         loaded = around.file.load(config)
+        _check_against_good_table(around.store, config, loaded)
     except OutsideWorldError as error:
         refused = error
     else:
@@ -109,6 +111,17 @@ def _good_table(store: StateStore, config: BoardConfig) -> LoadedTable | None:
         return load_table(store.good_table, config, store.disk)
     except OutsideWorldError:
         return None
+
+
+def _check_against_good_table(store: StateStore, config: BoardConfig, loaded: LoadedTable) -> None:
+    """Raise PHO507 if a table is for other converters than the last good one, if that is another."""
+    try:
+        raw = store.disk.read(store.good_table, len(loaded.raw) + 1)
+    except OSError:
+        return
+    good = _good_table(store, config) if raw != loaded.raw else None
+    if good is not None:
+        check_converters(config, good.table, loaded.table)
 
 
 def _open_local_relays(around: Surroundings) -> None:

@@ -21,7 +21,8 @@ from photoperiod.text import utc_text
 from photoperiod.units import SECONDS_PER_DAY
 
 #: The clock of a running player may be set back by this much and still be trusted [s]: people correct
-#: clocks by hours, and a clock that lost its time is off by more. Our choice.
+#: clocks by hours, and a clock that lost its time is off by more. One that is set ahead by more must be
+#: synchronised, if the system can say so. Our choice.
 SET_BACK_S = SECONDS_PER_DAY
 
 #: A clock that was trusted earlier in the same run of the machine still is, unless it has since moved
@@ -35,10 +36,14 @@ STEP_S = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Something that has happened, so that the clock cannot be before it. [Unix seconds]"""
+    """Something that has happened, so that the clock cannot be before it. [Unix seconds]
+
+    ``way_out`` says what to do if the time of it is wrong.
+    """
 
     unix_s: float
     what: str
+    way_out: str = ""
 
 
 def distrust_reason(
@@ -63,7 +68,8 @@ def distrust_reason(
     """
     latest = max(evidence, key=lambda e: e.unix_s, default=None)
     if latest is not None and system.unix_s() < latest.unix_s - slack_s:
-        return f"it is before {latest.what} ({utc_text(latest.unix_s)})"
+        way_out = f"; if that time is wrong, {latest.way_out}" if latest.way_out else ""
+        return f"it is before {latest.what} ({utc_text(latest.unix_s)}){way_out}"
     if policy is TrustPolicy.LATER:
         return ""
     answer = system.is_synchronised()
@@ -122,7 +128,7 @@ class ClockWatch:
     ) -> None:
         self.policy, self.system, self.file = policy, system, file
         self.alarms, self.journal, self.say = alarms, journal, say
-        self.is_trusted = False
+        self.is_trusted = self._has_leapt = False
         self.offset_s = system.unix_s() - system.boot_s()
 
     def begin(self, state: State | None) -> None:
@@ -142,9 +148,12 @@ class ClockWatch:
             return False
         self.say(f"the clock was stepped by {moved_s:+.1f} s, to {utc_text(int(unix_s))}")
         self.journal.event(Event.CLOCK_STEP)
+        if abs(moved_s) > SET_BACK_S:
+            self._has_leapt = moved_s > 0
         if self.is_trusted:
-            # It was trusted and moved: whether it is synchronised is not asked again.
-            self._decide(self._evidence(None), TrustPolicy.LATER, SET_BACK_S)
+            # It was trusted and moved: whether it is synchronised is not asked again, unless it leapt far.
+            policy = None if self._has_leapt else TrustPolicy.LATER
+            self._decide(self._evidence(None), policy, SET_BACK_S)
             if not self.is_trusted:
                 self.journal.event(Event.SAFE)
         return True
@@ -156,19 +165,32 @@ class ClockWatch:
             if self.is_trusted:
                 self.journal.event(Event.RESUMED)
 
+    def _policy_now(self) -> TrustPolicy:
+        """Return what is asked now: after a leap ahead, a battery clock at the start is no proof any more."""
+        can_say = self.system.is_synchronised() is not None
+        if self._has_leapt and can_say and self.policy is not TrustPolicy.LATER:
+            return TrustPolicy.SYNCHRONISED
+        return self.policy
+
     def _evidence(self, state: State | None) -> list[Evidence]:
         found = []
         written_s = self.file.mtime_s
         if written_s is not None:
-            found.append(Evidence(written_s, f"'{self.file.path}' was written"))
+            what = f"'{self.file.path}' was written"
+            found.append(Evidence(written_s, what, "write the file again with the right clock"))
         if state is not None and state.is_trusted:
-            found.append(Evidence(state.unix_s, "the last moment in the state file"))
+            what, way_out = (
+                "the last moment in the state file",
+                "remove 'state.json' and start again",
+            )
+            found.append(Evidence(state.unix_s, what, way_out))
         return found
 
     def _decide(
         self, evidence: list[Evidence], policy: TrustPolicy | None = None, slack_s: float = 0.0
     ) -> None:
-        why = distrust_reason(policy or self.policy, self.system, evidence, slack_s=slack_s)
+        policy = policy or self._policy_now()
+        why = distrust_reason(policy, self.system, evidence, slack_s=slack_s)
         self.is_trusted = not why
         if why:
             text = f"safe state: the clock can't be trusted: {why}"

@@ -10,6 +10,7 @@ from typing import Any
 
 from photoperiod.diagnostics.model import Diagnostic, Related, Report
 from photoperiod.diagnostics.model import Path as DataPath
+from photoperiod.drive.converter import Converter
 from photoperiod.drive.light_path import LightPath
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.table import PlayableTable
@@ -18,6 +19,10 @@ from photoperiod.sky.clock import Clock, ClockKind, zone_names
 from photoperiod.source.document import Document, read_text
 from photoperiod.source.json_schema import validate
 from photoperiod.text import suggestion
+
+#: Largest difference between two statements on the volts of a converter at its top [V]. Our choice:
+#: references and resistors are off by one or two per cent, a wrong gain by far more.
+SCALE_SLACK_VOLTS = 0.3
 
 
 class OutputKind(StrEnum):
@@ -62,6 +67,8 @@ class OutputConfig:
     period_ns: int = 0
     polarity: str | None = None
     topic: str = ""
+    bits: int | None = None
+    full_scale_volts: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,6 +270,8 @@ def _output(view: Cursor, topic: str) -> OutputConfig:
         gain=view.optional_number("gain"),
         period_ns=view.integer("period_ns"),
         polarity=view.get("polarity"),
+        bits=view.integer("bits") if view.has("bits") else None,
+        full_scale_volts=view.optional_number("full_scale_volts"),
         topic=view.text("topic", topic),
     )
 
@@ -362,6 +371,8 @@ def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagno
             )
     for id, path in table.paths.items():
         output, relay = config.devices(id) or (None, None)
+        if output is not None:
+            yield from _other_converter(id, output, path.converter)
         if output is None or relay is None or relay.kind is not RelayKind.NONE:
             continue
         if (path.dark_by_row or path.is_switched_by_level) and output.kind not in CARRIES_RELAY:
@@ -382,6 +393,27 @@ def table_findings(config: BoardConfig, table: PlayableTable) -> Iterator[Diagno
             " tank stands",
             help="write `time_zone:`, such as Atlantic/Azores",
         )
+
+
+def _other_converter(id: str, output: OutputConfig, converter: Converter) -> Iterator[Diagnostic]:
+    """Yield findings where a table is for another converter than the board file says."""
+    volts = converter.offset_volts + converter.volts_per_code * 2**converter.bits
+    for key, told, found, is_off in (
+        ("bits", output.bits, converter.bits, output.bits != converter.bits),
+        (
+            "full_scale_volts",
+            output.full_scale_volts,
+            round(volts, 3),
+            abs(volts - (output.full_scale_volts or 0.0)) > SCALE_SLACK_VOLTS,
+        ),
+    ):
+        if told is not None and is_off:
+            yield Diagnostic(
+                code="PHO708",
+                path=("channels", id, "output", key),
+                message=f"the table is for another converter of '{id}': {key} {found}, here {told}",
+                help="correct the board file, or the schedule's converter and compile again",
+            )
 
 
 def clock_of(config: BoardConfig, table: PlayableTable) -> Clock:

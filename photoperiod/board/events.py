@@ -30,8 +30,8 @@ class Event(StrEnum):
 
 
 #: The state must be saved at once after these: a player that is killed within the next minute must
-#: remember that its lamps went dark, and whether its clock could be trusted.
-SAVED_AT_ONCE = frozenset({Event.SAFE, Event.RESUMED, Event.HOLD, Event.RELEASE})
+#: remember that its lamps went dark, whether its clock could be trusted, and no time that was wrong.
+SAVED_AT_ONCE = frozenset({Event.SAFE, Event.RESUMED, Event.HOLD, Event.RELEASE, Event.CLOCK_STEP})
 
 
 class PlayerState(StrEnum):

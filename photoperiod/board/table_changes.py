@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from photoperiod.board.alarms import AlarmKey, Alarms
 from photoperiod.board.channel_output import ChannelOutput
 from photoperiod.board.config import BoardConfig
+from photoperiod.board.converter_change import check_converters
 from photoperiod.board.devices.base import DeviceMismatch
 from photoperiod.board.events import Event
 from photoperiod.board.journal import Journal
@@ -117,10 +118,19 @@ class TableChanges:
 
     def _adapt_devices(self, loaded: LoadedTable) -> None:
         """Adapt the outputs to the converter of another table, all of them or none."""
+        others = loaded.table.paths.keys() - self.channels.keys()
+        if others:
+            raise OutsideWorldError(
+                "PHO506",
+                f"the table has other channels ({', '.join(sorted(others))}) than at the start",
+            )
         try:
             for id, path in loaded.table.paths.items():
                 self.channels[id].output.device.adapt_to(path.converter)
-        except DeviceMismatch as error:
+            check_converters(self.config, self.loaded.table, loaded.table)
+        except (DeviceMismatch, OutsideWorldError) as error:
             for id, path in self.loaded.table.paths.items():
                 self.channels[id].output.device.adapt_to(path.converter)
+            if isinstance(error, OutsideWorldError):
+                raise
             raise OutsideWorldError("PHO507", str(error)) from error

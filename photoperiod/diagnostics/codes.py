@@ -334,6 +334,10 @@ _ALL = (
          "Zones are named as in the IANA data, such as Atlantic/Azores: a continent or an ocean, and a town"
          " or island. Abbreviations such as CET say nothing of summer time in other years, and may mean"
          " several zones."),
+    Code("PHO708", "other-converter", _ERROR, "a table for another converter",
+         "The board file says with `bits` or `full_scale_volts` which converter drives the channel, and the"
+         " table was made for another one: its codes would give other volts, and a lamp far too much or too"
+         " little light. A running player goes on with the last good table."),
     # 5xx: the outside world
     Code("PHO501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Names are those of the folder in which you"

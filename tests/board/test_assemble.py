@@ -87,6 +87,18 @@ def test_a_restart_with_a_table_for_another_converter_plays_the_last_good_table(
     assert any("PHO507" in text and "the last good table goes on" in text for text in bench.said)
 
 
+def test_a_start_with_a_table_for_a_converter_that_nobody_named(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, stop_s=20)
+    bench.run()
+    bench.put_table(finer_table())
+    file = bench.board_file()
+    assert file.config is not None
+    around = bench.surroundings(file.config)
+    loaded, refused = first_table(file, around)
+    assert loaded is not None and loaded.raw == STEADY
+    assert refused is not None and "14 bits, not 12" in str(refused)
+
+
 @pytest.mark.parametrize(
     ("output", "kind"),
     [

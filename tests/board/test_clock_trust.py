@@ -10,6 +10,7 @@ from photoperiod.board.clock_trust import Evidence, distrust_reason, was_trusted
 from photoperiod.board.config import TrustPolicy
 from photoperiod.board.state_store import State
 from tests.board.bench import (
+    BOARD,
     FLOOR,
     HOUR,
     MIDNIGHT,
@@ -149,6 +150,49 @@ def test_a_clock_that_loses_its_time_is_not_believed_any_more(tmp_path: Path) ->
 
     bench.system.at(50, lose)
     assert bench.watch([49, 70]) == [(code(80), True), (0, False)]
+
+
+TEN_YEARS_S = 3653 * 86_400
+
+
+@pytest.mark.parametrize(("policy", "goes_on"), [("auto", False), ("later", True)])
+def test_a_clock_that_leaps_ahead_must_be_synchronised(
+    tmp_path: Path, policy: str, goes_on: bool
+) -> None:
+    """A battery clock that set it at the start is no proof; a keeper who sets it by hand says `later`."""
+    text = BOARD + f"clock: {{trust: {policy}}}\n"
+    bench = Bench(tmp_path, STEADY, text, synchronised=False, battery=True)
+    bench.light(code(80))
+
+    def leap(seconds: float) -> None:
+        bench.system.unix += seconds
+
+    bench.system.at(25, lambda: leap(TEN_YEARS_S))
+    bench.system.at(65, lambda: leap(-TEN_YEARS_S))
+    before, ahead, _ = bench.watch([24, 60, 90])
+    assert before == (code(80), True) and ahead[1] is goes_on
+    state = bench.store.read_state()
+    assert (
+        state is not None and state.unix_s < MIDNIGHT + 86_400
+    )  # nothing of the wrong time is left
+    assert ("safe" in bench.events(), "resumed" in bench.events()) == (not goes_on, not goes_on)
+
+
+def test_a_clock_that_was_ahead_once_is_told_with_the_way_out(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, stop_s=20)
+    bench.store.make()
+    bench.store.write_state(
+        State(boot_id="before", boot_s=9.0, unix_s=MIDNIGHT + TEN_YEARS_S, is_trusted=True)
+    )
+    bench.run()
+    alarm = next(text for text in bench.said if "can't be trusted" in text)
+    assert "(2037-03-02T00:00:00Z); if that time is wrong, remove 'state.json'" in alarm
+    bench.put_table(STEADY, MIDNIGHT + TEN_YEARS_S + 86_400)
+    again = Bench(tmp_path, STEADY, stop_s=20)
+    again.put_table(STEADY, MIDNIGHT + TEN_YEARS_S + 86_400)
+    again.run()
+    assert any("write the file again with the right clock" in text for text in again.said)
+    assert not again.relay
 
 
 def test_a_slewed_clock_is_no_step(tmp_path: Path) -> None:

@@ -121,6 +121,20 @@ def test_a_fault_has_its_place(
     assert first.help or code == "PHO203"
 
 
+@pytest.mark.parametrize(
+    ("told_here", "places"),
+    [
+        ("bits: 12, full_scale_volts: 10.2", []),
+        ("bits: 14", [("PHO708", 7, 66)]),
+        ("full_scale_volts: 5", [("PHO708", 7, 78)]),
+        ("bits: 14, full_scale_volts: 5", [("PHO708", 7, 66), ("PHO708", 7, 88)]),
+    ],
+)
+def test_a_table_for_another_converter(told_here: str, places: list[tuple[str, int, int]]) -> None:
+    text = GOOD.replace("channel: 0, gain: 2.5", f"channel: 0, {told_here}")
+    assert told(read(text, table((0, 80), channels=("blue", "white")))) == places
+
+
 def test_what_measures_a_lamp() -> None:
     sense = (
         "name: relay-blue}\n    sense:\n      contact: {file: class/gpio/gpio22/value, closed: 0}\n"

@@ -38,11 +38,16 @@ def test_these_events_are_saved_at_once(tmp_path: Path, event: Event) -> None:
         bench.system.synchronised = True
     elif event is Event.HOLD:
         bench.store.hold("test")
+    elif event is Event.CLOCK_STEP:
+        bench.system.unix -= 3600
     else:
         bench.store.release()
     player.step()
     state = bench.store.read_state()
     assert state is not None and state != before
+    if event is Event.CLOCK_STEP:
+        assert state.unix_s == bench.system.unix
+        return
     lit = event in (Event.RESUMED, Event.RELEASE)
     assert state.is_trusted is (event is not Event.SAFE)
     assert state.outputs["blue"] == RememberedOutput(code(10) if lit else 0, lit)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from photoperiod.board.disk import LocalDisk
+from photoperiod.board.events import Event
 from photoperiod.board.run_log import HEADER, RunLog, event_record, record
 from photoperiod.player.outputs import OutputState
 from tests.board.bench import (
@@ -67,6 +68,17 @@ def test_a_torn_record_does_not_spoil_the_next(tmp_path: Path, found: bytes, kep
     assert (tmp_path / "run-2027-03-02.csv").read_bytes() == (
         head + b"2027-03-02T00:00:00Z,,,,,,,,start\r\n"
     )
+
+
+def test_a_log_that_somebody_moved_is_begun_anew(tmp_path: Path) -> None:
+    log = RunLog(tmp_path, LocalDisk())
+    log.write(MIDNIGHT, 0.0, [event_record(MIDNIGHT, Event.START)])
+    (tmp_path / "run-2027-03-02.csv").rename(tmp_path / "away")
+    log.write(MIDNIGHT + 1, 1.0, [event_record(MIDNIGHT + 1, Event.STOP)])
+    log.sync(2.0, now=True)
+    assert log.fault is None
+    assert lines(tmp_path)[0] == HEADER.strip() and lines(tmp_path)[1].endswith(b"stop")
+    assert (tmp_path / "away").read_bytes().endswith(b"start\r\n")
 
 
 def test_the_disk_is_asked_once_a_minute(tmp_path: Path, syncs: list[int]) -> None:

@@ -168,3 +168,23 @@ def test_a_table_that_becomes_a_pipe_freezes_nothing(tmp_path: Path) -> None:
     assert bench.watch([60, 99]) == [(code(80), True), (code(70), True)]
     assert bench.events() == ["start", "refused", "reload", "stop"]
     assert any("pipe or a device, not a file" in text for text in bench.said)
+
+
+def test_a_table_for_a_converter_that_nobody_named_is_refused(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.light(code(80))
+    bench.system.at(25, lambda: bench.put_table(finer_table(), MIDNIGHT))
+    assert bench.watch([60]) == [(code(80), True)]
+    (alarm,) = [text for text in bench.said if text.startswith("alarm")]
+    assert "another converter of 'blue' than the last good one: 14 bits, not 12" in alarm
+    assert "write `bits` and `full_scale_volts`" in alarm
+
+
+def test_a_table_with_more_channels_than_at_the_start_is_refused(tmp_path: Path) -> None:
+    head, _ = BOARD.split("channels:")
+    bench = Bench(tmp_path, STEADY, head + "other_channels: stdout\n")
+    more = table((0, 70), channels=("blue", "white"))
+    bench.system.at(25, lambda: bench.put_table(more, MIDNIGHT))
+    bench.system.stop_s = 70
+    assert bench.run() == 0
+    assert any("the table has other channels (white) than at the start" in t for t in bench.said)

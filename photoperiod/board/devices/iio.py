@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from photoperiod.board.config import OutputConfig
+from photoperiod.board.config import SCALE_SLACK_VOLTS, OutputConfig
 from photoperiod.board.devices.base import DeviceFault, DeviceMismatch, Setting
 from photoperiod.board.devices.sysfs import Files, require_writable, take
 from photoperiod.drive.converter import Converter
-
-#: Largest difference between the kernel's scale and the table's converter at the top code [V]. Our
-#: choice: references and resistors are off by one or two per cent, a wrong gain by far more.
-SCALE_SLACK_VOLTS = 0.3
 
 
 class IioOutput:
