@@ -53,6 +53,15 @@ ACROSS_R4: Mapping[str, object] = {"c2": "1f", "c4": "100p"}
 SLOW: Mapping[str, object] = {}
 FAST: Mapping[str, object] = {"gbw": "5meg", "second": "15meg", "rout": 50, "slew": "5meg"}
 
+#: Other parts that a reader may take: a gain of 2 for 5 V, transistors, slower and faster amplifiers.
+OTHERS: tuple[Mapping[str, object], ...] = (
+    {"r4": 100e3},
+    {"bf": 60, "is": "2.5e-15"},
+    {"bf": 400},
+    {"gbw": "100k", "second": "300k", "rout": 2e3, "slew": "0.05meg"},
+    {"gbw": "10meg", "second": "30meg", "rout": 20, "slew": "10meg"},
+)
+
 #: The transistor that needs the most volts and current at its base, in a cold room. Common practice, no
 #: source: V_EB 0.06 V above the usual one, an amplification of 60.
 WORST: Mapping[str, object] = {"is": "2.5e-15", "bf": 60}
@@ -221,7 +230,7 @@ def loads(parts: Mapping[str, object]) -> list[Bench]:
     return [
         Bench(code_v, parts=parts, ballasts_a=amperes, load_f=farad, wire=wire)
         for code_v, amperes, farad, wire in product(
-            (0.35, 1.7, 3.3), (0, 1e-3, 8e-3), (1e-12, 1e-9, 3e-9, 1e-8), ("short", "cable")
+            (0.55, 1.7, 3.3), (0, 1e-3, 8e-3), (1e-12, 1e-9, 3e-9, 1e-8), ("short", "cable")
         )
     ]
 
@@ -304,6 +313,7 @@ def loop() -> dict[str, object]:
         # A small step, past the filter, into the worst case of the fast amplifier.
         step = f"pwl(0 {worst.code_v} 10u {worst.code_v} 11u {worst.code_v - 0.02})"
         swinging.append(replace(worst, source=step, parts={**worst.parts, "c1": "1p", "r3": 100}))
+    found["phase_margin_others_deg"] = [phase_margins(loads(parts)).min() for parts in OTHERS]
     _, volts = trace(swinging, 3.2e-3, 1e-7, 3e-3)
     return {**found, "swing_v": np.ptp(volts, axis=0)}
 

@@ -67,8 +67,9 @@ def test_page_says_what_was_simulated() -> None:
         f"| {f['kept_by_r6_ua'][0]:.0f} µA; worst {f['kept_by_r6_ua'][1]:.0f} µA, with 11.4 V",
         f"| {f['ripple_mv']:.1f} mV; without C2 {f['ripple_without_c2_mv']:.1f} mV |",
         f"| 99 % after {f['step_s']:.2f} s; no overshoot |",
-        f"at least {math.floor(c2)}°; without C2 −{-bare:.0f}°, and with 100 pF across R4 instead"
-        f" −{-across:.0f}°",
+        f"at least {math.floor(c2)}°, and {math.floor(min(f['phase_margin_others_deg']))}° with other parts"
+        " (a gain of 2, β from 60 to 400, 0.1 MHz to 10 MHz);"
+        f" without C2 −{-bare:.0f}°, and with 100 pF across R4 instead −{-across:.0f}°",
         f"by {min(f['swing_v'][:2]):.1f} V to {max(f['swing_v'][:2]):.1f} V",
         f"| {f['open_pair_at_ballast_v']:.0f} V at the ballast: **full light**. At your end the"
         f" {f['open_pair_here_v']:.2f} V of the table",

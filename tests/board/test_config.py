@@ -87,6 +87,9 @@ def test_topics_follow_from_the_broker_and_the_channel() -> None:
     output, relay = board.channels["blue"]
     assert (output.topic, relay.topic) == ("bench/blue/level", "bench/blue/relay")
     assert (relay.closed, relay.open) == ("1x", "off")
+    assert board.broker is not None and board.broker.expire_s == 15 * 60
+    longer = read(GOOD.replace("topic: bench}", "topic: bench, expire_minutes: 240}")).config
+    assert longer is not None and longer.broker is not None and longer.broker.expire_s == 240 * 60
 
 
 FAULTS = [
@@ -103,6 +106,8 @@ FAULTS = [
      "no time zone 'Mars/Base'"),
     ("{kind: pwm, chip: 0, channel: 1, period_ns: 1000000}",
      '{kind: iio, device: "iio:device0", channel: 0}', "PHO703", 10, 5, "is that of 'blue'"),
+    ("topic: bench}", "topic: bench, expire_minutes: 0}", "PHO205", 4, 57, "at least 1"),
+    ("topic: bench}", "topic: bench, expire_minutes: 241}", "PHO205", 4, 57, "at most 240"),
     ("{kind: gpio, number: 17}", "{kind: led, name: relay-blue}", "PHO703", 11, 5,
      "the relay of 'white' is that of 'blue'"),
 ]  # fmt: skip
