@@ -328,6 +328,8 @@ CASES = [
          "-229.5 is out of range: at least -180 °"),
     Case("PHO205", [("full_volts: 10.0", "full_volts: 10.5")], 23, 17, "10.5",
          "10.5 is out of range: at most 10 V"),
+    Case("PHO205", [("{zones: {crest: 120}}", "{zones: {crest: 6500}}")], 59, 32, "6500",
+         "6500 looks like lux: full sun is about 2,000", help="what a lux is worth hangs on the spectrum"),
     Case("PHO205", [("full_volts: 10.0", "full_volts: 0")], 23, 17, "0",
          "0 is out of range: more than 0 V"),
     Case("PHO205", [("light_percent: 80", "light_percent: 180")], 53, 53, "180",

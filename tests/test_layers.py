@@ -40,6 +40,7 @@ ONLY_IN = {
     "astral": ("sky",),
     "ephem": ("sky",),
     "tzdata": ("sky",),
+    "colour": ("readings",),
 }
 
 #: Parts that compute nothing, so that a fault of shape is answered before numpy is imported.

@@ -184,6 +184,52 @@ def depth_command(
     return code
 
 
+@measure_command.command("lux")
+@click.option("--illuminant", metavar="NAME", help="A spectrum of the CIE, such as FL11 or D65.")
+@click.option("--led", "led_nm", type=(Number(300, 800), Number(1, 200)), metavar="CENTRE WIDTH",
+              help="An LED by its centre and its width at half maximum. Unit: nm.")  # fmt: skip
+@click.option("--spectrum", metavar="FILE",
+              help="A CSV file with the columns wavelength_nm and power; '-' is standard input.")  # fmt: skip
+@click.option("--force", is_flag=True, help="Tell it also where lux tell too little.")
+@strict_option
+@colour_option
+def lux_command(
+    illuminant: str | None,
+    led_nm: tuple[float, float] | None,
+    spectrum: str | None,
+    force: bool,
+    strict: bool,
+    color: str,
+) -> int:
+    """Tell how many lux 1 µmol m⁻² s⁻¹ of a spectrum is; it needs `photoperiod[spectra]`.
+
+    Refused for narrow violet, blue and deep red light, because there a few nanometres decide.
+    """
+    if sum(each is not None for each in (illuminant, led_nm, spectrum)) != 1:
+        raise click.UsageError("name one of --illuminant, --led and --spectrum")
+
+    from photoperiod.readings import spectrum as spectra
+    from photoperiod.readings.faults import Faults
+    from photoperiod.report.readings import lux_text
+
+    found: spectra.Spectrum | None
+    faults, name, raw = Faults(), "the spectrum", b""
+    if illuminant is not None:
+        found = spectra.illuminant(illuminant)
+    elif led_nm is not None:
+        found = spectra.led(*led_nm)
+    else:
+        name, raw = read_file(str(spectrum), MOST_BYTES, "check the name")
+        found, faults = spectra.read_spectrum(name, raw)
+    worth = None if found is None else spectra.lux_worth(found)
+    if worth is not None and not force:
+        spectra.refuse_narrow(worth, faults)
+    code = _tell(name, raw, faults, strict, color) if faults else 0
+    if worth is not None and not faults.has_errors:
+        click.echo(lux_text(worth), nl=False)
+    return code
+
+
 @measure_command.command("sweep")
 @click.argument("file")
 @strict_option
@@ -250,7 +296,7 @@ def _tell(name: str, raw: bytes, faults: Faults, strict: bool, color: str) -> in
 
     report = Report(name)
     report.add(faults)
-    lines = re.split(r"\r\n|\n|\r", raw.decode("utf-8-sig", errors="replace"))
+    lines = re.split(r"\r\n|\n|\r", raw.decode("utf-8-sig", errors="replace")) if raw else []
     text = render_text(report, lines, colour=wants_colour(color, sys.stderr))
     if text:
         click.echo(text, err=True, color=wants_colour(color, sys.stderr))

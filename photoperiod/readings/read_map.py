@@ -10,7 +10,7 @@ from photoperiod.readings.columns import Quantity
 from photoperiod.readings.doubts import doubts_about
 from photoperiod.readings.faults import Faults, TooManyFaults
 from photoperiod.readings.light_map import LightAt, LightMap, light_map
-from photoperiod.readings.model import LightUnit, Readings
+from photoperiod.readings.model import Readings
 from photoperiod.readings.reader import read_readings
 from photoperiod.text import short, suggestion
 
@@ -67,9 +67,6 @@ def read_map(name: str, raw: bytes, light_at: LightAt, names: Names | None) -> M
 def _map(
     readings: Readings, light_at: LightAt, names: Names | None, faults: Faults
 ) -> LightMap | None:
-    if readings.unit is LightUnit.LUX:
-        place = readings.table.place(-1, readings.columns[readings.light_quantity].index)
-        faults.add("PHO911", place, "doses need PPFD, and this file holds lux", "measure PPFD")
     if names is not None:
         _refuse_unknown_names(readings, names, faults)
     if faults.has_errors:

@@ -8,7 +8,8 @@ from photoperiod.readings.extent import Extent, Statistic
 from photoperiod.readings.fade import MOST_REACH, Fade, fade_yaml, forecast
 from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.light_map import LightMap
-from photoperiod.readings.model import Readings
+from photoperiod.readings.model import LightUnit, Readings
+from photoperiod.readings.spectrum import SHIFT_NM, LuxWorth
 from photoperiod.readings.sweep import Sweep, sweep_yaml
 from photoperiod.readings.tank_zones import ZoneLight, points_inside, zone_light
 from photoperiod.text import columns, counted, number_text
@@ -53,7 +54,8 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         shown["all points"] = zone_light(found, id, found.known(id))
         rows += [_zone_row(zone, id, light) for zone, light in shown.items() if light]
     head = ("zone", "channel", "points", "mean", "least", "most", "uniformity")
-    unit = "PPFD in µmol m⁻² s⁻¹" if readings.unit == "ppfd_umol_m2_s" else "lux"
+    unit = "lux" if readings.unit is LightUnit.LUX else "PPFD in µmol m⁻² s⁻¹"
+    is_lux = readings.unit is LightUnit.LUX
     lines = [
         f"{counted(len(readings), 'reading')} at {counted(len(found.zones), 'point')};"
         f" {unit} of each channel alone, at full",
@@ -67,6 +69,11 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         "full_ppfd:",
         f"  readings: {file}",
         f"  readings_sha256: {readings.table.sha256}",
+        *(
+            ["  lux_per_umol: …   # `photoperiod measure lux` tells it from a spectrum"]
+            if is_lux
+            else []
+        ),
     ]
     return "\n".join(lines) + "\n"
 
@@ -135,7 +142,7 @@ def _law_lines(sweep: Sweep) -> Iterable[str]:
 
 def fade_text(readings: Readings, fade: Fade, share: float) -> str:
     """Return what a series tells of tubes: their loss, and when their light is below a share of it."""
-    unit = "PPFD" if readings.unit == "ppfd_umol_m2_s" else "lux"
+    unit = "lux" if readings.unit is LightUnit.LUX else "PPFD"
     lines = [
         f"{counted(len(readings), 'reading')} from {number_text(fade.first_hours)} to"
         f" {number_text(fade.last_hours)} h",
@@ -218,6 +225,18 @@ def depth_text(
         if not any(at_depth.values()):
             lines.append("no place was read above and below it: not told (see --beyond)")
     return "\n".join(lines) + "\n"
+
+
+def lux_text(worth: LuxWorth) -> str:
+    """Return what lux are of a spectrum, and the line to paste."""
+    blue, green, red = (number_text(share * 100, 1) for share in worth.thirds)
+    return (
+        f"1 µmol m⁻² s⁻¹ of this light is {number_text(worth.lux_per_umol)} lux;"
+        f" {number_text(SHIFT_NM)} nm off, {number_text(worth.change * 100, 1)} % more or less\n"
+        f"photons: {blue} % at 400 to 500 nm, {green} % at 500 to 600, {red} % at 600 to 700\n"
+        "\nTo use it for readings in lux, write under the channel of this light:\n\n"
+        f"full_ppfd:\n  lux_per_umol: {number_text(worth.lux_per_umol)}\n"
+    )
 
 
 def _percent(share: float) -> str:

@@ -181,7 +181,8 @@ def read_full_ppfd(
             f"it has those of {', '.join(file.map.full)}",
         )
         raise AlreadyReported
-    dose, spread = _by_zone(id, cursor, typed, zones, file.map, findings)
+    worth = _lux_per_umol(id, cursor, file.readings, findings)
+    dose, spread = _by_zone(id, cursor, typed, zones, file.map, worth, findings)
     return FullPpfd(
         full_ppfd=dose,
         ppfd_spread=spread,
@@ -201,15 +202,44 @@ def _check_digest(cursor: Cursor, readings: Readings, findings: FileFindings) ->
         )
 
 
+def _lux_per_umol(id: str, cursor: Cursor, readings: Readings, findings: FileFindings) -> float:
+    """Return what 1 µmol m⁻² s⁻¹ of a channel is in the unit of its readings, or raise AlreadyReported."""
+    from photoperiod.readings.model import LightUnit
+
+    is_lux, stated = readings.unit is LightUnit.LUX, cursor.has("lux_per_umol")
+    if is_lux and not stated:
+        findings.add(
+            "PHO911",
+            cursor.at("readings"),
+            f"'{short(readings.name)}' holds lux, and doses need PPFD: what a lux of channel '{id}' is worth"
+            " hangs on its spectrum",
+            "write `lux_per_umol`, as `photoperiod measure lux` tells it from a spectrum; or measure PPFD",
+        )
+        raise AlreadyReported
+    if stated and not is_lux:
+        findings.add(
+            "PHO910",
+            cursor.at("lux_per_umol"),
+            f"'{short(readings.name)}' holds PPFD, not lux",
+            "remove `lux_per_umol`",
+        )
+        raise AlreadyReported
+    return cursor.number("lux_per_umol", 1.0)
+
+
 def _by_zone(
     id: str,
     cursor: Cursor,
     typed: Mapping[str, float],
     zones: Mapping[str, Zone | None],
     found: LightMap,
+    worth: float,
     findings: FileFindings,
 ) -> tuple[dict[str, float], dict[str, PpfdSpread]]:
-    """Return the PPFD of a channel by zone: for doses, and for limits and the least dose."""
+    """Return the PPFD of a channel by zone: for doses, and for limits and the least dose.
+
+    ``worth`` is what 1 µmol m⁻² s⁻¹ is in the unit of the readings.
+    """
     from photoperiod.readings.tank_zones import points_inside, points_not_read, zone_light
 
     dose, spread = dict(typed), {}
@@ -236,9 +266,9 @@ def _by_zone(
             )
             continue
         use = zone.from_readings
-        dose[zone.id] = light.value(use.dose)
+        dose[zone.id] = light.value(use.dose) / worth
         spread[zone.id] = PpfdSpread(
-            limits=light.value(use.limits), dli_least=light.value(use.dli_least)
+            limits=light.value(use.limits) / worth, dli_least=light.value(use.dli_least) / worth
         )
     if not dose:
         findings.add(

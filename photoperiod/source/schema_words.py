@@ -117,6 +117,10 @@ def _const(error: ValidationError, path: Path, document: str) -> Diagnostic:
 
 def _limit(error: ValidationError, path: Path) -> Diagnostic:
     schema: Any = error.schema
+    if error.validator == "maximum" and "x-above" in schema:
+        above = schema["x-above"]
+        message = f"{error.instance} {above['message']}"
+        return Diagnostic(code="PHO205", path=path, message=message, help=above["help"])
     limit = f"{_LIMIT_WORDS[str(error.validator)]} {error.validator_value}"
     unit = f" {schema['x-unit']}" if "x-unit" in schema else ""
     return Diagnostic(

@@ -153,6 +153,39 @@ def test_the_size_of_a_fixture_is_whole(run: Run) -> None:
     assert run("measure", "depth", EXAMPLES / "map.csv", *BLUE[6:])[0] == 2
 
 
+def test_what_a_lux_is_worth(run: Run, tmp_path: Path) -> None:
+    pytest.importorskip("colour")
+    code, out, err = run("measure", "lux", "--illuminant", "FL11")
+    assert (code, err) == (0, "")
+    assert out.startswith("1 µmol m⁻² s⁻¹ of this light is 76.04 lux")
+    assert yaml.safe_load(out[out.index("full_ppfd") :]) == {"full_ppfd": {"lux_per_umol": 76.04}}
+    code, out, err = run("measure", "lux", "--led", "450", "20")
+    assert (code, out) == (1, "")
+    assert "PHO916" in err and "--force" in err
+    assert run("measure", "lux", "--led", "450", "20", "--force")[0] == 0
+    path = tmp_path / "s.csv"
+    path.write_text("wavelength_nm,power\n380,1\n690,1\n", encoding="utf-8")
+    code, _, err = run("measure", "lux", "--spectrum", path)
+    assert code == 1
+    assert "s.csv:3:1  error PHO916" in err and "reaches from 380 to 690 nm" in err
+
+
+@pytest.mark.parametrize(
+    "options", [(), ("--illuminant", "FL11", "--led", "450", "20"), ("--illuminant", "FL99")]
+)
+def test_one_spectrum_that_is_known(run: Run, options: tuple[str, ...]) -> None:
+    pytest.importorskip("colour")
+    assert run("measure", "lux", *options)[0] == 2
+
+
+def test_a_map_of_lux_says_what_it_needs(run: Run) -> None:
+    raw = b"zone,channel,level_percent,lux,immersion_applied\ncrest,blue,100,7602,yes\n"
+    code, out, _ = run("measure", "map", "-", stdin=raw)
+    assert code == 0
+    assert "; lux of each channel alone" in out
+    assert "lux_per_umol: …" in out
+
+
 def test_faults_stand_at_their_places_and_nothing_is_printed(run: Run) -> None:
     code, out, err = run("measure", "sweep", "-", stdin=b"volts;lux\n1;2,5\n2;x\n")
     assert (code, out) == (1, "")

@@ -29,11 +29,9 @@ def test_without_a_schedule_any_name_is_good() -> None:
     assert map_of("1,2,3,bleu,100,100,yes,").map is not None
 
 
-def test_lux_gives_no_map() -> None:
-    head = HEAD.replace("ppfd_umol_m2_s", "lux")
-    found = map_of("1,2,3,blue,100,5000,yes,", head=head)
-    assert found.readings is not None and found.map is None
-    assert told(found.faults, csv(head=head)) == [("PHO911", 1, "lux")]
+def test_a_map_of_lux_is_a_map() -> None:
+    found = map_of("1,2,3,blue,100,5000,yes,", head=HEAD.replace("ppfd_umol_m2_s", "lux"))
+    assert found.map is not None and found.map.full["blue"] == [5000]
 
 
 def test_faulty_cells_give_neither() -> None:

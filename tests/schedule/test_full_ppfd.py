@@ -198,6 +198,31 @@ def test_a_channel_without_a_reading_is_told(tmp_path: Path) -> None:
     assert fault.message == "'map.csv' has no reading of channel 'white'"
 
 
+LUX = HEAD.replace("ppfd_umol_m2_s", "lux")
+
+
+def test_lux_are_turned_into_ppfd_by_the_worth_that_is_stated(tmp_path: Path) -> None:
+    # CIE FL11: 76.04 lux for 1 µmol m⁻² s⁻¹ (REFERENCES), so 9504 lux are 124.99 and 11,406 are 150
+    change = (BY_FILE[0], "{readings: map.csv, lux_per_umol: 76.04}")
+    rows = ("10,10,5,blue,100,7602,yes,", "20,10,5,blue,100,11406,yes,")
+    blue = schedule_of(given(tmp_path, IN_A_BOX, change, rows=rows, head=LUX)).channels["blue"]
+    assert blue.full_ppfd["crest"] == pytest.approx(124.99, abs=0.01)
+    assert blue.limit_ppfd["crest"] == pytest.approx(150, abs=0.01)
+    assert blue.least_ppfd["crest"] == pytest.approx(99.97, abs=0.01)
+
+
+def test_lux_without_their_worth_are_refused(tmp_path: Path) -> None:
+    path = given(tmp_path, IN_A_BOX, BY_FILE, rows=("10,10,5,blue,100,7602,yes,",), head=LUX)
+    (fault,) = faults_of(path)
+    assert marked(path, fault) == ("PHO911", "map.csv")
+
+
+def test_a_worth_of_lux_for_readings_of_ppfd_is_refused(tmp_path: Path) -> None:
+    path = given(tmp_path, IN_A_BOX, (BY_FILE[0], "{readings: map.csv, lux_per_umol: 76.04}"))
+    (fault,) = faults_of(path)
+    assert marked(path, fault) == ("PHO910", "76.04")
+
+
 def test_a_box_the_wrong_way_round(tmp_path: Path) -> None:
     path = given(
         tmp_path, ("crest: {dli", f"crest: {{{BOX.replace('[0, 30]', '[30, 0]')}dli"), BY_FILE
