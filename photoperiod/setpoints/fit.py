@@ -14,6 +14,7 @@ from typing import Protocol
 
 from photoperiod.drive.grid import Between, TimeGrid
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
+from photoperiod.setpoints.dose_repair import with_dose_held
 from photoperiod.setpoints.fine_times import FineTimesFitting, better_of
 from photoperiod.setpoints.problem import ChannelProblem, Target
 from photoperiod.setpoints.shared_fit import SharedFitting
@@ -52,7 +53,12 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
         In the order of the targets. The rows of all of them have the same seconds.
     """
     problems = [ChannelProblem(target, times) for target in targets]
-    fitting = _fitting(problems)
+    return with_dose_held(problems, _least_error(problems, row_limit))
+
+
+def _least_error(problems: Sequence[ChannelProblem], row_limit: int) -> list[Fit]:
+    """Return the tables of least error that are found."""
+    times, fitting = problems[0].times, _fitting(problems)
     if times.step_s >= SAMPLE_S or isinstance(fitting, FineTimesFitting):
         return fitting.best(row_limit)
     coarse = FineTimesFitting(problems, fit)

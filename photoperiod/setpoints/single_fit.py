@@ -117,22 +117,40 @@ class SingleFitting:
 
         If it would change the dose by more than it may, one that holds the dose comes first.
         """
-        channel, allowed = self.channel, max(1.05 * solution.bound, solution.error)
-        try:
-            refinement = Refinement(searched, allowed, corners, WorkSpent(REFINEMENT_WORK))
-        except WorkSpent.Exhausted:
-            return solution
-        found = refinement.closest()
-        if found is None:
-            return solution
+        allowed = max(1.05 * solution.bound, solution.error)
+        for doublings in (0, *COARSER):
+            own = replace(searched, stride=searched.stride << doublings)
+            if doublings and searched.ladder.top // own.stride < FEWEST_LEVELS:
+                break
+            try:
+                refinement = Refinement(own, allowed, corners, WorkSpent(REFINEMENT_WORK))
+            except WorkSpent.Exhausted:
+                if self._holds_dose(solution.corners):
+                    break
+                continue  # coarser levels may show how its dose is held
+            found = refinement.closest()
+            if found is not None:
+                chosen = self._with_dose(refinement, found, allowed)
+                error = min(self.channel.error_of(chosen), allowed)
+                return Solution(chosen, error, solution.bound, is_closest=own.stride == 1)
+            if doublings == 0:
+                break
+        return solution
+
+    def _holds_dose(self, corners: Corners) -> bool:
+        off = self.problem.dose_error(self.channel.rows(corners))
+        return abs(off) <= self.problem.target.dose_within
+
+    def _with_dose(self, refinement: Refinement, found: Corners, allowed: float) -> Corners:
+        """Return what is closest to the plan, or else to a plan that is moved so that the dose holds."""
 
         def attempt(shift: float) -> tuple[Corners | None, float]:
             moved = refinement.closest(shift) if shift else found
-            return moved, 0.0 if moved is None else self.problem.dose_error(channel.rows(moved))
+            if moved is None:
+                return None, 0.0
+            return moved, self.problem.dose_error(self.channel.rows(moved))
 
-        chosen = hold_dose(attempt, allowed, self.problem.target.dose_within) or found
-        error = min(channel.error_of(chosen), allowed)
-        return Solution(chosen, error, solution.bound, is_closest=searched.stride == 1)
+        return hold_dose(attempt, allowed, self.problem.target.dose_within) or found
 
     def _fit(self, solution: Solution, row_limit: int, needed: int) -> Fit:
         rows = self.channel.rows(solution.corners)
