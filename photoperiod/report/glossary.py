@@ -338,6 +338,13 @@ GLOSSARY: tuple[Section, ...] = (
              "what one output gives at a moment: count, converter code, volts, relay, light"),
         Word(("status",),
              "what a player says beside its outputs: safe, early, expired, soft"),
+        Word(("sketch",),
+             "the program for a board that an export writes beside the table: it reads the clock, asks the"
+             " player and sets the outputs"),
+        Word(("wiring",),
+             "what a sketch is written for: a board, what tells it the time, and what makes its volts"),
+        Word(("rehearsal",),
+             "a day of a table as lines of text, fast or from a moment on; no device is touched"),
         Word(("clock drift",),
              "how a log's clock moves against the right time"),
         Word(("deviation",),

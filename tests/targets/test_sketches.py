@@ -26,6 +26,7 @@ from tests.targets.sketches import (
     table,
     wiring,
 )
+from tests.targets.tools import WARNINGS, run, tool
 
 AVR = wiring("atmega328p", "ds3231", "mcp4728")
 PYTHON = wiring("rp2040", "ds3231", "mcp4728")
@@ -135,11 +136,7 @@ def test_each_second_is_that_of_the_reference(to: Wiring, bench: Bench) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "to",
-    [AVR, wiring("atmega328p", "pcf8523", "pwm"), PYTHON],
-    ids=lambda to: f"{to.board}-{to.levels}",
-)
+@NAMED
 def test_a_day_is_that_of_the_reference(to: Wiring, bench: Bench) -> None:
     begin_s = at(0)
     ran = bench.program(to)(begin_s, 86_400)
@@ -194,13 +191,16 @@ def test_a_clock_that_is_silent_is_bridged_and_then_not_trusted(to: Wiring, benc
         assert states[second] == wanted(to, begin_s + second, second - 27)
 
 
-@NAMED
-def test_a_chip_that_has_stopped_is_not_trusted_until_its_time_is_set(
-    to: Wiring, bench: Bench
+@pytest.mark.parametrize("event", ["stopped", "12-hours"])
+@pytest.mark.parametrize("time", ["ds3231", "pcf8523"])
+@pytest.mark.parametrize("board", ["atmega328p", "rp2040"])
+def test_a_chip_that_does_not_know_the_time_is_not_trusted_until_it_is_set(
+    board: str, time: str, event: str, bench: Bench
 ) -> None:
+    to = wiring(board, time, "mcp4728")
     begin_s = at(13, DAY - 400)
     ran = bench.program(to)(
-        begin_s, 60, "0:stopped", "20:type=set 2027-03-28 13:60:00/",
+        begin_s, 60, f"0:{event}", "20:type=set 2027-03-28 13:60:00/",
         "24:type=nonsense/", "30:type=set 2027-03-28 14:00:00/",
     )  # fmt: skip
     states, safe = ran.seconds(60), wanted(to, 0, None, safe=True)
@@ -213,6 +213,9 @@ def test_a_chip_that_has_stopped_is_not_trusted_until_its_time_is_set(
         since_s = second - first
         shown = [wanted(to, at(14) + second - int(set_s) + drift, since_s) for drift in (-1, 0, 1)]
         assert states[second] in shown, second
+    # Of the PCF8523: its battery is used from now on, and what its crystal needs stays.
+    chip = [text for _, text in ran.other if text.startswith("chip")]
+    assert chip == (["chip 80 00"] if time == "pcf8523" else [])
 
 
 @NAMED
@@ -241,11 +244,11 @@ def test_a_converter_that_is_silent_is_borne_for_ten_seconds(to: Wiring, bench: 
     def lit(second: int) -> State:
         return wanted(to, begin_s + second, None)
 
-    run = bench.program(to)
-    states = run(begin_s, 110, "80:converter-silent", "86:converter-answers").seconds(110)
+    program = bench.program(to)
+    states = program(begin_s, 110, "80:converter-silent", "86:converter-answers").seconds(110)
     for second in (*range(70, 81), *range(87, 110)):
         assert states[second] == lit(second), second
-    ran = run(begin_s, 140, "80:converter-silent", "100:converter-answers")
+    ran = program(begin_s, 140, "80:converter-silent", "100:converter-answers")
     states = ran.seconds(140)
     assert [state.relays for state in states[81:91]] == [(True, True)] * 10
     assert [state.relays for state in states[91:102]] == [(False, False)] * 11
@@ -292,6 +295,30 @@ def test_two_channels_on_one_pin_play_nothing(to: Wiring, bench: Bench) -> None:
     assert {state for _, state in ran.changes} == {State((0, 0), (False, False))}
     told = [text for _, text in [*ran.texts, *ran.other] if "two channels have one pin" in text]
     assert len(told) == 1
+
+
+@NAMED
+def test_relays_that_a_low_pin_closes(to: Wiring, bench: Bench) -> None:
+    old = "RELAY_CLOSED 1" if to.is_c else "RELAY_CLOSED = 1"
+    low = bench.program(to, ((old, old[:-1] + "0"),))
+    begin_s = at(12) - 20
+    for second, state in enumerate(low(begin_s, 45).seconds(45)):
+        if second >= CONFIRMED_S:
+            due = wanted(to, begin_s + second, second - CONFIRMED_S)
+            is_high = tuple(not closed for closed in due.relays)
+            assert (state.codes, state.relays) == (due.codes, is_high), second
+
+
+def test_other_beats_of_the_clock(tmp_path: Path) -> None:
+    put(tmp_path, AVR)
+    for hertz in (8_000_000, 20_000_000):
+        command = [tool("avr-gcc"), "-mmcu=atmega328p", f"-DF_CPU={hertz}UL", "-std=c99", "-Os"]
+        command += [*WARNINGS, "main.c", "-o", "other.elf"]
+        if hertz == 8_000_000:
+            run(command, cwd=tmp_path)
+        else:
+            with pytest.raises(AssertionError, match="F_CPU must be 16000000UL or 8000000UL"):
+                run(command, cwd=tmp_path)
 
 
 def test_a_damaged_table_plays_nothing(tmp_path: Path, bench: Bench) -> None:

@@ -7,6 +7,7 @@
  *     CYCLE code ADDRESS OUTPUT CODE                what a converter was given
  *     CYCLE text ...                                a line on the serial port
  *     CYCLE wrong ADDRESS                           bytes that no converter understands
+ *     CYCLE chip R0 R2                              control registers of a PCF8523 whose time is set
  *
  * Arguments: ELF, chip (ds3231 or pcf8523), the time at power-on as seconds since 2000-01-01, how many seconds
  * to run, then events SECOND:WHAT. The chip's second changes half a second after the board's, so that a
@@ -32,6 +33,7 @@ static avr_irq_t *bus;
 
 static int is_pcf, chip_is_silent, converter_is_silent, glitch;
 static int has_stopped; /* the flag for it */
+static int is_in_12_hours;
 static int64_t time_at_0;
 
 static uint8_t selected, registers[32];
@@ -71,13 +73,14 @@ static void show_time(void)
         registers[7] = (uint8_t)parts.tm_wday;
         registers[8] = bcd(parts.tm_mon + 1);
         registers[9] = bcd(parts.tm_year - 100);
+        registers[0] = (uint8_t)((registers[0] & ~8) | (is_in_12_hours ? 8 : 0));
     } else {
         registers[0] = bcd(parts.tm_sec);
         registers[1] = bcd(parts.tm_min);
-        registers[2] = bcd(parts.tm_hour);
+        registers[2] = (uint8_t)(bcd(parts.tm_hour) | (is_in_12_hours ? 0x40 : 0));
         registers[3] = (uint8_t)(parts.tm_wday + 1);
         registers[4] = bcd(parts.tm_mday);
-        registers[5] = bcd(parts.tm_mon + 1);
+        registers[5] = (uint8_t)(0x80 | bcd(parts.tm_mon + 1)); /* the century bit, of no matter */
         registers[6] = bcd(parts.tm_year - 100);
         registers[15] = has_stopped ? 0x88 : 0x08;
     }
@@ -95,6 +98,10 @@ static void take_writing(void)
     for (at = 1; at < written_length; at++) {
         registers[written[0] + at - 1] = written[at];
     }
+    if (is_pcf && written[0] == 3) {
+        printf("%llu chip %02x %02x\n", (unsigned long long)avr->cycle, registers[0], registers[2]);
+    }
+    is_in_12_hours = 0;
     if (!is_pcf && written[0] == 15) {
         has_stopped = (written[1] & 0x80) != 0;
     }
@@ -259,6 +266,8 @@ static void happen(const char *what)
         chip_is_silent = 0;
     } else if (strcmp(what, "stopped") == 0) {
         has_stopped = 1;
+    } else if (strcmp(what, "12-hours") == 0) {
+        is_in_12_hours = 1;
     } else if (strcmp(what, "glitch") == 0) {
         glitch = 1;
     } else if (strcmp(what, "calm") == 0) {
@@ -295,7 +304,8 @@ int main(int count, char **arguments)
         return 2;
     }
     is_pcf = strcmp(arguments[2], "pcf8523") == 0;
-    registers[2] = is_pcf ? 0xE0 : 0;
+    registers[0] = is_pcf ? 0x80 : 0; /* the load of its crystal */
+    registers[2] = is_pcf ? 0xE0 : 0; /* its battery is not used */
     time_at_0 = atoll(arguments[3]);
     last_cycle = strtoull(arguments[4], NULL, 10) * HZ;
     avr = avr_make_mcu_by_name("atmega328p");

@@ -6,6 +6,7 @@
 #     MS duty NUMBER VALUE          of 65536
 #     MS code ADDRESS OUTPUT CODE
 #     MS text ...
+#     MS chip R0 R2                 control registers of a PCF8523 whose time is set
 #     MS bitten                     the watchdog was not fed in time
 #     MS reset                      by the program itself
 #
@@ -30,7 +31,9 @@ class World:
     typed = ""
     chip_is_silent = converter_is_silent = net_is_away = has_stopped = glitch = is_over = False
     offset_s = 0  # of the chip or the server, by a jump or by what was set
-    control3 = 0xE0
+    control1 = 0x80  # the load of its crystal
+    control3 = 0xE0  # its battery is not used
+    in_12_hours = False
 
 
 W = World
@@ -68,6 +71,7 @@ def happen(what):
             "silent": ("chip_is_silent", True),
             "answers": ("chip_is_silent", False),
             "stopped": ("has_stopped", True),
+            "12-hours": ("in_12_hours", True),
             "glitch": ("glitch", True),
             "calm": ("glitch", False),
             "converter-silent": ("converter_is_silent", True),
@@ -185,7 +189,14 @@ class SoftI2C:
         date = [bcd(month), bcd(year - 2000)]
         if CHIP == "pcf8523":
             clock[0] |= 0x80 if W.has_stopped else 0
-            return bytes([0, 0, W.control3] + clock + [bcd(day), 0] + date)
+            return bytes(
+                [W.control1 | (8 if W.in_12_hours else 0), 0, W.control3]
+                + clock
+                + [bcd(day), 0]
+                + date
+            )
+        clock[2] |= 0x40 if W.in_12_hours else 0
+        date[0] |= 0x80  # the century bit, of no matter
         state = 0x88 if W.has_stopped else 0x08
         return bytes(clock + [1, bcd(day)] + date + [0] * 8 + [state])
 
@@ -198,10 +209,13 @@ class SoftI2C:
         if address != 0x68 or W.chip_is_silent:
             raise OSError(5)
         if CHIP == "pcf8523":
+            if register == 0:
+                W.control1 = raw[0]
             if register == 2:
                 W.control3 = raw[0]
             if register != 3:
                 return
+            tell("chip", f"{W.control1:02x} {W.control3:02x}")
             values = [raw[0], raw[1], raw[2], raw[3], raw[5], raw[6]]
             W.has_stopped = raw[0] & 0x80 != 0
         else:
@@ -211,7 +225,7 @@ class SoftI2C:
                 return
             values = [raw[0], raw[1], raw[2], raw[4], raw[5], raw[6]]
         second, minute, hour, day, month, year = [of_bcd(value & 0x7F) for value in values]
-        W.glitch = False
+        W.in_12_hours = False
         set_s = day_of(2000 + year, month, day) * 86400 + 3600 * hour + 60 * minute + second
         W.offset_s += set_s - chip_time()
 
