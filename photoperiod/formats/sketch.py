@@ -53,13 +53,14 @@ def render(wiring: Wiring, image: Image, about: About) -> Sketch:
     Raises
     ------
     SketchFault
-        If the board has too few outputs, or counts other steps than the table.
+        If the board has too few outputs or too little flash, or counts other steps than the table.
     ImageFault
         If the tables do not fit.
     """
     refuse_what_does_not_fit(wiring, image, about)
     told = tuple(what_to_know(wiring, image, about))
     if wiring.is_c:
+        sketch_c.refuse_what_flash_does_not_hold(image)
         made = {c_header.FILE_NAME: c_header.render(image, about)}
         main, text = "main.c", sketch_c.main_text(wiring, image, about, told)
         pins = "pins.h", sketch_c.pins_text(wiring, image, about)

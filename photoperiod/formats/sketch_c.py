@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from photoperiod.drive.grid import RelayKind
 from photoperiod.formats.about import About
-from photoperiod.formats.image import Image
+from photoperiod.formats.image import Image, encode
 from photoperiod.formats.sketch_words import (
     OF_LEVELS,
     OF_RELAYS,
@@ -21,9 +22,30 @@ from photoperiod.formats.wiring import (
     BOARD_PINS,
     MCP4728_ADDRESS,
     LevelOutput,
+    SketchFault,
     Wiring,
     levels_of,
 )
+
+#: What an ATmega328P keeps for tables: 32,768 bytes without a boot loader of 2,048, and without sketch and
+#: player, which take up to 9,700 (tests/targets/test_sketches.py measures it). [bytes]
+MOST_TABLE_BYTES = 21_000
+
+
+def refuse_what_flash_does_not_hold(image: Image) -> None:
+    """Raise if tables are too large for the flash that a sketch leaves.
+
+    Raises
+    ------
+    SketchFault
+        The text says how many bytes there are.
+    """
+    size = len(encode(replace(image, about=b"")))
+    if size > MOST_TABLE_BYTES:
+        raise SketchFault(
+            f"its tables take {size:,} bytes, and beside the sketch this board has {MOST_TABLE_BYTES:,};"
+            f" --flash-bytes {MOST_TABLE_BYTES} takes the best tables that fit"
+        )
 
 
 def main_text(wiring: Wiring, image: Image, about: About, told: tuple[str, ...]) -> str:

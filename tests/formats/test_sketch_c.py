@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 
+from photoperiod.formats.image import encode
 from photoperiod.formats.sketch import render
-from tests.formats.sketching import many, text, wiring
+from tests.formats.sketching import many, refused, text, wiring
+from tests.targets.images import about, image
 
 
 def defined(pins: str) -> dict[str, str]:
@@ -31,3 +33,16 @@ def test_what_is_missing_in_the_pins_stops_the_compiler() -> None:
     for kind in ("RELAY", "LEVEL"):
         assert f'#error "pins.h does not say {kind}_LAMP_1, for the channel lamp-1"\n' in main
     assert '#error "pins.h: LEVEL_LAMP_0 is 1 (pin B1) or 2 (pin B2)"\n' in main
+
+
+def test_tables_that_flash_does_not_hold_are_refused() -> None:
+    """By hand: 72 + 12 + 4 + 6 + 5 R + 4 + 4 bytes for R rows: 4,179 rows take 20,997, one more 21,002."""
+    for rows, fits in ((4179, True), (4180, False)):
+        made = image([(row * 19, row % 1000) for row in range(rows)])
+        assert len(encode(made)) == 102 + 5 * rows
+        if fits:
+            render(wiring("atmega328p"), made, about(made))
+        else:
+            why = refused(wiring("atmega328p"), made, about(made))
+            assert "its tables take 21,002 bytes" in why and "--flash-bytes 21000" in why
+            render(wiring("rp2040"), made, about(made))

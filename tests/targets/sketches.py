@@ -64,6 +64,13 @@ def table(bits: int) -> Image:
     )
 
 
+def wide(bits: int) -> Image:
+    """Return a table that needs 64 bits."""
+    ramp = [(0, 0), (43_200, 65_535)]
+    codes, full = CodeLine(1, 0, 16 - bits), 2**bits - 1
+    return images.image(ramp, ramp, top_count=65_535, codes=codes, full_code=full)
+
+
 def about(made: Image, bits: int) -> About:
     told = images.about(made)
     names = {"blue": images.channel("Blue"), "moon": images.channel("Moon")}

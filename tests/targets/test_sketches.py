@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from photoperiod.formats.image import encode
 from photoperiod.formats.wiring import Wiring
 from photoperiod.player.reference import Output, play
 from tests.targets.sketches import (
@@ -24,6 +25,7 @@ from tests.targets.sketches import (
     put,
     simulator,
     table,
+    wide,
     wiring,
 )
 from tests.targets.tools import WARNINGS, run, tool
@@ -307,6 +309,21 @@ def test_relays_that_a_low_pin_closes(to: Wiring, bench: Bench) -> None:
             due = wanted(to, begin_s + second, second - CONFIRMED_S)
             is_high = tuple(not closed for closed in due.relays)
             assert (state.codes, state.relays) == (due.codes, is_high), second
+
+
+@pytest.mark.parametrize("levels", ["pwm", "mcp4725", "mcp4728"])
+def test_flash_and_memory_of_an_atmega328p(levels: str, tmp_path: Path) -> None:
+    """docs/sketch.md: some 8 KB beside the tables. Wide tables need the most."""
+    to = wiring("atmega328p", "pcf8523", levels)
+    for name, made in (("narrow", table(bits_of(levels))), ("wide", wide(bits_of(levels)))):
+        folder = tmp_path / name
+        folder.mkdir()
+        put(folder, to, made=made)
+        printed = run([tool("avr-size"), built_avr(folder)]).decode().splitlines()[1].split()
+        text_bytes, data_bytes, bss_bytes = (int(word) for word in printed[:3])
+        beside = text_bytes + data_bytes - len(encode(made))
+        assert 7000 < beside <= (8_000 if name == "narrow" else 9_700), name
+        assert data_bytes + bss_bytes < 100
 
 
 def test_other_beats_of_the_clock(tmp_path: Path) -> None:
