@@ -11,7 +11,7 @@ import functools
 import hashlib
 import io
 import re
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from photoperiod.diagnostics.model import SourceRange
@@ -124,15 +124,13 @@ def read_csv(name: str, raw: bytes, columns: Collection[str]) -> tuple[CsvText |
     separator = _separator(first, columns, faults)
     if separator is None:
         return None, faults
-    records, starts, line = [], [], 0
     csv.field_size_limit(MAX_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    records: list[list[str]] = []
     try:
-        for record in reader:
-            records.append(record)
-            starts.append(line + 1)
-            line = reader.line_num
+        records.extend(reader)
     except csv.Error as error:
+        line = _first_lines(text, separator, len(records) + 1)[-1] - 1
         at = SourceRange(line + 1, 1, line + 1, 2)
         faults.add(
             "PHO904",
@@ -141,7 +139,10 @@ def read_csv(name: str, raw: bytes, columns: Collection[str]) -> tuple[CsvText |
             "a quote is doubled within quotes, and quotes stand around a whole cell (RFC 4180)",
         )
         return None, faults
-    kept = [index for index in range(1, len(records)) if any(map(str.strip, records[index]))]
+    starts: Sequence[int] = range(1, len(records) + 1)
+    if reader.line_num != len(records):  # a record goes on over line ends within quotes
+        starts = _first_lines(text, separator, len(records))
+    kept = [index for index in range(1, len(records)) if any(records[index])]
     if not kept:
         faults.add("PHO903", None, "the file holds no readings", "a header, and a row a reading")
         return None, faults
@@ -154,6 +155,16 @@ def read_csv(name: str, raw: bytes, columns: Collection[str]) -> tuple[CsvText |
         records=tuple(records[index] for index in kept),
         first_lines=tuple(starts[index] for index in kept),
     ), faults
+
+
+def _first_lines(text: str, separator: str, count: int) -> list[int]:
+    """Return the line in which each of so many records begins, the last of which may be no CSV."""
+    starts = [1]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    while len(starts) < count:
+        next(reader)
+        starts.append(reader.line_num + 1)
+    return starts
 
 
 def _decoded(raw: bytes, faults: Faults) -> str | None:
@@ -228,7 +239,10 @@ def decimal_mark(table: CsvText, columns: Iterable[int], faults: Faults) -> str 
     12.5 or 12500. Where commas separate cells, ``12.500`` can only be 12.5.
     """
     listed = list(columns)
-    joined = "\n".join(record[c] for c in listed for record in table.records if c < len(record))
+    try:
+        joined = "\n".join(["\n".join([record[c] for record in table.records]) for c in listed])
+    except IndexError:  # a record is too short, which is told elsewhere
+        joined = "\n".join(record[c] for c in listed for record in table.records if c < len(record))
     if "," not in joined and (table.separator == "," or "." not in joined):
         return "."
     first: dict[str, _Cell] = {}

@@ -98,7 +98,9 @@ def off_trend(position: Floats, logs: Floats) -> Floats:
     for _ in range(ROUNDS):
         share = np.minimum(np.abs(off) / (BIWEIGHT * max(_spread(off), 1e-6)), 1.0)
         weight = 1.0 - share**2  # the root of Tukey's weight
-        solved = np.linalg.lstsq(matrix * weight[:, None], logs * weight, rcond=None)[0]
+        weighed = matrix * weight[:, None]
+        # By the normal equations: terms between −1 and 1 are far from alike, and rows may be many.
+        solved = np.linalg.lstsq(weighed.T @ weighed, weighed.T @ (logs * weight), rcond=None)[0]
         off = logs - matrix @ solved
     return off
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from photoperiod.arrays import Floats, np
@@ -130,15 +131,18 @@ def _hours_per_day(dates: list[tuple[dt.date, float]]) -> float | None:
 
 def _report_mixed(readings: Readings, faults: Faults) -> None:
     """Add a finding for a series of several channels, places or levels, or with other tubes within it."""
-    for names, quantity in (
-        (["+".join(on) for on in readings.channels], Quantity.CHANNEL),
-        (list(readings.zones), Quantity.ZONE),
-        (list(readings.points), Quantity.POINT),
-        ([str(value) for value in readings.volts.tolist()], Quantity.LEVEL),
-        ([str(value) for value in readings.depth_cm.tolist()], Quantity.DEPTH),
-    ):
-        other = next((at for at, name in enumerate(names) if name != names[0]), None)
-        if other is not None:
+    held: dict[Quantity, Sequence[object]] = {
+        Quantity.CHANNEL: readings.channels,
+        Quantity.ZONE: readings.zones,
+        Quantity.POINT: readings.points,
+        Quantity.LEVEL: readings.volts.tolist(),
+        Quantity.DEPTH: readings.depth_cm.tolist(),
+    }
+    for quantity, names in held.items():
+        if quantity not in readings.columns:
+            continue
+        if len(set(names)) > 1:
+            other = next(at for at, name in enumerate(names) if name != names[0])
             faults.add(
                 "PHO914",
                 readings.place(other, quantity),

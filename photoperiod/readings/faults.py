@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.codes import CODES, Severity
 from photoperiod.diagnostics.model import Diagnostic, SourceRange
 
-#: After so many findings a file is not read on: its columns are probably exchanged. Our choice.
+#: After so many errors a file is not read on: its columns are probably exchanged. Our choice.
 MOST_FAULTS = 200
 
 #: The place of findings about a whole file.
@@ -17,7 +17,9 @@ class TooManyFaults(Exception):
 
 
 class Faults(list[Diagnostic]):
-    """The findings on a file, in the order in which they were found."""
+    """The findings on a file, in the order in which they were found; ``errors`` counts the errors."""
+
+    errors = 0
 
     def add(
         self, code: str, at: SourceRange | None, message: str, help: str = "", variant: str = ""
@@ -34,10 +36,11 @@ class Faults(list[Diagnostic]):
                 code=code, source_range=at or START, message=message, help=help, variant=variant
             )
         )
-        if len(self) >= MOST_FAULTS:
+        self.errors += CODES[code].severity is Severity.ERROR
+        if self.errors >= MOST_FAULTS:
             raise TooManyFaults
 
     @property
     def has_errors(self) -> bool:
         """True if the file can't be used."""
-        return any(each.severity is Severity.ERROR for each in self)
+        return self.errors > 0

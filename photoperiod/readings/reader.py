@@ -57,7 +57,7 @@ def read_readings(name: str, raw: bytes, use: str) -> tuple[Readings | None, Fau
         require(table, columns, (*NEEDS[use], Quantity.LIGHT), f"a {use}", faults)
         if faults.has_errors:
             return None, faults
-        found = _Cells(table, columns, faults).readings()
+        found = _Cells(table, columns, faults).readings(copies_count=use != "map")
     except TooManyFaults:
         return None, faults
     return (None if faults.has_errors else found), faults
@@ -73,8 +73,11 @@ class _Cells:
     rows: tuple[int, ...] = ()
     mark: str = "."
 
-    def readings(self) -> Readings | None:
-        """Return the readings; None if that makes no sense."""
+    def readings(self, *, copies_count: bool) -> Readings | None:
+        """Return the readings; None if that makes no sense.
+
+        ``copies_count`` is True where a reading that comes again is an ordinary thing.
+        """
         self.rows = self._whole_rows()
         numbers = [column.index for column in self.columns.values() if column.kind.is_number]
         mark = decimal_mark(self.table, numbers, self.faults)
@@ -86,7 +89,8 @@ class _Cells:
         if not size:
             self.faults.add("PHO903", None, "every row is left out", "leave one in")
             return None
-        self._report_copies()
+        if not copies_count:
+            self._report_copies()
         has_ppfd = Quantity.LIGHT in self.columns
         if has_ppfd and Quantity.LUX in self.columns:
             self.faults.add(
@@ -114,8 +118,9 @@ class _Cells:
 
     def _whole_rows(self) -> tuple[int, ...]:
         """Return the records that have a cell for each column; a finding for each other one."""
-        size = len(self.table.header)
-        rows = []
+        size, rows = len(self.table.header), []
+        if set(map(len, self.table.records)) == {size}:
+            return tuple(range(len(self.table.records)))
         for record, cells in enumerate(self.table.records):
             if len(cells) == size:
                 rows.append(record)
@@ -148,9 +153,12 @@ class _Cells:
 
     def _report_copies(self) -> None:
         """Report rows that repeat another one cell by cell."""
+        records = self.table.records
+        if len({tuple(records[record]) for record in self.rows}) == len(self.rows):
+            return
         first: dict[tuple[str, ...], int] = {}
         for record in self.rows:
-            earlier = first.setdefault(tuple(self.table.records[record]), record)
+            earlier = first.setdefault(tuple(records[record]), record)
             if earlier != record:
                 self.faults.add(
                     "PHO905",
@@ -160,9 +168,10 @@ class _Cells:
                 )
 
     def _cells(self, quantity: Quantity) -> list[str]:
-        column = self.columns[quantity]
-        records = self.table.records
-        return [records[record][column.index].strip() for record in self.rows]
+        index, records = self.columns[quantity].index, self.table.records
+        if len(self.rows) == len(records):
+            return [cells[index].strip() for cells in records]
+        return [records[record][index].strip() for record in self.rows]
 
     def _fault(self, at: int, quantity: Quantity, message: str, help: str = "") -> None:
         place = self.table.place(self.rows[at], self.columns[quantity].index)
@@ -174,12 +183,10 @@ class _Cells:
         if column is None:
             return np.full(len(self.rows), np.nan)
         cells = self._cells(quantity)
-        if self.mark == ",":
-            cells = [cell.replace(",", ".") for cell in cells]
         values = self._parsed(quantity, cells)
         kind = column.kind
         for at in np.flatnonzero((values < kind.least) | (values > kind.most)):
-            self._out_of_range(int(at), quantity, cells[at])
+            self._out_of_range(int(at), quantity, cells[at].replace(self.mark, "."))
         if needed:
             for at in np.flatnonzero(np.isnan(values)):
                 if not cells[at]:
@@ -188,12 +195,18 @@ class _Cells:
 
     def _parsed(self, quantity: Quantity, cells: Sequence[str]) -> Floats:
         """Return the numbers of cells; all at once where all are probably well-formed."""
-        if all(cells) and set("".join(cells)) <= set("0123456789.+-"):
+        joined = "\n".join(cells).replace(self.mark, ".")
+        if all(cells) and set(joined) <= set("0123456789.+-\n"):
             try:
-                return np.array(list(map(float, cells)))
+                return np.array(list(map(float, joined.split("\n"))))
             except ValueError:
                 pass
-        return np.array([self._number(at, quantity, cell) for at, cell in enumerate(cells)])
+        return np.array(
+            [
+                self._number(at, quantity, cell.replace(self.mark, "."))
+                for at, cell in enumerate(cells)
+            ]
+        )
 
     def _number(self, at: int, quantity: Quantity, cell: str) -> float:
         if not cell:

@@ -36,6 +36,9 @@ SPREAD_SHARE = 2 * NOISE_LIGHT
 #: many times as much as from the points beside. Our choice.
 JUMP_SHARE, JUMP_FACTOR = 0.15, 4.0
 
+#: No meter shows more decimals.
+MOST_DECIMALS = 7
+
 #: The laws that are tried, each from floor to full.
 LAWS = (ResponseKind.LINEAR, ResponseKind.SQUARE_LAW, ResponseKind.LOG_LAW)
 
@@ -165,12 +168,11 @@ def _gathered(readings: Readings) -> _Points:
 
 
 def _last_digit(readings: Readings) -> float:
-    """Return what the last digit of the readings is worth, by the decimals that are written."""
-    column = readings.columns[readings.light_quantity].index
-    decimals = 0
-    for row in readings.rows:
-        cell = readings.table.records[row][column].strip().replace(",", ".")
-        decimals = max(decimals, len(cell.partition(".")[2]))
+    """Return what the last digit of the readings is worth: the decimals with which all are whole."""
+    for decimals in range(MOST_DECIMALS):
+        scaled = readings.light * 10**decimals
+        if bool((np.abs(scaled - np.round(scaled)) < 1e-6 * np.maximum(scaled, 1.0)).all()):
+            break
     return float(10.0**-decimals)
 
 

@@ -25,3 +25,10 @@ def test_two_hundred_faults_are_enough() -> None:
         for number in range(MOST_FAULTS + 1):
             faults.add("PHO904", None, str(number))
     assert len(faults) == MOST_FAULTS == 200
+
+
+def test_warnings_do_not_end_the_reading() -> None:
+    faults = Faults()
+    for number in range(2 * MOST_FAULTS):
+        faults.add("PHO906", None, str(number))
+    assert len(faults) == 2 * MOST_FAULTS

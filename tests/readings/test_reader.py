@@ -117,6 +117,14 @@ def test_a_row_that_repeats_another_cell_by_cell_is_named() -> None:
     assert "repeats line 2" in faults[0].message
 
 
+@pytest.mark.parametrize("use", ["sweep", "series"])
+def test_a_reading_that_comes_again_is_ordinary_in_a_sweep_or_a_series(use: str) -> None:
+    head = "volts,lit_hours,ppfd_umol_m2_s"
+    readings, faults = read_readings("x.csv", csv("5,100,60", "5,100,60", head=head), use)
+    assert readings is not None and len(readings) == 2
+    assert faults == []
+
+
 def test_a_row_is_left_out_only_with_a_reason_and_is_named() -> None:
     raw = csv(GOOD + ",", "11,5,6,blue,100,1200,yes,,a digit too many", head=HEAD + ",leave_out")
     readings, faults = read_readings("x.csv", raw, "map")
