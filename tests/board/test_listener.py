@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 from unittest.mock import Mock
 
 import pytest
@@ -230,8 +231,8 @@ def broker(tmp_path: Path) -> Iterator[Mosquitto]:
 class Run:
     """The example on MicroPython, and what its lamp got."""
 
-    def __init__(self, port: int, expire_s: float, soft_s: float) -> None:
-        words = (tool("micropython"), HARNESS, EXAMPLES, port, expire_s, soft_s)
+    def __init__(self, port: int, expire_s: float, soft_s: float, *login: str) -> None:
+        words = (tool("micropython"), HARNESS, EXAMPLES, port, expire_s, soft_s, *login)
         self.process = subprocess.Popen(
             [str(word) for word in words], stdout=subprocess.PIPE, text=True
         )
@@ -252,8 +253,10 @@ class Run:
 
 
 @contextlib.contextmanager
-def listening(port: int, expire_s: float = 60, soft_s: float = 1) -> Iterator[Run]:
-    made = Run(port, expire_s, soft_s)
+def listening(
+    port: int, expire_s: float = 60, soft_s: float = 1, login: tuple[str, ...] = ()
+) -> Iterator[Run]:
+    made = Run(port, expire_s, soft_s, *login)
     try:
         yield made
     finally:
@@ -268,9 +271,11 @@ def short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @contextlib.contextmanager
-def telling(port: int, expire_s: int = 60) -> Iterator[Callable[..., None]]:
+def telling(port: int, expire_s: int = 60, **login: Any) -> Iterator[Callable[..., None]]:
     """Give a function that tells a lamp something as a player does; its connection ends with the block."""
-    link = PahoBroker(BrokerConfig(host="127.0.0.1", port=port, topic="bench", expire_s=expire_s))
+    link = PahoBroker(
+        BrokerConfig(host="127.0.0.1", port=port, topic="bench", expire_s=expire_s, **login)
+    )
 
     def tell(code: int, relay: str = "on") -> None:
         until(lambda: link.is_connected, "the connection")
@@ -325,3 +330,24 @@ def test_on_micropython_it_tries_again_until_a_broker_is_there(broker: Mosquitto
         with telling(broker.port) as tell:
             tell(410)
             until(lambda: lamp.given[-1] == (410, "on"), "the level")
+
+
+def test_player_and_listener_log_in_with_a_password(broker: Mosquitto, tmp_path: Path) -> None:
+    users, password = tmp_path / "users", tmp_path / "password"
+    password.write_text("coral\nonly the first line counts\n", encoding="utf-8")
+    broker.stop()
+    subprocess.run(["mosquitto_passwd", "-b", "-c", users, "reef", "coral"], check=True)
+    users.chmod(0o600)
+    broker.config.write_text(
+        f"listener {broker.port} 127.0.0.1\nallow_anonymous false\nuser root\npassword_file {users}\n"
+    )
+    broker.start()
+    with (
+        telling(broker.port, username="reef", password_file=password) as tell,
+        listening(broker.port, login=("reef", "coral")) as lamp,
+        listening(broker.port, login=("reef", "sand")) as stranger,
+    ):
+        tell(410)
+        until(lambda: lamp.given[-1:] == [(410, "on")], "the level")
+        until(lambda: any("reason 135" in line for line in stranger.lines), "the refusal")
+        assert stranger.given == [(0, "off")]

@@ -1,6 +1,7 @@
 """Run the example of a listener on MicroPython for a test: it prints what its lamp gets when that changes.
 
-Arguments: folder of the example, port of the broker, seconds until messages expire, of a soft start.
+Arguments: folder of the example, port of the broker, seconds until messages expire, of a soft start;
+a user and a password if the broker wants them.
 """
 
 import sys
@@ -21,4 +22,4 @@ class Lamp:
 
 
 follower = listener.Follower(expire_s=float(sys.argv[3]), soft_s=float(sys.argv[4]))
-listener.run(Lamp(), follower, "127.0.0.1", int(sys.argv[2]), "bench/blue/level")
+listener.run(Lamp(), follower, "127.0.0.1", int(sys.argv[2]), "bench/blue/level", *sys.argv[5:])
