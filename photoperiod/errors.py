@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from photoperiod.text import safe_message
+
 
 def os_reason(error: OSError | ValueError) -> str:
     """Return why the operating system refused, in lower case and without number or path.
@@ -20,8 +22,8 @@ class PhotoperiodError(Exception):
     exit_code = 3
 
     def told(self) -> str:
-        """Return the text to print."""
-        return f"error: {self}"
+        """Return the text to print, safe for a terminal."""
+        return f"error: {safe_message(str(self))}"
 
 
 class WrongUse(PhotoperiodError):
@@ -57,5 +59,6 @@ class OutsideWorldError(PhotoperiodError):
         self.help = help
 
     def told(self) -> str:
-        """Return the text to print: code, message, and what to try."""
-        return f"error {self.code}: {self}" + (f"\n  try: {self.help}" if self.help else "")
+        """Return the text to print: code, message, and what to try; safe for a terminal."""
+        way_out = f"\n  try: {safe_message(self.help)}" if self.help else ""
+        return f"error {self.code}: {safe_message(str(self))}{way_out}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -17,8 +18,31 @@ FIRST_OF_OTHER_WIDTH = "\u0300"
 
 
 def safe(text: str) -> str:
-    """Return the text in one line; control and direction characters become visible escapes."""
-    return "".join(_shown(character) for character in text)
+    """Return the text in one line; control and direction characters become visible escapes.
+
+    Whatever a file or a name of strangers holds goes through here before a person reads it.
+    """
+    return _with_escapes(text, but="")
+
+
+def safe_lines(text: str) -> str:
+    """Return the text with its line ends and tabs; other characters as in `safe`."""
+    return _with_escapes(text, but="\n\t")
+
+
+def safe_message(text: str) -> str:
+    """Return the text as in `safe`, but with the line ends before indented lines.
+
+    A message may go on in such lines; no name in it begins a line at the left edge, as messages do.
+    """
+    parts = re.split(r"(\n[ \t]+)", text)
+    return "".join(part if n % 2 else safe(part) for n, part in enumerate(parts))
+
+
+def _with_escapes(text: str, but: str) -> str:
+    # Few texts have such characters: of a long one only these are looked at one by one.
+    strange = {c for c in set(text) if not c.isprintable() and c not in but}
+    return text.translate({ord(c): _shown(c) for c in strange}) if strange else text
 
 
 def _shown(character: str) -> str:

@@ -48,3 +48,11 @@ def test_an_outside_error_shows_its_code_and_what_to_try() -> None:
     assert OutsideWorldError("PHO501", "can't read 'a'").told() == "error PHO501: can't read 'a'"
     told = OutsideWorldError("PHO501", "can't read 'a'", "check the name").told()
     assert told == "error PHO501: can't read 'a'\n  try: check the name"
+
+
+def test_what_is_told_is_safe_for_a_terminal() -> None:
+    evil = OutsideWorldError("PHO501", "can't read 'a\x1b[2J\nerror PHO999: x'", "move '\r'")
+    assert evil.told() == (
+        "error PHO501: can't read 'a\\x1b[2J\\x0aerror PHO999: x'\n  try: move '\\x0d'"
+    )
+    assert WrongUse("no \x1b").told() == "error: no \\x1b"

@@ -22,6 +22,8 @@ from photoperiod.text import (
     plain_number,
     range_text,
     safe,
+    safe_lines,
+    safe_message,
     short,
     suggestion,
     utc_text,
@@ -274,6 +276,21 @@ def test_json_holds_no_character_that_steers_a_terminal():
     assert json.loads(text) == data
 
 
+@pytest.mark.parametrize(("text", "shown"), ESCAPED)
+def test_safe_lines_keep_line_ends_and_tabs_and_nothing_else(text: str, shown: str) -> None:
+    kept = shown if text not in ("\n", "\t") else text
+    assert safe_lines(text) == kept
+
+
+def test_a_message_goes_on_in_indented_lines_only() -> None:
+    assert safe_message("a\n  b\n\tc\nd\x1b") == "a\n  b\n\tc\\x0ad\\x1b"
+
+
+@given(st.text())
+def test_nothing_that_is_shown_steers_a_terminal(text: str) -> None:
+    for shown, but in ((safe(text), ""), (safe_lines(text), "\n\t"), (safe_message(text), "\n\t")):
+        for character in set(shown) - set(but) - {"\u200d"}:
+            assert unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Zl", "Zp")
 @pytest.mark.parametrize(
     ("names", "text"),
     [

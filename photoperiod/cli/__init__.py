@@ -8,7 +8,9 @@ import sys
 import click
 
 from photoperiod.cli.main import cli
+from photoperiod.cli.streams import safe_streams, show_wrong_use
 from photoperiod.errors import PhotoperiodError, os_reason
+from photoperiod.text import safe
 
 
 def main() -> None:
@@ -16,7 +18,9 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="backslashreplace")
-    sys.exit(_run())
+    with safe_streams():
+        code = _run()
+    sys.exit(code)
 
 
 def _run() -> int:
@@ -31,7 +35,7 @@ def _run() -> int:
         click.echo("interrupted", err=True)
         return 130
     except click.ClickException as error:
-        error.show()
+        show_wrong_use(error)
         return 2
     except PhotoperiodError as error:
         click.echo(error.told(), err=True)
@@ -49,7 +53,7 @@ def _run() -> int:
         if os.environ.get("PHOTOPERIOD_TRACEBACK"):
             raise
         click.echo(
-            f"This is a bug in photoperiod, not in your file: {type(error).__name__}: {error}\n"
+            f"This is a bug in photoperiod, not in your file: {type(error).__name__}: {safe(str(error))}\n"
             "Please report it with the file; PHOTOPERIOD_TRACEBACK=1 shows where it happened.",
             err=True,
         )

@@ -108,7 +108,7 @@ def _compile_to(
     from photoperiod.formats.cautions import CAUTIONS
     from photoperiod.formats.folder import render_all, write_folder
     from photoperiod.report.summary import render_summary
-    from photoperiod.text import wrapped
+    from photoperiod.text import safe, wrapped
 
     findings = outcome.report.sorted()
     files = render_all(outcome.program, findings)
@@ -122,9 +122,9 @@ def _compile_to(
             write_folder(Path(output), files)
     room = room_of(sys.stdout)
     click.echo(render_summary(outcome.program, findings, detail=detail, room=room))
-    told = [f"wrote {', '.join(files)} to {output}"]
+    told = [safe(f"wrote {', '.join(files)} to {output}")]
     if ledger is not None:
-        told.append(f"brought {ledger} up to {outcome.program.span.last}")  # type: ignore[union-attr]
+        told.append(safe(f"brought {ledger} up to {outcome.program.span.last}"))  # type: ignore[union-attr]
     told.append(f"Before you load it: {CAUTIONS[0]} {CAUTIONS[-1]}")
     for line in told:
         click.echo(wrapped(line, room))

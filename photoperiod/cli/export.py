@@ -21,6 +21,7 @@ from photoperiod.cli.loading import (
 from photoperiod.cli.options import colour_option, date_options
 from photoperiod.cli.sketch import put_sketch, sketch_options
 from photoperiod.errors import ExportRefused
+from photoperiod.text import safe
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -142,7 +143,7 @@ def _export(
         if fitted is None:
             click.echo(
                 f"error: {flash_bytes:,} bytes are too few: the smallest tables found for"
-                f" '{file}' take {smallest:,}; nothing was written\n"
+                f" '{safe(file)}' take {smallest:,}; nothing was written\n"
                 "  try: fewer dates, fewer rows (`setpoints_per_channel`), or more bytes",
                 err=True,
             )
@@ -244,7 +245,7 @@ def _told(
 
     tables = program.controller_tables
     rows = sum(len(c.fit.rows) for table in tables for c in table.channels.values())
-    where = "standard output" if output == "-" else output
+    where = "standard output" if output == "-" else safe(output)
     text = f"wrote {len(content):,} bytes to {where}: {counted(len(tables), 'table')}, {rows} rows"
     if program.span is not None:
         text += f", for {program.span.first} to {program.span.last}"

@@ -262,5 +262,5 @@ def _write(file: str, text: str, talk: Conversation) -> int:
     for sentence in left_open(talk.answers):
         say_wrapped(sentence)
     if file != "-":
-        click.echo(f"wrote {file}; next: photoperiod check {file}", err=True)
+        click.echo(safe(f"wrote {file}; next: photoperiod check {file}"), err=True)
     return 0

@@ -14,6 +14,7 @@ from typing import Any
 
 import click
 
+from photoperiod.cli.streams import show_wrong_use
 from photoperiod.errors import OutsideWorldError, PhotoperiodError, os_reason
 
 #: Windows can wait for no more processes at once (documentation of `ProcessPoolExecutor`).
@@ -63,7 +64,7 @@ def _run(work: Callable[..., int], arguments: tuple[Any, ...]) -> tuple[str, str
         try:
             code = work(*arguments)
         except click.ClickException as error:
-            error.show()
+            show_wrong_use(error)
             code = error.exit_code
         except PhotoperiodError as error:
             click.echo(error.told(), err=True)

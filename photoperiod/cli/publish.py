@@ -8,6 +8,7 @@ import click
 
 from photoperiod.cli.loading import read_file
 from photoperiod.cli.replay import CHECK_NAME
+from photoperiod.text import safe
 
 
 @click.command("publish")
@@ -77,5 +78,5 @@ def publish_command(
     )
     publish_tables(config, contents)
     for where, raw in contents.items():
-        click.echo(f"published {len(raw):,} bytes to {where}", err=True)
+        click.echo(safe(f"published {len(raw):,} bytes to {where}"), err=True)
     return 0

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from photoperiod.errors import ExportRefused
+from photoperiod.text import safe
 
 if TYPE_CHECKING:
     from photoperiod.api import Compiled
@@ -105,7 +106,7 @@ def put_sketch(wiring: Wiring, outcome: Compiled, output: str) -> None:
         ) from fault
     make_folder(output)
     done = write_sketch(Path(output), sketch)
-    click.echo(f"wrote {', '.join(done.written)} to {output}", err=True)
+    click.echo(safe(f"wrote {', '.join(done.written)} to {output}"), err=True)
     pins = sketch.pins[0]
     for name in done.kept:
         whose = (

@@ -1,0 +1,66 @@
+"""What commands print, made safe for a terminal.
+
+Names of files, keys, titles and columns come from strangers. Messages show them in one line
+(`photoperiod.text.safe`). These streams are the second net, under everything that is printed: whatever
+a text holds, a terminal and a pipe get no control and no direction characters but line ends, tabs and
+our own colours.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import sys
+from collections.abc import Iterable, Iterator
+from typing import Any, TextIO
+
+import click
+
+from photoperiod.text import safe_lines, safe_message
+
+#: What commands print on purpose: colours of reports, line ends of CSV, a line of progress anew.
+_OURS = re.compile(r"(\x1b\[(?:3[1-6](?:;1)?|0)m|\r\n|(?<![\s\S])\r)")
+
+
+class SafeStream:
+    """A text stream that shows control and direction characters as visible escapes.
+
+    Parameters
+    ----------
+    stream : TextIO
+        Where the text goes. Everything but writing text is its own, such as `isatty` and `buffer`.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write a text, made safe, and return how many characters of it were taken."""
+        parts = _OURS.split(text)  # texts of ours stand at the odd places
+        self._stream.write("".join(p if n % 2 else safe_lines(p) for n, p in enumerate(parts)))
+        return len(text)
+
+    def writelines(self, lines: Iterable[str]) -> None:
+        """Write texts one after the other."""
+        for line in lines:
+            self.write(line)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
+@contextlib.contextmanager
+def safe_streams() -> Iterator[None]:
+    """Make standard output and standard error safe while the body of the `with` runs."""
+    before = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = (stream if stream is None else SafeStream(stream) for stream in before)
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = before
+
+
+def show_wrong_use(error: click.ClickException) -> None:
+    """Print what click has against the arguments; a name in it can't begin a line of its own."""
+    error.message = safe_message(error.message)  # type: ignore[misc,unused-ignore]  # in new click
+    error.show()
