@@ -2,7 +2,8 @@
 
 Everything is written beside its place, synced to the disk, and moved there. At every moment either
 the old or the new file (or folder) stands under the name, complete. Whoever writes something that
-must survive a power failure writes it with this module.
+must survive a power failure writes it with this module. What replaces a file is as open to others as the
+file was; a link that somebody else planted is not followed.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import itertools
 import os
 import shutil
 import signal
+import stat
 import sys
 import threading
 import time
@@ -25,6 +27,12 @@ from photoperiod.errors import OutsideWorldError, os_reason
 
 #: What lies beside a target for longer was left there by a run that was killed. [s]
 STALE_S = 3600
+
+#: More links than these on the way to a file lead in a circle; Linux counts as many.
+_MOST_LINKS = 40
+
+#: On Windows files are opened as text unless this is said.
+_BINARY = getattr(os, "O_BINARY", 0)
 
 #: Arguments of Linux's renameat2: paths are taken from the working directory, names change places.
 _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
@@ -88,9 +96,9 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
     OutsideWorldError
         PHO502 if it can't be written.
     """
-    target = Path(os.path.realpath(target))
     with contextlib.ExitStack() as stack:
         try:
+            target = _followed(target)
             if target.exists() and not target.is_file():
                 raise OutsideWorldError(
                     "PHO502",
@@ -127,7 +135,7 @@ def replace_folder(
     Parameters
     ----------
     target : Path
-        The folder. A link is followed.
+        The folder. A link is followed, unless another person made it.
     files : mapping of str to bytes
         Content by file name.
     refuse : callable
@@ -138,14 +146,14 @@ def replace_folder(
     OutsideWorldError
         PHO502 if it can't be written.
     """
-    target = Path(os.path.realpath(target))
     try:
+        target = _followed(target)
         _put_back(target)
         refuse(target)
         target.parent.mkdir(parents=True, exist_ok=True)
         with _folder_beside(target) as fresh:
             for name, content in files.items():
-                _write_synced(fresh / name, content)
+                _write_synced(fresh / name, content, target / name)
             sync_folder(fresh)
             _swap(fresh, target)
     except OSError as error:
@@ -172,7 +180,7 @@ def _file_beside(target: Path, content: bytes) -> Iterator[Path]:
     """Write a file under a hidden name in the same folder; it is removed at the end if still there."""
     fresh = _hidden_name(target)
     try:
-        _write_synced(fresh, content)
+        _write_synced(fresh, content, target)
         yield fresh
     finally:
         _remove(fresh)
@@ -184,6 +192,13 @@ def _folder_beside(target: Path) -> Iterator[Path]:
     fresh = _hidden_name(target)
     try:
         fresh.mkdir()
+        before = _status(target)
+        if before is not None and hasattr(os, "O_DIRECTORY"):
+            held = os.open(fresh, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
+            try:
+                _open_as_before(held, before)
+            finally:
+                os.close(held)
         yield fresh
     finally:
         _remove(fresh)
@@ -206,11 +221,78 @@ def _stands(path: Path) -> bool:
     return os.path.lexists(path)
 
 
-def _write_synced(path: Path, content: bytes) -> None:
-    with path.open("xb") as file:
+def _write_synced(path: Path, content: bytes, replaced: Path) -> None:
+    """Write a new file, as open to others as the one that it will replace, at no moment more so."""
+    before = _status(replaced)
+    mode = 0o666 if before is None else 0o600
+    with os.fdopen(
+        os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, mode), "wb"
+    ) as file:
         file.write(content)
         file.flush()
+        if before is not None:
+            _open_as_before(file.fileno(), before)
         os.fsync(file.fileno())
+
+
+def _status(path: Path) -> os.stat_result | None:
+    """Return what the system says of a file or a folder; None for a link, or if nothing is there."""
+    try:
+        status = path.lstat()
+    except OSError:
+        return None
+    return None if stat.S_ISLNK(status.st_mode) else status
+
+
+def _open_as_before(held: int, before: os.stat_result) -> None:
+    """Give an open file or folder owner, group and mode as before, as far as this process may."""
+    if not hasattr(os, "fchown"):
+        return  # Windows
+    with contextlib.suppress(OSError):  # only root gives files away; the group may be ours to give
+        os.fchown(held, -1, before.st_gid)
+        os.fchown(held, before.st_uid, -1)
+    os.fchmod(held, stat.S_IMODE(before.st_mode))
+
+
+def _followed(target: Path) -> Path:
+    """Return the path behind a name, its links followed but for those that another person planted.
+
+    In a folder that others may write into, a link of theirs could lead to any file of ours. Links of our
+    own, and those of the system's owner, are followed.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO502 at a link of another person.
+    OSError
+        If links lead in a circle.
+    """
+    if not hasattr(os, "geteuid"):
+        return Path(os.path.realpath(target))
+    trusted, links = {0, os.geteuid()}, 0
+    whole = Path.cwd() / target
+    at, rest = Path(whole.anchor), list(whole.parts[1:])
+    while rest:
+        part = rest.pop(0)
+        if part == "..":
+            at = at.parent
+            continue
+        at /= part
+        if not at.is_symlink():
+            continue
+        if at.lstat().st_uid not in trusted:
+            raise OutsideWorldError(
+                "PHO502",
+                f"'{at}' is a link that another person made, and is not followed",
+                "nothing was written; name what it leads to, if you mean that",
+            )
+        links += 1
+        if links > _MOST_LINKS:
+            raise OSError(errno.ELOOP, os.strerror(errno.ELOOP))
+        way = at.readlink()
+        at = Path(way.anchor) if way.anchor else at.parent
+        rest = [*way.parts[1 if way.anchor else 0 :], *rest]
+    return at
 
 
 def _swap(fresh: Path, target: Path) -> None:

@@ -461,3 +461,110 @@ def test_a_file_that_can_not_be_moved_says_that_the_other_one_is_written(
         write_file(tmp_path / "ledger", b"new")
     assert caught.value.code == "PHO502"
     assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize("mode", [0o600, 0o640, 0o664, 0o444])
+def test_a_file_that_is_replaced_stays_as_open_as_it_was(tmp_path: Path, mode: int) -> None:
+    for write in (replace_file, write_file):
+        path = tmp_path / "ledger.json"
+        path.write_bytes(b"old")
+        path.chmod(mode)
+        write(path, b"new")
+        assert path.read_bytes() == b"new" and stat.S_IMODE(path.stat().st_mode) == mode
+        path.unlink()
+
+
+def test_a_folder_and_its_files_stay_as_open_as_they_were(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    replace_folder(folder, {"a": b"1", "b": b"1"})
+    folder.chmod(0o750)
+    (folder / "a").chmod(0o600)
+    replace_folder(folder, {"a": b"2", "b": b"2", "c": b"2"})
+    assert stat.S_IMODE(folder.stat().st_mode) == 0o750
+    usual = stat.S_IMODE((folder / "c").stat().st_mode)
+    modes = [stat.S_IMODE((folder / name).stat().st_mode) for name in "abc"]
+    assert modes == [0o600, usual, usual]
+
+
+def test_what_replaces_a_secret_is_at_no_moment_more_open(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "secret"
+    path.write_bytes(b"old")
+    path.chmod(0o600)
+    seen = []
+    fsync, fchmod = os.fsync, os.fchmod
+
+    def look(*_: object) -> None:
+        seen.extend(stat.S_IMODE(p.stat().st_mode) for p in tmp_path.iterdir())
+
+    monkeypatch.setattr(os, "fsync", lambda held: (look(), fsync(held)))
+    monkeypatch.setattr(os, "fchmod", lambda held, mode: (look(), fchmod(held, mode)))
+    replace_file(path, b"new")
+    assert set(seen) == {0o600} and len(seen) >= 4
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root gives files away"
+)
+def test_owner_and_group_stay(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.json"
+    path.write_bytes(b"old")
+    os.chown(path, 1234, 2345)
+    replace_file(path, b"new")
+    assert (path.stat().st_uid, path.stat().st_gid) == (1234, 2345)
+
+
+@pytest.fixture
+def planted(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], None]:
+    """Make a link that another person owns."""
+
+    def plant(link: Path, to: Path) -> None:
+        link.symlink_to(to)
+        if os.geteuid() == 0:
+            os.lchown(link, 1234, 1234)
+        else:  # then everything here is another person's
+            monkeypatch.setattr(os, "geteuid", lambda: 4321)
+
+    return plant
+
+
+def test_a_link_of_another_person_is_not_followed(
+    tmp_path: Path, planted: Callable[[Path, Path], None]
+) -> None:
+    """In a folder that all may write into, a link could lead to any file of ours."""
+    ours = tmp_path / "ours"
+    ours.mkdir()
+    (ours / "file").write_bytes(b"mine")
+    shared = tmp_path / "shared"
+    shared.mkdir()
+    planted(shared / "file", ours / "file")
+    planted(shared / "folder", ours)
+    planted(shared / "nothing", ours / "new")
+    for write in (
+        lambda: write_file(shared / "file", b"x"),
+        lambda: write_file(shared / "nothing", b"x"),
+        lambda: write_file(shared / "folder" / "file", b"x"),
+        lambda: replace_folder(shared / "folder", {"file": b"x"}),
+        lambda: replace_folder(shared / "folder" / "inner", {"file": b"x"}),
+    ):
+        with pytest.raises(OutsideWorldError, match="a link that another person made") as refusal:
+            write()
+        assert refusal.value.code == "PHO502"
+    assert [p.name for p in ours.iterdir()] == ["file"] and (ours / "file").read_bytes() == b"mine"
+
+
+def test_links_of_our_own_are_followed_step_by_step(tmp_path: Path) -> None:
+    there = tmp_path / "there"
+    there.mkdir()
+    (tmp_path / "one").symlink_to("two")
+    (tmp_path / "two").symlink_to(there)
+    write_file(tmp_path / "one" / ".." / "there" / "file", b"x")
+    assert (there / "file").read_bytes() == b"x"
+    (there / "deep").mkdir()
+    (tmp_path / "down").symlink_to("there/deep")
+    write_file(tmp_path / "down" / ".." / "file", b"y")  # beside `deep`, where the link leads
+    assert (there / "file").read_bytes() == b"y"
+    (tmp_path / "circle").symlink_to("circle")
+    with pytest.raises(OutsideWorldError, match="can't write"):
+        write_file(tmp_path / "circle", b"x")
