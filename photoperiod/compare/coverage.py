@@ -15,7 +15,7 @@ from photoperiod.formats.image import date_of
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import zones
 from photoperiod.sky.clock import Clock
-from photoperiod.text import hours_text, number_text
+from photoperiod.text import and_list, hours_text, number_text
 from photoperiod.units import SECONDS_PER_DAY
 
 
@@ -137,12 +137,12 @@ def not_seen(
     ]
     if blind:
         texts.append(
-            f"whether {' and '.join(blind)} went dark (no relay in the log; it is taken as planned)"
+            f"whether {and_list(blind)} went dark (no relay in the log; it is taken as planned)"
         )
     in_day = [one for one, found in lights.items() if not found.is_dark.any()]
     in_day = [one for one in in_day if _is_ever_dark(table, expected, log, one)]
     if in_day:
-        texts.append(f"the darkness of {' and '.join(in_day)} (no record of it)")
+        texts.append(f"the darkness of {and_list(in_day)} (no record of it)")
     for zone in sorted(metered & set(zones(table))):
         for id, full in table.full_ppfd(zone).items():
             floor = full * table.paths[id].ballast.floor_light
