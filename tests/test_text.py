@@ -291,6 +291,8 @@ def test_nothing_that_is_shown_steers_a_terminal(text: str) -> None:
     for shown, but in ((safe(text), ""), (safe_lines(text), "\n\t"), (safe_message(text), "\n\t")):
         for character in set(shown) - set(but) - {"\u200d"}:
             assert unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Zl", "Zp")
+
+
 @pytest.mark.parametrize(
     ("names", "text"),
     [
