@@ -442,8 +442,8 @@ CASES = [
     Case("PHO301", [("[blue-a, blue-b]", "[blue-a, blue-bb]")], 46, 21, "blue-bb",
          "there is no tube 'blue-bb'", help="did you mean 'blue-b'?"),
     # PHO302 to PHO306: tubes in two places, days and dates
-    Case("PHO302", [("    ballast: bench", "    ballast: bench\n    tubes: [blue-a]")], 59, 13,
-         "blue-a", "tube 'blue-a' already burns on channel 'blue'",
+    Case("PHO302", [("    ballast: bench", "    ballast: bench\n    tubes: [blue-b]")], 59, 13,
+         "blue-b", "tube 'blue-b' already burns on channel 'blue'",
          help="a tube stands on one channel"),
     Case("PHO303", [("from: 15:00", "from: 11:30")], 54, 18, "11:30",
          "11:30 comes before 12:00, where the ramp before it begins",
@@ -654,6 +654,9 @@ CASES = [
                    "blue-b: {watts: 54, depreciation: {kind: exponential, loss_percent_per_1000_h: 2}}"),
                   ("measured_on: 2027-02-20, ", "")],
          47, 5, "full_ppfd", "'full_ppfd' of channel 'blue' is taken as measured with tubes of a hundred"),
+    Case("PHO324", [("blue-b: {watts: 54}", "blue-b: {watts: 54, fitted: 2027-01-05}"),
+                  ("measured_on: 2027-02-20, ", "")],
+         47, 5, "full_ppfd", "'full_ppfd' of channel 'blue' is taken as measured with the tubes that it has"),
     Case("PHO327", [("blue-b: {watts: 54}",
                    "blue-b: {watts: 54, burn_in_full_hours: 12, replace_after_hours: 10}")], 40, 43, "12",
          "a burn-in of 12 h does not fit into the 10 h before the tube is to be replaced"),
@@ -927,15 +930,15 @@ def test_both_ends_of_a_measured_response_are_reported():
 
 
 def test_second_places_are_shown_with_their_own_excerpt():
-    text = changed(("    ballast: bench", "    ballast: bench\n    tubes: [blue-a]"))
+    text = changed(("    ballast: bench", "    ballast: bench\n    tubes: [blue-b]"))
     outcome = load("test.yaml", text.encode())
     (diagnostic,) = outcome.report
     (related,) = diagnostic.related
-    assert (related.source_range.line, related.source_range.column) == (46, 13)
+    assert (related.source_range.line, related.source_range.column) == (46, 21)
     shown = render_text(outcome.report, outcome.document.lines).splitlines()
-    at = shown.index("  see: first listed here (test.yaml:46:13)")
+    at = shown.index("  see: first listed here (test.yaml:46:21)")
     assert shown[at + 1] == "  46 |     tubes: [blue-a, blue-b]"
-    assert shown[at + 2] == "     |             ~~~~~~"
+    assert shown[at + 2] == "     |                     ~~~~~~"
 
 
 @pytest.mark.parametrize(

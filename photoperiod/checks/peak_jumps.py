@@ -26,9 +26,23 @@ def peak_jumps(program: Program) -> Iterator[Diagnostic]:
                     zone.path,
                     f"the peak of zone '{id}' rises on {table.span.first} from"
                     f" {number_text(before, 1)} to {number_text(z.peak_ppfd, 1)} µmol m⁻² s⁻¹ at"
-                    f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %",
+                    f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %"
+                    f"{_measured_anew(program, id) if table is program.tables[0] else ''}",
                     help="shade the zone for those days, raise the lamps, or burn the tubes in elsewhere"
                     " and enter `lit_hours`",
                 )
                 break
             before = z.peak_ppfd_at_end
+
+
+def _measured_anew(program: Program, zone: str) -> str:
+    """Return that a rise since the ledger may be one of readings, empty if nothing was measured anew."""
+    channels = program.schedule.channels
+    ids = [id for id in program.measured_anew if channels[id].full_ppfd.get(zone)]
+    if not ids:
+        return ""
+    names = ", ".join(f"'{id}'" for id in ids)
+    return (
+        f"; PPFD of {'channel' if len(ids) == 1 else 'channels'} {names} was measured anew since then, so"
+        " the reading may have risen, and not the light"
+    )

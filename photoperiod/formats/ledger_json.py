@@ -135,7 +135,9 @@ def ledger_state_before(
         for id, window in entry["at_full"].items()
         if id in schedule.channels
     }
-    return LedgerState(tubes=found, windows=windows, peaks=dict(entry["peaks"]))
+    return LedgerState(
+        tubes=found, windows=windows, peaks=dict(entry["peaks"]), readings=dict(entry["readings"])
+    )
 
 
 def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
@@ -165,6 +167,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         "through": last,
         "at_full": at_full,
         "peaks": {id: z.peak_ppfd_at_end for id, z in program.tables[-1].zones.items()},
+        "readings": {id: dict(c.full_ppfd) for id, c in program.schedule.channels.items()},
         "tubes": tubes,
     }
     data = {

@@ -65,9 +65,19 @@ def compile_program(
         first_day_by_plan=by_plan,
         tubes=tubes.uses(),
         peaks_before=tubes.ledger.peaks,
+        measured_anew=_measured_anew(schedule, tubes.ledger),
         clock_changes=tuple(days.clock_changes(span.first, span.last)),
         set_back=() if days.has_one_clock else tuple(days.set_back(span.first, span.last)),
         moon_nights=_moon_nights(sequence, tables) if days.follows_sky else {},
+    )
+
+
+def _measured_anew(schedule: Schedule, ledger: LedgerState) -> tuple[str, ...]:
+    """Return the channels whose PPFD at full differs from that of the ledger."""
+    return tuple(
+        id
+        for id, channel in schedule.channels.items()
+        if id in ledger.readings and dict(channel.full_ppfd) != dict(ledger.readings[id])
     )
 
 

@@ -180,6 +180,14 @@ def check_channel_tubes(channel: Channel, findings: Findings) -> None:
             "say when it was measured: `measured_on: 2027-03-20`",
             on_key=True,
         )
+    elif _counts_as_today(channel):
+        findings.add(
+            "PHO324",
+            (*channel.path, "full_ppfd"),
+            f"'full_ppfd' of channel '{channel.id}' is taken as measured with the tubes that it has today",
+            "say when it was measured: `measured_on: 2027-03-20`",
+            on_key=True,
+        )
     for tube in tubes:
         if tube.burn_in_full_hours > 0 and channel.ballast.curve.dark == DarkKind.NEVER:
             findings.add(
@@ -188,6 +196,16 @@ def check_channel_tubes(channel: Channel, findings: Findings) -> None:
                 f"tube '{tube.id}' is to burn in on channel '{channel.id}', whose ballast is never dark",
                 "burn it in elsewhere and enter the hours as `lit_hours`",
             )
+
+
+def _counts_as_today(channel: Channel) -> bool:
+    """Return whether new tubes change nothing, because neither a date nor any loss is declared."""
+    return (
+        bool(channel.full_ppfd)
+        and channel.measured_on is None
+        and any(tube.fitted for tube in channel.tubes)
+        and not any(tube.depreciation for tube in channel.tubes)
+    )
 
 
 def check_uses(findings: FileFindings) -> None:

@@ -142,3 +142,14 @@ def test_the_first_date_is_held_against_the_ledger_where_there_is_one() -> None:
     assert "rises on 2027-03-01 from 66.6 to 100 µmol" in message
     for before in ({"crest": 66.7}, {"sand": 7.0}):
         assert findings(CODE, replace(program, peaks_before=before), text) == []
+
+
+def test_a_reading_that_changed_since_the_ledger_is_named_on_the_first_date_only() -> None:
+    program, text = peaks(100.0, 200.0, 400.0)
+    anew = replace(program, peaks_before={"crest": 100.0}, measured_anew=("strong", "weak"))
+    assert finding(CODE, anew, text).message.endswith(
+        "by more than 50 %; PPFD of channels 'strong', 'weak' was measured anew since then, so the reading"
+        " may have risen, and not the light"
+    )
+    later = replace(anew, peaks_before={"crest": 200.0})
+    assert finding(CODE, later, text).message.endswith("by more than 50 %")

@@ -297,8 +297,31 @@ def test_the_first_date_is_held_against_the_last_of_the_ledger(
     code, _, err = compiled_for(3, 4, 80)
     assert code == 0
     assert "the peak of zone 'crest' rises on 2027-03-03 from 61.9 to 102.9 µmol m⁻² s⁻¹" in err
+    assert "measured anew" not in err
     # the very span that the ledger begins with has no date before it
     assert "PHO420" not in compiled_for(1, 2, 80)[2]
+
+
+def test_a_rise_of_the_reading_is_told_from_one_of_the_light(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    """The same light, read as 195 in place of 130: by a half more."""
+    ledger = tmp_path / "tubes.json"
+
+    def compiled_for(day: int, reading: int) -> str:
+        path = write(
+            changed(("{crest: 130}", f"{{crest: {reading}}}"), ("ppfd_max: 200", "ppfd_max: 300"))
+        )
+        date = f"2027-03-{day:02}"
+        return run("compile", path, "--date", date, "-o", tmp_path / "out", "--ledger", ledger)[2]
+
+    compiled_for(1, 130)
+    assert ledger_of(tmp_path)["entries"][0]["readings"] == {"blue": {"crest": 130}}
+    err = " ".join(compiled_for(2, 195).split())
+    assert "rises on 2027-03-02 from 102.9 to 154.4 µmol m⁻² s⁻¹" in err
+    assert (
+        "PPFD of channel 'blue' was measured anew since then, so the reading may have risen" in err
+    )
 
 
 def test_a_tube_that_has_left_its_place_is_not_looked_for(
@@ -345,7 +368,8 @@ def test_a_ledger_needs_dates_and_a_place(
 VALID = signed({
     "format": "photoperiod-ledger", "version": 1, "made_with": "photoperiod 0.1.0",
     "schedule": {"tank": "bench", "sha256": "0" * 64}, "begins": "2027-03-01",
-    "entries": [{"through": "2027-03-02", "at_full": {}, "peaks": {"crest": 100}, "tubes": {"blue-a": {
+    "entries": [{"through": "2027-03-02", "at_full": {}, "peaks": {"crest": 100},
+        "readings": {"blue": {"crest": 130}}, "tubes": {"blue-a": {
         "fitted": None, "lit_hours": 7.7, "owed_hours": 4.3, "declared_lit_hours": 0,
         "declared_owed_hours": 12}}}],
 })  # fmt: skip
@@ -377,6 +401,11 @@ ENTRIES = st.fixed_dictionaries(
             max_size=2,
         ),
         "peaks": st.dictionaries(st.text(max_size=5), st.floats(0, 1000), max_size=2),
+        "readings": st.dictionaries(
+            st.text(max_size=5),
+            st.dictionaries(st.text(max_size=5), st.floats(0, 1000), max_size=2),
+            max_size=2,
+        ),
         "tubes": st.dictionaries(
             st.text(max_size=5),
             st.fixed_dictionaries(

@@ -38,11 +38,21 @@ def found(text: str) -> list[tuple[str, Path]]:
              " loss_percent_per_1000_h: 2}}"),
             ("PHO324", (*BLUE, "full_ppfd")),
         ),
+        (("{watts: 54}", "{watts: 54, fitted: 2027-03-02}"), ("PHO324", (*BLUE, "full_ppfd"))),
     ],
 )  # fmt: skip
 def test_what_is_told_of_a_channel(change: tuple[str, str], finding: tuple[str, Path]) -> None:
     assert finding in found(changed(change))
     assert finding not in found(SCHEDULE)
+
+
+def test_a_date_of_measurement_needs_no_note_on_the_tubes_of_today() -> None:
+    new = ("{watts: 54}", "{watts: 54, fitted: 2027-03-02}")
+    note = ("PHO324", (*BLUE, "full_ppfd"))
+    assert note in found(changed(new))
+    assert note not in found(
+        changed(new, ("full_ppfd: {zones", "full_ppfd: {measured_on: 2027-03-05, zones"))
+    )
 
 
 def test_a_channel_that_does_nothing() -> None:
