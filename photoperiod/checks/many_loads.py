@@ -33,11 +33,12 @@ def many_loads(program: Program) -> Iterator[Diagnostic]:
         when = f"on {and_list([str(date) for date in dates])}"
         if len(dates) > MOST_NAMED:
             busiest, number = Counter(f"{date:%Y-%m}" for date in dates).most_common(1)[0]
-            when = f"{number} of them in {busiest}"
+            when = f"{'all' if number == len(dates) else f'{number} of them'} in {busiest}"
         said.append(
             f"{tables}, and the controller holds {controller.tables} at once: {len(loads)} loads, {when}"
         )
-    if controller.loaded_by is LoadedBy.HAND and most > MOST_TYPED:
+    is_told = len(loads) > 1 and controller.tables == 1  # each load is a table
+    if controller.loaded_by is LoadedBy.HAND and most > MOST_TYPED and not is_told:
         said.append(f"{counted(most, 'table')} to type in by hand in {month}")
     if said:
         yield on_key("PHO432", controller.path, "; ".join(said), help=_ways_out(program))

@@ -9,6 +9,7 @@ import click
 
 from photoperiod.cli.main import cli
 from photoperiod.cli.streams import safe_streams, show_wrong_use
+from photoperiod.cli.terminal import prepare
 from photoperiod.errors import PhotoperiodError, os_reason
 from photoperiod.text import safe
 
@@ -16,8 +17,7 @@ from photoperiod.text import safe
 def main() -> None:
     """Run the command line and exit: 0, 1 findings, 2 use, 3 a bug, 4 outside world, 130."""
     for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+        prepare(stream)
     with safe_streams():
         code = _run()
     sys.exit(code)

@@ -17,9 +17,9 @@ from photoperiod.cli.loading import (
     print_picture,
     print_report,
     refused,
-    room_of,
 )
 from photoperiod.cli.options import colour_option, date_options, detail_option, ledger_option
+from photoperiod.cli.terminal import room_of
 
 if TYPE_CHECKING:
     from photoperiod.program.dates import DateSpan
@@ -121,6 +121,8 @@ def _compile_to(
         with written_beside(Path(ledger), render_ledger(outcome.program, held)):
             write_folder(Path(output), files)
     room = room_of(sys.stdout)
+    if room is not None:
+        click.echo(err=True)  # between the findings and the summary
     click.echo(render_summary(outcome.program, findings, detail=detail, room=room))
     told = [safe(f"wrote {', '.join(files)} to {output}")]
     if ledger is not None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
 import click
 
+from photoperiod.cli.terminal import room_of
 from photoperiod.errors import OutsideWorldError, os_reason
 
 if TYPE_CHECKING:
@@ -144,8 +145,9 @@ def print_report(
 ) -> None:
     """Print what was found, each with its place in the file, and the counts of it."""
     from photoperiod.report.text import counts_line, render_text
+    from photoperiod.text import wrapped
 
-    colour = wants_colour(color, stream)
+    colour, room = wants_colour(color, stream), room_of(stream)
     lines = outcome.document.lines if outcome.document else []
     text = render_text(
         outcome.report,
@@ -153,22 +155,11 @@ def print_report(
         colour=colour,
         show_all=show_all,
         detail=detail,
-        room=room_of(stream),
+        room=room,
     )
     if text:
         click.echo(text, file=stream, color=colour)
-    click.echo(counts_line(outcome.report), file=stream)
-
-
-def room_of(stream: TextIO) -> int | None:
-    """Return how many columns a line of a stream may take: COLUMNS, then the terminal; None without."""
-    stated = os.environ.get("COLUMNS", "")
-    if stated.isdecimal() and int(stated) > 0:
-        return int(stated)
-    try:
-        return os.get_terminal_size(stream.fileno()).columns or None
-    except (OSError, ValueError):  # no terminal, or no file at all
-        return None
+    click.echo(wrapped(counts_line(outcome.report), room, "    "), file=stream)
 
 
 def print_picture(program: Program, stream: TextIO) -> None:
