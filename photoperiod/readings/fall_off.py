@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from photoperiod.arrays import Bools, Floats, Ints, np
 from photoperiod.readings.columns import Quantity
 from photoperiod.readings.faults import Faults
-from photoperiod.readings.light_map import SAME_POINT_CM, LightMap
+from photoperiod.readings.light_map import SAME_POINT_CM, LightMap, between_depths
 from photoperiod.readings.model import Readings
 from photoperiod.readings.straight_line import Slope, common_slope
 from photoperiod.text import number_text
@@ -197,14 +197,14 @@ def light_at_depth(
     for column in range(int(columns.max(initial=-1)) + 1):
         mine = points[columns == column]
         mine = mine[np.argsort(found.depth_cm[mine])]
-        depths, logs = found.depth_cm[mine], np.log(found.full[channel][mine])
+        depths = found.depth_cm[mine]
         inside = bool(depths[0] <= depth_cm <= depths[-1])
         if not inside and not beyond:
             continue
-        log = float(np.interp(depth_cm, depths, logs))
+        light = between_depths(depths, found.full[channel][mine], depth_cm)
         if not inside:
             nearest = float(depths[0] if depth_cm < depths[0] else depths[-1])
-            log -= told.per_m.value * (depth_cm - nearest) / 100.0
+            light *= float(np.exp(-told.per_m.value * (depth_cm - nearest) / 100.0))
         x, y = float(found.x_cm[mine[0]]), float(found.y_cm[mine[0]])
-        result.append(LightAtDepth(x, y, float(np.exp(log)), not inside))
+        result.append(LightAtDepth(x, y, light, not inside))
     return result

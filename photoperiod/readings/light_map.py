@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from photoperiod.arrays import Bools, Floats, Ints, np
 from photoperiod.readings.columns import Quantity
@@ -29,6 +29,9 @@ LEAST_LIGHT = 0.2
 
 #: A solved light below zero by less than this share of the brightest is noise. Our choice, no source.
 NOISE_SHARE = 0.02
+
+#: Darkness is taken as this where a logarithm is needed [µmol m⁻² s⁻¹]: no meter shows it.
+FAINTEST = 1e-6
 
 #: Singular values smaller than this share of the largest are zero: the readings do not tell channels apart.
 RANK_SHARE = 1e-6
@@ -70,6 +73,27 @@ class LightMap:
             return f"x {x}, y {y}, depth {depth} cm"
         name = f", point {self.names[point]}" if self.names[point] else ""
         return f"zone {self.zones[point]}{name}"
+
+    def in_other_water(self, channel: str, change_per_m: float) -> LightMap:
+        """Return the map with a channel in water that takes more light, or less. [1/m]
+
+        The change acts on the path through the water, the depth, alone: not on distance to the tubes.
+        """
+        light = self.full[channel] * np.exp(-change_per_m * self.depth_cm / 100.0)
+        return replace(self, full={**self.full, channel: light})
+
+
+def between_depths(depth_cm: Floats, light: Floats, at_cm: float) -> float:
+    """Return the light at a depth between those of one place: its logarithm is a straight line there.
+
+    Parameters
+    ----------
+    depth_cm, light : ndarray, shape (depths,)
+        Depths, rising [cm], and light. Outside of them that of the nearest depth is returned.
+    at_cm : float
+        The depth. [cm]
+    """
+    return float(np.exp(np.interp(at_cm, depth_cm, np.log(np.maximum(light, FAINTEST)))))
 
 
 def at_full_only(channel: str, volts: Floats) -> Floats:

@@ -9,11 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from photoperiod.arrays import Bools, Floats, np
-from photoperiod.readings.extent import Extent, PointList, Statistic
-from photoperiod.readings.light_map import LightMap
+from photoperiod.readings.extent import Box, Extent, PointList, Statistic
+from photoperiod.readings.light_map import LightMap, between_depths
 
 #: A point that is named in the schedule may be this far from where it was read [cm]. Our choice.
 POINT_SLACK_CM = 1.0
+
+#: x, y and depth. [cm]
+Point = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,14 +27,15 @@ class ZoneLight:
     ----------
     mean, least, most : float
         Of the points. [µmol m⁻² s⁻¹, or lux]
-    points : int
-        How many there are.
+    points, between : int
+        How many there are, and how many of them were not read but lie between two depths that were.
     """
 
     mean: float
     least: float
     most: float
     points: int
+    between: int = 0
 
     @property
     def uniformity(self) -> float:
@@ -47,8 +51,8 @@ class ZoneLight:
         }[statistic]
 
 
-def zone_light(found: LightMap, channel: str, inside: Bools) -> ZoneLight | None:
-    """Return what a channel gives to the points of a zone, None if it was read at none of them.
+def zone_light(found: LightMap, channel: str, id: str, extent: Extent) -> ZoneLight | None:
+    """Return what a channel gives to the points of a zone, None if that is known at none of them.
 
     Parameters
     ----------
@@ -56,10 +60,24 @@ def zone_light(found: LightMap, channel: str, inside: Bools) -> ZoneLight | None
         The map.
     channel : str
         A channel of the map.
-    inside : ndarray, shape (points,)
-        True for the points of the zone, as `points_inside` gives them.
+    id : str
+        The zone, as the readings call it.
+    extent : Box, PointList or None
+        Where it is. Points of a list that lie between two depths of one place are interpolated.
     """
-    values = found.full[channel][inside & found.known(channel)]
+    if isinstance(extent, PointList):
+        told = [_light_at(found, channel, point) for point in extent.points]
+        between = sum(is_between for _, is_between in filter(None, told))
+        return _of_values(np.array([light for light, _ in filter(None, told)]), between)
+    return light_of_points(found, channel, points_inside(found, id, extent))
+
+
+def light_of_points(found: LightMap, channel: str, inside: Bools) -> ZoneLight | None:
+    """Return what a channel gives to some points of a map, of which it was read at some."""
+    return _of_values(found.full[channel][inside & found.known(channel)], 0)
+
+
+def _of_values(values: Floats, between: int) -> ZoneLight | None:
     if not values.size:
         return None
     return ZoneLight(
@@ -67,18 +85,14 @@ def zone_light(found: LightMap, channel: str, inside: Bools) -> ZoneLight | None
         least=float(values.min()),
         most=float(values.max()),
         points=int(values.size),
+        between=between,
     )
 
 
-def points_inside(found: LightMap, id: str, extent: Extent) -> Bools:
+def points_inside(found: LightMap, id: str, extent: Box | None) -> Bools:
     """Return which points of a map are in a zone, shape (points,)."""
     if extent is None:
         return np.array([zone == id for zone in found.zones], dtype=bool)
-    if isinstance(extent, PointList):
-        inside = np.zeros(len(found.zones), dtype=bool)
-        for point in extent.points:
-            inside |= _distance_cm(found, point) <= POINT_SLACK_CM
-        return inside
     inside = np.ones(len(found.zones), dtype=bool)
     for values, (low, high) in (
         (found.x_cm, extent.x_cm),
@@ -89,21 +103,25 @@ def points_inside(found: LightMap, id: str, extent: Extent) -> Bools:
     return inside
 
 
-def points_not_read(
-    found: LightMap, channel: str, extent: Extent
-) -> Sequence[tuple[float, float, float]]:
-    """Return the points of a list at which a channel was not read."""
+def points_not_told(found: LightMap, channel: str, extent: Extent) -> Sequence[Point]:
+    """Return the points of a list at which a channel was not read, and which lie between no depths."""
     if not isinstance(extent, PointList):
         return ()
-    known = found.known(channel)
-    return [
-        point
-        for point in extent.points
-        if not (known & (_distance_cm(found, point) <= POINT_SLACK_CM)).any()
-    ]
+    return [point for point in extent.points if _light_at(found, channel, point) is None]
 
 
-def _distance_cm(found: LightMap, point: tuple[float, float, float]) -> Floats:
+def _light_at(found: LightMap, channel: str, point: Point) -> tuple[float, bool] | None:
+    """Return the light of a channel at a point, and whether it lies between depths; None if not known."""
     x, y, depth = point
-    square = (found.x_cm - x) ** 2 + (found.y_cm - y) ** 2 + (found.depth_cm - depth) ** 2
-    return np.where(np.isfinite(square), np.sqrt(square), np.inf)
+    beside = np.hypot(found.x_cm - x, found.y_cm - y) <= POINT_SLACK_CM
+    here = np.flatnonzero(beside & found.known(channel))
+    if not here.size:
+        return None
+    off = np.abs(found.depth_cm[here] - depth)
+    if off.min() <= POINT_SLACK_CM:
+        return float(found.full[channel][here[int(off.argmin())]]), False
+    order = here[np.argsort(found.depth_cm[here], kind="stable")]
+    depths = found.depth_cm[order]
+    if not depths[0] < depth < depths[-1]:
+        return None
+    return between_depths(depths, found.full[channel][order], depth), True

@@ -11,7 +11,7 @@ from photoperiod.readings.light_map import LightMap
 from photoperiod.readings.model import LightUnit, Readings
 from photoperiod.readings.spectrum import SHIFT_NM, LuxWorth
 from photoperiod.readings.sweep import Sweep, sweep_yaml
-from photoperiod.readings.tank_zones import ZoneLight, points_inside, zone_light
+from photoperiod.readings.tank_zones import ZoneLight, light_of_points, zone_light
 from photoperiod.text import columns, counted, number_text
 
 #: What a fall-off is, and what it is not.
@@ -47,11 +47,8 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
     """
     rows = []
     for id in found.full:
-        shown = {
-            zone: zone_light(found, id, points_inside(found, zone, extent))
-            for zone, extent in zones.items()
-        }
-        shown["all points"] = zone_light(found, id, found.known(id))
+        shown = {zone: zone_light(found, id, zone, extent) for zone, extent in zones.items()}
+        shown["all points"] = light_of_points(found, id, found.known(id))
         rows += [_zone_row(zone, id, light) for zone, light in shown.items() if light]
     head = ("zone", "channel", "points", "mean", "least", "most", "uniformity")
     unit = "lux" if readings.unit is LightUnit.LUX else "PPFD in µmol m⁻² s⁻¹"
@@ -85,7 +82,7 @@ def _zone_row(zone: str, channel: str, light: ZoneLight) -> tuple[str, ...]:
     return (
         zone,
         channel,
-        str(light.points),
+        str(light.points) + (f" ({light.between} between)" if light.between else ""),
         *(number_text(value, 1) for value in values),
         f"{light.uniformity:.2f}",
     )

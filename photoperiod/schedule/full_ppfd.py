@@ -17,7 +17,7 @@ from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import FileFindings
 from photoperiod.schedule.model import Ballast, PpfdSpread, Zone
 from photoperiod.schedule.tubes import moment
-from photoperiod.text import number_text, short
+from photoperiod.text import counted, number_text, short
 
 if TYPE_CHECKING:
     from photoperiod.readings.light_map import LightMap
@@ -182,7 +182,8 @@ def read_full_ppfd(
         )
         raise AlreadyReported
     worth = _lux_per_umol(id, cursor, file.readings, findings)
-    dose, spread = _by_zone(id, cursor, typed, zones, file.map, worth, findings)
+    found = _in_water(id, cursor, file, findings)
+    dose, spread = _by_zone(id, cursor, typed, zones, found, worth, findings)
     return FullPpfd(
         full_ppfd=dose,
         ppfd_spread=spread,
@@ -227,6 +228,24 @@ def _lux_per_umol(id: str, cursor: Cursor, readings: Readings, findings: FileFin
     return cursor.number("lux_per_umol", 1.0)
 
 
+def _in_water(id: str, cursor: Cursor, file: ReadingsFile, findings: FileFindings) -> LightMap:
+    """Return the map of a channel in the water of today, or raise AlreadyReported."""
+    change_per_m = cursor.number("water_change_per_m", 0.0)
+    if not change_per_m:
+        return file.map
+    from photoperiod.readings.columns import Quantity
+
+    if Quantity.DEPTH not in file.readings.columns:
+        findings.add(
+            "PHO908",
+            cursor.at("water_change_per_m"),
+            f"'{short(file.readings.name)}' tells no depths, so the path through the water is not known",
+            "give the readings a column `depth_cm`",
+        )
+        raise AlreadyReported
+    return file.map.in_other_water(id, change_per_m)
+
+
 def _by_zone(
     id: str,
     cursor: Cursor,
@@ -240,21 +259,22 @@ def _by_zone(
 
     ``worth`` is what 1 µmol m⁻² s⁻¹ is in the unit of the readings.
     """
-    from photoperiod.readings.tank_zones import points_inside, points_not_read, zone_light
+    from photoperiod.readings.tank_zones import points_not_told, zone_light
 
     dose, spread = dict(typed), {}
     for zone in zones.values():
         if zone is None:
             raise AlreadyReported
-        for point in points_not_read(found, id, zone.extent):
+        for point in points_not_told(found, id, zone.extent):
             where = ", ".join(number_text(number, 1) for number in point)
             findings.add(
                 "PHO908",
                 cursor.at("readings"),
-                f"channel '{id}' was not read at the point ({where}) of zone '{zone.id}'",
-                "read it there, or take the point out of the zone",
+                f"channel '{id}' was not read at the point ({where}) of zone '{zone.id}', nor above and"
+                " below it",
+                "read it there, or take the point out of the zone: beyond the readings nothing is told",
             )
-        light = zone_light(found, id, points_inside(found, zone.id, zone.extent))
+        light = zone_light(found, id, zone.id, zone.extent)
         if light is None:
             continue
         if zone.id in typed:
@@ -265,6 +285,13 @@ def _by_zone(
                 "keep one of the two",
             )
             continue
+        if light.between:
+            findings.add(
+                "PHO909",
+                cursor.at("readings"),
+                f"channel '{id}' was not read at {light.between} of {counted(light.points, 'point')} of zone"
+                f" '{zone.id}': they lie between depths that were, and are interpolated",
+            )
         use = zone.from_readings
         dose[zone.id] = light.value(use.dose) / worth
         spread[zone.id] = PpfdSpread(

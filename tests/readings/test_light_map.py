@@ -111,6 +111,17 @@ def test_a_reading_is_somewhere() -> None:
     assert told(map_of(*rows).faults, csv(*rows)) == [("PHO904", 3, "1")]
 
 
+def test_other_water_acts_on_the_depth_alone() -> None:
+    # Beer-Lambert by hand: 0.5 per metre more over 40 cm is e^(−0.2) = 0.8187; at the surface nothing
+    found = good_map(
+        "1,2,40,blue,100,100,yes,", "1,2,0,blue,100,100,yes,", "1,2,40,white,100,50,yes,"
+    )
+    after = found.in_other_water("blue", 0.5)
+    assert after.full["blue"][:2].tolist() == pytest.approx([81.87, 100], abs=0.01)
+    assert after.full["white"].tolist()[0] == 50
+    assert found.in_other_water("blue", -0.5).full["blue"][0] == pytest.approx(122.14, abs=0.01)
+
+
 LIGHT = st.floats(1, 300)
 
 

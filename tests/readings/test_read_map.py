@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import random
+
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.readings.read_map import Names
-from tests.conftest import ROOT
+from photoperiod.readings.light_map import at_full_only
+from photoperiod.readings.read_map import Names, read_map
+from tests.conftest import ROOT, naming
 from tests.readings.bench import HEAD, csv, map_of, told
 
 NAMES = Names(channels=("blue", "white"), zones=("crest",))
@@ -37,6 +40,22 @@ def test_a_map_of_lux_is_a_map() -> None:
 def test_faulty_cells_give_neither() -> None:
     found = map_of("1,2,3,blue,100,x,yes,")
     assert (found.readings, found.map) == (None, None)
+
+
+def test_no_damage_to_a_file_raises() -> None:
+    raw = (ROOT / "examples" / "readings" / "map-as-typed.csv").read_bytes()[:3000]
+    dice = random.Random(7)
+    for _ in range(400):
+        damaged = bytearray(raw)
+        for _ in range(dice.randint(1, 6)):
+            at = dice.randrange(len(damaged))
+            change = dice.choice([b"", b",", b";", b'"', b"\n", b"9", b"-", b"\xff", b".", b"+"])
+            damaged[at : at + dice.randint(0, 3)] = change
+        with naming(bytes(damaged)):
+            found = read_map("x.csv", bytes(damaged), at_full_only, None)
+            assert (found.map is None) == found.faults.has_errors
+            for each in found.faults:
+                assert each.source_range is not None
 
 
 def test_every_code_of_readings_is_tested_here() -> None:

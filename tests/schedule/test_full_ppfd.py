@@ -198,6 +198,33 @@ def test_a_channel_without_a_reading_is_told(tmp_path: Path) -> None:
     assert fault.message == "'map.csv' has no reading of channel 'white'"
 
 
+def test_water_that_changed_acts_on_the_depth_of_each_point(tmp_path: Path) -> None:
+    # e^(−0.5 × 0.05) at 5 cm depth: 150 becomes 146.3
+    change = (BY_FILE[0], "{readings: map.csv, water_change_per_m: 0.5}")
+    blue = schedule_of(given(tmp_path, IN_A_BOX, change)).channels["blue"]
+    assert blue.limit_ppfd["crest"] == pytest.approx(146.3, abs=0.01)
+
+
+def test_water_that_changed_needs_depths(tmp_path: Path) -> None:
+    head = "zone,channel,level_percent,ppfd_umol_m2_s,immersion_applied"
+    change = (BY_FILE[0], "{readings: map.csv, water_change_per_m: 0.5}")
+    path = given(tmp_path, change, rows=("crest,blue,100,100,yes",), head=head)
+    (fault,) = faults_of(path)
+    assert marked(path, fault) == ("PHO908", "0.5")
+
+
+def test_a_point_between_depths_is_told(tmp_path: Path) -> None:
+    points = "extent: {kind: points, points: [{x_cm: 10, y_cm: 10, depth_cm: 15}]}, "
+    rows = ("10,10,5,blue,100,100,yes,", "10,10,25,blue,100,40,yes,")
+    path = given(tmp_path, ("crest: {dli", f"crest: {{{points}dli"), BY_FILE, rows=rows)
+    loaded = load(path)
+    assert loaded.schedule.channels["blue"].full_ppfd["crest"] == pytest.approx(63.246, abs=1e-3)
+    assert [each.message for each in loaded.findings if each.code == "PHO909"] == [
+        "channel 'blue' was not read at 1 of 1 point of zone 'crest': they lie between depths that were,"
+        " and are interpolated"
+    ]
+
+
 LUX = HEAD.replace("ppfd_umol_m2_s", "lux")
 
 
