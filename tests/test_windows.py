@@ -40,10 +40,10 @@ UNIX_NAMES = {
 ASKED_FOR_FIRST = {("photoperiod.formats.atomic", "os.O_DIRECTORY")}
 
 #: Commands that are for Linux, and say so.
-FOR_LINUX = ("run", "hold", "release")
+FOR_LINUX = ("run", "hold", "release", "override")
 
 #: Modules whose functions import what only Linux has, after the system was looked at.
-LOOKS_FIRST = {"photoperiod.cli.run"}
+LOOKS_FIRST = {"photoperiod.cli.run", "photoperiod.cli.override"}
 
 
 def file_of(module: str) -> Path | None:

@@ -20,6 +20,7 @@ class AlarmKey(StrEnum):
     LOG = "log"
     STATE = "state"
     HOLD = "hold"
+    OVERRIDE = "override"
 
 
 class Alarms:

@@ -14,6 +14,8 @@ class Event(StrEnum):
     RESUMED = "resumed"
     HOLD = "hold"
     RELEASE = "release"
+    OVERRIDE = "override"
+    OVERRIDE_OVER = "override-over"
     CLOCK_STEP = "clock-step"
     RELOAD = "reload"
     REFUSED = "refused"

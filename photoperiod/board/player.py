@@ -23,6 +23,7 @@ from photoperiod.board.devices.sysfs import Writers
 from photoperiod.board.events import Event, PlayerState
 from photoperiod.board.journal import Journal
 from photoperiod.board.mqtt import Broker
+from photoperiod.board.override import Overriding
 from photoperiod.board.run_log import record
 from photoperiod.board.sensors import STOP_WAIT_S, Sensors, SensorStatus
 from photoperiod.board.state_store import RememberedOutput, State, StateStore
@@ -33,7 +34,7 @@ from photoperiod.drive.grid import RelayKind
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.image import Image, day_number
 from photoperiod.player.outputs import output_state
-from photoperiod.player.reference import Output, Status, open_output, play
+from photoperiod.player.reference import Output, Status, open_output, play, soft_ceiling
 from photoperiod.text import utc_text
 
 #: A step that comes so late makes a leap: the machine slept, or the process was stopped. [s]
@@ -133,6 +134,14 @@ class Player:
         self.device_alarms = DeviceAlarms(self.alarms, self.journal)
         self.sensors = Sensors(sensors or {}, self.alarms, self.journal)
         self._sensed_boot_s = -math.inf
+        self.override = Overriding(
+            self.store.folder,
+            self.store.disk,
+            self.system,
+            self.alarms,
+            self.journal,
+            around.say,
+        )
         self.link = BrokerLink(around.broker, self.alarms, self.journal, self._start_boot_s)
         self._state: State | None = None
         self._has_changed = True
@@ -252,6 +261,8 @@ class Player:
         boot_s, now_s = self._times()
         self._notice_clock(now_s, boot_s)
         self._notice_hold()
+        if self.override.notice(is_trusted=self.clock.is_trusted):
+            self._leap()
         self.tables.notice_offered(self.link.take_offered_table())
         self.tables.notice_file()
         self.link.check(boot_s, self.channels.values())
@@ -336,8 +347,11 @@ class Player:
         status, outputs = play(
             self.image, day, second, clock_valid=self.clock.is_trusted, stopped=self.is_held
         )
-        found = list(outputs)
-        is_safe = Status.SAFE in status
+        found, is_safe = list(outputs), Status.SAFE in status
+        if not is_safe:
+            planned = dict(zip(self.channels, outputs, strict=True))
+            table, channels = self.loaded.table, self.channels
+            found = list(self.override.apply(table, date, channels, planned).values())
         self._must_write |= is_safe and not self._was_safe
         self._was_safe = is_safe
         for at, (channel, image) in enumerate(
@@ -353,6 +367,10 @@ class Player:
                 since_s = int(boot_s - channel.soft_start_boot_s)
                 if since_s >= self.image.soft_start_minutes * 60:
                     channel.soft_start_boot_s = None
+                elif found[at] != outputs[at]:  # by hand
+                    most = soft_ceiling(self.image, image, since_s)
+                    if found[at].count > most:
+                        found[at] = Output(most, self.image.code_of(most), True)
                 else:
                     _, softly = play(self.image, day, second, since_start_s=since_s)
                     found[at] = softly[at]

@@ -53,6 +53,16 @@ class System(Protocol):
         """Tell the service manager that the player is ready (``READY=1``) or alive (``WATCHDOG=1``)."""
 
 
+def boot_id() -> str:
+    """Return a text that differs for each start of the machine; empty if there is none."""
+    return _first_line(Path("/proc/sys/kernel/random/boot_id"))
+
+
+def boot_s() -> float:
+    """Return the time since the machine started. [s]"""
+    return time.clock_gettime(time.CLOCK_BOOTTIME)
+
+
 def _end_now() -> None:
     """End without waiting for anything."""
     with contextlib.suppress(OSError):
@@ -71,7 +81,7 @@ class LinuxSystem:
     def __init__(self) -> None:
         if not hasattr(time, "CLOCK_BOOTTIME"):
             raise WrongUse("a player for a board needs Linux")
-        self.boot_id = _first_line(Path("/proc/sys/kernel/random/boot_id"))
+        self.boot_id = boot_id()
         self._receiver, self._sender = socket.socketpair()
         self._receiver.setblocking(False)
         self._sender.setblocking(False)
@@ -99,7 +109,7 @@ class LinuxSystem:
 
     def boot_s(self) -> float:
         """Return the time since the machine started. [s]"""
-        return time.clock_gettime(time.CLOCK_BOOTTIME)
+        return boot_s()
 
     def wait(self, seconds: float) -> int | None:
         """Sleep, and return the number of a signal that ended it early. [s]"""

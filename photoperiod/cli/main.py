@@ -30,6 +30,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "new",
         "Write a first schedule to FILE ('-' is standard output), asking what only you can know.",
     ),
+    "override": (
+        "override",
+        "Give channels of a board another light for some minutes, such as work light or dark.",
+    ),
     "publish": ("publish", "Send TABLEs to players, as retained messages of an MQTT broker."),
     "release": ("run", "End a `hold`: the lamps of the board go on with a soft start."),
     "replay": (

@@ -58,7 +58,7 @@ def run_command(
         )
     if "-" in (table, board_name):
         raise click.UsageError("a player reads its files again and again; '-' is not a file")
-    _refuse_other_systems("run", "`photoperiod run TABLE --speed 600` rehearses a day here")
+    refuse_other_systems("run", "`photoperiod run TABLE --speed 600` rehearses a day here")
 
     from photoperiod.board.assemble import first_table, start_player
     from photoperiod.board.child_files import ChildDisk, ChildWriters
@@ -108,7 +108,7 @@ def hold_command(board_name: str, why: str) -> int:
 
     This is no isolation: unplug before you touch lamps or their wires.
     """
-    _refuse_other_systems("hold", "type it on the board")
+    refuse_other_systems("hold", "type it on the board")
 
     from photoperiod.board.state_store import StateStore
 
@@ -137,7 +137,7 @@ def hold_command(board_name: str, why: str) -> int:
 @board_option
 def release_command(board_name: str) -> int:
     """End a `hold`: the lamps of the board go on with a soft start."""
-    _refuse_other_systems("release", "type it on the board")
+    refuse_other_systems("release", "type it on the board")
 
     from photoperiod.board.state_store import StateStore
 
@@ -151,7 +151,7 @@ def release_command(board_name: str) -> int:
     return 0
 
 
-def _refuse_other_systems(command: str, way_out: str) -> None:
+def refuse_other_systems(command: str, way_out: str) -> None:
     """Raise, before anything is imported that only Linux has, if this is another system."""
     if not sys.platform.startswith("linux"):
         raise WrongUse(
