@@ -289,6 +289,22 @@ class DayCurves:
             return False
         return bool(self.controller_clock.changes(*self.controller_clock.day_bounds(date)))
 
+    def passing_spans(
+        self, first: dt.date, last: dt.date
+    ) -> dict[dt.date, tuple[tuple[int, int], ...]]:
+        """Return what passes of the dates on which the controller's clock changes, as stretches. [s]"""
+        clock = self.controller_clock
+        changes = [
+            each.at_unix_s for name, each in self.clock_changes(first, last) if name == "controller"
+        ]
+        # A change at midnight belongs to the date that it begins.
+        dates = {clock.wall_of(at_unix_s - before)[0] for at_unix_s in changes for before in (0, 1)}
+        return {
+            date: tuple(clock.passing_spans(date))
+            for date in sorted(dates)
+            if first <= date <= last and self.changes_controller_clock(date)
+        }
+
     def passing(self, date: dt.date | None) -> PassingDay | None:
         """Return what really passes on a date on which the controller's clock changes; None on others.
 

@@ -21,7 +21,7 @@ from photoperiod.program.channel_day import ChannelDay, ZoneDay
 from photoperiod.program.model import Program, Table, TubeUse
 from photoperiod.schedule.guards import not_guarded, unknown_in
 from photoperiod.text import clock_text, path_text
-from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR
 
 FILE_NAME = "summary.json"
 
@@ -69,6 +69,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
 
 def _table(program: Program, table: Table) -> dict[str, Any]:
     return table_dates(table.span) | {
+        "date_length_hours": rounded(table.day.length_s / SECONDS_PER_HOUR, 4),
         "undimmed": {
             id: {
                 "start": clock_text(start % SECONDS_PER_DAY),

@@ -64,11 +64,14 @@ class FollowedTubes:
     def run(self, first: dt.date, last: dt.date, patterns: Mapping[str, Pattern]) -> None:
         """Add days on which each channel does the same; ``patterns`` are by channel."""
         dates = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
+        passing = self.sequence.days.passing_spans(first, last)
         for id, channel in self.schedule.channels.items():
             for tube in channel.tubes:
                 if tube.fitted is None and not self._is_in(tube, first):
                     continue
-                self.hours[tube.id].run(dates, patterns[id], tube.fitted, self.left.get(tube.id))
+                self.hours[tube.id].run(
+                    dates, patterns[id], tube.fitted, self.left.get(tube.id), passing
+                )
 
     def uses(self) -> dict[str, TubeUse]:
         """Return what became of each tube that stands in a channel on some date, or will."""

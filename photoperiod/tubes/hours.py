@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -22,6 +23,13 @@ DEBT_SLACK_S = 1e-6
 
 #: An edge is never longer than this, however coarse the controller's time step [s]. Our choice.
 EDGE_MOST_S = 300
+
+
+#: Stretches of a day, as (begin, end). [s]
+Spans = tuple[tuple[int, int], ...]
+
+#: No date on which the clock changes.
+NOTHING_ODD: Mapping[dt.date, Spans] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +173,7 @@ class TubeHours:
         pattern: Pattern,
         fitted: dt.datetime | None = None,
         removed: dt.datetime | None = None,
+        passing: Mapping[dt.date, Spans] = NOTHING_ODD,
     ) -> TubeHours:
         """Add days that are all alike; the hours themselves are changed and returned.
 
@@ -178,6 +187,8 @@ class TubeHours:
             When the tube was fitted: seconds before this do not count. None if it is in already.
         removed : datetime or None
             When it was removed: seconds from this on do not count. None if it stays.
+        passing : mapping of date to tuple of (int, int)
+            Stretches of the day that pass on dates of another length, where the clock changes. [s]
         """
         for date in dates:
             begin = _seconds_before(fitted, date)
@@ -187,6 +198,7 @@ class TubeHours:
             owed_s = self._owed_s()
             if begin > 0 or end < SECONDS_PER_DAY or 0 < owed_s <= pattern.full_s + DEBT_SLACK_S:
                 self._run_day(date, slice(begin, end), pattern)
+                self._correct(date, slice(begin, end), pattern, passing.get(date))
                 continue
             if owed_s > 0:  # not to be paid today
                 for start, stop, paid_s in pattern.dimmed:
@@ -194,7 +206,25 @@ class TubeHours:
                     self._add_run(Dimmed(date, start, stop - start, owed, pattern.edge_s))
             self.lit_seconds += pattern.lit_s
             self.full_seconds += pattern.full_s
+            self._correct(date, slice(begin, end), pattern, passing.get(date))
         return self
+
+    def _correct(self, date: dt.date, there: slice, pattern: Pattern, spans: Spans | None) -> None:
+        """Count seconds of a date that come twice, and not those that never come.
+
+        A debt that is paid by them is paid as the date ends.
+        """
+        if spans is None:
+            return
+        times = np.full(SECONDS_PER_DAY, -1)
+        for begin, end in spans:
+            times[begin:end] += 1
+        self.lit_seconds += int(times[there][pattern.lit[there]].sum())
+        self.full_seconds += int(times[there][pattern.full[there]].sum())
+        if self._owed_s() > 0:
+            self.paid_at = None
+        elif self.owed_hours_before > 0 and self.paid_at is None:
+            self.paid_at = _moment(date, SECONDS_PER_DAY)
 
     def _run_day(self, date: dt.date, there: slice, pattern: Pattern) -> None:
         lit_now, full_now = np.zeros_like(pattern.lit), np.zeros_like(pattern.full)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 
 import pytest
 
 from photoperiod.formats import summary_json
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.report.summary import render_summary
 from photoperiod.source.json_schema import validate
@@ -87,3 +89,21 @@ def test_a_zone_names_the_channels_whose_light_is_not_known_there() -> None:
     (sand,) = (line for line in shown if line.startswith("sand"))
     assert "20 not shown to be kept" in sand
     assert "and that of blue" in sand
+
+
+# In the Azores clocks go forward on 2027-03-28 and back on 2027-10-31 (IANA, file europe).
+@pytest.mark.parametrize(
+    ("date", "hours"),
+    [(dt.date(2027, 3, 27), 24), (dt.date(2027, 3, 28), 23), (dt.date(2027, 10, 31), 25)],
+)
+def test_the_length_of_a_date_is_told(date: dt.date, hours: int) -> None:
+    text = changed(
+        ("title: Test bench\n", "title: Test bench\nplace: {latitude: 38.1, longitude: -29.5,"
+         " time_zone: Atlantic/Azores}\n"),
+        ("  clock: standard\n", "  clock: civil\n"),
+    )  # fmt: skip
+    program = compiled(text, DateSpan(date, date)).program
+    assert program is not None
+    data = summary_json.summary_data(program, [])
+    assert [table["date_length_hours"] for table in data["tables"]] == [hours]
+    assert validate(data, "summary")[0] == []

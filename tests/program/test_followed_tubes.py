@@ -50,6 +50,25 @@ def test_tubes_are_followed_over_the_dates() -> None:
     assert tubes["spare"].hours.lit_hours == 0.0
 
 
+def test_a_tube_burns_for_the_hours_that_pass() -> None:
+    # Lit all day but for an hour, by a controller in civil time: 23 h, but 22 h and 24 h on the dates
+    # on which its clock changes, 2027-03-28 and 2027-10-31.
+    day = "start: 09:00, minutes: 60", "start: 12:00, minutes: 0"
+    always = "end: 21:00, minutes: 60", "end: 11:00, minutes: 0"
+    civil = "  clock: standard\n", "  clock: civil\n"
+    plan = (
+        "title: Worked by hand\n",
+        "title: Worked by hand\nplan_clock: civil\n"
+        "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\n",
+    )
+    next_day = "kind: ramps\n", "kind: ramps\n      ends_next_day: true\n"
+    for month, date, hours in ((3, 27, 23), (3, 28, 22), (10, 31, 24)):
+        only = DateSpan(dt.date(2027, month, date), dt.date(2027, month, date))
+        tube = ("fitted: 2026-01-01, lit_hours: 100", "lit_hours: 100")
+        found = compiled(*TUBES, day, always, civil, plan, next_day, tube, span=only)
+        assert found.tubes["old"].hours.lit_hours == pytest.approx(100 + hours), date
+
+
 def test_a_tube_is_fitted_up_to_the_last_second_of_the_span() -> None:
     for last, is_fitted in ((dt.date(2027, 3, 31), False), (dt.date(2027, 4, 1), True)):
         tubes = compiled(*TUBES, span=DateSpan(dt.date(2027, 3, 31), last)).tubes

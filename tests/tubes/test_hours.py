@@ -83,6 +83,32 @@ def test_a_day_to_full_pays_between_its_ramps() -> None:
     assert ledger.edge_seconds == 0
 
 
+def test_hours_that_come_twice_or_never_are_those_that_pass() -> None:
+    # Lit from 00:00 to 12:00, at full from 02:00 to 03:00; forward from 02:00 to 03:00, back at 03:00.
+    lit, full = mask((0, 12 * HOUR)), mask((2 * HOUR, 3 * HOUR))
+    shorter = {FIRST: ((0, 2 * HOUR), (3 * HOUR, DAY))}
+    longer = {FIRST: ((0, 3 * HOUR), (2 * HOUR, DAY))}
+    pattern = Pattern.of(lit, full, 60)
+    for passing, hours in ((shorter, (11, 0)), ({}, (12, 1)), (longer, (13, 2))):
+        tube = TubeHours(0.0, 0.0).run([FIRST], pattern, passing=passing)
+        assert (tube.lit_hours, tube.full_hours) == hours
+    # Fitted at 02:30: of the hour that comes twice, half counts twice.
+    fitted = dt.datetime(2027, 3, 1, 2, 30)
+    tube = TubeHours(0.0, 0.0).run([FIRST], pattern, fitted, passing=longer)
+    assert (tube.lit_hours, tube.full_hours) == (10, 1)
+
+
+def test_a_debt_is_paid_by_the_hours_that_pass() -> None:
+    full = mask((2 * HOUR, 3 * HOUR))
+    pattern = Pattern.of(full, full, 60)
+    longer = {FIRST: ((0, 3 * HOUR), (2 * HOUR, DAY))}
+    tube = TubeHours(0.0, 2.0).run([FIRST], pattern, passing=longer)
+    assert (tube.owed_hours, tube.paid_at) == (0.0, dt.datetime(2027, 3, 2))
+    shorter = {FIRST: ((0, 2 * HOUR), (3 * HOUR, DAY))}
+    tube = TubeHours(0.0, 1.0).run([FIRST], pattern, passing=shorter)
+    assert (tube.owed_hours, tube.paid_at) == (1.0, None)
+
+
 def test_what_is_paid_at_the_end_of_a_day_is_paid_at_midnight() -> None:
     ledger = run(TubeHours(0.0, 2.0), days(1), mask((0, DAY)), mask((22 * HOUR, DAY)), 60)
     assert ledger.paid_at == dt.datetime(2027, 3, 2)
