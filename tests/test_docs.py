@@ -107,6 +107,7 @@ def test_outputs_in_pages_are_what_the_commands_print(
 ) -> None:
     summary, fault = outputs_in("README.md")
     (new_tubes,) = outputs_in("docs/new-tubes.md")
+    (picture,) = outputs_in("docs/first-table.md")
     monkeypatch.chdir(tmp_path)
     smallest = (ROOT / "examples" / "smallest.yaml").read_text(encoding="utf-8")
     Path("tank.yaml").write_text(smallest.replace("square-law", "sqare-law"), encoding="utf-8")
@@ -120,6 +121,7 @@ def test_outputs_in_pages_are_what_the_commands_print(
     assert code == 0
     for part in summary.split("\n\n"):
         assert part in out
+    assert picture in out
     code, out, err = run("compile", ROOT / "examples" / "new-tubes.yaml", *dates, "-o", "new")
     assert code == 0
     for part in new_tubes.split("\n\n"):

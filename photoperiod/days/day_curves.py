@@ -133,6 +133,11 @@ class DayCurves:
             )
         return self._skies[shift_s]
 
+    def shift_s(self, date: dt.date) -> int:
+        """Return how far the plan's clock is ahead of the controller's at the noon of a date. [s]"""
+        noon_unix_s = self.controller_clock.unix_of(date, SECONDS_PER_DAY // 2)
+        return self.plan_clock.offset_s(noon_unix_s) - self.controller_clock.offset_s(noon_unix_s)
+
     def _shift_s(self, longitude_deg: float, date: dt.date) -> int:
         """Return how much later than there everything happens here on a plan date. [s]
 

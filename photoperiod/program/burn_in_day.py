@@ -13,7 +13,7 @@ from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_middles
 from photoperiod.drive.zone_light import PPFD_SLACK, full_ppfd_now, zone_ppfd
 from photoperiod.program.day_fit import FittedChannel, is_held, ppfd_in
-from photoperiod.program.day_types import DayType
+from photoperiod.program.day_types import LEAST_WORTH_A_LOAD_S, DayType
 from photoperiod.program.dose import daily_light_integral, longest_run_s
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.text import hours_text, number_text
@@ -43,9 +43,6 @@ MOST_LENGTHS = 12
 #: A channel whose plan never gives more than this is not run at full: a moonlight would turn night
 #: to day for some minutes [fraction of full]. Our choice, no source.
 LEAST_PEAK = 0.1
-
-#: A window that would be longer by no more than this is not worth a load [s at full]. Our choice.
-LEAST_WORTH_A_LOAD_S = 60.0
 
 #: How many of the best plans are tried on real tables before the burn-in waits.
 MOST_TRIED = 12

@@ -10,7 +10,7 @@ from photoperiod.days.day_curves import DayCurves
 from photoperiod.days.signals import DayFault
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import fit_day, plan_targets
-from photoperiod.program.day_types import DayType
+from photoperiod.program.day_types import LEAST_WORTH_A_LOAD_S, DayType
 from photoperiod.program.model import Progress
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule
@@ -42,6 +42,7 @@ class DaySequence:
         self.schedule, self.span = schedule, span
         self.days = DayCurves(schedule)
         self._known: dict[object, DayType] = {}
+        self._served: dict[dt.date, dt.date] = {}
         found = []
         if span is not None and self.days.follows_sky:
             found = season_day_types(schedule, self.days, span, progress)
@@ -57,10 +58,38 @@ class DaySequence:
         if date is not None and self.days.follows_sky:
             index = self._season_of(date)
             return self.typical(date) if index is None else self._seasons[index]
+        date = self._served_with(date)
         curves = tuple(self.days.curves(date).items())
         if curves not in self._known:
             self._known[curves] = self._fitted(date)
         return self._known[curves]
+
+    def _served_with(self, date: dt.date | None) -> dt.date | None:
+        """Return the date before whose tables serve a date too, or the date itself.
+
+        Where a plan follows a change of its clock by some minutes a day, each date is a little later
+        than the one before; a minute is not worth a load.
+        """
+        span = self.span
+        if self.schedule.spread_minutes is None or span is None or date is None:
+            return date
+        if not span.first <= date <= span.last:
+            return date
+        if not self._served:
+            self._served = self._all_served(span)
+        return self._served[date]
+
+    def _all_served(self, span: DateSpan) -> dict[dt.date, dt.date]:
+        """Return for each date of a span the date whose tables serve it."""
+        found: dict[dt.date, dt.date] = {}
+        begin, alone = span.first, False
+        for date in span:
+            was_alone, alone = alone, self.days.changes_controller_clock(date)
+            off_s = abs(self.days.shift_s(date) - self.days.shift_s(begin))
+            if alone or was_alone or off_s > LEAST_WORTH_A_LOAD_S:
+                begin = date
+            found[date] = begin
+        return found
 
     def typical(self, date: dt.date) -> DayType:
         """Return a day type for a date that does not depend on the span, so that cuts change nothing."""

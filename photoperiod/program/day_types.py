@@ -26,6 +26,10 @@ from photoperiod.tubes.hours import Pattern
 #: With more channels than this the targets of one day type are kept, and not of four.
 WIDE_CHANNELS = 16
 
+#: A plan that is later or earlier, or a window at full that would be longer, by no more than this is not
+#: worth a load [s]. Our choice, no source.
+LEAST_WORTH_A_LOAD_S = 60
+
 
 @dataclass(frozen=True, slots=True)
 class ChannelSeason:

@@ -83,3 +83,42 @@ def test_outside_the_span_dates_have_the_day_type_of_their_month(spring: DaySequ
     assert spring.until(dt.date(2026, 2, 3), dt.date(2026, 4, 1)) == dt.date(2026, 2, 28)
     assert spring.until(dt.date(2026, 2, 3), dt.date(2026, 2, 5)) == dt.date(2026, 2, 5)
     assert spring.until(dt.date(2026, 12, 3), dt.date(2027, 1, 9)) == dt.date(2026, 12, 31)
+
+
+def spread_over(minutes: int) -> list[list[dt.date]]:
+    """Return the dates of a spring that share a day type, where the plan follows so much a day."""
+    found = with_place((
+        "title: Worked by hand\n",
+        f"title: Worked by hand\nplan_clock: civil\nclock_change_minutes_per_day: {minutes}\n",
+    ))  # fmt: skip
+    span = DateSpan(dt.date(2027, 3, 20), dt.date(2027, 6, 15))
+    sequence = DaySequence(found, span)
+    runs: list[list[dt.date]] = []
+    for date in span:
+        if runs and sequence.on(date) is sequence.on(runs[-1][-1]):
+            runs[-1].append(date)
+        else:
+            runs.append([date])
+    return runs
+
+
+def test_a_plan_that_is_a_minute_later_is_not_worth_a_load() -> None:
+    # Lisbon is set forward on 2027-03-28. By a minute a day the plan has followed after 60 days, on 05-26.
+    # Two dates a minute apart are served alike: 0 and 1, 2 and 3, to 58 and 59; and then 60 for good.
+    runs = spread_over(1)
+    assert runs[0][0] == dt.date(2027, 3, 20) and runs[0][-1] == dt.date(2027, 3, 28)
+    assert [len(run) for run in runs[1:-1]] == [2] * 29
+    assert runs[-1][0] == dt.date(2027, 5, 26)
+
+
+def test_a_plan_that_is_two_minutes_later_is() -> None:
+    runs = spread_over(2)
+    assert runs[0][-1] == dt.date(2027, 3, 27)
+    assert [len(run) for run in runs[1:-1]] == [1] * 29
+
+
+def test_how_far_the_plan_is_ahead_of_the_controller() -> None:
+    # The controller stays in standard time; Lisbon's summer time is an hour ahead of it.
+    found = with_place(("title: Worked by hand\n", "title: Worked by hand\nplan_clock: civil\n"))
+    days = DaySequence(found, YEAR).days
+    assert [days.shift_s(dt.date(2027, month, 1)) for month in (1, 7, 12)] == [0, 3600, 0]
