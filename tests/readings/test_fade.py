@@ -79,9 +79,13 @@ def test_a_forecast_does_not_reach_farther_than_six_times_the_readings() -> None
 
 
 def test_tubes_that_do_not_show_a_loss_get_no_date() -> None:
-    fade = good(series(noise=0.01, alpha=0.0, seed=4))
-    assert fade.alpha.low <= 0
-    assert forecast(fade, 0.9) is None
+    # noise alone: by chance the light falls a little, but the interval holds no loss at all
+    fade = next(
+        each
+        for each in (good(series(noise=0.01, alpha=0.0, seed=seed)) for seed in range(30))
+        if each.alpha.low < 0 < each.alpha.value
+    )
+    assert forecast(fade, 0.999) is None
 
 
 def test_without_dates_there_are_hours_alone() -> None:

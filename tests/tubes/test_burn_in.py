@@ -245,3 +245,18 @@ def test_all_ways_are_weighed_but_those_in_which_all_wait_in_the_dark() -> None:
     assert found[-1].states == {"a": State.DIMMED, "b": State.DIMMED}
     goes_on = assignments(WeighedDay(day.channels, {}, NIGHT, 60, frozenset({"a"})))
     assert goes_on[1].states == {"a": State.FULL, "b": State.DARK}
+
+
+def test_limits_are_held_against_the_brightest_point_of_a_zone() -> None:
+    # The mean is 100 of each; at the brightest point the old lamp gives 200 at full, 140 by its plan of 70 %.
+    # With a limit of 230, 100 + 140 is too much there, so the old lamp gives way; in the mean it need not.
+    mean = [lamp("new", 100, 2), lamp("old", 100, start=8, stop=22)]
+    most = [mean[0], lamp("old", 100, start=8, stop=22, limit_ppfd={"crest": 200})]
+    assert not plan(mean, ppfd_max=230, room=0.6).scale
+    assert set(plan(most, ppfd_max=230, room=0.6).scale) == {"old"}
+
+
+def test_a_channel_too_bright_at_one_point_never_burns_in() -> None:
+    alone = [lamp("new", 100, 2, limit_ppfd={"crest": 240}), lamp("old", 10, start=8, stop=22)]
+    assert not plan(alone, ppfd_max=230, room=0.6).windows
+    assert plan([lamp("new", 100, 2), alone[1]], ppfd_max=230, room=0.6).windows
