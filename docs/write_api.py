@@ -46,8 +46,8 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         "What `Loaded.schedule` holds, and what a schedule in Python is built from. Values are frozen:"
         " change them with `dataclasses.replace`.",
         ("Schedule", "Controller", "TimeGrid", "LevelGrid", "RelayMode", "Converter", "ClockKind",
-         "Ballast", "BallastCurve", "Watts", "Tube", "Depreciation", "Zone", "Channel", "Ramps", "Dawn",
-         "Peak", "Dusk", "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
+         "Ballast", "BallastCurve", "Watts", "Tube", "Depreciation", "Zone", "Box", "PointList",
+         "FromReadings", "Channel", "PpfdSpread", "Ramps", "Dawn", "Peak", "Dusk", "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
          "BorrowedSky", "DatedTables", "Acceptance"),
     ),
     (
@@ -55,7 +55,7 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         "Words of the language as enumerations; their values are the words of a file.",
         ("AfterLastRow", "BelowFloor", "Between", "BurnInPolicy", "ConverterKind", "DarkKind",
          "DepreciationKind", "LevelUnit", "LoadedBy", "MoonlightKind", "PeakOf", "RelayKind", "ResponseKind",
-         "Rounding", "Shape", "SunEvent", "SunModel"),
+         "Rounding", "Shape", "Statistic", "SunEvent", "SunModel"),
     ),
 )  # fmt: skip
 

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 COLUMNS = 78
 
+#: A hyphen at which no line is cut: a word with one is looked for as a whole.
+UNBROKEN = "\u2011"
+
 
 @click.command("explain")
 @click.argument("what", nargs=-1)
@@ -56,7 +59,8 @@ def _list_all() -> None:
         click.echo(f"{entry.code}  {entry.severity:7}  {entry.name}: {entry.title}")
     for section in GLOSSARY:
         words = ", ".join(name for word in section.words for name in word.names)
-        click.echo("\n" + click.wrap_text(f"{section.title}: {words}", width=COLUMNS))
+        whole = f"{section.title}: {words}".replace("-", UNBROKEN)
+        click.echo("\n" + click.wrap_text(whole, width=COLUMNS).replace(UNBROKEN, "-"))
 
 
 def _explain_code(code: Code) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -13,9 +13,14 @@ from photoperiod.cli.loading import exit_code, load_file, read_file, refused, wa
 from photoperiod.cli.options import Number, colour_option
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from photoperiod.arrays import Floats
     from photoperiod.readings.extent import Extent
     from photoperiod.readings.faults import Faults
+    from photoperiod.readings.model import Readings
+
+T = TypeVar("T")
 
 #: Bytes of a file of readings that are looked at: one more than it may have.
 MOST_BYTES = 16_777_217
@@ -236,17 +241,9 @@ def lux_command(
 @colour_option
 def sweep_command(file: str, strict: bool, color: str) -> int:
     """Tell the curve of a ballast, by the volts and the light in FILE ('-' is standard input)."""
-    from photoperiod.readings.faults import TooManyFaults
-    from photoperiod.readings.reader import read_readings
     from photoperiod.readings.sweep import sweep_of
 
-    name, raw = read_file(file, MOST_BYTES, WAY_OUT)
-    readings, faults = read_readings(name, raw, "sweep")
-    found = None
-    if readings is not None:
-        with contextlib.suppress(TooManyFaults):
-            found = sweep_of(readings, faults)
-    code = _tell(name, raw, faults, strict, color)
+    readings, found, code = _told(file, "sweep", sweep_of, strict, color)
     if readings is None or found is None:
         return code
 
@@ -270,16 +267,8 @@ def sweep_command(file: str, strict: bool, color: str) -> int:
 def series_command(file: str, below_percent: float, strict: bool, color: str) -> int:
     """Tell how fast tubes fade, by the hours and the light in FILE ('-' is standard input)."""
     from photoperiod.readings.fade import fade_of
-    from photoperiod.readings.faults import TooManyFaults
-    from photoperiod.readings.reader import read_readings
 
-    name, raw = read_file(file, MOST_BYTES, WAY_OUT)
-    readings, faults = read_readings(name, raw, "series")
-    found = None
-    if readings is not None:
-        with contextlib.suppress(TooManyFaults):
-            found = fade_of(readings, faults)
-    code = _tell(name, raw, faults, strict, color)
+    readings, found, code = _told(file, "series", fade_of, strict, color)
     if readings is None or found is None:
         return code
 
@@ -287,6 +276,22 @@ def series_command(file: str, below_percent: float, strict: bool, color: str) ->
 
     click.echo(fade_text(readings, found, below_percent / 100), nl=False)
     return code
+
+
+def _told(
+    file: str, use: str, tell: Callable[[Readings, Faults], T | None], strict: bool, color: str
+) -> tuple[Readings | None, T | None, int]:
+    """Return the readings of a file, what one use of them tells, and the exit code."""
+    from photoperiod.readings.faults import TooManyFaults
+    from photoperiod.readings.reader import read_readings
+
+    name, raw = read_file(file, MOST_BYTES, WAY_OUT)
+    readings, faults = read_readings(name, raw, use)
+    found = None
+    if readings is not None:
+        with contextlib.suppress(TooManyFaults):
+            found = tell(readings, faults)
+    return readings, found, _tell(name, raw, faults, strict, color)
 
 
 def _tell(name: str, raw: bytes, faults: Faults, strict: bool, color: str) -> int:

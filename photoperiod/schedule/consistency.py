@@ -153,6 +153,18 @@ def _check_channel(channel: Channel, schedule: Schedule, findings: Findings) -> 
                 (*channel.path, "full_ppfd", "zones", id),
                 f"{ppfd} is out of range: at least 0 µmol m⁻² s⁻¹",
             )
+    for id, spread in channel.ppfd_spread.items():
+        path = (*channel.path, "full_ppfd", "zones", id)
+        if id not in channel.full_ppfd:
+            findings.add(
+                "PHO301",
+                path,
+                f"'ppfd_spread' of channel '{channel.id}' is of zone '{id}', which its 'full_ppfd' lacks",
+                suggestion(id, channel.full_ppfd, "zone"),
+            )
+        for ppfd in (spread.limits, spread.dli_least):
+            if not (math.isfinite(ppfd) and ppfd >= 0):
+                findings.add("PHO205", path, f"{ppfd} is out of range: at least 0 µmol m⁻² s⁻¹")
     if channel.day is None and channel.moonlight is None:
         findings.add(
             "PHO316",

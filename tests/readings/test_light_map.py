@@ -122,6 +122,15 @@ def test_other_water_acts_on_the_depth_alone() -> None:
     assert found.in_other_water("blue", -0.5).full["blue"][0] == pytest.approx(122.14, abs=0.01)
 
 
+@pytest.mark.parametrize(("kd", "depth_m"), [(0.62, 5.3), (0.37, 8.9)])
+def test_beer_lambert_backwards(kd: float, depth_m: float) -> None:
+    # 41.2 mol at the surface are 1.55 mol at 5.3 to 8.9 m for Kd 0.62 to 0.37: public analysis of Kāneʻohe
+    # Bay (Jacobson 2005), recomputed, as in REFERENCES
+    surface = good_map(f"1,2,{depth_m * 100:g},blue,100,41.2,yes,")
+    below = surface.in_other_water("blue", kd).full["blue"][0]
+    assert below == pytest.approx(1.55, abs=0.03)
+
+
 LIGHT = st.floats(1, 300)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -12,7 +13,7 @@ import pytest
 from photoperiod.api import load_text
 from photoperiod.schedule.consistency import faults_of
 from photoperiod.schedule.day_plan import SunDay
-from photoperiod.schedule.model import Acceptance, Schedule
+from photoperiod.schedule.model import Acceptance, PpfdSpread, Schedule
 from photoperiod.sky.clock import ClockKind
 from tests.conftest import SCHEDULE, changed
 
@@ -142,3 +143,15 @@ def test_light_that_is_not_known_in_a_zone_is_reported_and_zero_is_known() -> No
     assert [(each.code, each.path) for each in faults_of(replace(both, channels=unmeasured))] == [
         ("PHO325", ("channels", "white"))
     ]
+
+
+def test_a_spread_is_of_a_zone_that_has_light_and_is_a_number() -> None:
+    blue = GOOD.channels["blue"]
+    spread = {
+        "crest": PpfdSpread(limits=math.nan, dli_least=-1),
+        "sand": PpfdSpread(limits=1, dli_least=1),
+    }
+    wrong = replace(GOOD, channels={"blue": replace(blue, ppfd_spread=spread)})
+    assert [(each.code, each.path[-1]) for each in faults_of(wrong)] == [
+        ("PHO205", "crest"), ("PHO205", "crest"), ("PHO301", "sand"),
+    ]  # fmt: skip
