@@ -47,7 +47,8 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         " change them with `dataclasses.replace`.",
         ("Schedule", "Controller", "TimeGrid", "LevelGrid", "RelayMode", "Converter", "ClockKind",
          "Ballast", "BallastCurve", "Watts", "Tube", "Depreciation", "Zone", "Box", "PointList",
-         "FromReadings", "Channel", "PpfdSpread", "Ramps", "Dawn", "Peak", "Dusk", "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
+         "FromReadings", "Channel", "PpfdSpread", "Ramps", "Dawn", "Peak", "Dusk",
+         "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
          "BorrowedSky", "DatedTables", "Acceptance"),
     ),
     (
