@@ -415,7 +415,7 @@ CASES = [
          10, "[{kind: acclimate}]", "changes over many days are not built yet"),
     # PHO210: the version
     Case("PHO210", [("schedule: 1", "schedule: 2")], 1, 11, "2",
-         "this is version 2 of the language, not 1", help="write `schedule: 1`"),
+         "this is version 2 of the language, not 1", help="begin it with `schedule: 1`"),
     Case("PHO210", [("schedule: 1", "schedule: 0")], 1, 11, "0",
          "this is version 0 of the language, not 1"),
     # PHO301: names

@@ -20,6 +20,7 @@ OF_NO_MODULE = {
     "test_layers.py": "the imports of all modules",
     "test_mirror.py": "this file",
     "test_pictures.py": "the pictures of the documents",
+    "test_samples.py": "files as earlier versions wrote them: all formats together",
     "test_schemas.py": "the schemas that editors read",
     "test_walk.py": "the walk through a whole day in the documents",
     "test_windows.py": "a promise that all commands but the player's keep",

@@ -28,7 +28,7 @@ from photoperiod.drive.grid import (
 )
 from photoperiod.drive.light_path import LightPath
 from photoperiod.formats.cautions import CAUTIONS
-from photoperiod.formats.integrity import CHECKSUM_KEY, FileFault
+from photoperiod.formats.integrity import CHECKSUM_KEY, FileFault, version_fault
 from photoperiod.formats.row_text import MADE_WITH, accepted, rounded, schedule_data
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program
@@ -401,7 +401,7 @@ def refuse_wrong_shape(data: Mapping[str, Any], *, with_rows: bool) -> None:
         If they are of another version or shape.
     """
     if data.get("version") != VERSION:
-        raise FileFault(f"it is of version {data.get('version')!r}; this program reads version 1")
+        raise FileFault(version_fault(data.get("version"), VERSION))
     whole = {**data, CHECKSUM_KEY: "00000000"} | ({} if with_rows else {"tables": []})
     faults, _ = validate(whole, "table")
     for fault in faults:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from photoperiod.drive.grid import RelayKind, Rounding, Row
 from photoperiod.formats.code_line import MOST_INT32, MOST_SHIFT, CodeLine
-from photoperiod.formats.integrity import FileFault, has_its_crc32, with_crc32
+from photoperiod.formats.integrity import FileFault, has_its_crc32, version_fault, with_crc32
 from photoperiod.sky.clock import ClockKind
 from photoperiod.units import SECONDS_PER_DAY
 
@@ -345,7 +345,7 @@ def _read_header(raw: bytes) -> _Header:
     header = _Header._make(_HEADER.unpack_from(raw))
     _insist(
         header.version == VERSION,
-        f"it is of version {header.version}; this program plays version {VERSION}",
+        version_fault(header.version, VERSION),
     )
     _insist(
         header.length == len(raw), f"it says it has {header.length:,} bytes and has {len(raw):,}"

@@ -15,7 +15,7 @@ import zlib
 from collections.abc import Mapping
 from typing import Any
 
-from photoperiod.text import json_text
+from photoperiod.text import json_text, short
 
 #: The last key of a JSON export.
 CHECKSUM_KEY = "crc32"
@@ -34,6 +34,14 @@ _U32 = struct.Struct("<I")
 
 class FileFault(ValueError):
     """The bytes of a file are not what its format demands; the text says why."""
+
+
+def version_fault(version: object, reads: int) -> str:
+    """Return why a file of another version can't be used, and the way out; docs/upgrades.md tells more."""
+    why = f"it is of version {short(version)}, and this program reads version {reads}: "
+    if isinstance(version, int) and version > reads:
+        return why + "upgrade this program, or make the file with it"
+    return why + "make the file anew with this program"
 
 
 def sha256(content: bytes) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 
 from photoperiod import __version__
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats.integrity import has_its_digest, with_digest
+from photoperiod.formats.integrity import has_its_digest, version_fault, with_digest
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
@@ -23,6 +23,8 @@ from photoperiod.text import json_text, short
 from photoperiod.tubes.hours import LedgerState, TubeState
 
 FORMAT = "photoperiod-ledger"
+
+VERSION = 1
 
 #: Only the last entries are kept, this many.
 MOST_ENTRIES = 10_000
@@ -48,6 +50,8 @@ def parse_ledger(name: str, raw: bytes) -> dict[str, Any]:
         raise _refused(name, why) from None
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise _refused(name, "it is not a ledger of photoperiod")
+    if data.get("version") != VERSION:
+        raise _refused(name, version_fault(data.get("version"), VERSION))
     faults, _ = validate(data, "ledger")
     if faults:
         raise _refused(name, f"it is broken: {faults[0].message}")
@@ -172,7 +176,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
     }
     data = {
         "format": FORMAT,
-        "version": 1,
+        "version": VERSION,
         "made_with": f"photoperiod {__version__}",
         "schedule": {"tank": program.schedule.tank, "sha256": program.schedule.digest},
         "begins": first if old is None else min(old["begins"], first),

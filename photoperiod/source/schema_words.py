@@ -110,7 +110,9 @@ def _const(error: ValidationError, path: Path, document: str) -> Diagnostic:
             code="PHO210",
             path=path,
             message=f"this is version {value} of the language, not {rule}",
-            help=f"this program reads version 1: write `{document}: 1`",
+            help="upgrade this program if it is a newer version; else write the file anew by the pages of"
+            f" version {rule}, because the same words may mean other light, and begin it with"
+            f" `{document}: {rule}`",
         )
     return Diagnostic(code="PHO204", path=path, message=f"expected {rule!r}, got {value}")
 

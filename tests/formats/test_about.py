@@ -81,7 +81,9 @@ def test_what_is_no_object_is_refused(raw: bytes) -> None:
 
 
 def test_another_version_is_named_before_another_shape() -> None:
-    with pytest.raises(FileFault, match="it is of version 2; this program reads version 1"):
+    with pytest.raises(
+        FileFault, match="it is of version 2, and this program reads version 1: upgrade"
+    ):
         refuse_wrong_shape({"version": 2}, with_rows=False)
     with pytest.raises(FileFault, match="another shape than a table"):
         refuse_wrong_shape({"version": 1}, with_rows=False)
