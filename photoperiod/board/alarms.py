@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import StrEnum
 
+from photoperiod.board.alarm_hook import HookWord
 from photoperiod.errors import os_reason
 
 
@@ -21,6 +22,7 @@ class AlarmKey(StrEnum):
     STATE = "state"
     HOLD = "hold"
     OVERRIDE = "override"
+    METRICS = "metrics"
 
 
 class Alarms:
@@ -35,7 +37,13 @@ class Alarms:
     def __init__(self, say: Callable[[str], None]) -> None:
         self._say = say
         self._active: dict[str, str] = {}
-        self.version = 0
+        self.version = self.raised = 0
+        self.tell: Callable[[HookWord, str], None] = lambda *_: None
+
+    @property
+    def keys(self) -> list[str]:
+        """The keys of the active alarms, the oldest first."""
+        return list(self._active)
 
     @property
     def texts(self) -> list[str]:
@@ -48,7 +56,9 @@ class Alarms:
         if self._active.get(key) != text:
             self._active[key] = text
             self.version += 1
+            self.raised += is_new
             self._say(f"alarm: {text}")
+            self.tell(HookWord.ALARM, text)
         return is_new
 
     def has(self, key: str) -> bool:
@@ -66,4 +76,5 @@ class Alarms:
             return False
         self.version += 1
         self._say(f"alarm over: {text}")
+        self.tell(HookWord.OVER, text)
         return True

@@ -98,6 +98,20 @@ def same_boot(state: State, system: System) -> bool:
     )
 
 
+def read_clocks(system: System) -> tuple[float, float]:
+    """Return the time since the start and the time of the clock, read at one moment.
+
+    A busy machine may suspend this process between the two readings, which would look like a step of the
+    clock.
+    """
+    while True:
+        before_s = system.boot_s()
+        now_s = system.unix_s()
+        after_s = system.boot_s()
+        if after_s - before_s < STEP_S / 4:
+            return after_s, now_s
+
+
 class ClockWatch:
     """Follows the clock of a running player.
 

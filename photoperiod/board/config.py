@@ -134,6 +134,14 @@ class BrokerConfig:
     expire_s: int = 900
 
 
+@dataclass(frozen=True, slots=True)
+class HookConfig:
+    """A command that is run for each alarm, and how long it may take. [s]"""
+
+    command: tuple[str, ...]
+    limit_s: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardConfig:
     """The settings in a board file.
@@ -156,6 +164,10 @@ class BoardConfig:
         What measures the lamp of a channel; channels without are left out.
     others_print : bool
         Channels that the file does not name print lines of text; otherwise each must be named.
+    metrics_file : Path or None
+        Where metrics go, if anywhere.
+    alarm_hook : HookConfig or None
+        What is run for each alarm.
     broker : BrokerConfig or None
         Present if an output or relay needs one.
     """
@@ -171,6 +183,8 @@ class BoardConfig:
     log_every_s: int = 60
     trust: TrustPolicy = TrustPolicy.AUTO
     time_zone: str | None = None
+    metrics_file: Path | None = None
+    alarm_hook: HookConfig | None = None
     broker: BrokerConfig | None = None
 
     def devices(self, id: str) -> tuple[OutputConfig, RelayConfig] | None:
@@ -228,6 +242,8 @@ def _board(name: str, view: Cursor) -> BoardConfig:
         sysfs=beside / view.text("sysfs", "/sys"),
         trust=TrustPolicy(view.child_or_empty("clock").text("trust", TrustPolicy.AUTO)),
         time_zone=view.get("time_zone"),
+        metrics_file=beside / view.text("metrics_file") if view.has("metrics_file") else None,
+        alarm_hook=_hook(view.child("alarm_hook")) if view.has("alarm_hook") else None,
         broker=broker,
         channels={
             id: (
@@ -286,6 +302,10 @@ def _relay(view: Cursor, topic: str) -> RelayConfig:
         closed=view.text("closed", "on"),
         open=view.text("open", "off"),
     )
+
+
+def _hook(view: Cursor) -> HookConfig:
+    return HookConfig(tuple(map(str, view.get("command"))), view.integer("timeout_seconds", 20))
 
 
 def _sense(kind: SenseKind, view: Cursor) -> SenseConfig:

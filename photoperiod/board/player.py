@@ -12,16 +12,18 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TextIO
 
+from photoperiod.board.alarm_hook import AlarmHook
 from photoperiod.board.alarms import AlarmKey, Alarms
 from photoperiod.board.broker_link import BrokerLink
 from photoperiod.board.channel_output import ChannelOutput, SoftStartCause
-from photoperiod.board.clock_trust import STEP_S, ClockWatch, same_boot
+from photoperiod.board.clock_trust import ClockWatch, read_clocks, same_boot
 from photoperiod.board.config import BoardConfig
 from photoperiod.board.device_alarms import DeviceAlarms, lamps_text
 from photoperiod.board.devices.base import Setting
 from photoperiod.board.devices.sysfs import Writers
 from photoperiod.board.events import Event, PlayerState
 from photoperiod.board.journal import Journal
+from photoperiod.board.metrics import Snapshot
 from photoperiod.board.mqtt import Broker
 from photoperiod.board.override import Overriding
 from photoperiod.board.run_log import record
@@ -30,6 +32,7 @@ from photoperiod.board.state_store import RememberedOutput, State, StateStore
 from photoperiod.board.system import System
 from photoperiod.board.table_changes import TableChanges
 from photoperiod.board.table_file import LoadedTable, TableFile
+from photoperiod.board.watching import Watching, snapshot_of
 from photoperiod.drive.grid import RelayKind
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.image import Image, day_number
@@ -74,6 +77,8 @@ class Surroundings:
         None if the board file names none, or until `start_player` connects to it.
     say : callable
         Shows people one line of text.
+    hook : AlarmHook or None
+        What is run for each alarm.
     """
 
     config: BoardConfig
@@ -84,6 +89,7 @@ class Surroundings:
     stream: TextIO | None
     broker: Broker | None
     say: Callable[[str], None]
+    hook: AlarmHook | None = None
 
 
 class Player:
@@ -145,6 +151,10 @@ class Player:
         self.link = BrokerLink(around.broker, self.alarms, self.journal, self._start_boot_s)
         self._state: State | None = None
         self._has_changed = True
+        self.watching = Watching(
+            self.config.metrics_file, around.hook, self.alarms, self.store.disk
+        )
+        self._steps = 0
         self._must_write = True
         self._was_safe = self._is_ready = False
         self._held_text = ""
@@ -243,6 +253,7 @@ class Player:
         self.journal.log.sync(boot_s, now=True)
         self._save(boot_s)
         self.device_alarms.check(self.channels, boot_s)
+        self.watching.step(boot_s, lambda: self._snapshot(PlayerState.STOPPED), now=True)
         self.link.close()
         if self.sensors.statuses:
             self.system.wait(STOP_WAIT_S)
@@ -258,7 +269,7 @@ class Player:
 
     def step(self) -> None:
         """Do everything that is due at this second."""
-        boot_s, now_s = self._times()
+        boot_s, now_s = read_clocks(self.system)
         self._notice_clock(now_s, boot_s)
         self._notice_hold()
         if self.override.notice(is_trusted=self.clock.is_trusted):
@@ -279,20 +290,9 @@ class Player:
         if is_due or self.journal.must_save_state:
             self._save(boot_s)
         self.link.publish_state(self._player_state())
+        self._steps += 1
+        self.watching.step(boot_s, lambda: self._snapshot(self._player_state()))
         self._step_boot_s = boot_s
-
-    def _times(self) -> tuple[float, float]:
-        """Return the time since the start and the time of the clock, read at one moment.
-
-        A busy machine may suspend this process between the two readings, which would look like a
-        step of the clock.
-        """
-        while True:
-            before_s = self.system.boot_s()
-            now_s = self.system.unix_s()
-            after_s = self.system.boot_s()
-            if after_s - before_s < STEP_S / 4:
-                return after_s, now_s
 
     def _notice_clock(self, now_s: float, boot_s: float) -> None:
         """Find out whether the clock was stepped, is trusted now, or the machine slept."""
@@ -472,6 +472,18 @@ class Player:
             self.alarms.state_folder(error)
         else:
             self.alarms.clear(AlarmKey.STATE)
+
+    def _snapshot(self, state: PlayerState) -> Snapshot:
+        """Return what those who watch are told."""
+        return snapshot_of(
+            self.loaded,
+            self.channels,
+            self.alarms,
+            state=state,
+            is_trusted=self.clock.is_trusted,
+            unix_s=self.system.unix_s(),
+            steps=self._steps,
+        )
 
     def _player_state(self) -> PlayerState:
         if self.is_held:

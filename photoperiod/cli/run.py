@@ -60,6 +60,7 @@ def run_command(
         raise click.UsageError("a player reads its files again and again; '-' is not a file")
     refuse_other_systems("run", "`photoperiod run TABLE --speed 600` rehearses a day here")
 
+    from photoperiod.board.alarm_hook import AlarmHook
     from photoperiod.board.assemble import first_table, start_player
     from photoperiod.board.child_files import ChildDisk, ChildWriters
     from photoperiod.board.player import Surroundings
@@ -77,6 +78,9 @@ def run_command(
     patience = Patience()
     store = StateStore(config.state_folder, ChildDisk(patience), config.runtime_folder)
     store.lock()
+    hook = None
+    if config.alarm_hook is not None:
+        hook = AlarmHook(config.alarm_hook.command, config.alarm_hook.limit_s, _say)
     around = Surroundings(
         config=config,
         file=TableFile(Path(table), store.disk),
@@ -86,6 +90,7 @@ def run_command(
         stream=sys.stdout,
         broker=None,
         say=_say,
+        hook=hook,
     )
     loaded, refused = first_table(board_file, around)
     if loaded is None or len(list(board_file.report)):

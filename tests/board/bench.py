@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from photoperiod.board.alarm_hook import AlarmHook
 from photoperiod.board.assemble import start_player
 from photoperiod.board.config import BoardConfig, BoardFile, read_board
 from photoperiod.board.devices.sysfs import NoWriters
@@ -348,6 +349,7 @@ class Bench:
         self.kernel = FakeKernel().add_converter().add_led()
         self.system = FakeSystem(**system)
         self.broker: FakeBroker | None = None
+        self.hook: AlarmHook | None = None
         self.said: list[str] = []
         self.stream = io.StringIO()
         self.put_table(raw)
@@ -393,6 +395,7 @@ class Bench:
             stream=self.stream,
             broker=self.broker,
             say=self.said.append,
+            hook=self.hook,
         )
 
     def begin(self) -> Player:

@@ -168,6 +168,16 @@ def test_a_fault_in_what_measures_a_lamp(sense: str, code: str) -> None:
     assert [first for first, _, _ in told(found)] == [code]
 
 
+def test_what_those_who_watch_get() -> None:
+    here = Path("board.yaml").absolute().parent
+    board = read(GOOD + "metrics_file: m.prom\nalarm_hook: {command: [tell, keeper]}\n").config
+    assert board is not None and board.metrics_file == here / "m.prom"
+    assert board.alarm_hook is not None
+    assert (board.alarm_hook.command, board.alarm_hook.limit_s) == (("tell", "keeper"), 20)
+    plain = read(GOOD).config
+    assert plain is not None and plain.metrics_file is None and plain.alarm_hook is None
+
+
 def test_an_mqtt_kind_needs_a_broker() -> None:
     text = GOOD.replace("broker: {host: 127.0.0.1, topic: bench}\n", "").replace(
         "{kind: gpio, number: 17}", "{kind: mqtt}"

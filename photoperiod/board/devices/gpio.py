@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from photoperiod.board.config import RelayConfig
 from photoperiod.board.devices.base import DeviceMismatch
-from photoperiod.board.devices.sysfs import Files, take
+from photoperiod.board.devices.sysfs import Files, require_writable, take
 
 
 class GpioRelay:
@@ -42,4 +42,5 @@ class GpioRelay:
 
     def read_back(self) -> bool | None:
         """Return whether the value of the pin closes the relay."""
+        require_writable(self.files, self.file)
         return (self._read("value") == "1") != self.config.active_low

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from photoperiod.board.config import RelayConfig
 from photoperiod.board.devices.base import DeviceFault
-from photoperiod.board.devices.sysfs import Files, take
+from photoperiod.board.devices.sysfs import Files, require_writable, take
 
 
 class LedRelay:
@@ -37,6 +37,7 @@ class LedRelay:
 
     def read_back(self) -> bool | None:
         """Return whether the LED has any brightness."""
+        require_writable(self.files, self.file)
         try:
             return int(self.files.read(self.file)) > 0
         except ValueError as error:
