@@ -546,6 +546,7 @@ CASES = [
     Case("PHO314", [
             ("volts: 1.0}, {code", "volts: 1.55}, {code"),
             ("volts: 9.0}]", "volts: 9.55}]"),
+            ("below_volts: 0.5}", "below_volts: 0.5, keeps_mains: true}"),
          ], 36, 40, "0.5",
          "the port gives at least 0.55 V, so 'bench' can never go into standby"),
     # PHO315: steps

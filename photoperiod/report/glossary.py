@@ -266,6 +266,11 @@ GLOSSARY: tuple[Section, ...] = (
              "what a channel does on a day, as values: ramps, points, sun, moonlight, burn-in"),
         Word(("day curve",),
              "the light wanted of a channel over one date"),
+        Word(("day past midnight", "`ends_next_day`",),
+             "a day whose dusk ends on the next morning; it belongs to the date of its first light",
+             "The key `ends_next_day: true` says that it is meant. Without it such times are an error: dawn"
+             " and dusk may have been swapped, and the tank would be lit at night.",
+             also=("ends_next_day",)),
         Word(("segment",),
              "light from one value to another within a stretch of time"),
         Word(("profile", "signal",),
@@ -337,6 +342,12 @@ GLOSSARY: tuple[Section, ...] = (
              " its typing sheet."),
         Word(("day type",),
              "one kind of day by the plan, with its tables and the days at full made from it"),
+        Word(("dated tables", "`dated_tables`",),
+             "tables that each hold from a date on; the key says how many there are where days follow the"
+             " sky",
+             "Either errors are named, and a new table begins where a date would have more, or a number of"
+             " tables. Each table has a load with its date.",
+             also=("dated_tables",)),
         Word(("season",),
              "dates in a row that share one table",
              "Days that follow the sun differ by minutes from date to date. A table serves dates in a row"

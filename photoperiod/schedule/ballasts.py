@@ -15,7 +15,7 @@ from photoperiod.drive.ballast import (
     levelled,
 )
 from photoperiod.drive.converter import Converter
-from photoperiod.drive.grid import RelayKind
+from photoperiod.drive.grid import RelayKind, RelayMode
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import VOLTS_SLACK, Findings
 from photoperiod.schedule.model import Ballast, Controller, Watts
@@ -204,14 +204,18 @@ def meet_ballasts(
                 "give the controller a relay; `dark: {kind: never}` means a night at the floor",
                 related=(Related(message="no relay here", path=(*controller.path, "relay")),),
             )
-        check_volts(controller.converter, ballast, None, findings)
+        check_volts(controller.converter, controller.relay, ballast, None, findings)
         _check_relay_level(controller, ballast, findings)
 
 
 def check_volts(
-    converter: Converter, ballast: Ballast, place: Path | None, findings: Findings
+    converter: Converter,
+    relay: RelayMode,
+    ballast: Ballast,
+    place: Path | None,
+    findings: Findings,
 ) -> None:
-    """Refuse a ballast whose floor or standby the port can't reach.
+    """Refuse a ballast whose floor the port can't reach, or its standby where no relay makes it dark.
 
     ``place`` is that of the converter where it is a channel's own; None marks the ballast.
     """
@@ -226,7 +230,10 @@ def check_volts(
         )
     low_volts = max(converter.volts_at(0), 0.0)
     lowest, what, at = curve.floor_volts, "reach its floor", ("floor", "volts")
-    if curve.dark == DarkKind.STANDBY:
+    opens = relay.kind == RelayKind.FOLLOWS_LEVEL or (
+        relay.kind == RelayKind.COLUMN and not curve.keeps_mains
+    )
+    if curve.dark == DarkKind.STANDBY and not opens:
         lowest, what, at = curve.standby_volts, "go into standby", ("dark", "below_volts")
     if low_volts > lowest + VOLTS_SLACK:
         findings.add(

@@ -85,4 +85,4 @@ def check_outputs(controller: Controller, channels: Iterable[Channel], findings:
                 f"write `bits: {controller.converter.bits}`",
             )
             continue
-        check_volts(own, channel.ballast, path, findings)
+        check_volts(own, controller.relay, channel.ballast, path, findings)

@@ -38,6 +38,21 @@ def test_a_ceiling_keeps_a_zone_under_its_limit() -> None:
     assert held.zones["crest"].peak_ppfd <= 105
 
 
+def test_a_relay_makes_dark_what_the_port_cannot_bring_into_standby() -> None:
+    # 0.9 V at code 0, above the standby of 0.8 V: from 21:00 to 09:00 the relay alone makes dark.
+    program = compiled(
+        (
+            "{kind: nominal, bits: 12, full_scale_volts: 10.0}",
+            "{kind: two-point, bits: 12, points: [{code: 0, volts: 0.9}, {code: 4000, volts: 9.5}]}",
+        ),
+        ("dark: {kind: relay}", "dark: {kind: standby, below_volts: 0.8}"),
+    )
+    (channel,) = program.channels.values()
+    assert channel.longest_dark_s == 12 * 3600
+    assert channel.fit.replay.light[3 * 3600] == 0.0
+    assert channel.fit.rows[-1].relay is False
+
+
 def test_a_plan_above_its_limit_is_not_cut_in_secret() -> None:
     # 130 × 0.8 = 104 > 100: the plan is at fault, and the table follows the plan.
     program = compiled(("dark_hours_min: 8", "ppfd_max: 100"))

@@ -84,7 +84,8 @@ def test_a_standby_ballast_keeps_its_mains_only_if_it_is_said(said: str, keeps: 
     ("dark", "place"),
     [
         (DARK, ("floor", "volts")),
-        ("dark: {kind: standby, below_volts: 0.8}", ("dark", "below_volts")),
+        ("dark: {kind: standby, below_volts: 0.8, keeps_mains: true}", ("dark", "below_volts")),
+        ("dark: {kind: standby, below_volts: 0.8}", ("floor", "volts")),  # its relay makes it dark
     ],
 )
 def test_a_port_that_never_comes_low_enough(dark: str, place: Path) -> None:
@@ -93,6 +94,27 @@ def test_a_port_that_never_comes_low_enough(dark: str, place: Path) -> None:
     converter = f"converter: {{kind: two-point, bits: 12, points: {points}}}"
     old = "converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}"
     assert build((old, converter), (DARK, dark))[1] == [("PHO314", place)]
+
+
+@pytest.mark.parametrize(
+    ("relay", "keeps_mains", "is_refused"),
+    [
+        ("{kind: column}", "false", False),
+        ("{kind: column}", "true", True),
+        ("{kind: follows-level, on_level_percent: 9}", "false", False),
+        ("{kind: none}", "false", True),
+    ],
+)
+def test_standby_out_of_reach_is_refused_where_no_relay_opens(
+    relay: str, keeps_mains: str, is_refused: bool
+) -> None:
+    # by hand: 0.9 V at code 0, above the standby of 0.8 V and below the floor of 1 V
+    points = "[{code: 0, volts: 0.9}, {code: 4000, volts: 9.5}]"
+    converter = f"converter: {{kind: two-point, bits: 12, points: {points}}}"
+    old = "converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}"
+    dark = f"dark: {{kind: standby, below_volts: 0.8, keeps_mains: {keeps_mains}}}"
+    found = build((old, converter), (DARK, dark), ("relay: {kind: column}", f"relay: {relay}"))[1]
+    assert (("PHO314", ("dark", "below_volts")) in found) is is_refused
 
 
 @pytest.mark.parametrize(
