@@ -19,6 +19,7 @@ from photoperiod.formats.row_text import (
 )
 from photoperiod.program.channel_day import ChannelDay, ZoneDay
 from photoperiod.program.model import Program, Table, TubeUse
+from photoperiod.program.useful_light import UsefulLight
 from photoperiod.schedule.guards import not_guarded, unknown_in
 from photoperiod.text import clock_text, path_text
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR
@@ -166,6 +167,16 @@ def _zone(program: Program, z: ZoneDay) -> dict[str, Any]:
         "longest_night_hours": rounded(z.night_s / 3600, 4),
         "steepest_rise_per_minute": rounded(z.steepest_rise_per_minute, 3),
         "saturation_hours": None if z.saturation_hours is None else rounded(z.saturation_hours, 4),
+        "useful_light": None if z.useful_light is None else _useful_light(z.useful_light),
+    }
+
+
+def _useful_light(useful: UsefulLight) -> dict[str, Any]:
+    return {
+        "hours_above_ek": rounded(useful.hours_above_ek, 4),
+        "dose_above_ek_percent": rounded(useful.share_above_ek * 100, 3),
+        "begins_at": None if useful.begin_s is None else clock_text(useful.begin_s),
+        "ends_at": None if useful.end_s is None else clock_text(useful.end_s),
     }
 
 

@@ -26,6 +26,7 @@ from photoperiod.program.dose import (
     starts,
     steepest_rise_per_minute,
 )
+from photoperiod.program.useful_light import UsefulLight, useful_light
 from photoperiod.schedule.model import Channel, Schedule, Zone
 from photoperiod.setpoints.fit import Fit, Target
 from photoperiod.units import (
@@ -159,6 +160,7 @@ class ZoneDay:
     is for the first of the dates but ``dli_at_end`` [mol m⁻² d⁻¹] and ``peak_ppfd_at_end``
     [µmol m⁻² s⁻¹], which are for the last: tubes fade. ``dli_least`` and ``dli_least_at_end`` are held
     against the lower end of the band; they are other than ``dli`` where readings of the zone differ.
+    ``saturation_hours`` [h] and ``useful_light`` are None where the zone gives no Ek.
     """
 
     zone: Zone
@@ -175,6 +177,7 @@ class ZoneDay:
     dli_least_at_end: float
     peak_ppfd_at_end: float
     saturation_hours: float | None
+    useful_light: UsefulLight | None
     steepest_rise_per_minute: float
     steepest_second: int
 
@@ -417,6 +420,9 @@ def _zone(
         saturation_hours=None
         if zone.ek_ppfd is None
         else saturation_hours(mean_ppfd[seconds], zone.ek_ppfd),
+        useful_light=None
+        if zone.ek_ppfd is None
+        else useful_light(mean_ppfd, mean_ppfd[seconds], zone.ek_ppfd),
         steepest_rise_per_minute=rise,
         steepest_second=second,
     )

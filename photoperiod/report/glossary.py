@@ -72,7 +72,9 @@ GLOSSARY: tuple[Section, ...] = (
              "light at which photosynthesis of the animals begins to saturate [µmol m⁻² s⁻¹]",
              "At Ek photosynthesis runs at tanh 1 = 76 % of its most; twice the light adds a quarter more"
              " (Jassby & Platt 1976). So light far above Ek feeds little and can harm. If a zone has"
-             " `ek_ppfd`, the summary says how much of its light counts in that way."),
+             " `ek_ppfd`, the summary says how much of its light counts in that way, how long it is at Ek or"
+             " above, and when the *useful day* begins and ends: photosynthesis has at least half of its most"
+             " then (our choice), at 0.55 of Ek.", also=("useful day",)),
         Word(("ballast",),
              "the device that drives the tubes and dims them by a control voltage of 0 to 10 V",
              "A dimmable one sends a small current into its control pair, and reads the volts on it. An"

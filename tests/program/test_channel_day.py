@@ -254,6 +254,11 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
         else:  # Jassby & Platt, Limnology and Oceanography 21:540-547, 1976
             hours = math.fsum(math.tanh(x / z.zone.ek_ppfd) for x in mean) / HOUR
             assert z.saturation_hours == pytest.approx(hours, rel=PLAYER_TOLERANCE)
+            assert z.useful_light is not None
+            over = math.fsum(max(x - z.zone.ek_ppfd, 0) for x in mean) / math.fsum(mean)
+            assert z.useful_light.share_above_ek == pytest.approx(over, rel=PLAYER_TOLERANCE)
+            above = sum(x >= z.zone.ek_ppfd for x in mean) / HOUR
+            assert z.useful_light.hours_above_ek == above
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
