@@ -206,8 +206,8 @@ def load_text(name: str, raw: bytes, folder: str | os.PathLike[str] | None = Non
         raise ScheduleError(report, document)
 
     from photoperiod.schedule.build import build_schedule
-    from photoperiod.schedule.full_ppfd import files_named
     from photoperiod.schedule.guards import not_guarded
+    from photoperiod.schedule.readings_files import files_named
 
     files = {each: _bytes_beside(folder, each) for each in files_named(document.data)}
     schedule, meaning = build_schedule(

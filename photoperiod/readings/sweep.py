@@ -277,12 +277,22 @@ def _laws(
     return tuple(sorted(fits, key=lambda fit: fit.rms))
 
 
+def curve_points(sweep: Sweep) -> tuple[tuple[float, float], ...]:
+    """Return the curve from floor to full as a schedule has it: volts [V] and light [% of full]."""
+    return tuple(
+        (round(volts, 3), round(light * 100, 3))
+        for volts, light in zip(sweep.volts, sweep.light, strict=True)
+        if sweep.floor_volts <= volts <= sweep.full_volts
+    )
+
+
 def sweep_yaml(sweep: Sweep) -> str:
     """Return the lines of a ballast to paste into a schedule."""
     lines = ["response:", "  kind: measured", "  points:"]
-    for volts, light in zip(sweep.volts, sweep.light, strict=True):
-        if sweep.floor_volts <= volts <= sweep.full_volts:
-            lines.append(f"    - {{volts: {_volts(volts)}, light_percent: {_percent(light)}}}")
+    for volts, percent in curve_points(sweep):
+        lines.append(
+            f"    - {{volts: {plain_number(volts)}, light_percent: {plain_number(percent)}}}"
+        )
     lines += [
         f"floor: {{volts: {_volts(sweep.floor_volts)}, light_percent: {_percent(sweep.floor_light)}}}",
         f"full_volts: {_volts(sweep.full_volts)}",

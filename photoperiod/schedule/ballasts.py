@@ -19,11 +19,13 @@ from photoperiod.drive.grid import RelayKind, RelayMode
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import VOLTS_SLACK, Findings
 from photoperiod.schedule.model import Ballast, Controller, Watts
+from photoperiod.schedule.readings_files import ReadingsFiles
+from photoperiod.schedule.swept import SWEPT, swept
 from photoperiod.text import number_text, plain_number
 from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL
 
 
-def build_ballast(id: str, cursor: Cursor, findings: Findings) -> Ballast:
+def build_ballast(id: str, cursor: Cursor, files: ReadingsFiles, findings: Findings) -> Ballast:
     """Return a ballast, or raise AlreadyReported."""
     floor, dark = cursor.child("floor"), cursor.child("dark")
     full_volts = cursor.number("full_volts")
@@ -35,10 +37,14 @@ def build_ballast(id: str, cursor: Cursor, findings: Findings) -> Ballast:
     if len(findings) > known:
         raise AlreadyReported
     response = cursor.child("response")
-    kind = response.kind("kind", ResponseKind)
     volts: tuple[float, ...] = ()
     light: tuple[float, ...] = ()
-    if kind == ResponseKind.MEASURED:
+    if response.text("kind") == SWEPT:
+        kind = ResponseKind.MEASURED
+        volts, light = swept(response, (floor_volts, floor_light, full_volts), files, findings)
+    else:
+        kind = response.kind("kind", ResponseKind)
+    if kind == ResponseKind.MEASURED and not volts:
         volts, light = _measured(response, floor_volts, floor_light, full_volts, findings)
     if dark_kind != DarkKind.NEVER and not cursor.has("below_floor"):
         findings.add(

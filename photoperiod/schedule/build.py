@@ -16,7 +16,7 @@ from photoperiod.schedule.controller import build_controller
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.doubts import ask_about_units
 from photoperiod.schedule.findings import FileFindings, attempt
-from photoperiod.schedule.full_ppfd import FileBytes, LightMaps
+from photoperiod.schedule.full_ppfd import LightMaps
 from photoperiod.schedule.model import BurnInPolicy, Schedule
 from photoperiod.schedule.place import (
     build_dated_tables,
@@ -26,6 +26,7 @@ from photoperiod.schedule.place import (
     check_clocks,
     plan_clock,
 )
+from photoperiod.schedule.readings_files import FileBytes, ReadingsFiles
 from photoperiod.schedule.tubes import build_tube
 from photoperiod.schedule.zones import build_zone
 from photoperiod.source.document import Document
@@ -78,12 +79,15 @@ def _schedule(
     spread = attempt(lambda: build_spread(top, findings))
     controller = attempt(lambda: build_controller(top, findings))
     attempt(lambda: check_clocks(top, findings))
-    ballasts = _entries(top, "ballasts", lambda id, cursor: build_ballast(id, cursor, findings))
+    beside = ReadingsFiles(files, findings)
+    ballasts = _entries(
+        top, "ballasts", lambda id, cursor: build_ballast(id, cursor, beside, findings)
+    )
     tubes = _entries(top, "tubes", lambda id, cursor: build_tube(id, cursor, findings))
     zones = _entries(top, "zones", lambda id, cursor: build_zone(id, cursor, findings))
     if controller:
         meet_ballasts(controller, ballasts, findings)
-    maps = LightMaps(files, ballasts, findings)
+    maps = LightMaps(beside, ballasts, findings)
     channels = _entries(
         top,
         "channels",
@@ -112,7 +116,7 @@ def _schedule(
         burn_in=top.kind("burn_in", BurnInPolicy, BurnInPolicy.PLAN),
         acceptances=acceptances,
         file_digest=digest,
-        readings_digests=maps.digests,
+        readings_digests=beside.digests,
     )
 
 

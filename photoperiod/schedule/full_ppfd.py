@@ -1,12 +1,12 @@
 """PPFD of channels at full in the zones: as numbers of the file, or from files of readings beside it.
 
-The bytes of those files come from outside; nothing here opens a file. What reads them is imported only
-where a schedule names one.
+What reads those files is imported only where a schedule names one.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -14,29 +14,15 @@ from typing import TYPE_CHECKING
 from photoperiod.arrays import Floats
 from photoperiod.diagnostics.model import Path
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
-from photoperiod.schedule.findings import FileFindings
+from photoperiod.schedule.findings import FileFindings, attempt
 from photoperiod.schedule.model import Ballast, PpfdSpread, Zone
+from photoperiod.schedule.readings_files import ReadingsFiles, check_digest, files_of_channels
 from photoperiod.schedule.tubes import moment
 from photoperiod.text import counted, number_text, short
 
 if TYPE_CHECKING:
     from photoperiod.readings.light_map import LightMap
     from photoperiod.readings.model import Readings
-
-#: A file of readings: its bytes, or why it can't be read.
-FileBytes = bytes | str
-
-
-def files_named(data: object) -> dict[str, Path]:
-    """Return the files of readings that the data of a schedule name, each with its first place."""
-    found: dict[str, Path] = {}
-    channels = data.get("channels") if isinstance(data, dict) else None
-    for id, channel in channels.items() if isinstance(channels, dict) else ():
-        full = channel.get("full_ppfd") if isinstance(channel, dict) else None
-        name = full.get("readings") if isinstance(full, dict) else None
-        if isinstance(name, str):
-            found.setdefault(name, ("channels", id, "full_ppfd", "readings"))
-    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +38,8 @@ class LightMaps:
 
     Parameters
     ----------
-    files : mapping of str to bytes or str
-        The bytes of each file by its name in the schedule, or why it can't be read.
+    files : ReadingsFiles
+        The bytes of the files.
     ballasts : mapping of str to Ballast or None
         They tell what light a reading below full was taken at.
     findings : FileFindings
@@ -62,17 +48,15 @@ class LightMaps:
 
     def __init__(
         self,
-        files: Mapping[str, FileBytes],
+        files: ReadingsFiles,
         ballasts: Mapping[str, Ballast | None],
         findings: FileFindings,
     ) -> None:
-        self._ballasts, self._findings = ballasts, findings
+        self._files, self._ballasts, self._findings = files, ballasts, findings
         self._maps: dict[str, ReadingsFile | None] = {}
-        #: SHA-256 of each file that could be read, hexadecimal.
-        self.digests: dict[str, str] = {}
-        for name, path in files_named(findings.top.data).items():
+        for name, path in files_of_channels(findings.top.data).items():
             if path not in findings.top.bad:
-                self._maps[name] = self._read(name, files.get(name, "it was not given"), path)
+                self._maps[name] = attempt(functools.partial(self._read, name, path))
 
     def of(self, name: str) -> ReadingsFile:
         """Return a file and its map, or raise AlreadyReported."""
@@ -81,30 +65,17 @@ class LightMaps:
             raise AlreadyReported
         return found
 
-    def _read(self, name: str, raw: FileBytes, path: Path) -> ReadingsFile | None:
-        if isinstance(raw, str):
-            self._findings.add(
-                "PHO901",
-                path,
-                f"can't read '{short(name)}': {raw}",
-                "its path is that from the folder of the schedule",
-            )
-            return None
-
+    def _read(self, name: str, path: Path) -> ReadingsFile:
+        """Return a file and its map; AlreadyReported too if the ballast of a channel has a fault."""
         from photoperiod.readings.read_map import Names, read_map
 
+        raw = self._files.bytes_of(name, path)
         names = Names(self._findings.ids("channels"), self._findings.ids("zones"))
-        try:
-            found = read_map(name, raw, self._light_at, names)
-        except AlreadyReported:  # the ballast of a channel has a fault
-            return None
-        for each in found.faults:
-            at = each.source_range
-            where = f"{short(name)}:{at.line}:{at.column}" if at else short(name)
-            self._findings.add(each.code, path, f"{where}: {each.message}", each.help)
+        found = read_map(name, raw, self._light_at, names)
+        self._files.tell(name, found.faults, path)
         if found.readings is None or found.map is None:
-            return None
-        self.digests[name] = found.readings.table.sha256
+            raise AlreadyReported
+        self._files.digests[name] = found.readings.table.sha256
         return ReadingsFile(found.readings, found.map)
 
     def _light_at(self, channel: str, volts: Floats) -> Floats:
@@ -172,7 +143,7 @@ def read_full_ppfd(
             raise AlreadyReported
         return FullPpfd(full_ppfd=typed, measured_on=measured_on)
     file = maps.of(cursor.text("readings"))
-    _check_digest(cursor, file.readings, findings)
+    check_digest(cursor, file.readings.name, file.readings.table.sha256, findings)
     if id not in file.map.full:
         findings.add(
             "PHO908",
@@ -189,18 +160,6 @@ def read_full_ppfd(
         ppfd_spread=spread,
         measured_on=_date(id, cursor, file.readings, measured_on, findings),
     )
-
-
-def _check_digest(cursor: Cursor, readings: Readings, findings: FileFindings) -> None:
-    """Report a file that is not the one whose digest the schedule holds."""
-    wanted = cursor.text("readings_sha256")
-    if wanted and wanted != readings.table.sha256:
-        findings.add(
-            "PHO910",
-            cursor.at("readings_sha256"),
-            f"'{short(readings.name)}' has changed since this digest was written",
-            f"look at what changed; if it is right, write `readings_sha256: {readings.table.sha256}`",
-        )
 
 
 def _lux_per_umol(id: str, cursor: Cursor, readings: Readings, findings: FileFindings) -> float:

@@ -8,6 +8,7 @@ from photoperiod.schedule.ballasts import build_ballast, meet_ballasts
 from photoperiod.schedule.controller import build_controller
 from photoperiod.schedule.cursor import AlreadyReported
 from photoperiod.schedule.model import Ballast, Watts
+from photoperiod.schedule.readings_files import ReadingsFiles
 from tests.conftest import changed
 from tests.schedule.bench import findings_of, told, top_of
 
@@ -21,7 +22,9 @@ def build(*changes: tuple[str, str]) -> tuple[Ballast | None, list[tuple[str, Pa
     findings = findings_of(top)
     controller = build_controller(top, findings)
     try:
-        ballast = build_ballast("pair", top.child("ballasts").child("pair"), findings)
+        ballast = build_ballast(
+            "pair", top.child("ballasts").child("pair"), ReadingsFiles({}, findings), findings
+        )
     except AlreadyReported:
         return None, [(code, path[2:]) for code, path in told(findings)]
     meet_ballasts(controller, {"pair": ballast, "faulty": None}, findings)

@@ -11,7 +11,6 @@ import pytest
 from photoperiod.api import ScheduleError, load, load_text
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.readings.extent import Statistic
-from photoperiod.schedule.full_ppfd import files_named
 from photoperiod.schedule.model import PpfdSpread, Schedule
 from tests.conftest import SCHEDULE, changed
 from tests.readings.bench import HEAD, csv
@@ -305,16 +304,3 @@ def test_dates_that_do_not_agree(
 def test_a_faulty_ballast_is_one_message(tmp_path: Path) -> None:
     path = given(tmp_path, IN_A_BOX, BY_FILE, ("full_volts: 10.0", "full_volts: 0.5"))
     assert [each.code for each in faults_of(path)] == ["PHO308"]
-
-
-@pytest.mark.parametrize(
-    "data", [None, [], {}, {"channels": 3}, {"channels": {"a": 3}},
-             {"channels": {"a": {"full_ppfd": []}}}, {"channels": {"a": {"full_ppfd": {"readings": 3}}}}]
-)  # fmt: skip
-def test_files_are_looked_for_in_any_data(data: object) -> None:
-    assert files_named(data) == {}
-
-
-def test_files_have_their_first_place() -> None:
-    data = {"channels": {i: {"full_ppfd": {"readings": "m.csv"}} for i in ("a", "b")}}
-    assert files_named(data) == {"m.csv": ("channels", "a", "full_ppfd", "readings")}

@@ -1,0 +1,89 @@
+"""Files of readings that a schedule names: their bytes come from outside, nothing here opens a file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+from photoperiod.diagnostics.model import Path
+from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.findings import Findings
+from photoperiod.text import short
+
+if TYPE_CHECKING:
+    from photoperiod.readings.faults import Faults
+
+#: A file of readings: its bytes, or why it can't be read.
+FileBytes = bytes | str
+
+
+def files_named(data: object) -> dict[str, Path]:
+    """Return the files of readings that the data of a schedule name, each with its first place."""
+    sweeps = dict(reversed([*_named(data, "ballasts", "response")]))
+    return sweeps | {n: p for n, p in files_of_channels(data).items() if n not in sweeps}
+
+
+def files_of_channels(data: object) -> dict[str, Path]:
+    """Return the files that channels name for their light, each with its first place."""
+    found: dict[str, Path] = {}
+    for name, path in _named(data, "channels", "full_ppfd"):
+        found.setdefault(name, path)
+    return found
+
+
+def _named(data: object, section: str, key: str) -> Iterator[tuple[str, Path]]:
+    entries = data.get(section) if isinstance(data, dict) else None
+    for id, entry in entries.items() if isinstance(entries, dict) else ():
+        about: Any = entry.get(key) if isinstance(entry, dict) else None
+        name = about.get("readings") if isinstance(about, dict) else None
+        if isinstance(name, str):
+            yield name, (section, id, key, "readings")
+
+
+class ReadingsFiles:
+    """The bytes of the files that a schedule names, and what is found on them.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes or str
+        By the name in the schedule, the bytes of each file, or why it can't be read.
+    findings : Findings
+        The findings on the schedule; those on a file are told where it is named.
+    """
+
+    def __init__(self, files: Mapping[str, FileBytes], findings: Findings) -> None:
+        self._files, self._findings = files, findings
+        #: SHA-256 of each file that could be used, hexadecimal.
+        self.digests: dict[str, str] = {}
+
+    def bytes_of(self, name: str, path: Path) -> bytes:
+        """Return the bytes of a file; a finding, and AlreadyReported, if it can't be read."""
+        raw = self._files.get(name, "it was not given")
+        if isinstance(raw, bytes):
+            return raw
+        self._findings.add(
+            "PHO901",
+            path,
+            f"can't read '{short(name)}': {raw}",
+            "its path is that from the folder of the schedule",
+        )
+        raise AlreadyReported
+
+    def tell(self, name: str, faults: Faults, path: Path) -> None:
+        """Add the findings on a file, each with its row and column, where the schedule names it."""
+        for each in faults:
+            at = each.source_range
+            where = f"{short(name)}:{at.line}:{at.column}" if at else short(name)
+            self._findings.add(each.code, path, f"{where}: {each.message}", each.help)
+
+
+def check_digest(cursor: Cursor, name: str, sha256: str, findings: Findings) -> None:
+    """Report a file that is not the one whose digest the schedule holds."""
+    wanted = cursor.text("readings_sha256")
+    if wanted and wanted != sha256:
+        findings.add(
+            "PHO910",
+            cursor.at("readings_sha256"),
+            f"'{short(name)}' has changed since this digest was written",
+            f"look at what changed; if it is right, write `readings_sha256: {sha256}`",
+        )
