@@ -23,6 +23,7 @@ from tests.board.bench import (
     code,
     table,
 )
+from tests.conftest import Run
 
 RELAY = "class/leds/relay-blue/brightness"
 
@@ -190,3 +191,17 @@ def test_a_hold_without_a_broker_is_no_darkness(tmp_path: Path) -> None:
     assert "held: the lamps are off, until `photoperiod release`" in bench.said
     assert bench.said[-1].startswith("stopped, but not all is safe: 'blue' may burn")
     assert json.loads(broker.said[-1][1])["count"] == 0
+
+
+def test_compare_sees_a_stuck_relay_in_the_log(tmp_path: Path, run: Run) -> None:
+    """The log says what the relay says that it holds, all night."""
+    bench = Bench(tmp_path, DAY, unix=MIDNIGHT + 20.5 * HOUR, stop_s=3 * HOUR)
+    bench.light(code(80))
+    bench.system.at(600, lambda: stick(bench, RELAY))
+    assert bench.run() == 4
+    (log,) = (tmp_path / "log").glob("run-*.csv")
+    exit_code, out, _ = run("compare", bench.table, log, "--format", "json")
+    assert exit_code == 1
+    found = {one["code"]: one["message"] for one in json.loads(out)["findings"]}
+    assert "relay closed where the table has it open" in found["PHO607"]
+    assert found["PHO609"].endswith(("device-differs", "stop", "start"))

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from photoperiod.board.state_store import StateStore
 from tests.board.bench import code, table
 from tests.board.mosquitto import Mosquitto, level, listening, mqtt_board, running_broker
 from tests.board.process import (
@@ -35,19 +36,20 @@ def broker(tmp_path: Path) -> Iterator[Mosquitto]:
         yield made
 
 
-def test_sigterm_sets_the_safe_state(place: BoardProcess) -> None:
+def test_sigterm_sets_the_safe_state_and_is_heard_among_many_others(place: BoardProcess) -> None:
     player = place.start()
-    until(lambda: len(place.log()) > 2, "the log")
+    until(lambda: len(place.log()) > 1, "the log")
     assert place.output == (code(80), True)
+    for _ in range(300):
+        player.send_signal(signal.SIGHUP)
     assert place.end(player, signal.SIGTERM) == 0
     assert place.output == (0, False)
     assert place.events() == ["start", "stop"]
-    assert place.end(place.start(), signal.SIGINT) == 130
 
 
 def test_sigkill_and_a_start_go_on_without_a_flash(place: BoardProcess) -> None:
     player = place.start()
-    until(lambda: len(place.log()) > 2, "the log")
+    until(lambda: len(place.log()) > 1, "the log")
     place.end(player, signal.SIGKILL)
     assert place.output == (code(80), True)
     (log,) = (place.folder / "log").iterdir()
@@ -55,7 +57,7 @@ def test_sigkill_and_a_start_go_on_without_a_flash(place: BoardProcess) -> None:
         file.write(b"2027-03-02T00:00:00Z,blue,80,32")  # what a power failure leaves
     before = len(place.log())
     player = place.start()
-    until(lambda: len(place.log()) > before + 1, "the log")
+    until(lambda: len(place.log()) > before, "the log")
     assert place.end(player, signal.SIGTERM) == 0
     assert b"blue,80,32\r\n" not in log.read_bytes()
     assert {record[2] for record in place.log() if record[1]} == {"80", "0"}
@@ -76,6 +78,7 @@ def test_a_writer_that_hangs_freezes_nothing(place: BoardProcess) -> None:
     fresh.write_bytes(table((0, 70), every_seconds=1))
     fresh.replace(place.table)
     until(lambda: place.output[0] == code(70), "the new table")
+    os.kill(place.writer(player, "disk"), signal.SIGSTOP)  # and the card hangs, too
     began_s = time.monotonic()
     assert place.end(player, signal.SIGTERM) == 4
     assert time.monotonic() - began_s < 5
@@ -84,7 +87,7 @@ def test_a_writer_that_hangs_freezes_nothing(place: BoardProcess) -> None:
 
 
 def test_two_players_do_not_fight(place: BoardProcess) -> None:
-    place.start()
+    StateStore(place.folder / "state").lock()  # as the first one does
     second = place.do("run", str(place.table))
     assert second.returncode == 4
     assert "error PHO509: another player uses" in second.stderr
@@ -102,7 +105,7 @@ def test_hold_and_release(place: BoardProcess, run: Run) -> None:
     place.start()
     until(lambda: "held: the lamps are off" in place.told(), "the words")
     records = len(place.log())
-    until(lambda: len(place.log()) > records + 1, "the first steps")
+    until(lambda: len(place.log()) > records, "the next steps")
     assert place.output == (0, False)
     assert run("release", *board)[:2] == (0, "released\n")
     until(lambda: place.output == (code(10), True), "the floor")
@@ -140,6 +143,8 @@ def test_a_new_table_and_a_broken_one(place: BoardProcess) -> None:
     player.send_signal(signal.SIGHUP)
     until(lambda: "alarm over: PHO505" in place.told(), "the end of the alarm")
     until(lambda: place.events() == ["start", "reload", "refused", "reload"], "the events")
+    assert place.end(player, signal.SIGINT) == 130
+    assert place.output == (0, False)
 
 
 def test_a_broken_table_at_the_start(place: BoardProcess) -> None:
@@ -148,15 +153,12 @@ def test_a_broken_table_at_the_start(place: BoardProcess) -> None:
     assert player.wait(PATIENCE_S) == 4
     assert "error PHO505" in place.told()
     assert place.output == (code(80), False)  # nothing says what light would be right
-    place.table.write_bytes(EACH_SECOND)
-    player = place.start()
-    until(lambda: place.output == (code(10), True), "the floor")
-    place.end(player, signal.SIGKILL)
-    place.table.write_bytes(EACH_SECOND[:-40])
+    StateStore(place.folder / "state").good_table.write_bytes(EACH_SECOND)  # as a player keeps it
     place.start()
     until(lambda: "the last good table goes on" in place.told(), "the copy")
+    until(lambda: place.output == (code(10), True), "the floor")
     records = len(place.log())
-    until(lambda: len(place.log()) > records + 1, "the first steps")
+    until(lambda: len(place.log()) > records, "the next steps")
     assert place.output == (code(10), True)
 
 
@@ -172,15 +174,6 @@ def test_a_board_file_with_a_fault_is_shown(place: BoardProcess, run: Run) -> No
     assert exit_code == 2 and "'-' is not a file" in err
     exit_code, _, err = run("run", place.table, "--board", place.folder / "none.yaml")
     assert exit_code == 4 and "PHO501" in err
-
-
-def test_a_signal_to_stop_is_heard_among_many_others(place: BoardProcess) -> None:
-    player = place.start()
-    until(lambda: place.log(), "the log")
-    for _ in range(300):
-        player.send_signal(signal.SIGHUP)
-    assert place.end(player, signal.SIGTERM) == 0
-    assert place.output == (0, False)
 
 
 def test_a_broker_is_told_levels_and_when_the_player_dies(
