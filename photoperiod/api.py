@@ -172,7 +172,7 @@ def load(path: str | os.PathLike[str]) -> Loaded:
     >>> sorted(loaded.schedule.channels)
     ['blue', 'white']
     """
-    raw = _bytes_of(path, MAX_BYTES + 1)
+    raw = bytes_of(path, MAX_BYTES + 1)
     return load_text(os.fspath(path), raw, Path(os.fspath(path)).parent)
 
 
@@ -334,7 +334,7 @@ def read_table(path: str | os.PathLike[str]) -> PlayableTable:
     """
     from photoperiod.formats import table
 
-    return table.read_table(os.fspath(path), _bytes_of(path, table.MAX_BYTES + 1))
+    return table.read_table(os.fspath(path), bytes_of(path, table.MAX_BYTES + 1))
 
 
 def replay(table: PlayableTable, moment: dt.datetime | dt.time) -> Mapping[str, OutputState]:
@@ -377,15 +377,24 @@ def _place_of(finding: Diagnostic) -> str:
     return f", {path_text(finding.path)}" if finding.path else ""
 
 
-def _bytes_of(path: str | os.PathLike[str], most_bytes: int) -> bytes:
-    """Return the bytes of a file, no more of them than are looked at."""
+def bytes_of(
+    path: str | os.PathLike[str], most_bytes: int, way_out: str = "check the name"
+) -> bytes:
+    """Return the bytes of a file, no more of them than are looked at.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO501 if it can't be read; ``way_out`` then says what to do.
+    """
     try:
         with Path(path).open("rb") as stream:
             return stream.read(most_bytes)
     except (OSError, ValueError) as error:
-        reason = os_reason(error) if isinstance(error, OSError) else str(error)
         raise OutsideWorldError(
-            "PHO501", f"can't read '{os.fspath(path)}': {reason}", "check the name"
+            "PHO501",
+            f"can't read '{os.fspath(path)}': {os_reason(error)}",
+            "check who may read it" if isinstance(error, PermissionError) else way_out,
         ) from error
 
 

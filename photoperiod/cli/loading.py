@@ -31,17 +31,14 @@ def read_file(
     from photoperiod.source.document import MAX_BYTES
 
     most_bytes = most_bytes or MAX_BYTES + 1
+    if file != "-":
+        from photoperiod.api import bytes_of
+
+        return file, bytes_of(file, most_bytes, way_out)
     try:
-        if file == "-":
-            return "standard input", sys.stdin.buffer.read(most_bytes)
-        with Path(file).open("rb") as stream:
-            return file, stream.read(most_bytes)
+        return "standard input", sys.stdin.buffer.read(most_bytes)
     except (OSError, ValueError) as error:
-        raise OutsideWorldError(
-            "PHO501",
-            f"can't read '{file}': {os_reason(error)}",
-            "check who may read it" if isinstance(error, PermissionError) else way_out,
-        ) from error
+        raise OutsideWorldError("PHO501", f"can't read '-': {os_reason(error)}", way_out) from error
 
 
 #: What a schedule needs that has no day without a date.

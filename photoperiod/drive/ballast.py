@@ -1,4 +1,4 @@
-"""From control volts to light and back: the response of a ballast above its floor.
+"""From control volts to light: the response of a ballast above its floor.
 
 Light is a fraction of full. Below its floor volts a ballast holds its floor; only a relay, or for
 some ballasts a standby threshold, makes it dark.
@@ -104,46 +104,6 @@ class BallastCurve:
         if self.kind == ResponseKind.LOG_LAW:
             return np.exp(math.log(self.floor_light) * (1.0 - share))
         raise ValueError(f"unknown response kind {self.kind!r}")
-
-    def volts_for(self, light: Floats) -> Floats:
-        """Return the least volts that give this light; the floor volts for less than the floor.
-
-        Parameters
-        ----------
-        light : ndarray, any shape
-            Light wanted. [fraction of full]
-
-        Returns
-        -------
-        ndarray, the same shape
-            Control volts, from ``floor_volts`` to ``full_volts``. [V]
-        """
-        wanted = np.clip(light, self.floor_light, self.light[-1] if self.light else 1.0)
-        if self.kind == ResponseKind.MEASURED:
-            # The first of equal lights is kept, so that a dead zone answers with its low end.
-            rising = [0] + [
-                i for i in range(1, len(self.light)) if self.light[i] > self.light[i - 1]
-            ]
-            return self._measured_inverse(wanted, rising)
-        if self.kind == ResponseKind.LINEAR:
-            share = (wanted - self.floor_light) / (1.0 - self.floor_light)
-        elif self.kind == ResponseKind.SQUARE_LAW:
-            root = math.sqrt(self.floor_light)
-            share = (np.sqrt(wanted) - root) / (1.0 - root)
-        elif self.kind == ResponseKind.LOG_LAW:
-            share = 1.0 - np.log(wanted) / math.log(self.floor_light)
-        else:
-            raise ValueError(f"unknown response kind {self.kind!r}")
-        return self.floor_volts + (self.full_volts - self.floor_volts) * share
-
-    def _measured_inverse(self, wanted: Floats, rising: list[int]) -> Floats:
-        volts, light = np.asarray(self.volts), np.asarray(self.light)
-        result = np.full(wanted.shape, volts[0])
-        for i in rising[1:]:
-            inside = (wanted > light[i - 1]) & (wanted <= light[i])
-            slope = (volts[i] - volts[i - 1]) / (light[i] - light[i - 1])
-            result = np.where(inside, volts[i - 1] + slope * (wanted - light[i - 1]), result)
-        return result
 
     def reachable(self, wanted: Floats, most_light: float) -> Floats:
         """Return the reachable light nearest to the light wanted: within floor, darkness and top.

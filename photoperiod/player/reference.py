@@ -157,19 +157,6 @@ def _output(image: Image, count: int, relay: bool) -> Output:
     return Output(count, image.code_of(count), relay)
 
 
-def play_day(image: Image, day: int) -> tuple[Ints, Bools]:
-    """Return count and relay of every output for all seconds of a day, shape (channels, 86400) each.
-
-    The same as `play` for each second, computed with arrays.
-    """
-    sets = image.table_on(day).sets
-    played = [
-        play_rows(image, channel, image.sets[index])
-        for channel, index in zip(image.channels, sets, strict=True)
-    ]
-    return np.stack([counts for counts, _ in played]), np.stack([relays for _, relays in played])
-
-
 def play_rows(image: Image, channel: ChannelImage, rows: Sequence[Row]) -> tuple[Ints, Bools]:
     """Return count and relay of one output for all seconds of a day, shape (86400,) each."""
     times = TimeGrid(

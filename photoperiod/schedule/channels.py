@@ -143,15 +143,33 @@ def _plans(cursor: Cursor, findings: FileFindings) -> tuple[Day | None, Moonligh
                 check_bounds(plan, cursor.at(key), findings)
         _check_place(cursor, findings)
     if day is None and moonlight is None:
-        findings.add(
-            "PHO316",
-            cursor.path,
-            f"channel '{cursor.path[-1]}' has neither a day nor moonlight",
-            "add `day:` or `moonlight:`",
-            on_key=True,
-        )
+        no_light(cursor.path, findings)
         raise AlreadyReported
     return day, moonlight
+
+
+def no_light(path: Path, findings: Findings) -> None:
+    """Refuse a channel without any light."""
+    findings.add(
+        "PHO316",
+        path,
+        f"channel '{path[-1]}' has neither a day nor moonlight",
+        "add `day:` or `moonlight:`",
+        on_key=True,
+    )
+
+
+def tube_elsewhere(
+    id: str, channel: str, path: Path, findings: Findings, related: tuple[Related, ...] = ()
+) -> None:
+    """Refuse a tube that already burns on another channel."""
+    findings.add(
+        "PHO302",
+        path,
+        f"tube '{short(id)}' already burns on channel '{channel}'",
+        "a tube stands on one channel",
+        related=related,
+    )
 
 
 def _check_place(cursor: Cursor, findings: FileFindings) -> None:
@@ -225,13 +243,8 @@ def check_uses(findings: FileFindings) -> None:
             path: Path = ("channels", id, "tubes", index)
             first = seen.setdefault(str(name), path)
             if first[1] != id:  # twice on one channel is a fault of shape
-                findings.add(
-                    "PHO302",
-                    path,
-                    f"tube '{short(name)}' already burns on channel '{first[1]}'",
-                    "a tube stands on one channel",
-                    related=(Related(message="first listed here", path=first),),
-                )
+                seen_there = Related(message="first listed here", path=first)
+                tube_elsewhere(str(name), str(first[1]), path, findings, (seen_there,))
     if findings.has_errors:
         return  # what seems unused may be misspelt where it is used
     for id in findings.ids("tubes"):

@@ -14,7 +14,7 @@ from itertools import chain
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from photoperiod.diagnostics.codes import BY_NAME, CODES
+from photoperiod.diagnostics.codes import HARD_NAMES
 from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.schedule.ballasts import meet_ballasts
 from photoperiod.schedule.channels import (
@@ -22,6 +22,8 @@ from photoperiod.schedule.channels import (
     check_unknown_light,
     check_watts,
     check_zones,
+    no_light,
+    tube_elsewhere,
 )
 from photoperiod.schedule.converters import check_outputs
 from photoperiod.schedule.findings import Findings
@@ -166,12 +168,7 @@ def _check_channel(channel: Channel, schedule: Schedule, findings: Findings) -> 
             if not (math.isfinite(ppfd) and ppfd >= 0):
                 findings.add("PHO205", path, f"{ppfd} is out of range: at least 0 µmol m⁻² s⁻¹")
     if channel.day is None and channel.moonlight is None:
-        findings.add(
-            "PHO316",
-            channel.path,
-            f"channel '{channel.id}' has neither a day nor moonlight",
-            "give it `day` or `moonlight`",
-        )
+        no_light(channel.path, findings)
 
 
 def _check_name(
@@ -188,25 +185,20 @@ def _check_tubes(schedule: Schedule, findings: Findings) -> None:
     for channel in schedule.channels.values():
         for index, tube in enumerate(channel.tubes):
             if first.setdefault(tube.id, channel.id) != channel.id:
-                findings.add(
-                    "PHO302",
-                    (*channel.path, "tubes", index),
-                    f"tube '{tube.id}' already burns on channel '{first[tube.id]}'",
-                    "a tube stands on one channel",
-                )
+                path = (*channel.path, "tubes", index)
+                tube_elsewhere(tube.id, first[tube.id], path, findings)
 
 
 def _check_acceptances(schedule: Schedule, findings: Findings) -> None:
     """Refuse acceptances of what is no hard finding, or of channels and zones that are not there."""
-    hard = [name for name, code in BY_NAME.items() if CODES[code.code].is_hard]
     for index, acceptance in enumerate(schedule.acceptances):
         path: Path = ("accept", index)
-        if acceptance.finding not in hard:
+        if acceptance.finding not in HARD_NAMES:
             findings.add(
                 "PHO204",
                 (*path, "finding"),
                 f"'{acceptance.finding}' is no hard finding",
-                suggestion(acceptance.finding, hard),
+                suggestion(acceptance.finding, HARD_NAMES),
             )
         for key in ("channels", "zones"):
             for id in sorted(getattr(acceptance, key)):

@@ -14,7 +14,6 @@ import pytest
 
 from photoperiod.board.state_store import RememberedOutput, State, StateStore
 from photoperiod.formats.table import read_table
-from photoperiod.player.reference import play_day
 from tests.board.bench import (
     BOARD,
     DAY,
@@ -30,6 +29,7 @@ from tests.board.bench import (
     table,
 )
 from tests.conftest import Run
+from tests.player.tables import play_day
 
 
 def test_a_day_is_what_the_player_says_and_compare_agrees(tmp_path: Path, run: Run) -> None:

@@ -8,15 +8,13 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.drive.ballast import BallastCurve, levelled
 
 #: Two ways of computing one number in double precision.
 ROUNDING_TOLERANCE = 1e-12
-#: There and back through powers and logarithms [V or fraction of full].
-ROUND_TRIP_TOLERANCE = 1e-9
 #: "About 4 %", read as the nearest whole percent [fraction of full].
 WHOLE_PERCENT = 0.005
 #: Percents printed with three decimals [%].
@@ -51,10 +49,6 @@ ALL = {"square": SQUARE, "driver": DRIVER, "linear": LINEAR, "log": LOG, "measur
 
 def light_at(ballast: BallastCurve, volts: float) -> float:
     return float(ballast.light_at(np.array([volts]))[0])
-
-
-def volts_for(ballast: BallastCurve, light: float) -> float:
-    return float(ballast.volts_for(np.array([light]))[0])
 
 
 def reachable(ballast: BallastCurve, light: float, most: float = 1.0) -> float:
@@ -121,21 +115,19 @@ def test_the_square_law_from_1_percent_is_the_square_of_the_volts(volts: int) ->
     [(10, 1.2), (21.25, 2.2), (32.5, 3.2), (55, 5.2), (77.5, 7.2), (88.75, 8.2), (100, 9.2)],
 )
 def test_a_driver_that_is_full_below_ten_volts_is_a_line(percent: float, volts: float) -> None:
-    assert volts_for(DRIVER, percent / 100) == pytest.approx(volts, abs=ROUNDING_TOLERANCE)
     assert light_at(DRIVER, volts) == pytest.approx(percent / 100, abs=ROUNDING_TOLERANCE)
 
 
 def test_the_driver_is_full_at_the_volts_that_it_states() -> None:
     assert light_at(DRIVER, 9.2) == 1.0
     assert light_at(DRIVER, 10.0) == 1.0
-    assert volts_for(DRIVER, 1.0) == pytest.approx(9.2, abs=ROUNDING_TOLERANCE)
 
 
 @pytest.mark.parametrize(("percent", "volts"), [(4, 1.2), (16, 2.2), (52, 5.2), (100, 9.2)])
 def test_a_driver_with_a_lower_floor_is_a_steeper_line(percent: float, volts: float) -> None:
     # 4 % at 1.2 V, 100 % at 9.2 V: 96 % in 8 V are 12 % for each volt.
     driver = replace(DRIVER, floor_light=0.04)
-    assert volts_for(driver, percent / 100) == pytest.approx(volts, abs=ROUNDING_TOLERANCE)
+    assert light_at(driver, volts) == pytest.approx(percent / 100, abs=ROUNDING_TOLERANCE)
 
 
 @pytest.mark.parametrize("volts", range(1, 11))
@@ -154,7 +146,6 @@ def test_the_log_law_multiplies(volts: int) -> None:
     # 1 % at 1 V and two decades over 9 V: 10^((V − 1)/4.5) %
     wanted = 10 ** ((volts - 1) / 4.5) / 100
     assert light_at(LOG, volts) == pytest.approx(wanted, rel=ROUNDING_TOLERANCE)
-    assert volts_for(LOG, wanted) == pytest.approx(volts, abs=ROUND_TRIP_TOLERANCE)
 
 
 @pytest.mark.parametrize(
@@ -190,73 +181,23 @@ def test_a_measured_response_runs_straight_between_its_points() -> None:
         assert light_at(MEASURED, volts) == pytest.approx(light, abs=ROUNDING_TOLERANCE)
 
 
-def test_a_dead_zone_answers_with_its_low_end() -> None:
-    assert volts_for(MEASURED, 0.25) == 4.0
-    assert volts_for(MEASURED, 0.2501) == pytest.approx(5.0, abs=1e-3)
-    assert volts_for(MEASURED, 0.2501) > 5.0
-
-
-def test_dead_zones_at_the_ends_answer_with_their_low_ends() -> None:
+def test_light_is_flat_in_dead_zones_at_the_ends() -> None:
     ballast = replace(MEASURED, volts=(1.0, 3.0, 7.0, 9.5), light=(0.02, 0.02, 1.0, 1.0))
-    assert volts_for(ballast, 0.02) == 1.0
-    assert volts_for(ballast, 0.0) == 1.0
-    assert volts_for(ballast, 1.0) == 7.0
     assert light_at(ballast, 2.0) == 0.02
     assert light_at(ballast, 8.0) == 1.0
-
-
-def test_a_measured_response_that_ends_just_below_full_is_asked_for_full_at_its_end() -> None:
-    # A meter that shows 99.99995 % for 100 % is within the slack for the last point.
-    ballast = replace(MEASURED, volts=(1.0, 9.5), light=(0.02, 0.9999995))
-    assert volts_for(ballast, 1.0) == pytest.approx(9.5, abs=1e-4)
-
-
-def test_less_than_the_floor_is_asked_for_at_the_floor_volts() -> None:
-    for ballast in ALL.values():
-        for light in (-0.1, 0.0, ballast.floor_light / 2, ballast.floor_light):
-            assert volts_for(ballast, light) == pytest.approx(ballast.floor_volts, abs=1e-12)
-        assert volts_for(ballast, 1.5) == volts_for(ballast, 1.0)
 
 
 def test_unknown_responses_are_refused() -> None:
     odd = replace(LINEAR, kind="cubic")
     with pytest.raises(ValueError, match="cubic"):
         odd.light_at(np.array([5.0]))
-    with pytest.raises(ValueError, match="cubic"):
-        odd.volts_for(np.array([0.5]))
 
 
 def test_arrays_of_any_shape_keep_their_shape() -> None:
     grid = np.array([[0.0, 1.0, 2.0], [5.0, 9.0, 10.0]])
     for ballast in ALL.values():
         assert ballast.light_at(grid).shape == grid.shape
-        assert ballast.volts_for(grid / 10).shape == grid.shape
         assert ballast.reachable(grid / 10, 1.0).shape == grid.shape
-
-
-@quick
-@given(ballast=ballasts(), share=st.floats(0, 1))
-def test_asking_for_light_gives_that_light(ballast: BallastCurve, share: float) -> None:
-    wanted = ballast.floor_light + (1 - ballast.floor_light) * share
-    volts = volts_for(ballast, wanted)
-    slack = ROUND_TRIP_TOLERANCE
-    assert ballast.floor_volts - slack <= volts <= ballast.full_volts + slack
-    if ballast.kind == "measured":  # a nearly upright piece turns rounding of volts into light
-        slopes = np.diff(ballast.light) / np.diff(ballast.volts)
-        slack += 1e-12 * float(slopes.max())
-    assert light_at(ballast, volts) == pytest.approx(wanted, abs=slack)
-
-
-@quick
-@given(ballast=ballasts(), share=st.floats(0, 1))
-def test_volts_are_the_least_that_give_the_light(ballast: BallastCurve, share: float) -> None:
-    given_volts = ballast.floor_volts + (ballast.full_volts - ballast.floor_volts) * share
-    light = light_at(ballast, given_volts)
-    assert volts_for(ballast, light) <= given_volts + 1e-6
-    assume(share > 0.001)
-    below = given_volts - 0.001 * (ballast.full_volts - ballast.floor_volts)
-    if light_at(ballast, below) < light - 1e-6:
-        assert volts_for(ballast, light) > below
 
 
 @quick

@@ -6,10 +6,15 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
+
+from photoperiod.arrays import Bools, Ints
 from photoperiod.drive.grid import Row
 from photoperiod.formats import table_json
 from photoperiod.formats.contents import ChannelRows, Contents, DatedRows, contents_of
+from photoperiod.formats.image import Image
 from photoperiod.formats.table import PlayableTable, read_table
+from photoperiod.player.reference import play_rows
 from tests.conftest import SCHEDULE, compiled
 
 
@@ -44,3 +49,16 @@ def table(
         for date, mine in rows.items()
     )
     return read_table("table.json", table_json.write(Contents(about, tables)))
+
+
+def play_day(image: Image, day: int) -> tuple[Ints, Bools]:
+    """Return count and relay of every output for all seconds of a day, shape (channels, 86400) each.
+
+    The same as `play` for each second, computed with arrays.
+    """
+    sets = image.table_on(day).sets
+    played = [
+        play_rows(image, channel, image.sets[index])
+        for channel, index in zip(image.channels, sets, strict=True)
+    ]
+    return np.stack([counts for counts, _ in played]), np.stack([relays for _, relays in played])

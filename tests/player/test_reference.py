@@ -20,8 +20,9 @@ from photoperiod.formats.image import (
     decode,
     encode,
 )
-from photoperiod.player.reference import Output, Status, play, play_day
+from photoperiod.player.reference import Output, Status, play
 from tests.conftest import ROOT
+from tests.player.tables import play_day
 
 PAGE = (ROOT / "docs" / "player.md").read_text(encoding="utf-8")
 

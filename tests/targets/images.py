@@ -27,7 +27,8 @@ from photoperiod.formats.image import (
     decode,
     encode,
 )
-from photoperiod.player.reference import play, play_day
+from photoperiod.player.reference import play
+from tests.player.tables import play_day
 from tests.targets.players import Moment, output_dtype
 
 DIGEST = bytes(range(32))
