@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import random
 import re
 from collections.abc import Callable
 from functools import partial
@@ -55,6 +56,10 @@ WINDOWS = [6, 8, 11.999, 12, 20.999, 24 - 1 / 240, 24 + 9, 24 + 23]
 CONFIRMED_S = 1
 
 Run = Callable[..., Ran]
+
+#: The pins file with a stop switch, where the worlds have theirs.
+STOP_SWITCH_C = (("/* #define STOP_SWITCH PIN(C, 3) */", "#define STOP_SWITCH PIN(C, 3)"),)
+STOP_SWITCH_PYTHON = (("STOP_SWITCH = None", "STOP_SWITCH = 22"),)
 
 
 class Bench:
@@ -119,7 +124,22 @@ def at(hours: float, day: int = DAY) -> int:
 NAMED = pytest.mark.parametrize("to", [AVR, PYTHON], ids=lambda to: str(to.board))
 
 
-@pytest.mark.parametrize("to", ALL, ids=lambda to: f"{to.board}-{to.time}-{to.levels}")
+def seldom(to: Wiring) -> bool:
+    """Return whether a wiring waits for the long sweeps: each of its pieces is in one that does not."""
+    return to.is_c and (to.time == "pcf8523") != (to.levels == "pwm")
+
+
+@pytest.mark.parametrize(
+    "to",
+    [
+        pytest.param(
+            to,
+            marks=pytest.mark.slow if seldom(to) else (),
+            id=f"{to.board}-{to.time}-{to.levels}",
+        )
+        for to in ALL
+    ],
+)
 def test_each_second_is_that_of_the_reference(to: Wiring, bench: Bench) -> None:
     # On a network, the question for the server's address takes 12 s, from the second round on.
     first = 14 if to.time == "network" else CONFIRMED_S
@@ -247,8 +267,8 @@ def test_a_converter_that_is_silent_is_borne_for_ten_seconds(to: Wiring, bench: 
         return wanted(to, begin_s + second, None)
 
     program = bench.program(to)
-    states = program(begin_s, 110, "80:converter-silent", "86:converter-answers").seconds(110)
-    for second in (*range(70, 81), *range(87, 110)):
+    states = program(begin_s, 110, "80:converter-silent", "90:converter-answers").seconds(110)
+    for second in (*range(70, 81), *range(91, 110)):
         assert states[second] == lit(second), second
     ran = program(begin_s, 140, "80:converter-silent", "100:converter-answers")
     states = ran.seconds(140)
@@ -262,11 +282,7 @@ def test_a_converter_that_is_silent_is_borne_for_ten_seconds(to: Wiring, bench: 
 
 @NAMED
 def test_a_person_stops_the_lamps(to: Wiring, bench: Bench) -> None:
-    pins = (
-        (("/* #define STOP_SWITCH PIN(C, 3) */", "#define STOP_SWITCH PIN(C, 3)"),)
-        if to.is_c
-        else (("STOP_SWITCH = None", "STOP_SWITCH = 22"),)
-    )
+    pins = STOP_SWITCH_C if to.is_c else STOP_SWITCH_PYTHON
     begin_s = at(13)
     states = bench.program(to, pins)(
         begin_s, 60, "0:switch-closed", "20:switch-open", "30:switch-closed"
@@ -382,6 +398,63 @@ def test_an_update_leaves_the_lamps_off_without_a_watchdog(tmp_path: Path) -> No
     assert ran.other == [(pytest.approx(0.05), "ended ")]
     ran = on_world(tmp_path, PYTHON, at(13), 60)
     assert ran.at(50).relays == (True, True)
+
+
+#: What may happen in any second, and what ends it.
+FAULTS = {
+    "silent": "answers",
+    "glitch": "calm",
+    "converter-silent": "converter-answers",
+    "switch-open": "switch-closed",
+    "stopped": "type=set 2027-03-28 14:00:00/",
+    "12-hours": "type=set 2027-03-28 21:00:00/",
+    "jump=7200": "jump=-3600",
+    "jump=2": "jump=-2",
+    "jump=-400": "jump=90000",
+}
+
+
+def disturbed(seed: int, seconds: int) -> list[str]:
+    """Return events at random: each fault lasts for a second up to half a minute, and several overlap."""
+    draw = random.Random(seed)
+    events = [(0, "switch-closed")]
+    at_s = 5
+    while at_s < seconds - 10:
+        fault = draw.choice(sorted(FAULTS))
+        lasts_s = draw.choice((1, 2, 5, 9, 10, 11, 12, 30))
+        events += [(at_s, fault), (at_s + lasts_s, FAULTS[fault])]
+        at_s += draw.choice((1, 3, 15, 40))
+    kept = {}
+    for second, what in events:  # a keeper types one line at a time
+        kept.setdefault((second, "type" if what.startswith("type=") else what), (second, what))
+    return [
+        f"{second}:{what}" for second, what in sorted(kept.values(), key=lambda event: event[0])
+    ]
+
+
+@pytest.mark.parametrize(
+    "seed", [0, 1, *(pytest.param(s, marks=pytest.mark.slow) for s in range(2, 60))]
+)
+def test_two_boards_that_are_written_apart_do_the_same(seed: int, bench: Bench) -> None:
+    """The sketch in C on an ATmega328P and the one in MicroPython, each with a world of its own."""
+    seconds, events = 300, disturbed(seed, 300)
+    begin_s = at(random.Random(-seed).choice((6, 8, 11.99, 13, 20.98, 23.99)))
+    time = ("ds3231", "pcf8523")[seed % 2]
+    found = []
+    for board in ("atmega328p", "rp2040"):
+        to = wiring(board, time, "mcp4728")
+        pins = STOP_SWITCH_C if to.is_c else STOP_SWITCH_PYTHON
+        found.append(bench.program(to, pins)(begin_s, seconds, *events))
+    in_c, in_python = (ran.seconds(seconds) for ran in found)
+    for second in range(CONFIRMED_S, seconds):
+        assert in_c[second] == in_python[second], (second, events)
+    assert len(set(in_c)) > 20
+    for ran in found:
+        assert not [text for _, text in ran.other if not text.startswith("chip")]
+        for (_, before), (_, state) in itertools.pairwise(ran.changes):
+            for which in (0, 1):  # never lit at once at more than the floor of a soft start allows
+                if state.relays[which] and not before.relays[which]:
+                    assert state.codes[which] <= (614, 736)[which] or not before.relays[which]
 
 
 class TestNetwork:

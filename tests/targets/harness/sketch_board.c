@@ -10,7 +10,7 @@
  *     CYCLE chip R0 R2                              control registers of a PCF8523 whose time is set
  *
  * Arguments: ELF, chip (ds3231 or pcf8523), the time at power-on as seconds since 2000-01-01, how many seconds
- * to run, then events SECOND:WHAT. The chip's second changes half a second after the board's, so that a
+ * to run, then events SECOND:WHAT. The chip's second changes three quarters of a second after the board's, so that a
  * reading is never at its edge.
  */
 #include <stdint.h>
@@ -54,16 +54,14 @@ static int of_bcd(uint8_t value)
 
 static int64_t chip_time(void)
 {
-    return time_at_0 + (int64_t)((avr->cycle + HZ / 2) / HZ);
+    return time_at_0 + (int64_t)((avr->cycle + HZ / 4) / HZ);
 }
 
 static void show_time(void)
 {
-    time_t unix_s = (time_t)(946684800 + chip_time());
+    /* A bit that was disturbed: two hours and a quarter. */
+    time_t unix_s = (time_t)(946684800 + (chip_time() ^ (glitch ? 1 << 13 : 0)));
     struct tm parts;
-    if (glitch) {
-        unix_s ^= 1 << 13; /* a bit that was disturbed: two hours and a quarter */
-    }
     gmtime_r(&unix_s, &parts);
     if (is_pcf) {
         registers[3] = (uint8_t)(bcd(parts.tm_sec) | (has_stopped ? 0x80 : 0));

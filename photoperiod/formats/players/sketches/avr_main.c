@@ -308,14 +308,15 @@ static uint8_t give(const photoperiod_output *outputs)
     for (uint8_t n = 0; n < PHOTOPERIOD_OUTPUTS; n++) {
         if (!set_level(levels[n], outputs[n].code)) {
             found |= IS_LOST;
-            if (lost_s[n] < LOST_S) {
+            if (lost_s[n] <= LOST_S) {
                 lost_s[n]++;
-            } else {
+            }
+            if (lost_s[n] > LOST_S) {
                 open_relay(n);
                 is_closed[n] = 0;
             }
         } else {
-            if (lost_s[n] == LOST_S) {
+            if (lost_s[n] > LOST_S) {
                 found |= IS_BACK;
             } else if (outputs[n].relay && !is_closed[n]) {
                 will_close = 1;
@@ -372,6 +373,9 @@ static void tell_state(const photoperiod_moment *moment, uint8_t status, uint8_t
         tell(PSTR("no clock; "));
     } else {
         static const char marks[6] PROGMEM = {' ', ':', ':', ' ', '-', '-'};
+        if (unconfirmed_s > 0u) {
+            tell(PSTR("clock not confirmed since "));
+        }
         tell(PSTR("20"));
         for (uint8_t at = 6; at > 0u; at--) {
             tell_number(of_bcd(bcd[at - 1u]), 2);

@@ -106,12 +106,18 @@ class Talk:
         self.typed = select.poll()
         self.typed.register(sys.stdin, select.POLLIN)
 
-    def tell(self, now_s, status, is_lost, outputs, lamps):
+    def tell(self, clock, status, is_lost, outputs, lamps):
+        now_s = clock.now_s
         state = status, is_lost, now_s is None
         if state == self.told and (now_s is None or now_s % 600):
             return
         self.told = state
-        words = [now_text(now_s)] if now_s is not None else ["no clock;"]
+        if now_s is None:
+            words = ["no clock;"]
+        elif clock.unconfirmed_s:
+            words = ["clock not confirmed since", now_text(now_s - clock.unconfirmed_s)]
+        else:
+            words = [now_text(now_s)]
         words += [word for bit, word in STATUS_WORDS if status & bit]
         for name, (_, code, _) in zip(CHANNELS, outputs):
             words += [name, str(code), "on" if lamps.closed[name] else "off"]
@@ -217,7 +223,7 @@ def play_forever(play):
             is_lost, is_back = lamps.give(outputs)
             beat += 1
             show(led, beat, status, is_lost)
-            talk.tell(now_s, status, is_lost, outputs, lamps)
+            talk.tell(clock, status, is_lost, outputs, lamps)
             since_start_s = 0 if status & SAFE or is_back else since_start_s + 1
             if watchdog is not None:
                 watchdog.feed()
