@@ -12,47 +12,26 @@ from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_types import DayType
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule
-from tests.conftest import load
+from tests.program.bench import changed, scheduled
 
 FIRST = dt.date(2027, 3, 10)
 SPAN = DateSpan(FIRST, dt.date(2027, 3, 31))
 
-TEXT = """\
-schedule: 1
-tank: bench
-title: Spring
-place: {latitude: 38.7, longitude: -9.1, time_zone: Europe/Lisbon}
-SEASONScontroller:
-  clock: CLOCK
-  setpoints_per_channel: 10
-  time_step_minutes: 5
-  between: line
-  after_last_row: wrap
-  relay: {kind: column}
-  emits: {unit: percent, step: 1, every_seconds: 1, rounding: half-up}
-  converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}
-ballasts:
-  pair:
-    response: {kind: square-law}
-    floor: {volts: 1.0, light_percent: 1}
-    full_volts: 10.0
-    dark: {kind: relay}
-    below_floor: nearest
-zones:
-  crest: {dark_hours_min: 4}
-channels:
-  sun:
-    ballast: pair
-    full_ppfd: {zones: {crest: 130}}
-    day: {kind: sun, peak_light_percent: 80}
-"""
+#: The worked bench under the sun of Lisbon: ten rows, five minutes between them.
+SPRING = changed(
+    ("title: Worked by hand\n", "title: Spring\nplace: {latitude: 38.7, longitude: -9.1, time_zone:"
+     " Europe/Lisbon}\nSEASONS"),
+    ("clock: standard", "clock: CLOCK"),
+    ("setpoints_per_channel: 12", "setpoints_per_channel: 10"),
+    ("time_step_minutes: 1", "time_step_minutes: 5"),
+    ("dark_hours_min: 8", "dark_hours_min: 4"),
+)  # fmt: skip
+SUN = "    day: {kind: sun, peak_light_percent: 80}\n"
+TEXT = SPRING[: SPRING.index("    day:")].replace("  blue:", "  sun:") + SUN
 
 
 def schedule(seasons: str = "", clock: str = "standard") -> Schedule:
-    text = TEXT.replace("SEASONS", seasons).replace("CLOCK", clock)
-    found = load("test.yaml", text.encode())
-    assert found.schedule is not None, [d.message for d in found.report]
-    return found.schedule
+    return scheduled(TEXT.replace("SEASONS", seasons).replace("CLOCK", clock))
 
 
 def day_types(found: Schedule, told: list[tuple[int, int]]) -> list[tuple[dt.date, DayType]]:
@@ -115,9 +94,7 @@ def runs(found: list[tuple[dt.date, DayType]], id: str) -> list[dt.date]:
 
 def with_moon(asked: str) -> list[tuple[dt.date, DayType]]:
     text = (TEXT + MOON).replace("SEASONS", asked).replace("CLOCK", "standard")
-    loaded = load("test.yaml", text.encode()).schedule
-    assert loaded is not None
-    return day_types(loaded, [])
+    return day_types(scheduled(text), [])
 
 
 def test_a_number_of_tables_for_the_sun_and_another_for_the_moon() -> None:

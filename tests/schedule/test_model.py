@@ -32,7 +32,7 @@ from photoperiod.schedule.model import (
 from photoperiod.sky.clock import ClockKind
 from photoperiod.sky.kinds import SunEvent
 from tests.conftest import EXAMPLES, ROOT, SCHEDULE
-from tests.days.test_day_curves import EVENTS, LISBON, MOON, RAMPS, SUN, TEXT
+from tests.days.bench import EVENTS, LISBON, MOON, RAMPS, SUN, TEXT
 
 #: Each kind of day: ramps by clock and by sky, points, sun, moonlight; and the ordinary test schedule.
 TEXTS = {
