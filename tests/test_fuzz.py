@@ -313,7 +313,7 @@ def rename_id(rng, data):
             channel["ballast"] = new
         if key == "tubes" and "tubes" in channel:
             channel["tubes"] = [new if id == old else id for id in channel["tubes"]]
-        if key == "zones" and "full_ppfd" in channel:
+        if key == "zones" and "zones" in channel.get("full_ppfd", {}):
             zones = channel["full_ppfd"]["zones"]
             channel["full_ppfd"]["zones"] = {
                 new if id == old else id: value for id, value in zones.items()
