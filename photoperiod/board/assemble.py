@@ -132,6 +132,8 @@ def _open_local_relays(around: Surroundings) -> None:
             device = _relay(id, relay, around)
             device.open()
             device.write(False)
+            if device.read_back():
+                raise DeviceFault("it is still closed: its lamp may burn")
         except (DeviceFault, OSError) as error:
             around.say(f"can't open the relay of '{id}': {error}")
 

@@ -182,35 +182,40 @@ class StateStore:
     def hold(self, why: str) -> Path:
         """Hold the lamps off until `release`; return the file that does it.
 
+        A second one goes to the runtime folder, if that can be written: a card that dies later, so that
+        nothing can be read any more, must not light lamps on which somebody works.
+
         Raises
         ------
         OutsideWorldError
             PHO502 if neither folder can be written.
         """
-        try:
-            self.disk.make_folder(self.folder)
-            self._write_hold(self.hold_file, why)
-        except OSError as error:
-            beside = self._beside("hold")
-            try:
-                if beside is None:
-                    raise
-                self.disk.make_folder(beside.parent)
-                self._write_hold(beside, why)
-            except OSError:
-                raise OutsideWorldError(
-                    "PHO502",
-                    f"can't write '{self.hold_file}': {os_reason(error)}",
-                    "stop the player (`systemctl stop photoperiod`, or SIGTERM): it sets the safe state",
-                ) from error
+        beside = self._beside("hold")
+        is_beside = beside is not None and self._write_hold(beside, why) is None
+        fault = self._write_hold(self.hold_file, why)
+        if fault is None:
+            return self.hold_file
+        if beside is not None and is_beside:
             return beside
-        return self.hold_file
+        raise OutsideWorldError(
+            "PHO502",
+            f"can't write '{self.hold_file}': {os_reason(fault)}",
+            "stop the player (`systemctl stop photoperiod`, or SIGTERM): it sets the safe state",
+        ) from fault
 
-    def _write_hold(self, path: Path, why: str) -> None:
+    def _write_hold(self, path: Path, why: str) -> OSError | None:
+        """Write a hold, and return why that failed, if it did."""
         try:
-            self.disk.replace(path, (why + "\n").encode())
-        except OSError:  # a full disk often has room for a name, and the name alone holds the lamps
-            self.disk.touch(path)
+            self.disk.make_folder(path.parent)
+            try:
+                self.disk.replace(path, (why + "\n").encode())
+            except (
+                OSError
+            ):  # a full disk often has room for a name, and the name alone holds the lamps
+                self.disk.touch(path)
+        except OSError as error:
+            return error
+        return None
 
     def release(self) -> bool:
         """Release the lamps; return True if they were held.

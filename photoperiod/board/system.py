@@ -66,6 +66,7 @@ def boot_s() -> float:
 def _end_now() -> None:
     """End without waiting for anything."""
     with contextlib.suppress(OSError):
+        os.set_blocking(2, False)  # nobody may be reading
         os.write(2, b"stopped late: something hangs, and lamps may burn\n")
     os._exit(EXIT_LATE)
 

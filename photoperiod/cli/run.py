@@ -18,6 +18,10 @@ from photoperiod.text import utc_text
 if TYPE_CHECKING:
     import datetime as dt
 
+#: So long a line waits for whoever reads them [s], and no more of it is shown [characters]: a pipe that
+#: takes a line takes 4096 bytes.
+SAY_LIMIT_S, MOST_SAID = 0.2, 1000
+
 board_option = click.option(
     "--board",
     "board_name",
@@ -43,7 +47,8 @@ def run_command(
 
     TABLE is a `table.json`, or a file that `export` wrote as json, csv or binary. If you replace the
     file, the player takes the new table by itself, or at once after SIGHUP. SIGTERM sets the safe
-    state and ends with exit code 0, SIGINT with 130. `docs/board.md` explains the setup.
+    state and ends with exit code 0, SIGINT with 130; with 4 if a lamp may still burn. `docs/board.md`
+    explains the setup.
 
     With --speed or --at it is a rehearsal: a day is printed, fast or from that time on, and no device is
     touched.
@@ -165,8 +170,10 @@ def refuse_other_systems(command: str, way_out: str) -> None:
 
 
 def _say(text: str) -> None:
-    """Show one line of text. If nobody can read it any more, the lamps must go on."""
+    """Show one line of text. If nobody can read it any more, or does, the lamps must go on."""
+    from photoperiod.board.streams import takes_a_line
     from photoperiod.text import safe
 
     with contextlib.suppress(OSError, ValueError):
-        click.echo(safe(text), err=True)
+        if takes_a_line(sys.stderr, SAY_LIMIT_S):
+            click.echo(safe(text)[:MOST_SAID], err=True)

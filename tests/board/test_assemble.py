@@ -63,6 +63,17 @@ def test_a_relay_that_cannot_be_opened_is_told(tmp_path: Path) -> None:
     ]
 
 
+def test_a_relay_that_stays_closed_is_told(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY[:-40])
+    bench.light(code(80))
+    bench.kernel.frozen["class/leds/relay-blue/brightness"] = "255"
+    file = bench.board_file()
+    assert file.config is not None
+    with pytest.raises(OutsideWorldError, match="it is not JSON"):
+        first_table(file, bench.surroundings(file.config))
+    assert bench.said == ["can't open the relay of 'blue': it is still closed: its lamp may burn"]
+
+
 def test_a_table_for_other_channels_is_shown_in_the_board_file(tmp_path: Path) -> None:
     bench = Bench(tmp_path, table((0, 80), channels=("blue", "white")))
     bench.light(code(80))

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from photoperiod.board.disk import Entry, LocalDisk
 from photoperiod.board.state_store import (
     RememberedOutput,
     State,
@@ -159,6 +160,24 @@ def test_a_hold_has_a_second_way(broken: StateStore, tmp_path: Path) -> None:
     assert broken.release() and not broken.is_held() and not broken.is_held(before=True)
 
 
+def test_a_hold_is_known_though_nothing_can_be_read_any_more(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = StateStore(tmp_path / "state", runtime=tmp_path / "run")
+    store.hold("why")
+    really = LocalDisk.look
+
+    def fail(disk: LocalDisk, path: Path) -> Entry | None:
+        if path.is_relative_to(store.folder):
+            raise OSError(errno.EIO, "Input/output error", str(path))
+        return really(disk, path)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(LocalDisk, "look", fail)
+        assert store.is_held()  # a player that begins knows nothing from before
+    assert store.release() and not store.is_held()
+
+
 def test_a_hold_that_can_be_written_nowhere_says_what_else_to_do(tmp_path: Path) -> None:
     (tmp_path / "card").write_text("")
     for runtime in (None, tmp_path / "card" / "run"):
@@ -174,8 +193,12 @@ def test_a_hold_on_a_card_that_became_read_only_can_be_released(
     store = StateStore(tmp_path / "state", runtime=tmp_path / "run")
     store.hold("why")
 
+    really = store.disk.remove
+
     def refuse(path: Path) -> None:
-        raise OSError(errno.EROFS, "Read-only file system", str(path))
+        if path.parent == store.folder:
+            raise OSError(errno.EROFS, "Read-only file system", str(path))
+        really(path)
 
     with monkeypatch.context() as patch:
         patch.setattr(store.disk, "remove", refuse)

@@ -5,7 +5,11 @@ from __future__ import annotations
 from typing import TextIO
 
 from photoperiod.board.devices.base import DeviceFault, Setting
+from photoperiod.board.streams import takes_a_line
 from photoperiod.drive.converter import Converter
+
+#: So long a line waits for whoever reads them. [s]
+LIMIT_S = 0.5
 
 
 class StdoutOutput:
@@ -32,5 +36,7 @@ class StdoutOutput:
         """Write the line and flush it: the reader may sit behind a pipe."""
         if self.stream is None:
             raise DeviceFault("standard output is closed")
+        if not takes_a_line(self.stream, LIMIT_S):
+            raise DeviceFault("nobody reads standard output")
         self.stream.write(setting.as_line() + "\n")
         self.stream.flush()
