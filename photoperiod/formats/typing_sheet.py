@@ -10,6 +10,7 @@ from photoperiod.diagnostics.unguarded import unguarded_line
 from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.row_text import accepted, setpoints
 from photoperiod.program.channel_day import ChannelDay
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.loads import changed_channels, fittings
 from photoperiod.program.model import ControllerTable, Program
 from photoperiod.schedule.guards import not_guarded
@@ -26,8 +27,9 @@ def render_files(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
     loads = program.loads
     before: ControllerTable | None = None
     files: dict[str, bytes] = {}
-    for load in loads:
-        files[_name(load, len(loads))] = _sheet(program, load, before, findings)
+    for number, load in enumerate(loads, start=1):
+        after = loads[number][0].span if number < len(loads) else None
+        files[_name(load, len(loads))] = _sheet(program, load, before, after, findings)
         before = load[-1]
     return files
 
@@ -42,9 +44,13 @@ def _sheet(
     program: Program,
     load: tuple[ControllerTable, ...],
     before: ControllerTable | None,
+    after: DateSpan | None,
     findings: Sequence[Diagnostic],
 ) -> bytes:
-    """Return the sheet of a load; ``before`` is the last table of the load before."""
+    """Return the sheet of a load.
+
+    ``before`` is the last table of the load before, and ``after`` the dates of the first table of the next.
+    """
     schedule = program.schedule
     controller = schedule.controller
     lines = [safe(schedule.title), ""]
@@ -53,14 +59,9 @@ def _sheet(
         lines += ["Load once; these rows have no date."]
     else:
         lines += [f"Load {load[0].load_by}; it holds up to {last.last}."]
-        after = [
-            each[0].span
-            for each in program.loads
-            if each[0].span and each[0].span.first > first.first
-        ]
         lines += [
-            f"The next sheet is for {after[0].first}."
-            if after and after[0]
+            f"The next sheet is for {after.first}."
+            if after is not None
             else "After that date the table goes on as it is. Compile again before then."
         ]
     lines += [

@@ -19,6 +19,7 @@ from photoperiod.text import (
     and_list,
     clock_text,
     columns,
+    counted,
     hours_text,
     number_text,
     range_text,
@@ -32,6 +33,9 @@ MOST_SHOWN = 6
 
 #: If there are more loads, those of a month stand in one line.
 MOST_LOADS_LISTED = 12
+
+#: If a month has more loads, their days are not listed.
+MOST_DAYS_LISTED = 6
 
 #: Hours of a night that differ by less are the same [s].
 NIGHT_SLACK_S = 1e-6
@@ -173,11 +177,18 @@ def _loads(program: Program) -> list[str]:
         if load[0].span:
             months.setdefault(f"{load[0].span.first:%Y-%m}", []).append(f"{load[0].span.first:%d}")
     if len(months) <= MOST_LOADS_LISTED:
-        lines += [f"  {month}: {len(days)}, on {', '.join(days)}" for month, days in months.items()]
+        lines += [f"  {month}: {_days_words(days)}" for month, days in months.items()]
     else:
-        lines += [f"  {len(loads)} in {len(months)} months"]
+        lines += [f"  {len(loads)} in {len(months)} months; the typing sheets name the dates"]
     lines += [f"  {each.words}" for load in loads for each in fittings(program, load)]
     return lines
+
+
+def _days_words(days: Sequence[str]) -> str:
+    """Return how many loads a month has and on which of its days, unless they are many."""
+    if len(days) > MOST_DAYS_LISTED:
+        return f"{len(days)} loads; the typing sheets name the dates"
+    return f"{counted(len(days), 'load')}, on {and_list(days)}"
 
 
 def _load_words(load: Sequence[ControllerTable]) -> str:

@@ -271,9 +271,16 @@ def test_loads_of_a_month_stand_in_a_line_if_there_are_many(
     dates = re.findall(r"^  on (2027-03-\d\d), ", listed, re.MULTILINE)
     assert len(dates) == len(program.loads) > MOST_SHOWN
     monkeypatch.setattr(summary_module, "MOST_LOADS_LISTED", 3)
-    gathered = render_summary(program, [])
-    days = ", ".join(date[-2:] for date in dates)
-    assert f"LOADS\n  2027-03: {len(dates)}, on {days}\n  fit t0 before the first light" in gathered
+    said = (
+        f"LOADS\n  2027-03: {len(dates)} loads; the typing sheets name the dates\n  fit t0 before"
+    )
+    assert said in render_summary(program, [])
+    monkeypatch.setattr(summary_module, "MOST_DAYS_LISTED", 20)
+    days = [date[-2:] for date in dates]
+    said = f"  2027-03: {len(dates)} loads, on {', '.join(days[:-1])} and {days[-1]}\n"
+    assert said in render_summary(program, [])
+    monkeypatch.setattr(summary_module, "MOST_LOADS_LISTED", 0)
+    assert f"  {len(dates)} in 1 months; the typing" in render_summary(program, [])
 
 
 def test_each_load_and_table_is_named_with_its_dates() -> None:
