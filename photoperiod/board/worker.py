@@ -30,8 +30,9 @@ LEAST_WAIT_S = 0.05
 #: A long call may take longer: a table of megabytes goes to a slow card. [bytes/s]
 BYTES_A_SECOND = 2**20
 
-#: How long the first call waits for its process to start. [s]
-START_S = 4.0
+#: How long the first call waits for its process to start [s]: a small board with one core starts many at
+#: once.
+START_S = 20.0
 
 #: A process that does not answer for so long is killed, and another one is started once it is dead. [s]
 KILL_S = 30.0

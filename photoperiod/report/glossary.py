@@ -394,6 +394,15 @@ GLOSSARY: tuple[Section, ...] = (
         Word(("hold", "release",),
              "a person keeps the lamps of a board off, and lets them go on",
              "Software off is no isolation: unplug before you touch lamps or their wires."),
+        Word(("override",),
+             "light by hand for some minutes, within what the table gives; it ends by itself"),
+        Word(("read back",),
+             "to ask a relay or a converter what it holds; it says what it was told, not what the lamp does"),
+        Word(("sense", "sensor",),
+             "what measures a lamp behind relay and converter: a mirror contact, volts at the pair, light"),
+        Word(("worker",),
+             "a process that touches the files of one device, or the disk, for a player: one that hangs"
+             " hangs alone"),
     )),
 )  # fmt: skip
 
