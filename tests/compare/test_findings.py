@@ -112,8 +112,8 @@ def test_three_dark_minutes_of_every_hour(table: Path, compare: Compare) -> None
 
 
 def test_moonlight_may_be_off_by_half_of_itself(run: Run, tmp_path: Path) -> None:
-    """A moon of 2 % that does not shine, or shines twice as bright, is within 2 % of full."""
-    moonlight = "    moonlight: {kind: steady, light_percent: 2, start: 22:00, end: 06:00}\n"
+    """A moon of 1.5 % that does not shine, or shines twice as bright, is within 2 % of full."""
+    moonlight = "    moonlight: {kind: steady, light_percent: 1.5, start: 22:00, end: 06:00}\n"
     moon = ("    day:\n", moonlight + "    day:\n")
     outcome = compiled(changed(PLACE, moon), SPAN)
     assert outcome.program is not None
