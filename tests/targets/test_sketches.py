@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import random
 import re
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
 import pytest
@@ -66,9 +66,14 @@ class Bench:
     """Builds each sketch once."""
 
     def __init__(self, folder: Path) -> None:
-        self.folder, self.board = folder, simulator(folder)
+        self.folder = folder
         self.built: dict[object, Run] = {}
         self.undisturbed: dict[object, Ran] = {}
+
+    @functools.cached_property
+    def board(self) -> Path:
+        """The simulated board, for sketches in C."""
+        return simulator(self.folder)
 
     def program(
         self,
@@ -82,9 +87,9 @@ class Bench:
             folder.mkdir()
             put(folder, to, pins, main)
             if to.is_c:
-                self.built[key] = partial(on_avr, built_avr(folder), self.board, to)
+                self.built[key] = functools.partial(on_avr, built_avr(folder), self.board, to)
             else:
-                self.built[key] = partial(on_world, folder, to)
+                self.built[key] = functools.partial(on_world, folder, to)
         return self.built[key]
 
     def window(self, to: Wiring, hours: float) -> Ran:
