@@ -57,12 +57,15 @@ def rehearse(
 
 
 def status_at(table: PlayableTable, date: dt.date, second: int) -> Status:
-    """Return the status of the player at the beginning, such as early."""
-    return _played(table, date, second, 0)[0]
+    """Return what the dates of the table say at the beginning: early, expired, or nothing.
+
+    The soft start that follows is no news: each rehearsal begins with one.
+    """
+    return _played(table, date, second, None)[0]
 
 
 def _played(
-    table: PlayableTable, date: dt.date, second: int, since_start_s: int
+    table: PlayableTable, date: dt.date, second: int, since_start_s: int | None
 ) -> tuple[Status, tuple[Output, ...]]:
     day = day_number(date) if table.image.span is not None else 0
     return play(table.image, day, second, since_start_s=since_start_s)

@@ -64,6 +64,6 @@ def test_a_day_is_a_day() -> None:
 
 
 def test_its_status_at_the_beginning() -> None:
-    found = held((0, 80), dates=("2027-03-03", "2027-03-04"), soft_minutes=0)
+    found = held((0, 80), dates=("2027-03-03", "2027-03-04"))
     assert status_at(found, DATE, 0) == Status.EARLY
     assert status_at(found, dt.date(2027, 3, 5), 0) == Status.EXPIRED
