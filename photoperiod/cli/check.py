@@ -48,7 +48,10 @@ def check_command(
     color: str,
     ledger: str | None,
 ) -> int:
-    """Find every fault in FILE ('-' is standard input)."""
+    """Find every fault in FILE ('-' is standard input).
+
+    On a terminal with room a picture of the day comes last, if there is a day to draw.
+    """
     refuse_ledger(ledger, span)
 
     from photoperiod.api import ScheduleError

@@ -53,7 +53,8 @@ def compile_command(
 
     With dates, burn-in is planned and tube hours are followed over them; one file --ledger carries
     them from span to span. Nothing is written if the schedule has an error, or breaks a hard limit
-    that it does not accept by name. Several FILEs are compiled on all cores.
+    that it does not accept by name. On a terminal with room a picture of the day comes last. Several
+    FILEs are compiled on all cores.
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
