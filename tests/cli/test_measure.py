@@ -49,6 +49,24 @@ def test_a_map_shows_its_findings_and_its_lines(run: Run) -> None:
     assert run("measure", "map", EXAMPLES / "map-as-typed.csv", "--strict")[0] == 1
 
 
+def test_the_page_of_readings_shows_what_the_commands_print(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = (ROOT / "docs" / "readings.md").read_text(encoding="utf-8")
+    monkeypatch.chdir(ROOT)
+    (finding,) = (part for part in page.split("```text\n") if part.startswith("examples/readings/"))
+    _, _, err = run("measure", "map", "examples/readings/map-as-typed.csv")
+    assert finding.split("```")[0] in err
+    commands = [
+        line.split()[1:] for line in page.splitlines() if line.startswith("photoperiod measure")
+    ]
+    assert len(commands) == 7
+    for command in commands:
+        if command[1] == "lux":
+            pytest.importorskip("colour")
+        assert run(*command)[0] == 0, command
+
+
 def test_zones_of_a_schedule_and_curves_of_its_ballasts(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:
