@@ -311,9 +311,10 @@ def test_the_plan_of_the_worked_path(blue: ChannelDay) -> None:
 
 def test_the_volts_of_the_worked_path(blue: ChannelDay) -> None:
     # 80 % light is 8.944 V, level 89.44 %: (V/10)² = 0.8
-    (volts,) = blue.path.ballast.volts_for(np.array([0.8]))
+    volts = 10 * math.sqrt(0.8)
     assert volts == pytest.approx(8.944, abs=PRINTED_VOLTS_TOLERANCE)
-    assert volts == pytest.approx(10 * math.sqrt(0.8), rel=PLAYER_TOLERANCE)
+    (light,) = blue.path.ballast.light_at(np.array([volts]))
+    assert light == pytest.approx(0.8, rel=PLAYER_TOLERANCE)
 
 
 @pytest.mark.parametrize(

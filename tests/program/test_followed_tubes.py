@@ -62,10 +62,13 @@ def test_a_tube_burns_for_the_hours_that_pass() -> None:
         "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\n",
     )
     next_day = "kind: ramps\n", "kind: ramps\n      ends_next_day: true\n"
+    only_old = (
+        ("zones:\n  crest", "tubes:\n  old: {watts: 54, lit_hours: 100}\nzones:\n  crest"),
+        ("    ballast: pair\n", "    ballast: pair\n    tubes: [old]\n"),
+    )
     for month, date, hours in ((3, 27, 23), (3, 28, 22), (10, 31, 24)):
         only = DateSpan(dt.date(2027, month, date), dt.date(2027, month, date))
-        tube = ("fitted: 2026-01-01, lit_hours: 100", "lit_hours: 100")
-        found = compiled(*TUBES, day, always, civil, plan, next_day, tube, span=only)
+        found = compiled(*only_old, day, always, civil, plan, next_day, span=only)
         assert found.tubes["old"].hours.lit_hours == pytest.approx(100 + hours), date
 
 

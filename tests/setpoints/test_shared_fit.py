@@ -118,17 +118,17 @@ def test_on_fine_time_steps_rows_are_sought_near_those_of_coarser_ones(
     monkeypatch.setattr(shared_fit, "SHARED_WORK", 10_000_000)
     aims, times = [target(day, path()) for day in SINES], grid(10)
     problems = [ChannelProblem(aim, times) for aim in aims]
-    coarse = FineTimesFitting(problems, fit).best(12)
+    coarse = FineTimesFitting(problems, fit).best(8)
     assert coarse[0].method == "coarser-times"
     shares = [
         f.certificate.error / aim.reachable.max() for f, aim in zip(coarse, aims, strict=True)
     ]
-    fits = fit(aims, times, 12)
+    fits = fit(aims, times, 8)
     assert any(row.second % 60 for row in fits[0].rows)  # rows of the fine grid
-    assert fits[0].certificate.joint_error < 0.8 * max(shares)
+    assert fits[0].certificate.joint_error < 0.9 * max(shares)
     assert fits[0].certificate.joint_bound <= fits[0].certificate.joint_error
     for found, aim in zip(fits, aims, strict=True):
-        assert_rows_are_well_formed(found, aim, times, 12)
+        assert_rows_are_well_formed(found, aim, times, 8)
         assert_errors_are_measured_right(found, aim, times)
     # no channel stands at its floor, so the joint error is that of the worst share of a peak
     shares = [f.certificate.error / aim.reachable.max() for f, aim in zip(fits, aims, strict=True)]
