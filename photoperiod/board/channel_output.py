@@ -305,7 +305,12 @@ class ChannelOutput:
                 since_s = -(-above * duration_s // rise)  # rounded up: the present level is allowed
         elif cause is SoftStartCause.LEAP and not self.is_lit(wanted):
             return  # dark before and after
-        self.soft_start_boot_s = boot_s - since_s
+        begun = boot_s - since_s
+        if self.soft_start_boot_s is not None:
+            begun = max(
+                begun, self.soft_start_boot_s
+            )  # what lit it brighter meanwhile was not the plan
+        self.soft_start_boot_s = begun
 
     # ---- setting
 
@@ -398,6 +403,8 @@ class ChannelOutput:
         status.fault, status.can_tell = "", found is not None
         is_same = status.compare(value, value[0] if found is None else found, boot_s)
         status.value = value if is_same else None
+        if not is_same:
+            self.leap()  # it may be stuck, and follow at any moment
         return is_same
 
     def _try_again(self, status: DeviceStatus, boot_s: float) -> None:

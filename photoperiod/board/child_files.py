@@ -83,6 +83,10 @@ class ChildDisk:
         found: Entry | None = self.worker.call("look", path)
         return found
 
+    def names(self, path: Path) -> list[str]:
+        """Return the names in a folder, sorted; none if there is no folder."""
+        return list(self.worker.call("names", path))
+
     def read(self, path: Path, most_bytes: int) -> bytes:
         """Return the first bytes of a file; anything but a file is refused."""
         return bytes(self.worker.call("read", path, most_bytes))

@@ -57,6 +57,9 @@ class Disk(Protocol):
     def look(self, path: Path) -> Entry | None:
         """Return what stands under a name; None if there is nothing."""
 
+    def names(self, path: Path) -> list[str]:
+        """Return the names in a folder, sorted; none if there is no folder."""
+
     def read(self, path: Path, most_bytes: int) -> bytes:
         """Return the first bytes of a file; anything but a file is refused."""
 
@@ -98,6 +101,13 @@ class LocalDisk:
         except (FileNotFoundError, NotADirectoryError):
             return None
         return Entry(_kind(found.st_mode), found.st_mtime_ns, found.st_size, found.st_ino)
+
+    def names(self, path: Path) -> list[str]:
+        """Return the names in a folder, sorted; none if there is no folder."""
+        try:
+            return sorted(entry.name for entry in path.iterdir())
+        except (FileNotFoundError, NotADirectoryError):
+            return []
 
     def read(self, path: Path, most_bytes: int) -> bytes:
         """Return the first bytes of a file; anything but a file is refused."""
@@ -214,7 +224,7 @@ def _cut_torn_line(file: int, head: bytes) -> None:
     whole = tail.rfind(LINE_END)
     if whole >= 0:
         os.ftruncate(file, start + whole + len(LINE_END))
-    elif start == 0 and (head.startswith(tail) or not tail.strip(b"\0")):
+    elif start == 0 and head.startswith(tail.rstrip(b"\0")):  # a head, zeros, or both
         os.ftruncate(file, 0)
     else:  # not our file: cut nothing
         _append(file, LINE_END)

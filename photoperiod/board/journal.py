@@ -38,6 +38,11 @@ class Journal:
         self._records: list[Record] = []
         self._sensed: list[Record] = []
 
+    def begin(self) -> None:
+        """Mend what a power failure has torn."""
+        self.log.mend()
+        self.sense_log.mend()
+
     def event(self, event: Event) -> None:
         """Note an event that happens now."""
         self._events.append((self.system.boot_s(), event))

@@ -196,6 +196,7 @@ class Player:
             recent = state.outputs
         for id, channel in self.channels.items():
             channel.begin(recent.get(id))
+        self.journal.begin()
         self.journal.event(Event.START)
         if self._refused is not None:
             self.tables.refuse(self._refused)

@@ -5,6 +5,7 @@ A full disk, or a power failure in the middle of a record, costs records and not
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 from collections import deque
@@ -39,6 +40,9 @@ RETRY_S = 10
 
 #: Events that could not be written are kept, up to so many.
 MAX_KEPT = 500
+
+#: A player that starts looks at so many of its newest files: a clock that was ahead may have left newer ones.
+MENDED = 3
 
 #: What sensors said, in files of their own.
 SENSED_COLUMNS = ("time", "channel", "sensor", "raw", "says", "difference")
@@ -94,6 +98,15 @@ class RunLog:
         self._is_dirty = False
         self._retry_s = 0.0
         self._kept: deque[Record] = deque(maxlen=MAX_KEPT)
+
+    def mend(self) -> None:
+        """Remove what a power failure has left of a last line, also if it is another date by now."""
+        with contextlib.suppress(OSError):  # whoever writes next says so
+            for name in [n for n in self.disk.names(self.folder) if self._is_ours(n)][-MENDED:]:
+                self.disk.append(self.folder / name, b"", self._head)
+
+    def _is_ours(self, name: str) -> bool:
+        return name.startswith(f"{self.name}-") and name.endswith(".csv")
 
     def write(self, unix_s: int, boot_s: float, records: Sequence[Record]) -> None:
         """Append the records of one moment; if that fails, keep their events for later."""

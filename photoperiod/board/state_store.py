@@ -6,6 +6,7 @@ old one whole.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import math
@@ -133,16 +134,38 @@ class StateStore:
 
     def read_state(self) -> State | None:
         """Return the state that was saved last; None if there is none, or none that can be used."""
+        saved = self._state_in(self.folder / "state.json")
+        beside = self._beside("state")
+        newer = None if beside is None else self._state_in(beside)
+        if newer is None or (
+            saved is not None and saved.boot_id == newer.boot_id and saved.boot_s >= newer.boot_s
+        ):
+            return saved
+        return newer
+
+    def _state_in(self, path: Path) -> State | None:
         try:
-            raw = self.disk.read(self.folder / "state.json", MAX_BYTES)
-            return state_of_data(json.loads(raw))
+            return state_of_data(json.loads(self.disk.read(path, MAX_BYTES)))
         except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError,
                 OverflowError):  # fmt: skip
             return None
 
     def write_state(self, state: State) -> None:
-        """Save the state; raises OSError if that fails, and the old state is still there then."""
-        self.disk.replace(self.folder / "state.json", json.dumps(state_data(state)).encode())
+        """Save the state; raises OSError if that fails, and the old state is still there then.
+
+        What could not be saved goes to the runtime folder: a player that is started again in this run of the
+        machine must not take lamps for lit that went dark.
+        """
+        raw = json.dumps(state_data(state)).encode()
+        try:
+            self.disk.replace(self.folder / "state.json", raw)
+        except OSError:
+            beside = self._beside("state")
+            if beside is not None:
+                with contextlib.suppress(OSError):
+                    self.disk.make_folder(beside.parent)
+                    self.disk.replace(beside, raw)
+            raise
 
     @property
     def good_table(self) -> Path:
@@ -249,13 +272,27 @@ class StateStore:
             ) from error
 
     def mend(self, is_held: bool) -> None:
-        """Make the folder again if it has vanished, with its lock and its hold; OSError if that fails."""
+        """Make good what a disk that failed has left; OSError if that fails.
+
+        A folder that has vanished is made again, with its lock and its hold. A hold that was released when
+        it could not be removed is removed: the mark that it was released goes with the next restart.
+        """
         if self.disk.look(self.folder) is not None:
+            if self._is_released(self.disk.look(self.hold_file)):
+                self._remove_released()
             return
         self.disk.make_folder(self.folder)
         self.disk.lock(self.folder / "lock")
         if is_held:
             self._write_hold(self.hold_file, "held before this folder was lost")
+
+    def _remove_released(self) -> None:
+        """Remove a hold that was released, and then the mark of it."""
+        released = self._beside("released")
+        if self.disk.look(self.hold_file) is not None:
+            self.disk.remove(self.hold_file)
+        if released is not None:
+            self.disk.remove(released)
 
 
 def _stamp(found: Entry | None) -> bytes:

@@ -52,9 +52,14 @@ class TableChanges:
         self.alarms, self.journal, self.say = alarms, journal, say
         self.loaded, self.channels = loaded, channels
         self.must_reload = False
+        self._unwritten: bytes | None = None
 
     def notice_offered(self, raw: bytes | None) -> None:
-        """Replace the file by a table that a broker sent, if it can be played."""
+        """Replace the file by a table that a broker sent, if it can be played.
+
+        While the disk refuses it, it is tried again at each step.
+        """
+        raw, self._unwritten = raw or self._unwritten, None
         if not raw:
             return
         try:
@@ -67,9 +72,10 @@ class TableChanges:
             self.refuse(error)
         except OSError as error:
             self._adapt_devices(self.loaded)
+            self._unwritten = raw
             text = f"can't write '{self.file.path}': {os_reason(error)}"
-            self.alarms.set(AlarmKey.TABLE, text)
-            self.journal.event(Event.REFUSED)
+            if self.alarms.set(AlarmKey.TABLE, text):
+                self.journal.event(Event.REFUSED)
         else:
             self._take(loaded)
 

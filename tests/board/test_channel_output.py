@@ -247,3 +247,22 @@ def test_a_device_that_hung_is_looked_at_before_it_is_set(tmp_path: Path) -> Non
     hung, free = bench.watch([51, 90])
     assert hung == (4095, False)  # the relay was found closed, and opened
     assert free == (0, False)
+
+
+def test_a_converter_that_was_stuck_goes_on_from_its_level(tmp_path: Path) -> None:
+    """It can follow at any moment: light that it has not given for minutes must not come at once."""
+    bench = Bench(tmp_path, STEADY)
+    file = f"{IIO}/out_voltage0_raw"
+    bench.system.at(101, lambda: bench.kernel.frozen.update({file: bench.kernel.held[file]}))
+    bench.system.at(1201, bench.kernel.frozen.clear)
+    before, after = bench.watch([105, 1225])
+    assert before[0] == code(soft(100))
+    # two looks after it is free: what a soft start adds in twenty seconds, and a leap of 2 % of the top
+    assert after[0] <= code(soft(100) + 1 + 2)
+
+
+def test_light_from_outside_does_not_shorten_a_soft_start(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY)
+    bench.system.at(111, lambda: bench.light(code(70)))
+    seen = bench.watch([105, 125, 605])
+    assert seen == [(code(soft(s - s % 10)), True) for s in (105, 125, 605)]

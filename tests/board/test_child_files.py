@@ -56,6 +56,7 @@ def test_the_disk_through_a_process(tmp_path: Path) -> None:
     assert found is not None and found.kind is EntryKind.FILE and disk.read(file, 2) == b"ab"
     disk.append(tmp_path / "log", b"line\r\n", b"head\r\n")
     disk.sync(tmp_path / "log")
+    assert disk.names(tmp_path) == ["log", "new"]
     assert (tmp_path / "log").read_bytes() == b"head\r\nline\r\n"
     disk.remove(file)
     disk.touch(file)

@@ -26,6 +26,13 @@ def test_what_stands_under_a_name(tmp_path: Path) -> None:
     assert found is not None and found.kind is EntryKind.FOLDER
 
 
+def test_the_names_in_a_folder(tmp_path: Path) -> None:
+    for name in ("b", "a"):
+        (tmp_path / name).touch()
+    assert LocalDisk().names(tmp_path) == ["a", "b"]
+    assert LocalDisk().names(tmp_path / "none") == LocalDisk().names(tmp_path / "a") == []
+
+
 def test_a_pipe_is_no_file_and_nobody_waits_for_it(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

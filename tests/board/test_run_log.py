@@ -14,9 +14,7 @@ from photoperiod.board.disk import LocalDisk
 from photoperiod.board.events import Event
 from photoperiod.board.run_log import HEADER, RunLog, event_record, record
 from photoperiod.player.outputs import OutputState
-from tests.board.bench import (
-    MIDNIGHT,
-)
+from tests.board.bench import MIDNIGHT, STEADY, Bench
 
 GIVEN = OutputState(80, 80.0, 7.998046875, 3276, True, 0.64)
 
@@ -54,6 +52,7 @@ TORN = [
     (HEADER + b"a,b\r\n2027-03-02T00:00:00Z,blue,80,3276,7.9\r", HEADER + b"a,b\r\n"),
     (HEADER + b"\0" * 300, HEADER),
     (HEADER[:20], b""),
+    (HEADER[:20] + b"\0" * 50, b""),
     (b"\0" * 50, b""),
     (b"somebody's own text", b"somebody's own text\r\n"),
 ]
@@ -68,6 +67,28 @@ def test_a_torn_record_does_not_spoil_the_next(tmp_path: Path, found: bytes, kep
     assert (tmp_path / "run-2027-03-02.csv").read_bytes() == (
         head + b"2027-03-02T00:00:00Z,,,,,,,,start\r\n"
     )
+
+
+def test_what_was_torn_on_another_date_is_removed_at_the_start(tmp_path: Path) -> None:
+    torn = tmp_path / "run-2027-03-01.csv"
+    torn.write_bytes(HEADER + b"2027-03-01T23:59:00Z,blue,80,32\0\0\0")
+    (tmp_path / "sensed-2027-03-01.csv").write_bytes(b"somebody's own")
+    (tmp_path / "run-notes.txt").write_bytes(b"somebody's own")
+    RunLog(tmp_path, LocalDisk()).mend()
+    assert torn.read_bytes() == HEADER
+    assert (tmp_path / "run-notes.txt").read_bytes() == b"somebody's own"
+    assert (tmp_path / "sensed-2027-03-01.csv").read_bytes() == b"somebody's own"
+    RunLog(tmp_path / "none", LocalDisk()).mend()
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_player_mends_its_log_when_it_starts(tmp_path: Path) -> None:
+    (tmp_path / "log").mkdir()
+    for name in ("run", "sensed"):
+        (tmp_path / "log" / f"{name}-2027-03-01.csv").write_bytes(b"head\r\nhalf a rec")
+    Bench(tmp_path, STEADY).run()
+    for name in ("run", "sensed"):
+        assert (tmp_path / "log" / f"{name}-2027-03-01.csv").read_bytes() == b"head\r\n"
 
 
 def test_a_log_that_somebody_moved_is_begun_anew(tmp_path: Path) -> None:

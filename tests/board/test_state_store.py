@@ -8,6 +8,7 @@ import os
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -203,6 +204,8 @@ def test_a_hold_on_a_card_that_became_read_only_can_be_released(
     with monkeypatch.context() as patch:
         patch.setattr(store.disk, "remove", refuse)
         assert store.release()
+        with pytest.raises(OSError, match="Read-only"):
+            store.mend(is_held=False)
     assert store.hold_file.exists() and not store.is_held() and not store.is_held(before=True)
     store.hold("again")  # another hold than the one that was released
     assert store.is_held()
@@ -211,6 +214,66 @@ def test_a_hold_on_a_card_that_became_read_only_can_be_released(
         with pytest.raises(OutsideWorldError, match="read-only"):
             StateStore(tmp_path / "state", store.disk).release()
     assert store.is_held()
+
+
+def test_a_released_hold_does_not_come_back_with_a_restart(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The mark that it was released lies in memory, and is lost with the power."""
+    store = StateStore(tmp_path / "state", runtime=tmp_path / "run")
+    store.hold("why")
+    really = store.disk.remove
+
+    def refuse(path: Path) -> None:
+        if path.parent == store.folder:
+            raise OSError(errno.EROFS, "Read-only file system", str(path))
+        really(path)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store.disk, "remove", refuse)
+        assert store.release()
+    assert store.hold_file.exists()
+    store.mend(is_held=False)  # the card can be written again
+    assert not store.hold_file.exists()
+    shutil.rmtree(tmp_path / "run")
+    assert not store.is_held()
+    store.hold("again")
+    store.mend(is_held=True)
+    assert store.is_held()
+
+
+def test_a_state_that_the_card_refuses_is_kept_in_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A player that stopped, and is started again, must not take its lamps for lit."""
+    store = StateStore(tmp_path / "state", runtime=tmp_path / "run")
+    store.disk.make_folder(store.folder)
+    lit = State(boot_id="b", boot_s=100.0, unix_s=5100.0, is_trusted=True,
+                outputs={"blue": RememberedOutput(2000, relay=True)})  # fmt: skip
+    dark = replace(
+        lit, boot_s=160.0, unix_s=5160.0, outputs={"blue": RememberedOutput(0, relay=False)}
+    )
+    store.write_state(lit)
+    really = store.disk.replace
+
+    def refuse(path: Path, raw: bytes) -> None:
+        if path.parent == store.folder:
+            raise OSError(errno.ENOSPC, "No space left on device", str(path))
+        really(path, raw)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store.disk, "replace", refuse)
+        with pytest.raises(OSError, match="No space"):
+            store.write_state(dark)
+    assert store.read_state() == dark
+    last = replace(lit, boot_s=220.0, unix_s=5220.0)
+    store.write_state(last)
+    assert store.read_state() == last  # the card can be written again
+    store.write_state(replace(lit, boot_id="an earlier start", boot_s=9000.0))
+    assert store.read_state() == dark  # what is in memory is of this start
+    shutil.rmtree(tmp_path / "run")
+    found = store.read_state()
+    assert found is not None and found.boot_id == "an earlier start"
 
 
 def test_a_hold_that_is_a_folder_holds_and_says_how_to_end_it(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from photoperiod.board import disk
 from tests.board.bench import (
     BOARD,
     IIO,
@@ -22,6 +23,8 @@ from tests.board.bench import (
     finer_table,
     table,
 )
+
+BROKER = "broker: {host: h, topic: bench, table_topic: t}\nchannels:\n"
 
 
 def test_a_new_table_is_taken_up_without_a_gap(tmp_path: Path) -> None:
@@ -139,6 +142,29 @@ def test_a_handed_out_table_that_can_not_be_written_changes_nothing(
     assert [round(int(text) / 10_000) for text in duties] in ([79], [80])
     assert any("can't write" in text and "no space left" in text for text in bench.said)
     assert bench.events() == ["start", "refused", "stop"]
+
+
+def test_a_handed_out_table_is_written_when_the_disk_can_be_written_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A broker hands it out once: a card that was read-only just then must not lose it."""
+    bench = Bench(tmp_path, STEADY, BOARD.replace("channels:\n", BROKER), stop_s=120)
+    bench.light(code(80))
+    broker, new = FakeBroker(), table((0, 70))
+    bench.broker = broker
+    real = disk.replace_file
+
+    def refuse(path: Path, raw: bytes) -> None:
+        if path == bench.table and bench.system.boot - bench.system.began < 60:
+            raise OSError(errno.EROFS, "Read-only file system")
+        real(path, raw)
+
+    monkeypatch.setattr(disk, "replace_file", refuse)
+    bench.system.at(25, lambda: setattr(broker, "offered", new))
+    assert bench.watch([55, 75]) == [(code(80), True), (code(70), True)]
+    assert bench.table.read_bytes() == new
+    assert bench.events() == ["start", "refused", "reload", "stop"]
+    assert sum(text.startswith("alarm: can't write") for text in bench.said) == 1
 
 
 def test_a_table_of_a_zone_that_the_machine_does_not_know_is_refused(tmp_path: Path) -> None:
