@@ -41,6 +41,10 @@ MOST_DAYS_LISTED = 6
 NIGHT_SLACK_S = 1e-6
 
 
+#: What a zone's numbers are of, where readings tell how its points differ.
+OF_READINGS = "Of zones with readings: DLI is their mean, the peak that of the brightest point."
+
+
 def render_summary(
     program: Program,
     findings: Sequence[Diagnostic],
@@ -104,13 +108,14 @@ def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -
     for id, zone in program.schedule.zones.items():
         days = [table.zones[id] for table in program.tables]
         doses = [dose for z in days for dose in (z.dli.replay, z.dli_at_end)]
+        darkest = [dose for z in days for dose in (z.dli_least, z.dli_least_at_end)]
         unknown = unknown_in(zone, program.schedule.channels.values())
         dose = range_text(min(doses), max(doses))
         rows.append(
             (
                 id,
                 f"{dose} and that of {and_list(unknown)}" if unknown else dose,
-                _dose_words(zone, min(doses), max(doses)),
+                _dose_words(zone, min(doses), max(doses), min(darkest)),
                 number_text(max(z.peak_ppfd for z in days), 1),
                 _limit_words(
                     zone,
@@ -128,15 +133,22 @@ def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -
         "limit",
         "night (needed)",
     )
-    return columns(head, rows, room)
+    has_spread = any(c.ppfd_spread for c in program.schedule.channels.values())
+    return columns(head, rows, room) + ([OF_READINGS] if has_spread else [])
 
 
-def _dose_words(zone: Zone, least: float, most: float) -> str:
-    """Return where the doses of a zone are beside its band. [mol m⁻² d⁻¹]"""
+def _dose_words(zone: Zone, least: float, most: float, darkest: float) -> str:
+    """Return where the doses of a zone are beside its band. [mol m⁻² d⁻¹]
+
+    ``darkest`` is the least dose of its darkest place, other than ``least`` where readings tell it.
+    """
     if zone.dli_band is None:
         return "no band"
     low, high = zone.dli_band
     band = f"{number_text(low)} to {number_text(high)}"
+    if darkest < low <= least:
+        also = " and above" if most > high else ""
+        return f"below{also} {band}: {number_text(darkest)} in its darkest place"
     if least < low and most > high:
         return f"below and above {band}"
     if least < low:

@@ -10,9 +10,11 @@ from functools import cache
 import pytest
 
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
 from photoperiod.report import summary as summary_module
-from photoperiod.report.summary import MOST_SHOWN, clock_change_text, render_summary
+from photoperiod.report.summary import MOST_SHOWN, OF_READINGS, clock_change_text, render_summary
+from photoperiod.schedule.model import PpfdSpread
 from photoperiod.setpoints import single_fit
 from photoperiod.sky.clock import Clock
 from tests.conftest import ROOT, SCHEDULE, changed, compiled
@@ -82,6 +84,20 @@ def test_doses_come_before_loads_and_loads_before_channels() -> None:
 def test_a_dose_beside_its_band(band: str, says: str) -> None:
     ((_, _, dose, *_),) = cells(summary(changed(("dli: [3, 5]", f"dli: {band}"))), "crest")
     assert dose == says
+
+
+def test_a_zone_whose_darkest_place_gets_too_little() -> None:
+    # the mean of crest is 4.08, inside 3 to 5; its points get from 70 to 150 % of that: 4.08 × 0.7 = 2.86
+    program = compiled(SCHEDULE).program
+    assert program is not None and OF_READINGS not in summary()
+    blue = program.schedule.channels["blue"]
+    spread = {"crest": PpfdSpread(limits=195, dli_least=91)}
+    mapped = replace(program.schedule, channels={"blue": replace(blue, ppfd_spread=spread)})
+    text = render_summary(compile_program(mapped, None), [])
+    ((_, dli, dose, peak, *_),) = cells(text, "crest")
+    assert (dli, dose) == ("4.08", "below 3 to 5: 2.86 in its darkest place")
+    assert float(peak) == pytest.approx(1.5 * float(cells(summary(), "crest")[0][3]), abs=0.1)
+    assert OF_READINGS in text
 
 
 def test_a_zone_without_limits_says_so() -> None:
