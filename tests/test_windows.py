@@ -37,7 +37,10 @@ UNIX_NAMES = {
 }  # fmt: skip
 
 #: What a module asks for first, and goes without.
-ASKED_FOR_FIRST = {("photoperiod.formats.atomic", "os.O_DIRECTORY")}
+ASKED_FOR_FIRST = {
+    ("photoperiod.formats.atomic", name)
+    for name in ("os.O_DIRECTORY", "os.O_NOFOLLOW", "os.fchown", "os.geteuid")
+}
 
 #: Commands that are for Linux, and say so.
 FOR_LINUX = ("run", "hold", "release", "override")
