@@ -33,6 +33,7 @@ OF_NO_MODULE = {
 #: Folders of test files that belong to no module, each with the reason.
 FOLDERS_OF_NO_MODULE = {
     "oracle": "independent programs that judge ours",
+    "world": "the whole player of a board in a simulated world",
     "targets": "the exported players on compilers, simulators and interpreters",
 }
 

@@ -79,6 +79,9 @@ class Broker(Protocol):
     def is_taken(self, topic: str) -> bool:
         """Return True if the broker has confirmed the last message to a topic."""
 
+    def refused(self, topic: str) -> str:
+        """Return why the broker refused the last message to a topic; empty if it did not."""
+
     def publish_state(self, state: PlayerState, alarms: Sequence[str]) -> None:
         """Publish the state and the texts of the alarms; nothing happens if the broker is away."""
 
@@ -226,10 +229,14 @@ class PahoBroker:
 
         A refusal is known after the message, so that it is raised at the next one to the same topic.
         """
-        refused = self._refused.get(topic)
+        refused = self.refused(topic)
         self._put(Message(topic, text, closes=closes))
         if refused:
             raise DeviceFault(f"the broker refuses it: {refused}")
+
+    def refused(self, topic: str) -> str:
+        """Return why the broker refused the last message to a topic; empty if it did not."""
+        return self._refused.get(topic, "")
 
     def _put(self, message: Message) -> None:
         with self._lock:

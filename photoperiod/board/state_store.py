@@ -250,13 +250,16 @@ class StateStore:
         """
         beside, was_held = self._beside("hold"), self.is_held()
         try:
-            if beside is not None and self.disk.look(beside) is not None:
-                self.disk.remove(beside)
             if self.disk.look(self.hold_file) is not None:
                 self.disk.remove(self.hold_file)
             self.disk.make_folder(self.folder)  # a hold outlives its folder
         except OSError as error:
             self._mark_released(error)
+        try:  # the second hold goes last: until then, and after a failure, the lamps are held
+            if beside is not None and self.disk.look(beside) is not None:
+                self.disk.remove(beside)
+        except OSError as error:
+            raise _cannot_write(beside or self.hold_file, error, "remove it by hand") from error
         return was_held
 
     def _mark_released(self, error: OSError) -> None:

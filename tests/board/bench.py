@@ -293,6 +293,7 @@ class FakeBroker:
         self.renew_every_s = 300.0
         self.renewals = 0
         self.has_older_table = False
+        self.refusals: dict[str, str] = {}
         self.offered: bytes | None = None
         self.said: list[tuple[str, str]] = []
         self.states: list[tuple[str, tuple[str, ...]]] = []
@@ -307,6 +308,9 @@ class FakeBroker:
 
     def is_taken(self, topic: str) -> bool:
         return self.is_connected and any(said == topic for said, _ in self.said)
+
+    def refused(self, topic: str) -> str:
+        return self.refusals.get(topic, "")
 
     def publish_state(self, state: str, alarms: Sequence[str]) -> None:
         if self.is_connected:

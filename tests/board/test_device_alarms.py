@@ -205,3 +205,19 @@ def test_compare_sees_a_stuck_relay_in_the_log(tmp_path: Path, run: Run) -> None
     found = {one["code"]: one["message"] for one in json.loads(out)["findings"]}
     assert "relay closed where the table has it open" in found["PHO607"]
     assert found["PHO609"].endswith(("device-differs", "stop", "start"))
+
+
+def test_a_renewal_that_the_broker_refuses_is_told_though_nothing_changes(tmp_path: Path) -> None:
+    """Its listener goes dark when the last message is over, and the next change may be hours away."""
+    bench = Bench(tmp_path, table((0, 80), soft_minutes=0), MQTT, stop_s=120)
+    broker = bench.broker = FakeBroker()
+    bench.system.at(35, lambda: broker.refusals.update({"bench/blue/level": "not authorized"}))
+    bench.system.at(75, broker.refusals.clear)
+    alarms: list[list[str]] = []
+    for second in (34, 45, 95):
+        bench.system.at(second, lambda: alarms.append(bench.player.alarms.texts))
+    bench.run()
+    lost = (
+        "PHO507: the output of 'blue' (topic bench/blue/level) is lost: the broker refuses it: not"
+    )
+    assert alarms == [[], [f"{lost} authorized"], []]

@@ -262,6 +262,8 @@ def test_a_topic_that_the_broker_refuses_is_told(broker: Mosquitto, tmp_path: Pa
         link.publish("bench/blue/level", "7")
         until(lambda: link.is_taken("bench/blue/level"), "the answer")
         assert not link.is_taken("bench/violet/level")
+        assert link.refused("bench/violet/level") == "not authorized"
+        assert link.refused("bench/blue/level") == ""
         with pytest.raises(DeviceFault, match="refuses it: not authorized"):
             link.publish("bench/violet/level", "8")
         link.publish("bench/blue/level", "8")

@@ -276,6 +276,26 @@ def test_a_state_that_the_card_refuses_is_kept_in_memory(
     assert found is not None and found.boot_id == "an earlier start"
 
 
+def test_a_release_that_fails_releases_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = StateStore(tmp_path / "state", runtime=tmp_path / "run")
+    store.hold("why")
+    really = store.disk.look
+
+    def hangs(path: Path) -> Entry | None:
+        if path.parent == store.folder:
+            raise TimeoutError(errno.ETIMEDOUT, "It hangs")
+        return really(path)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store.disk, "look", hangs)
+        with pytest.raises(OutsideWorldError, match="hangs"):
+            store.release()
+        assert store.is_held()
+    assert store.is_held() and store.release() and not store.is_held()
+
+
 def test_a_hold_that_is_a_folder_holds_and_says_how_to_end_it(tmp_path: Path) -> None:
     store = StateStore(tmp_path)
     store.hold_file.mkdir()

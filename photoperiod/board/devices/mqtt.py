@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from photoperiod.board.config import OutputConfig, RelayConfig
-from photoperiod.board.devices.base import Setting
+from photoperiod.board.devices.base import DeviceFault, Setting
 from photoperiod.board.mqtt import Broker
 from photoperiod.drive.converter import Converter
 
@@ -14,6 +14,9 @@ class MqttDevice:
     def __init__(self, topic: str, broker: Broker) -> None:
         self.topic, self.broker = topic, broker
         self.name = f"topic {topic}"
+        self._is_asking = (
+            False  # whether the broker refuses the next message, too, is not known yet
+        )
 
     @property
     def is_taken(self) -> bool:
@@ -21,7 +24,17 @@ class MqttDevice:
         return self.broker.is_taken(self.topic)
 
     def read_back(self) -> None:
-        """Return None: nothing is known about the listener."""
+        """Return None: nothing is known about the listener.
+
+        Raises
+        ------
+        DeviceFault
+            If the broker has refused the last message: where nothing changes for hours, one that only renews
+            is refused, and its listener goes dark.
+        """
+        refused = self.broker.refused(self.topic)
+        if refused and not self._is_asking:
+            raise DeviceFault(f"the broker refuses it: {refused}")
 
 
 class MqttOutput(MqttDevice):
@@ -34,6 +47,7 @@ class MqttOutput(MqttDevice):
 
     def open(self, converter: Converter) -> int | None:
         """Return None: nothing is known about the listener."""
+        self._is_asking = True
         return None
 
     def adapt_to(self, converter: Converter) -> None:
@@ -41,6 +55,7 @@ class MqttOutput(MqttDevice):
 
     def write(self, setting: Setting) -> None:
         """Publish the level."""
+        self._is_asking = False
         self.broker.publish(self.topic, setting.as_json())
 
 
@@ -55,8 +70,10 @@ class MqttRelay(MqttDevice):
 
     def open(self) -> bool | None:
         """Return None: nothing is known about the listener."""
+        self._is_asking = True
         return None
 
     def write(self, closed: bool) -> None:
         """Publish the word."""
+        self._is_asking = False
         self.broker.publish(self.topic, self.words[closed], closes=closed)

@@ -7,6 +7,7 @@ import json
 import pytest
 
 from photoperiod.board.config import OutputConfig, OutputKind, RelayConfig, RelayKind
+from photoperiod.board.devices.base import DeviceFault
 from photoperiod.board.devices.mqtt import MqttOutput, MqttRelay
 from photoperiod.board.mqtt import NotDelivered
 from tests.board.bench import FakeBroker
@@ -42,3 +43,17 @@ def test_a_broker_that_is_away_is_not_hidden() -> None:
     with pytest.raises(NotDelivered):
         output.write(setting(1))
     assert broker.said == []
+
+
+def test_a_refusal_is_known_without_another_message() -> None:
+    broker = FakeBroker()
+    output = MqttOutput(OutputConfig(kind=OutputKind.MQTT, topic="t"), broker)
+    output.read_back()
+    broker.refusals["t"] = "not authorized"
+    with pytest.raises(DeviceFault, match="the broker refuses it: not authorized"):
+        output.read_back()
+    output.open(NOMINAL)
+    output.read_back()  # it has to write before it knows whether the next message is refused, too
+    output.write(setting(2048, relay=False))
+    with pytest.raises(DeviceFault, match="the broker refuses it: not authorized"):
+        output.read_back()
