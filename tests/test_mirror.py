@@ -14,6 +14,7 @@ OF_NO_MODULE = {
     "board/test_page.py": "docs/board.md",
     "days/test_sky_days.py": "days, sky and program together",
     "test_allowed.py": "schedules that have no fault: all stages together",
+    "cli/test_run_under_fire.py": "a real player, killed and on cards that die: it takes long",
     "test_codes.py": "one damaged schedule for each finding code: all stages together",
     "test_conftest.py": "the shared helpers of the tests",
     "test_docs.py": "the documents, not the code",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
+import random
+import signal
 import subprocess
 import sys
 import time
@@ -78,13 +80,18 @@ class BoardProcess:
 
     def start(self) -> subprocess.Popen[str]:
         """Start a player, and return it once it plays."""
+        player = self.launch()
+        until(lambda: "plays" in self.told() or player.poll() is not None, "the start")
+        return player
+
+    def launch(self) -> subprocess.Popen[str]:
+        """Start a player, and return it at once."""
         err = self.folder / f"err{len(self.started)}"
         with err.open("w") as stream:
             player = subprocess.Popen(
                 self.command("run", str(self.table)), text=True, stdout=subprocess.DEVNULL, stderr=stream,
                 env=os.environ | {"PYTHONPATH": str(ROOT)}, cwd=self.folder)  # fmt: skip
         self.started.append(player)
-        until(lambda: "plays" in err.read_text() or player.poll() is not None, "the start")
         return player
 
     def writer(self, player: subprocess.Popen[str], device: str) -> int:
@@ -144,3 +151,27 @@ def board_process(folder: Path) -> Iterator[BoardProcess]:
             if player.poll() is None:
                 player.kill()
                 player.wait()
+
+
+def kill_often(folder: Path, count: int, seed: int) -> int:
+    """Kill players at any moment of their start or play, and return how often; the lamp must not move.
+
+    At the end the log must be whole, and a player must go on and stop as if nothing had been.
+    """
+    chance = random.Random(seed)
+    with board_process(folder) as place:
+        for _ in range(count):
+            player = place.launch()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                player.wait(chance.random() * 1.5)
+            assert player.poll() is None, place.told()
+            place.end(player, signal.SIGKILL)
+            assert place.output == (code(80), True)
+            place.started.remove(player)
+        player = place.start()
+        until(lambda: len(place.log()) > 1, "the log")
+        assert place.output == (code(80), True)
+        assert place.end(player, signal.SIGTERM) == 0 and place.output == (0, False)
+        assert all(len(record) == 9 for record in place.log())
+        assert place.events()[-1] == "stop"
+    return count

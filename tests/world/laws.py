@@ -153,6 +153,8 @@ class Laws:
 
     def was_down(self) -> None:
         """No player ran for a while: what burned has burned on."""
+        self.closed_now.clear()
+        self.coded_now.clear()
         for lamp, level, ceiling in self._ceilings():
             self._follow(lamp, level, ceiling)
 
