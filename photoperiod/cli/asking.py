@@ -117,8 +117,8 @@ class Asking:
 def prompt_of(item: Asked, suggested: str | None) -> str:
     """Return a question as it is asked, with the words to choose from, and what Enter takes."""
     form, hint = item.question.form, ""
-    if form.choices:
-        hint = f" ({', '.join(form.choices)})"
+    if item.choices:
+        hint = f" ({', '.join(item.choices)})"
     elif form.word:
         hint = f" (or {form.word})"
     return f"{item.text}{hint}" + (f" [{suggested}]" if suggested is not None else "") + ": "

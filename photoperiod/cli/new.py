@@ -157,9 +157,7 @@ def _refuse_what_is_open(talk: Conversation, refuse: Callable[[Asked | None], No
     refuse(item)
     if item is None:
         return
-    lines = [
-        f"  {each.question.option}  {each.text}: {each.question.form.words}" for each in still_open
-    ]
+    lines = [f"  {each.question.option}  {each.text}: {each.words}" for each in still_open]
     if not still_open:
         lines = [f"  {item.question.option}  {talk.objection(item)}"]
     more = [
@@ -170,7 +168,7 @@ def _refuse_what_is_open(talk: Conversation, refuse: Callable[[Asked | None], No
         and question.default(talk.answers, "") is None
     ]
     if more:
-        lines.append(f"Those of each ballast, channel and zone may follow: {', '.join(more)}.")
+        lines.append(f"  Those of each ballast, channel and zone may follow: {', '.join(more)}.")
     raise WrongUse(
         "standard input is no terminal, so nobody can be asked. Answer by options:\n"
         + "\n".join(lines)

@@ -237,7 +237,11 @@ def _clock(text: str, *, is_end: bool) -> str:
             raise NotInForm(f"there is no {hour} {half}")
         hour = hour % 12 + (12 if half == "pm" else 0)
     elif found[2] is None and not half:
-        raise NotInForm(f"'{text}' may be morning or evening")
+        if hour > 24:
+            raise NotInForm(f"no clock shows {hour} hours")
+        if 1 <= hour <= 12:
+            raise NotInForm(f"'{text}' may be morning or evening")
+        raise NotInForm("the minutes are missing")
     is_last = is_end and (hour, minute, second) == (24, 0, 0)
     if (hour > 23 and not is_last) or minute > 59 or second > 59:
         raise NotInForm("no clock shows that")
@@ -332,7 +336,7 @@ def band(words: str, most: float) -> Form:
         plain = re.sub(r" ?mol( m-2 d-1|/m2/d|/m2)?$", "", plain)
         found = re.fullmatch(rf"({_NUMBER}) ?(?:to|-|\.\.|;|,? ) ?({_NUMBER})", plain)
         if found is None:
-            raise NotInForm
+            raise NotInForm("that is one number" if _measured(plain, {}) is not None else "")
         low, high = _number(found[1]), _number(found[2])
         if not 0 <= low <= high <= most:
             raise NotInForm(f"the smaller number stands first, and both are from 0 to {most:g}")

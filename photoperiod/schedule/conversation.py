@@ -6,11 +6,11 @@ It knows no terminal: a reply is text, and so is what is said to it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import groupby
 
 from photoperiod.schedule.answer_forms import NotInForm, Value
-from photoperiod.schedule.answer_rules import Answers, Key
+from photoperiod.schedule.answer_rules import Answers, Key, names
 from photoperiod.schedule.questions import BY_NAME, QUESTIONS, Question, subjects
 from photoperiod.text import close_match, short
 
@@ -20,10 +20,14 @@ EXPLAIN, BACK = "?", "back"
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question about one thing; ``subject`` is empty if it is about the whole file."""
+    """A question about one thing; ``subject`` is empty if it is about the whole file.
+
+    ``names`` are those of the file that the answer must be one of; empty if there are none.
+    """
 
     question: Question
     subject: str
+    names: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def key(self) -> Key:
@@ -35,6 +39,18 @@ class Asked:
         """The question in words."""
         channel, _, zone = self.subject.partition("/")
         return self.question.text.format(subject=self.subject, channel=channel, zone=zone)
+
+    @property
+    def words(self) -> str:
+        """What an answer looks like, in words."""
+        if not self.names:
+            return self.question.form.words
+        return " or ".join(filter(None, (", ".join(self.names[:-1]), self.names[-1])))
+
+    @property
+    def choices(self) -> tuple[str, ...]:
+        """The words that the answer must be one of; empty if it is free."""
+        return self.names or self.question.form.choices
 
 
 def asked(answers: Answers) -> Iterator[Asked]:
@@ -50,7 +66,7 @@ def asked(answers: Answers) -> Iterator[Asked]:
             for question in together:
                 if question.is_moot(found, subject):
                     continue
-                item = Asked(question, subject)
+                item = Asked(question, subject, names(found, question.one_of))
                 yield item
                 if item.key in answers:
                     found[item.key] = answers[item.key]
@@ -163,10 +179,10 @@ class Conversation:
             return ""
         question = item.question
         if text == EXPLAIN:
-            return f"{question.help}\nWrite {question.form.words}."
+            return f"{question.help}\nWrite {item.words}."
         typed = text or self.suggested(item)
         if not typed:
-            return f"An answer is needed. Write {question.form.words}."
+            return f"An answer is needed. Write {item.words}."
         try:
             value = question.form.read(typed)
             objection = question.objection(self.answers, item.subject, value)
@@ -174,7 +190,7 @@ class Conversation:
                 raise NotInForm(objection)
         except NotInForm as error:
             why = f": {error}" if str(error) else ""
-            return f"Not taken{why}. Write {question.form.words}."
+            return f"Not taken{why}. Write {item.words}."
         self._answers[item.key] = value
         self._take_given()
         self._go_on(item)

@@ -57,6 +57,8 @@ class Question:
         Returns True if other answers make the question meaningless.
     objection : callable, optional
         Returns why an answer can't stand beside the others, or an empty text.
+    one_of : str
+        The question whose answer lists the names to choose from; empty if there is none.
     """
 
     name: str
@@ -68,6 +70,7 @@ class Question:
     default: Callable[[Answers, str], Value | None] = lambda _answers, _subject: None
     is_moot: Callable[[Answers, str], bool] = lambda _answers, _subject: False
     objection: Callable[[Answers, str, Value], str] = lambda _answers, _subject, _value: ""
+    one_of: str = ""
 
     @property
     def option(self) -> str:
@@ -260,7 +263,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         name="ballast", page=Page.CHANNELS, each=Each.CHANNEL, form=forms.id_("pair"),
-        objection=rules.is_one_of("ballasts"), text="{subject}: its kind of ballast",
+        objection=rules.is_one_of("ballasts"), one_of="ballasts", text="{subject}: its kind of ballast",
         is_moot=lambda answers, _: len(rules.names(answers, "ballasts")) == 1,
         help="One of the names that you gave to ballasts and drivers.",
     ),
@@ -315,8 +318,9 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         name="dli", page=Page.ZONES, each=Each.ZONE,
-        form=forms.or_word(forms.band("mol m-2 a day, least to most, such as 8 to 12", 200), LATER,
-                           forms.LIKE_LATER),
+        form=forms.or_word(
+            forms.band("two numbers in mol m-2 a day, least to most, such as 8 to 12", 200), LATER,
+            forms.LIKE_LATER),
         text="{subject}: its dose a day (DLI), least to most",
         help="DLI is the sum of PPFD over a day: 200 µmol m-2 s-1 for 10 hours are"
         " 200 x 36,000 / 1,000,000 = 7.2 mol m-2. A dose outside the two numbers is a warning.",

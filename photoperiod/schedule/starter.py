@@ -137,7 +137,7 @@ def _ballast(answers: Answers, id: str) -> str:
     floor: {{volts: {volts}, light_percent: {light}}}
     full_volts: {_yaml(_of(answers, "full_volts", id))}
     dark: {{{dark}}}
-    # watts: {{full: 120, floor: 26}}     # of one, from the data sheet: for the energy of a day
+    # watts: {{full: , floor: }}     # fill in those of one, from its data sheet: for the energy of a day
 """
 
 

@@ -89,6 +89,8 @@ def test_a_prompt_shows_words_to_choose_from_and_what_enter_takes() -> None:
         "How the level goes from one row to the next (line, hold): "
     )
     assert prompt_of(Asked(BY_NAME["dawn"], "blue"), "09:00") == "blue: first light [09:00]: "
+    ballast = Asked(BY_NAME["ballast"], "moon", ("duo", "hexa", "strip"))
+    assert prompt_of(ballast, None) == "moon: its kind of ballast (duo, hexa, strip): "
     reading = prompt_of(Asked(BY_NAME["full_ppfd"], "blue/crest"), None)
     assert reading == "Channel blue alone, at full, warm: PPFD in zone crest (or later): "
 

@@ -109,7 +109,10 @@ def test_without_a_terminal_the_options_that_are_missing_are_named(
     )
     code, _, err = run("new", tmp_path / "tank.yaml")
     assert code == 2
-    assert "Those of each ballast, channel and zone may follow: --response, --floor-volts," in err
+    assert (
+        "\n  Those of each ballast, channel and zone may follow: --response, --floor-volts," in err
+    )
+    assert "\\x0a" not in err
     assert list(tmp_path.iterdir()) == []
 
 

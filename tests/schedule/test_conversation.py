@@ -40,9 +40,9 @@ def test_each_question_refuses_a_wrong_reply_with_its_form_and_explains_itself()
         question = item.question
         before = dict(talk.answers)
         told = talk.reply(WRONG[question.name])
-        assert told.startswith("Not taken") and question.form.words in told, item.key
+        assert told.startswith("Not taken") and item.words in told, item.key
         told = talk.reply("?")
-        assert question.help in told and question.form.words in told
+        assert question.help in told and item.words in told
         if talk.suggested(item) is None:
             assert talk.reply("").startswith("An answer is needed. Write ")
         assert dict(talk.answers) == before and talk.current() == item
@@ -51,6 +51,21 @@ def test_each_question_refuses_a_wrong_reply_with_its_form_and_explains_itself()
         seen.add(question.name)
     never = {"lit_night_because"}
     assert seen == BY_NAME.keys() - never
+
+
+def test_of_ballasts_the_names_that_were_given_are_told() -> None:
+    given = {
+        name: value
+        for (name, _), value in answered(ballasts="duo, hexa, strip", ballast="duo").items()
+        if name != "ballast"
+    }
+    talk = Conversation({(name, ""): value for name, value in given.items()})
+    item = talk.current()
+    assert item is not None and item.key == ("ballast", "blue")
+    assert item.choices == ("duo", "hexa", "strip")
+    for reply in ("?", "", "pair", "?!"):
+        assert "Write duo, hexa or strip." in talk.reply(reply)
+    assert talk.reply("hexa") == ""
 
 
 def test_what_was_read_otherwise_than_typed_is_told() -> None:

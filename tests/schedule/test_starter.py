@@ -139,6 +139,14 @@ def test_a_zone_without_a_reading_waits_behind_a_sign() -> None:
 ONE_ZONE = {"zones": "crest", "dli": "1 to 9", "ppfd_max": "9", "measured_on": "later"}
 
 
+def test_watts_of_a_ballast_are_not_guessed() -> None:
+    text = starter_text(answered(), "x.json").replace("    # watts:", "    watts:")
+    with pytest.raises(ScheduleError) as refusal:
+        load_text("x", text.encode())
+    places = {str(each.path) for each in refusal.value.report if each.severity is Severity.ERROR}
+    assert places and all("watts" in place for place in places), places
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
