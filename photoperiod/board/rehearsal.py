@@ -11,7 +11,7 @@ from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import output_state
 from photoperiod.player.reference import Output, Status, play
 from photoperiod.text import clock_text
-from photoperiod.units import SECONDS_PER_DAY
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 
 
 def rehearse(
@@ -20,7 +20,7 @@ def rehearse(
     """Yield what changes within a day from a moment on, as if the board started then.
 
     A relay that switches is told at its second, a level at each look. Lamps begin at the floor, as after
-    every start.
+    every start; a line of an output that this soft start holds down ends with ``soft``.
 
     Parameters
     ----------
@@ -45,23 +45,28 @@ def rehearse(
         is_look = elapsed_s % look_s == 0
         _, outputs = _played(table, today, now, elapsed_s)
         lines = []
-        for (id, path), output in zip(table.paths.items(), outputs, strict=True):
+        planned = outputs
+        if elapsed_s < table.image.soft_start_minutes * SECONDS_PER_MINUTE:
+            _, planned = _played(table, today, now, None)
+        for (id, path), output, plan in zip(table.paths.items(), outputs, planned, strict=True):
             before = told.get(id)
             if output == before or not (is_look or before is None or output.relay != before.relay):
                 continue
             told[id] = output
             state = output_state(path, output.count, output.code, output.relay)
-            lines.append(Setting(id, _when(table, today, now), state).as_line())
+            line = Setting(id, _when(table, today, now), state).as_line()
+            lines.append(line if output == plan else f"{line} soft")
         if lines or is_look:
             yield elapsed_s, lines
 
 
 def status_at(table: PlayableTable, date: dt.date, second: int) -> Status:
-    """Return what the dates of the table say at the beginning: early, expired, or nothing.
-
-    The soft start that follows is no news: each rehearsal begins with one.
-    """
-    return _played(table, date, second, None)[0]
+    """Return what is not as planned at the beginning: early, expired, and whether it begins softly."""
+    status, planned = _played(table, date, second, None)
+    _, softly = _played(table, date, second, 0)
+    return (
+        status if softly == planned else status | Status.SOFT
+    )  # behind an open relay nothing is held
 
 
 def _played(

@@ -123,7 +123,7 @@ def replay_command(
     from photoperiod.text import json_text
 
     if at is None:
-        day = _date(held, date)
+        day = _date(held, date, None)
         every_s, clock = round((every_minutes or 30) * 60), _known_clock(held, time_zone)
         if form == "text":
             click.echo(pages.day_text(held, day, every_s, clock), nl=False)
@@ -143,8 +143,8 @@ def replay_command(
     return 0
 
 
-def _date(table: PlayableTable, date: dt.date | None) -> dt.date:
-    """Return the date that is meant: the one given, or the only one there is."""
+def _date(table: PlayableTable, date: dt.date | None, at: dt.time | None) -> dt.date:
+    """Return the date that is meant: the one given, or the only one there is; or say how to give it."""
     from photoperiod.formats.image import FIRST_DAY, date_of
 
     if date is not None:
@@ -154,8 +154,12 @@ def _date(table: PlayableTable, date: dt.date | None) -> dt.date:
     if len(table.image.tables) == 1:
         return date_of(table.image.span[0])
     first, last = (date_of(day) for day in table.image.span)
+    way_out = f"--date {first}"
+    if at is not None:
+        way_out = f"--at {first}T{at.isoformat('seconds' if at.second else 'minutes')}"
     raise click.UsageError(
-        f"there are {len(table.image.tables)} tables, for {first} to {last}: say which --date"
+        f"there are {len(table.image.tables)} tables, for {first} to {last}: say on which date, such as"
+        f" {way_out}"
     )
 
 
@@ -197,7 +201,7 @@ def moment_of(
 ) -> tuple[dt.date, int]:
     """Return date and second on the controller's clock; a time of day is that of the date."""
     if isinstance(at, dt.time):
-        return _date(table, date), (at.hour * 60 + at.minute) * 60 + at.second
+        return _date(table, date, at), (at.hour * 60 + at.minute) * 60 + at.second
     if at.tzinfo is None:
         return at.date(), (at.hour * 60 + at.minute) * 60 + at.second
     return clock_of(table, time_zone).wall_of(int(at.timestamp()))

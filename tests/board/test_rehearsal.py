@@ -23,7 +23,7 @@ def lines(found: PlayableTable, second: int, look_s: int) -> list[tuple[int, str
 
 def words(line: str) -> tuple[str, str, str]:
     """Return time, count and relay of a line."""
-    time, _, count, *_, relay = line.split()
+    time, _, count, _, _, _, relay, *_ = line.split()
     return time, count, relay
 
 
@@ -51,6 +51,19 @@ def test_it_begins_softly_like_every_start() -> None:
     assert told[1440] == "count=80" and max(told) == 1440
 
 
+def test_a_soft_start_is_said_where_it_holds_an_output_down() -> None:
+    """By hand: 3 counts a minute from 10 reach 79 after 23 minutes, and 82, more than the 80, after 24."""
+    found = held((0, 80), every_seconds=1)
+    soft = {at for at, line in lines(found, 43_200, 60) if line.endswith(" relay=closed soft")}
+    assert soft == {60 * minute for minute in range(24)}
+    assert status_at(found, DATE, 43_200) == Status.SOFT
+    at_once = held((0, 80), every_seconds=1, soft_minutes=0)
+    assert [line.split()[-1] for _, line in lines(at_once, 43_200, 60)] == ["relay=closed"]
+    low = held((0, 10), every_seconds=1)  # no more than the floor
+    assert [line.split()[-1] for _, line in lines(low, 43_200, 60)] == ["relay=closed"]
+    assert status_at(low, DATE, 43_200) == Status.FINE
+
+
 def test_dates_go_on_past_midnight() -> None:
     found = held((0, 0, "off"), (3600, 50), dates=("2027-03-02", "2027-03-03"), soft_minutes=0)
     told = [words(line)[0] for _, line in lines(found, 2 * 3600, 3600)]
@@ -65,5 +78,7 @@ def test_a_day_is_a_day() -> None:
 
 def test_its_status_at_the_beginning() -> None:
     found = held((0, 80), dates=("2027-03-03", "2027-03-04"))
+    assert status_at(found, DATE, 0) == Status.EARLY | Status.SOFT
+    assert status_at(found, dt.date(2027, 3, 5), 0) == Status.EXPIRED | Status.SOFT
+    found = held((0, 80, "off"), dates=("2027-03-03", "2027-03-04"))  # a level that nobody sees
     assert status_at(found, DATE, 0) == Status.EARLY
-    assert status_at(found, dt.date(2027, 3, 5), 0) == Status.EXPIRED

@@ -50,6 +50,7 @@ def test_it_begins_at_midnight_of_the_first_date(
     _, utc, err = run("run", table, "--at", "2027-03-05T10:30Z", "--speed", 1)
     assert utc.startswith("2027-03-05T09:30:00 blue ") and "after the last date" in err
     assert "as fast" not in err
+    assert " soft\n" in utc and "a soft start holds an output down" in err
 
 
 def test_a_board_file_is_looked_at_and_left_alone(

@@ -91,7 +91,10 @@ def test_beyond_its_dates_a_table_goes_on_and_says_so(
     code, out, _ = run("replay", table, "--date", "2027-02-28", "--every", "720")
     assert code == 0 and "before the first date" in out
     code, _, err = run("replay", table)
-    assert code == 2 and "say which --date" in err
+    assert code == 2 and "say on which date, such as --date 2027-03-01" in err
+    code, _, err = run("replay", table, "--at", "12:30")
+    assert code == 2 and "such as --at 2027-03-01T12:30" in err
+    assert run("replay", table, "--at", "2027-03-01T12:30")[0] == 0
 
 
 @pytest.mark.parametrize(
