@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from photoperiod.checks.finding import on_key
+from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import clock_text
@@ -18,6 +18,7 @@ def burn_in_from_dark(program: Program) -> Iterator[Diagnostic]:
                 "PHO421",
                 program.schedule.channels[id].path,
                 f"'{id}' burns in at full from {start} to {stop} on {tables[0].span.first}, and no"
-                " dimmable channel lights the same zones before and after it",
+                " dimmable channel lights the same zones before and after it"
+                f"{others([str(table.span.first) for table in tables[1:] if table.span], 'in')}",
                 help="shade the zone for those days, or let another channel begin earlier and end later",
             )

@@ -1,8 +1,9 @@
 """The plan changes its light in the hour that comes twice when the clock is set back."""
 
+import datetime as dt
 from collections.abc import Iterator
 
-from photoperiod.checks.finding import on_key
+from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
@@ -13,15 +14,17 @@ WORTH_LIGHT = 0.02
 
 def clock_set_back_lit(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that can't follow its plan in that hour, for the first such date."""
-    seen = set()
+    found: dict[str, list[tuple[dt.date, float]]] = {}
     for date, id, difference in program.set_back:
-        if difference > WORTH_LIGHT and id not in seen:
-            seen.add(id)
-            yield on_key(
-                "PHO425",
-                program.schedule.channels[id].path,
-                f"on {date} the controller's clock is set back while the light of '{id}' changes:"
-                f" in the time that comes twice its light is wrong by up to"
-                f" {number_text(difference * 100)} % of full",
-                help="set the controller to standard time, or plan steady light for those hours",
-            )
+        if difference > WORTH_LIGHT:
+            found.setdefault(id, []).append((date, difference))
+    for id, dates in found.items():
+        date, difference = dates[0]
+        yield on_key(
+            "PHO425",
+            program.schedule.channels[id].path,
+            f"on {date} the controller's clock is set back while the light of '{id}' changes:"
+            f" in the time that comes twice its light is wrong by up to"
+            f" {number_text(difference * 100)} % of full{others([str(each) for each, _ in dates[1:]])}",
+            help="set the controller to standard time, or plan steady light for those hours",
+        )

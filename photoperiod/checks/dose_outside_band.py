@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from photoperiod.checks.dose_advice import dose_advice
-from photoperiod.checks.finding import on_value
+from photoperiod.checks.finding import on_value, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program, Table
@@ -27,6 +27,7 @@ class _Dose:
     least: float
     given: Mapping[str, float]
     when: str
+    table: int
 
 
 def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
@@ -45,6 +46,7 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
         low, high = zone.dli_band or (0.0, 0.0)
         shares = sorted(((share, name) for name, share in worst.given.items()), reverse=True)
         listed = ", ".join(f"{name} {number_text(share)}" for share, name in shares[:4])
+        also = others(_also(program, zone, side, worst), "in")
         unknown = unknown_in(zone, program.schedule.channels.values())
         if unknown:
             listed += f"; not known of {', '.join(unknown)}"
@@ -52,23 +54,41 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
             "PHO405",
             (*zone.path, "dli"),
             f"zone '{zone.id}' gets a DLI of {_told(worst, side)} mol m⁻² d⁻¹{worst.when}, {side}"
-            f" its band of {number_text(low)} to {number_text(high)} (by channel: {listed})",
+            f" its band of {number_text(low)} to {number_text(high)} (by channel: {listed}){also}",
             help=advice,
         )
 
 
 def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[tuple[str, _Dose]]:
     """Yield each side on which the dose is outside, with the dose that is farthest out."""
-    low, high = band
-    doses = [dose for table in program.tables for dose in _doses(table, zone.id)]
+    doses = [dose for n, table in enumerate(program.tables) for dose in _doses(n, table, zone.id)]
     least = min(doses, key=lambda dose: dose.least)
     most = max(doses, key=lambda dose: dose.total)
     if most.total - min(dose.total for dose in doses) <= SAME_DOSE:
         least = most = replace(doses[0], when="")
-    if least.least < low:
+    if _is_outside(least, "below", band):
         yield "below", least
-    if most.total > high:
+    if _is_outside(most, "above", band):
         yield "above", most
+
+
+def _is_outside(dose: _Dose, side: str, band: tuple[float, float]) -> bool:
+    """Return whether a dose is outside on one side; below a band counts the darkest place."""
+    low, high = band
+    return dose.least < low if side == "below" else dose.total > high
+
+
+def _also(program: Program, zone: Zone, side: str, worst: _Dose) -> list[str]:
+    """Return the first dates of other tables that are outside on the same side; none if all are alike."""
+    if not worst.when or zone.dli_band is None:
+        return []
+    return [
+        str(table.span.first)
+        for n, table in enumerate(program.tables)
+        if n != worst.table
+        and table.span is not None
+        and any(_is_outside(dose, side, zone.dli_band) for dose in _doses(n, table, zone.id))
+    ]
 
 
 def _told(dose: _Dose, side: str) -> str:
@@ -79,8 +99,8 @@ def _told(dose: _Dose, side: str) -> str:
     return f"{mean}, in its darkest place {number_text(dose.least)}"
 
 
-def _doses(table: Table, zone_id: str) -> Iterator[_Dose]:
-    """Yield the doses of a zone on the first and the last date of a table."""
+def _doses(n: int, table: Table, zone_id: str) -> Iterator[_Dose]:
+    """Yield the doses of a zone on the first and the last date of the table with a number."""
     z: ZoneDay = table.zones[zone_id]
     first = {c.channel.id: c.dli[zone_id].replay for c, _ in z.sources}
     last = {
@@ -90,5 +110,5 @@ def _doses(table: Table, zone_id: str) -> Iterator[_Dose]:
     on_first, on_last = "", " on the last of its dates"
     if span is not None:
         on_first, on_last = f" on {span.first}", f" on {span.last}"
-    yield _Dose(total=z.dli.replay, least=z.dli_least, given=first, when=on_first)
-    yield _Dose(total=z.dli_at_end, least=z.dli_least_at_end, given=last, when=on_last)
+    yield _Dose(total=z.dli.replay, least=z.dli_least, given=first, when=on_first, table=n)
+    yield _Dose(total=z.dli_at_end, least=z.dli_least_at_end, given=last, when=on_last, table=n)

@@ -1,38 +1,54 @@
 """The peak of a zone rises too far from one date to the next."""
 
+import datetime as dt
 from collections.abc import Iterator
 
-from photoperiod.checks.finding import on_key
+from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program
+from photoperiod.schedule.model import Zone
 from photoperiod.text import clock_text, number_text
 
 
 def peak_jumps(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each zone, at the first table that lifts its peak too far.
+    """Yield a finding for each zone whose peak rises too far, with every date on which it does.
 
     A table is held against the last date of the one before: its tubes have faded by then. The first
     is held against the last date of the ledger, or, if there is none, against a day by the plan in
     light as it was measured.
     """
     for id, zone in program.schedule.zones.items():
-        by_plan = program.first_day_by_plan.zones[id].peak_ppfd
-        before = program.peaks_before.get(id, by_plan)
-        for table in program.tables:
-            z = table.zones[id]
-            if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:
-                yield on_key(
-                    "PHO420",
-                    zone.path,
-                    f"the peak of zone '{id}' rises on {table.span.first} from"
-                    f" {number_text(before, 1)} to {number_text(z.peak_ppfd, 1)} µmol m⁻² s⁻¹ at"
-                    f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %"
-                    f"{_measured_anew(program, id) if table is program.tables[0] else ''}",
-                    help="shade the zone for those days, raise the lamps, or burn the tubes in elsewhere"
-                    " and enter `lit_hours`",
-                )
-                break
-            before = z.peak_ppfd_at_end
+        jumps = list(_jumps(program, zone))
+        if not jumps:
+            continue
+        date, before, z = jumps[0]
+        is_first = program.span is not None and date == program.span.first
+        later = [f"{date} ({_rise(before, z.peak_ppfd)})" for date, before, z in jumps[1:]]
+        yield on_key(
+            "PHO420",
+            zone.path,
+            f"the peak of zone '{id}' rises on {date} {_rise(before, z.peak_ppfd)} µmol m⁻² s⁻¹ at"
+            f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %"
+            f"{_measured_anew(program, id) if is_first else ''}{others(later)}",
+            help="shade the zone for those days, raise the lamps, or burn the tubes in elsewhere"
+            " and enter `lit_hours`",
+        )
+
+
+def _jumps(program: Program, zone: Zone) -> Iterator[tuple[dt.date, float, ZoneDay]]:
+    """Yield each date on which the peak rises too far, the peak before, and the zone on that date."""
+    by_plan = program.first_day_by_plan.zones[zone.id].peak_ppfd
+    before = program.peaks_before.get(zone.id, by_plan)
+    for table in program.tables:
+        z = table.zones[zone.id]
+        if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:
+            yield table.span.first, before, z
+        before = z.peak_ppfd_at_end
+
+
+def _rise(before: float, after: float) -> str:
+    return f"from {number_text(before, 1)} to {number_text(after, 1)}"
 
 
 def _measured_anew(program: Program, zone: str) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from photoperiod.checks.finding import on_key
+from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.day_types import ChannelSeason
 from photoperiod.program.model import Program
@@ -19,20 +19,22 @@ def season_strays(program: Program) -> Iterator[Diagnostic]:
         id: _bounds(program.schedule.dated_tables.of(channel))
         for id, channel in program.schedule.channels.items()
     }
-    worst: dict[str, ChannelSeason] = {}
+    far: dict[str, list[ChannelSeason]] = {}
     for table in program.tables:
         for id, season in table.season.channels.items() if table.season else ():
             if season.days == 1 or season.error.keeps(*bounds[id]):
                 continue
-            if id not in worst or _share(season) > _share(worst[id]):
-                worst[id] = season
-    for id, season in worst.items():
+            far.setdefault(id, []).append(season)
+    for id, seasons in far.items():
+        season = max(seasons, key=_share)
+        also = [str(first) for first in sorted({each.first for each in seasons} - {season.first})]
         yield on_key(
             "PHO426",
             program.schedule.channels[id].path,
             f"the table of '{id}' from {season.first} stands for {counted(season.days, 'date')}, on"
             f" some of which its light is off by {number_text(season.error.light * 100)} % of the"
-            f" channel's brightest, or its dose by {number_text(season.error.dose * 100)} %",
+            f" channel's brightest, or its dose by {number_text(season.error.dose * 100)} %"
+            f"{others(also, 'in')}",
             help="allow more tables, or bounds instead of a number (`dated_tables:"
             " {light_error_percent: 5}`); a channel that follows the moon needs one table a night",
         )

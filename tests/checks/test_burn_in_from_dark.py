@@ -27,7 +27,7 @@ def test_the_window_and_the_date_are_those_of_the_first_such_table() -> None:
     assert marked(found) == (33, 3, "strong")
     assert found.message == (
         "'strong' burns in at full from 10:00 to 16:00 on 2027-03-02, and no dimmable channel lights"
-        " the same zones before and after it"
+        " the same zones before and after it; and in 1 other table, from 2027-03-04"
     )
 
 

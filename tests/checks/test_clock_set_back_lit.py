@@ -69,6 +69,8 @@ def test_each_channel_is_found_once_at_its_first_such_date() -> None:
     ]
     assert "'strong'" in messages[0] and "30 %" in messages[0]
     assert "'weak'" in messages[1] and "10 %" in messages[1]
+    assert messages[0].endswith("up to 30 % of full; and on 1 other date: 2027-03-02")
+    assert messages[1].endswith("up to 10 % of full; and on 1 other date: 2027-03-03")
 
 
 def test_the_channel_is_marked() -> None:

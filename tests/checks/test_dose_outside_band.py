@@ -201,6 +201,21 @@ def test_the_worst_of_all_tables_is_told_once(table: int) -> None:
     assert f"a DLI of 3.24 mol m⁻² d⁻¹ on 2027-03-0{table + 1}, below" in found.message
 
 
+def test_other_tables_outside_on_the_same_side_are_named() -> None:
+    text = banded(3, 4)
+    bright, dim = {"strong": (1.5, 1.5)}, {"strong": (0.5, 0.5)}  # 4.68 and 2.52; by the plan 3.6
+    days = [
+        Day(first=on(1), brightness=bright),
+        Day(first=on(2), brightness=dim),
+        Day(first=on(3)),
+        Day(first=on(4), last=on(6), brightness={"strong": (1.0, 0.6)}),  # 2.74 on the last date
+        Day(first=on(7), brightness=dim),
+    ]
+    below, above = findings(CODE, handmade(text, *days), text)
+    assert below.message.endswith("; and in 2 other tables, from 2027-03-04, 2027-03-07")
+    assert " other " not in above.message
+
+
 def test_a_zone_that_fades_through_its_band_is_told_on_both_sides() -> None:
     text = banded(3, 4)
     # weak 1.44; strong 2.16 × 1.5 = 3.24 on the first date, 2.16 × 0.5 = 1.08 on the last

@@ -79,6 +79,14 @@ def test_the_last_date_is_held_against_the_one_before() -> None:
     assert "rises on 2027-03-03 from 60 to 100 µmol" in finding(CODE, program, text).message
 
 
+def test_every_date_on_which_a_peak_rises_too_far_is_told() -> None:
+    program, text = peaks(100.0, 200.0, 90.0, 140.0, 100.0, 160.0)
+    assert finding(CODE, program, text).message == (  # by 100, 56 and 60 %
+        "the peak of zone 'crest' rises on 2027-03-01 from 100 to 200 µmol m⁻² s⁻¹ at 12:30, by more"
+        " than 50 %; and on 2 other dates: 2027-03-03 (from 90 to 140), 2027-03-05 (from 100 to 160)"
+    )
+
+
 def test_each_table_is_held_against_the_one_before_and_the_first_jump_told() -> None:
     program, text = peaks(100.0, 140.0, 200.0, 290.0)  # by 40, 43 and 45 %
     assert findings(CODE, program, text) == []
@@ -149,7 +157,7 @@ def test_a_reading_that_changed_since_the_ledger_is_named_on_the_first_date_only
     anew = replace(program, peaks_before={"crest": 100.0}, measured_anew=("strong", "weak"))
     assert finding(CODE, anew, text).message.endswith(
         "by more than 50 %; PPFD of channels 'strong', 'weak' was measured anew since then, so the reading"
-        " may have risen, and not the light"
+        " may have risen, and not the light; and on 1 other date: 2027-03-02 (from 200 to 400)"
     )
     later = replace(anew, peaks_before={"crest": 200.0})
     assert finding(CODE, later, text).message.endswith("by more than 50 %")

@@ -105,6 +105,8 @@ def test_the_worst_table_of_a_channel_is_told(
 ) -> None:
     (found,) = strays(*({"weak": (light, dose, 5)} for light, dose in errors))
     assert f"from 2027-03-0{worst} stands" in found.message
+    rest = ", ".join(f"2027-03-0{n}" for n in (1, 2, 3) if n != worst)
+    assert found.message.endswith(f"; and in 2 other tables, from {rest}")
 
 
 def test_each_channel_is_found_once() -> None:
