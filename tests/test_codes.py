@@ -405,7 +405,7 @@ CASES = [
     Case("PHO209", [("title: Test bench", "title: Test bench\nchanges: []")], 3, 10, "[]",
          "changes over many days are not built yet"),
     Case("PHO209", [("title: Test bench", "title: Test bench\nchanges: [{kind: acclimate}]")], 3,
-         10, "[{kind: acclimate}]", "changes over many days are not built yet"),
+         10, "[{kind: acclimate}]", "changes over many days are not built yet", help="the same `--ledger`"),
     # PHO210: the version
     Case("PHO210", [("schedule: 1", "schedule: 2")], 1, 11, "2",
          "this is version 2 of the language, not 1", help="begin it with `schedule: 1`"),

@@ -31,8 +31,7 @@ def peak_jumps(program: Program) -> Iterator[Diagnostic]:
             f"the peak of zone '{id}' rises on {date} {_rise(before, z.peak_ppfd)} µmol m⁻² s⁻¹ at"
             f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %"
             f"{_measured_anew(program, id) if is_first else ''}{others(later)}",
-            help="shade the zone for those days, raise the lamps, or burn the tubes in elsewhere"
-            " and enter `lit_hours`",
+            help=_way_out(program),
         )
 
 
@@ -49,6 +48,19 @@ def _jumps(program: Program, zone: Zone) -> Iterator[tuple[dt.date, float, ZoneD
 
 def _rise(before: float, after: float) -> str:
     return f"from {number_text(before, 1)} to {number_text(after, 1)}"
+
+
+def _way_out(program: Program) -> str:
+    """Return what can be done: burning in elsewhere helps only where tubes burn in here."""
+    if any(table.plan.windows for table in program.tables):
+        return (
+            "shade the zone for those days, raise the lamps, or burn the tubes in elsewhere and enter"
+            " `lit_hours`"
+        )
+    return (
+        "raise the light in steps, a file for each, all compiled with one `--ledger` (`photoperiod"
+        " explain acclimation`); or shade the zone, or raise the lamps"
+    )
 
 
 def _measured_anew(program: Program, zone: str) -> str:

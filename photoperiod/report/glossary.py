@@ -106,6 +106,15 @@ GLOSSARY: tuple[Section, ...] = (
              " day can bleach animals, so `compile` makes such a day shorter, and the dose stays. Or burn"
              " the tubes in elsewhere and enter `lit_hours`. Only hours at full count.",
              also=("seasoning",)),
+        Word(("acclimation",),
+             "to let animals get used to more light, or to other light, over days or weeks",
+             "The program has no key for it yet. By hand: copy the schedule for each step, as in"
+             " `step-1.yaml` and `step-2.yaml`, and raise `light_percent` of the peaks, and `dli`, from"
+             " file to file. Compile them in order, each with dates that begin where the last ones end, and"
+             " all with the same `--ledger FILE`. Only the ledger lets `compile` hold the first peak of a"
+             " step against the last of the step before (PHO420): without it a peak that doubles between"
+             " two files is not seen.",
+             also=("acclimate", "acclimatisation", "acclimatization",)),
         Word(("depreciation",),
              "loss of light of a tube with the hours that it burned",
              "Makers declare the light at 100 hours. With a loss of 1.4 % in each 1000 hours, 88 % are"

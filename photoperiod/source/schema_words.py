@@ -66,7 +66,8 @@ def of_value(error: ValidationError, path: Path, document: str) -> Diagnostic:
 
 
 def _reserved(error: ValidationError, path: Path) -> Diagnostic:
-    return Diagnostic(code="PHO209", path=path, message=error.message)
+    rule: Any = error.validator_value
+    return Diagnostic(code="PHO209", path=path, message=error.message, help=rule.get("help", ""))
 
 
 def _type(error: ValidationError, path: Path) -> Diagnostic:

@@ -6,11 +6,15 @@ import pytest
 
 from photoperiod.program.model import Program
 from tests.checks.bench import (
+    SPAN,
     Day,
     assert_found,
     bench,
+    changed,
+    compiled,
     finding,
     findings,
+    found_in,
     handmade,
     marked,
     on,
@@ -66,6 +70,14 @@ def test_half_as_much_again(peak: float, is_found: bool) -> None:
 def test_a_quarter_unless_it_is_stated(peak: float, is_found: bool) -> None:
     program = handmade(bench(), Day(first=on(1)), Day(first=on(2)))
     assert len(findings(CODE, with_zone(program, "crest", 1, peak_ppfd=peak))) == is_found
+
+
+def test_burning_in_elsewhere_is_advised_only_where_tubes_burn_in() -> None:
+    outcome = compiled(changed(NEW, ("ppfd_max: 200", "peak_rise_percent_max: 10")), SPAN)
+    assert "burn the tubes in elsewhere" in found_in(outcome, CODE).help
+    program, text = peaks(100.0, 100.0, 160.0)
+    help = finding(CODE, program, text).help
+    assert "burn" not in help and "`--ledger`" in help and "explain acclimation" in help
 
 
 def test_the_first_date_is_held_against_the_plan() -> None:

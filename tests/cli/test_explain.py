@@ -56,6 +56,12 @@ def test_explain_guesses_what_was_meant(run: Run, word: str, meant: str) -> None
     assert f"'{word}'; did you mean {meant}?" in err
 
 
+def test_acclimation_by_hand_has_a_recipe(run: Run) -> None:
+    out = " ".join(run("explain", "acclimation")[1].split())
+    assert "all with the same `--ledger FILE`" in out and "PHO420" in out
+    assert "`--ledger`" in " ".join(run("explain", "PHO420")[1].split())
+
+
 def test_what_is_nowhere_is_told(run: Run) -> None:
     status, _, err = run("explain", "xylophone\x1b")
     assert status == 2
