@@ -122,6 +122,7 @@ class ChannelOutput:
         self.present: Output | None = None
         self.soft_start_cause: SoftStartCause | None = SoftStartCause.START
         self.soft_start_boot_s: float | None = None
+        self._before_outside: Output | None = None
         self.logged_boot_s = -math.inf
 
     @property
@@ -234,7 +235,7 @@ class ChannelOutput:
         What it holds is in `present` then, and it is given its value again by the next `set`. If the
         level has to rise for that, it rises softly.
         """
-        differs = False
+        differs, before = False, self.present
         for _, status in self.devices:
             if not status.is_ready:
                 continue
@@ -251,9 +252,17 @@ class ChannelOutput:
                 status.value, differs = None, True
         if differs or self.present is not None:
             self._note_present(self.present)
+        self._before_outside = before if differs else None
         if differs:
             self.leap()
         return differs
+
+    def _soft_start_from(self) -> Output | None:
+        """Return the output from which light may rise: what something else has just lit brighter is none."""
+        found, before = self.present, self._before_outside
+        if found is None or before is None or not self.is_lit(found):
+            return found
+        return before if not self.is_lit(before) or before.count < found.count else found
 
     def doubt(self, wanted: Output) -> str:
         """Return why it is not sure that the devices hold an output; empty if it is sure.
@@ -294,13 +303,13 @@ class ChannelOutput:
         duration_s = image.soft_start_minutes * 60
         if cause is None or duration_s == 0:
             return
-        since_s = 0
-        if self.present is not None and self.is_lit(self.present):
+        since_s, begun_from = 0, self._soft_start_from()
+        if begun_from is not None and self.is_lit(begun_from):
             leap = max(int(image.top_count * LEAP_FRACTION), 1)
-            if wanted.count <= self.present.count + leap:
+            if wanted.count <= begun_from.count + leap:
                 return
             rise = image.top_count - channel.soft_count
-            above = self.present.count - channel.soft_count
+            above = begun_from.count - channel.soft_count
             if above > 0 and rise > 0:
                 since_s = -(-above * duration_s // rise)  # rounded up: the present level is allowed
         elif cause is SoftStartCause.LEAP and not self.is_lit(wanted):

@@ -267,8 +267,11 @@ class Laws:
         player = self.world.player
         assert player is not None
         self.held_steps = self.held_steps + 1 if self.is_held else 0
+        can_read = self.world.card.state not in (DiskState.BROKEN, DiskState.HANGS)
         if self.is_held:
-            self.require(player.is_held, "a hold is not held")
+            can_be_seen = can_read or any((self.world.folder / "run").glob("hold-*"))
+            self.require(player.is_held or not can_be_seen, "a hold is not held")
+            self.held_steps = self.held_steps if player.is_held else 0
         else:
             self.require(not player.is_held, "held, and nobody holds")
 
