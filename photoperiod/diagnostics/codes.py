@@ -289,7 +289,8 @@ _ALL = (
     Code("PHO431", "measured-tubes-not-told", _WARNING, "PPFD measured with tubes that are not declared",
          "Light at full is compared with that on `measured_on`. A tube that was fitted later was not there,"
          " and the schedule does not say which one was. If `depreciation` and `replace_after_hours` are"
-         " declared, it is taken as worn out: new tubes then count as brighter, not as darker."),
+         " declared, it is taken as worn out: new tubes then count as brighter, not as darker. If the tube"
+         " that stood there is declared, its `depreciation` is needed, too."),
     Code("PHO432", "many-loads", _WARNING, "more tables than are loaded with ease",
          "Each table must be in the controller before its first date. A load that is late leaves the old"
          " table at work: a lamp that burns in goes on at full, a day that should be shorter stays long. Here"
