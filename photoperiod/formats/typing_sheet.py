@@ -11,7 +11,7 @@ from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.row_text import accepted, setpoints
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dates import DateSpan
-from photoperiod.program.loads import changed_channels, fittings
+from photoperiod.program.loads import changed_channels, fittings, load_by
 from photoperiod.program.model import ControllerTable, Program
 from photoperiod.schedule.guards import not_guarded
 from photoperiod.text import clock_text, number_text, safe
@@ -58,7 +58,8 @@ def _sheet(
     if first is None or last is None:
         lines += ["Load once; these rows have no date."]
     else:
-        lines += [f"Load {load[0].load_by}; it holds up to {last.last}."]
+        text = f"Load {load_by(load[0], before)}; it holds up to {last.last}."
+        lines += textwrap.wrap(text, _WIDTH)
         lines += [
             f"The next sheet is for {after.first}."
             if after is not None

@@ -6,8 +6,12 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from photoperiod.arrays import Bools
 from photoperiod.program.model import ControllerTable, Program, Table
-from photoperiod.text import and_list
+from photoperiod.text import and_list, clock_text
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,3 +50,62 @@ def changed_channels(
     return tuple(
         id for id, c in table.channels.items() if c.fit.rows != before.channels[id].fit.rows
     )
+
+
+def load_by(table: ControllerTable, before: ControllerTable | None) -> str:
+    """Return when to load a table, in words: in hours in which nothing that it changes is lit.
+
+    ``before`` is the table that it follows; None if what the controller held before is not known: then
+    all channels change. Light that goes on past midnight belongs to the date before, so it may end first.
+    Midnight itself is told only where no such hours are left before the table's own light.
+    """
+    if table.span is None:
+        return "once"
+    date = table.span.first
+    ids = table.channels if before is None else changed_channels(table, before)
+    lit = [_lit(table, id) | (_lit(before, id) if before else False) for id in ids]
+    if not any(each[0] for each in lit):
+        if before is None:
+            return f"on {date}, before its first light"
+        after = _later(max(map(_last_light, lit), default=0))
+        until = _earlier(min(map(_light_from, lit), default=SECONDS_PER_DAY))
+        if after == SECONDS_PER_DAY:
+            return f"on {date} before {clock_text(until)}"
+        day_before = date - dt.timedelta(days=1)
+        return f"between {day_before} {clock_text(after)} and {date} {clock_text(until)}"
+    dark = [_dark_from(each) for each in lit]
+    after = _later(max(dark))
+    until = _earlier(min(_light_from(each, at) for each, at in zip(lit, dark, strict=True)))
+    if after >= until:
+        return f"on {date}, as it begins, at midnight"
+    return f"on {date} between {clock_text(after)} and {clock_text(until)}"
+
+
+def _lit(table: ControllerTable, id: str) -> Bools:
+    return table.channels[id].fit.replay.lit
+
+
+def _light_from(lit: Bools, begin: int = 0) -> int:
+    """Return the first lit second from one on; the end of the day if there is none."""
+    found = np.flatnonzero(lit[begin:])
+    return begin + int(found[0]) if found.size else SECONDS_PER_DAY
+
+
+def _dark_from(lit: Bools) -> int:
+    """Return the first dark second; the end of the day if there is none."""
+    return _light_from(~lit)
+
+
+def _last_light(lit: Bools) -> int:
+    """Return when the last light of a day ends; 0 if there is none."""
+    return SECONDS_PER_DAY - _light_from(lit[::-1])
+
+
+def _later(second: int) -> int:
+    """Return the whole minute that is not before a second. [s]"""
+    return -(-second // SECONDS_PER_MINUTE) * SECONDS_PER_MINUTE
+
+
+def _earlier(second: int) -> int:
+    """Return the whole minute that is not after a second. [s]"""
+    return second // SECONDS_PER_MINUTE * SECONDS_PER_MINUTE

@@ -79,15 +79,6 @@ class ControllerTable:
         """Every channel's day, by the first of the tables."""
         return self.tables[0].channels
 
-    @property
-    def load_by(self) -> str:
-        """When to load it, in words: before its first light, or by midnight if a lamp burns then."""
-        if self.span is None:
-            return "once"
-        burns = any(c.fit.replay.lit[0] for c in self.channels.values())
-        when = "as it begins, at midnight" if burns else "before its first light"
-        return f"on {self.span.first}, {when}"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubeUse:

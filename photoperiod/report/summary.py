@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.zone_light import PPFD_SLACK
-from photoperiod.program.loads import changed_channels, fittings
+from photoperiod.program.loads import changed_channels, fittings, load_by
 from photoperiod.program.model import ControllerTable, Program, Table
 from photoperiod.report.summary_details import table_details
 from photoperiod.report.summary_seasons import season_errors, seasons_table
@@ -180,8 +180,8 @@ def _loads(program: Program) -> list[str]:
     loads = program.loads
     lines = ["LOADS"]
     if len(loads) <= MOST_LOADS_LISTED:
-        for load in loads:
-            lines.append(f"  {_load_words(load)}")
+        for before, load in zip((None, *loads), loads, strict=False):
+            lines.append(f"  {_load_words(load, before)}")
             lines += [f"    {each.words}" for each in fittings(program, load)]
         return lines
     months: dict[str, list[str]] = {}
@@ -203,11 +203,12 @@ def _days_words(days: Sequence[str]) -> str:
     return f"{counted(len(days), 'load')}, on {and_list(days)}"
 
 
-def _load_words(load: Sequence[ControllerTable]) -> str:
+def _load_words(load: Sequence[ControllerTable], before: Sequence[ControllerTable] | None) -> str:
     """Return when to load some tables, how many they are, and up to when they hold."""
     last = load[-1].span
     what = "1 table" if len(load) == 1 else f"{len(load)} tables"
-    return f"{load[0].load_by}: {what}, up to {last.last if last else ''}"
+    when = load_by(load[0], before[-1] if before else None)
+    return f"{when}: {what}, up to {last.last if last else ''}"
 
 
 def _seasons(program: Program, room: int | None) -> list[str]:

@@ -28,7 +28,13 @@ def test_there_is_a_sheet_for_each_load_that_names_the_next(
     assert sheets == [f"typing-sheet-{first}.txt" for first in firsts]
     for number, first in enumerate(firsts):
         sheet = files[f"typing-sheet-{first}.txt"].decode()
-        assert f"Load on {first}, before its first light; " in sheet
+        hours = {"blue": ("09:00", "21:00"), "white": ("08:30", "21:30")}
+        until, after = hours["blue" if number in (1, 2) else "white"]  # what the load changes
+        day_before = dt.date.fromisoformat(first) - dt.timedelta(days=1)
+        when = f"between {day_before} {after} and {first} {until}"
+        assert (
+            f"Load {when if number else f'on {first}, before its first light'}; it holds" in sheet
+        )
         following = firsts[number + 1 : number + 2]
         assert all(f"The next sheet is for {then}." in sheet for then in following)
         assert ("Compile again before then." in sheet) is (not following)
@@ -94,12 +100,12 @@ def test_a_table_of_no_date_is_loaded_once_and_every_caution_stands_there() -> N
     assert all(len(line) <= 90 for line in sheet.splitlines())
 
 
-def test_a_table_with_a_lamp_that_burns_at_midnight_is_loaded_at_midnight() -> None:
-    # the moonlight of this example lasts from 21:30 to 08:30 or so; see its file
+def test_a_table_with_moonlight_past_midnight_is_loaded_after_it() -> None:
+    # the moonlight of this example lasts from 22:00 to 02:00; see its file
     text = (ROOT / "examples" / "teaching-reef.yaml").read_text(encoding="utf-8")
     day = dt.date(2027, 3, 1)
     sheet = sheets_of(text, DateSpan(day, day))["typing-sheet.txt"]
-    assert "Load on 2027-03-01, as it begins, at midnight; it holds up to 2027-03-01." in sheet
+    assert "Load on 2027-03-01 between 02:00 and 08:" in sheet
 
 
 @pytest.mark.parametrize("evil", ["\u202ereversed", "\x1b[31mred"])

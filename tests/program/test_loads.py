@@ -6,9 +6,10 @@ import datetime as dt
 import itertools
 
 from photoperiod.program.dates import DateSpan
-from photoperiod.program.loads import changed_channels, fittings
+from photoperiod.program.loads import changed_channels, fittings, load_by
 from photoperiod.program.model import Program
 from tests.conftest import ROOT, changed, compiled
+from tests.program import bench
 
 NEW_TUBES = (ROOT / "examples" / "new-tubes.yaml").read_text(encoding="utf-8")
 MARCH = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
@@ -57,3 +58,45 @@ def test_tubes_that_were_fitted_before_are_not_named() -> None:
     assert [fittings(program, load) for load in program.loads] == [[]]
     undated = program_of(changed(old), None)
     assert [fittings(undated, load) for load in undated.loads] == [[]]
+
+
+def told(program: Program) -> list[str]:
+    """Return when each table of a program is loaded."""
+    tables = program.controller_tables
+    return [load_by(now, before) for before, now in zip((None, *tables), tables, strict=False)]
+
+
+def test_a_table_is_loaded_while_what_it_changes_is_dark() -> None:
+    # by the file: blue burns from 09:00 to 21:00 and white from 08:30 to 21:30, but on days of burn-in
+    assert told(program_of(NEW_TUBES, MARCH)) == [
+        "on 2027-03-01, before its first light",
+        "between 2027-03-01 21:00 and 2027-03-02 09:00",
+        "between 2027-03-03 21:00 and 2027-03-04 09:00",
+        "between 2027-03-08 21:30 and 2027-03-09 08:30",
+        "between 2027-03-10 21:30 and 2027-03-11 08:30",
+    ]
+
+
+def test_moonlight_past_midnight_that_does_not_change_keeps_nobody_awake() -> None:
+    moon = "    moonlight: {kind: steady, light_percent: 3, start: 22:30, end: 00:30}\n"
+    channel = "  moon:\n    ballast: pair\n    full_ppfd: {zones: {racks: 4}}\n" + moon
+    assert NEW_TUBES.endswith("\n") and "\nchannels:\n" in NEW_TUBES
+    text = NEW_TUBES.replace("\nchannels:\n", "\nchannels:\n" + channel)
+    found = told(program_of(text, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 2))))
+    assert found == [
+        "on 2027-03-01 between 00:30 and 08:30",  # all channels are new
+        "between 2027-03-01 21:00 and 2027-03-02 09:00",
+    ]
+
+
+def test_light_past_midnight_belongs_to_the_date_before_and_may_end_first() -> None:
+    # blue burns from 22:00 to 06:00, and white, which no burn-in changes, from 08:00 to 22:00
+    first, *others = told(bench.program(start="22:00", end="06:00"))
+    assert first == "on 2027-03-01 between 06:00 and 08:00"
+    assert others and all(each.endswith(" between 06:00 and 22:00") for each in others)
+
+
+def test_where_no_dark_hours_are_left_midnight_is_told() -> None:
+    # white begins at 08:00, and blue goes on from the evening before until 08:00
+    first, *_ = told(bench.program(start="22:00", end="08:00"))
+    assert first == "on 2027-03-01, as it begins, at midnight"

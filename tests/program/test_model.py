@@ -36,10 +36,3 @@ def test_tables_with_the_same_rows_are_one_to_the_controller() -> None:
     assert len(one.tables) == len(left_alone.tables)
     assert one.span == march(1, 10)
     assert one.channels is left_alone.tables[0].channels
-
-
-def test_a_table_that_is_lit_at_midnight_is_loaded_by_then() -> None:
-    first = program().controller_tables[0]
-    assert first.load_by == "on 2027-03-01, before its first light"
-    lit = program(start="22:00", end="06:00").controller_tables[0]
-    assert lit.load_by == "on 2027-03-01, as it begins, at midnight"
