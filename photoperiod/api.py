@@ -19,7 +19,7 @@ from photoperiod.source.document import MAX_BYTES, Document, read_text
 from photoperiod.text import path_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from photoperiod.diagnostics.model import Diagnostic
     from photoperiod.formats.table import PlayableTable
@@ -248,7 +248,9 @@ def compile(
     Raises
     ------
     ScheduleError
-        If a day of one of the dates can't be built, or if a schedule built in Python has a fault.
+        If a day of one of the dates can't be built or found, or if a schedule built in Python has a fault.
+    OutsideWorldError
+        PHO514 if a zone asks for a dose and SciPy is not installed.
     WrongUse
         If the dates are missing, or if the span runs backwards or is longer than ten years.
     TypeError
@@ -270,13 +272,24 @@ def compile(
         raise WrongUse("days follow the sky, or clocks differ: name the dates")
 
     from photoperiod.days.signals import DayFault
-    from photoperiod.program.dated_tables import compile_program
 
     try:
-        program = compile_program(loaded.schedule, span, ledger, progress)
+        program = _compiler(loaded.schedule)(loaded.schedule, span, ledger, progress)
     except DayFault as fault:
         raise ScheduleError(_more(loaded, fault.diagnostics), loaded.document) from None
     return check(loaded, program)
+
+
+def _compiler(schedule: Schedule) -> Callable[..., Program]:
+    """Return what compiles a schedule; days are found only where a dose is asked for."""
+    if schedule.asks_for_doses:
+        from photoperiod.solve.compiled import compile_found
+
+        return compile_found
+
+    from photoperiod.program.dated_tables import compile_program
+
+    return compile_program
 
 
 def check(loaded: Loaded, program: Program) -> Compiled:
@@ -452,4 +465,4 @@ def _loaded_in_python(schedule: Schedule) -> Loaded:
         raise ScheduleError(report)
     report.not_guarded = not_guarded(schedule)
     # The digest of the file it may have come from says nothing of values that may have been changed.
-    return Loaded(replace(schedule, file_digest="", readings_digests={}), report, None)
+    return Loaded(replace(schedule, file_digest="", readings_digests={}, found=None), report, None)

@@ -724,6 +724,19 @@ CASES = [
              "    below_floor: nearest\n    watts: {full: 70, floor: 25}\n"),
          ], 45, 3, "blue",
          "the tubes of channel 'blue' have 108 W together, its ballast 70 W", help="`ballast_count`"),
+    Case("PHO340", [("zones:\n  crest: {dli: [3, 9],", "zones:\n  crest: {wanted_dli: 6,")], 42, 23, "6",
+         "no day can be found for the dose of zone 'crest': no channel that lights it may move",
+         help="`may_move: {peak_light_percent: [40, 90]}`"),
+    Case("PHO341", [
+            ("crest: {dli: [3, 9],", "crest: {wanted_dli: 6,"),
+            ("zones: {crest: 120}}\n", "zones: {crest: 120}}\n    may_move: {day_hours: [8, 12]}\n"),
+         ], 60, 15, "{day_hours: [8, 12]}",
+         "the day of channel 'white' can't move: it is not of ramps by the clock", help="`kind: ramps`"),
+    Case("PHO342", [
+            ("crest: {dli: [3, 9],", "crest: {wanted_dli: 9.5, dli: [3, 9],"),
+            ("zones: {crest: 130}}\n", "zones: {crest: 130}}\n    may_move: {day_hours: [8, 12]}\n"),
+         ], 42, 23, "9.5", "zone 'crest' asks for 9.5 mol m⁻² d⁻¹, outside its limits of 3 to 9",
+         help="within `dli`"),
     # What hangs on a fault is left out: one fault, one message
     Case("PHO102", [
             ("  blue-b: {watts: 54}", "  blue-a: {watts: 54}"),

@@ -210,7 +210,8 @@ def made(rng, schema, data):
     schema = resolved(schema)
     if "const" in schema:
         return schema["const"]
-    match schema.get("type"):
+    kind = schema.get("type")
+    match rng.choice(kind) if kind == ["number", "array"] else kind:
         case "number" | "integer":
             return number(rng, schema)
         case "boolean":
@@ -227,6 +228,9 @@ def made(rng, schema, data):
     if "allOf" in schema:
         schema = variant(schema, rng.choice(schema["properties"]["kind"]["enum"]))
     value = {key: made(rng, schema["properties"][key], data) for key in schema.get("required", ())}
+    if "properties" in schema and schema.get("minProperties") and not value:
+        key = rng.choice(sorted(schema["properties"]))
+        return {key: made(rng, schema["properties"][key], data)}
     if "properties" not in schema or schema.get("minProperties"):
         zones = list(data.get("zones", {})) or ["nowhere"]
         value = {rng.choice(zones): made(rng, schema["additionalProperties"], data)}

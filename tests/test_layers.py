@@ -21,7 +21,7 @@ LAYERS = (
     ("setpoints",),
     ("tubes",),
     ("program",),
-    ("checks", "formats", "report"),
+    ("solve", "checks", "formats", "report"),
     ("player",),
     ("compare", "board"),
     ("api",),
@@ -41,6 +41,7 @@ ONLY_IN = {
     "ephem": ("sky",),
     "tzdata": ("sky",),
     "colour": ("readings",),
+    "scipy": ("readings", "solve"),
 }
 
 #: Parts that compute nothing, so that a fault of shape is answered before numpy is imported.
@@ -113,6 +114,8 @@ def test_imports_go_down() -> None:
         ("checks/x.py", "from photoperiod.report.text import render_text"),
         ("formats/x.py", "from photoperiod.report.text import render_text"),
         ("formats/x.py", "from photoperiod.api import load"),
+        ("solve/x.py", "from photoperiod.checks.run import run_checks"),
+        ("program/x.py", "from scipy.optimize import linprog"),
         ("compare/x.py", "from photoperiod.board.config import BoardConfig"),
         ("schedule/parts.py", "import yaml"),
         ("source/document.py", "import click"),

@@ -45,6 +45,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "schema",
         "Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others.",
     ),
+    "solve": ("solve", "Find the day that gives each zone of FILE the dose that it asks for."),
     "sky": (
         "sky",
         "Print what sun, moon and clocks do over dates, as the schedule FILE sees them.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from photoperiod.diagnostics.code import Code, Severity
+from photoperiod.diagnostics.dose_codes import DOSE_CODES
 from photoperiod.diagnostics.form_codes import FORM_CODES
 from photoperiod.diagnostics.readings_codes import READINGS_CODES
 
@@ -452,6 +453,7 @@ _ALL = (
          "When a clock is set back, an hour comes twice. Where records do not repeat that hour, the"
          " log does not tell which of the two is meant. Let the logger write times with their offset"
          " from UTC."),
+    *DOSE_CODES,
     *READINGS_CODES,
 )  # fmt: skip
 

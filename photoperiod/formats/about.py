@@ -32,6 +32,7 @@ from photoperiod.formats.integrity import CHECKSUM_KEY, FileFault, version_fault
 from photoperiod.formats.row_text import MADE_WITH, accepted, rounded, schedule_data
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.model import Program
+from photoperiod.schedule.found_text import found_sentences
 from photoperiod.sky.clock import ZONE_DATA, ClockKind
 from photoperiod.source.json_schema import validate
 
@@ -131,6 +132,8 @@ class About:
         In the order of the schedule.
     readings : mapping of str to str
         Files of readings that the schedule names, each with its digest.
+    found : tuple of str
+        What was found for the doses that zones ask for, in sentences; empty if none asks.
     """
 
     made_with: str
@@ -145,6 +148,7 @@ class About:
     controller: AboutController
     channels: Mapping[str, AboutChannel]
     readings: Mapping[str, str] = field(default_factory=dict)
+    found: tuple[str, ...] = ()
 
     def light_paths(self) -> dict[str, LightPath]:
         """Return the light path of every channel, from counts to light."""
@@ -166,6 +170,7 @@ def about_of(program: Program, findings: Sequence[Diagnostic]) -> About:
         title=schedule.title,
         sha256=schedule.digest,
         readings=schedule.readings_digests,
+        found=tuple(found_sentences(schedule.found)) if schedule.found else (),
         clock=controller.clock,
         dates=None if span is None else (span.first, span.last),
         time_zone=schedule.place.time_zone if schedule.place is not None and has_zone else None,
@@ -207,7 +212,8 @@ def _channel_of(c: ChannelDay) -> AboutChannel:
 def about_data(about: About) -> dict[str, Any]:
     """Return what a table is about as plain data, as ``schemas/table.schema.json`` describes it."""
     first, last = about.dates or (None, None)
-    return {
+    found = {"found": list(about.found)} if about.found else {}
+    return found | {
         "format": FORMAT,
         "version": VERSION,
         "made_with": about.made_with,
@@ -235,6 +241,7 @@ def about_of_data(data: Mapping[str, Any]) -> About:
         title=data["schedule"]["title"],
         sha256=data["schedule"]["sha256"],
         readings=data["schedule"].get("readings", {}),
+        found=tuple(data.get("found", ())),
         clock=ClockKind(data["clock"]),
         dates=dates,
         time_zone=data["time_zone"],

@@ -20,7 +20,9 @@ from photoperiod.formats.row_text import (
 from photoperiod.program.channel_day import ChannelDay, ZoneDay
 from photoperiod.program.model import Program, Table, TubeUse
 from photoperiod.program.useful_light import UsefulLight
+from photoperiod.schedule.found_text import lines_to_paste
 from photoperiod.schedule.guards import not_guarded, unknown_in
+from photoperiod.schedule.moves import Found
 from photoperiod.text import clock_text, path_text
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR
 
@@ -57,6 +59,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             }
             for load in program.loads
         ],
+        "found": None if program.schedule.found is None else _found(program.schedule.found),
         "clock_changes": [change.data(name) for name, change in program.clock_changes],
         "moon_nights": {
             id: {"shown": shown, "nights": nights, "without_moon": extra}
@@ -168,6 +171,31 @@ def _zone(program: Program, z: ZoneDay) -> dict[str, Any]:
         "steepest_rise_per_minute": rounded(z.steepest_rise_per_minute, 3),
         "saturation_hours": None if z.saturation_hours is None else rounded(z.saturation_hours, 4),
         "useful_light": None if z.useful_light is None else _useful_light(z.useful_light),
+    }
+
+
+def _found(found: Found) -> dict[str, Any]:
+    return {
+        "doses": [
+            {
+                "zone": each.zone,
+                "wanted_mol_m2_d": list(each.wanted),
+                "within_mol_m2_d": rounded(each.within, 6),
+                "dli_mol_m2_d": rounded(each.dose, 6),
+            }
+            for each in found.doses
+        ],
+        "days": [
+            {
+                "channel": each.channel,
+                "peak_light_percent": {
+                    "file": rounded(max(p.light for p in each.asked.peaks) * 100, 4),
+                    "found": rounded(max(p.light for p in each.found.peaks) * 100, 4),
+                },
+            }
+            for each in found.days
+        ],
+        "lines_to_paste": lines_to_paste(found),
     }
 
 

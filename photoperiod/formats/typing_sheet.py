@@ -13,6 +13,7 @@ from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.loads import changed_channels, fittings, load_by
 from photoperiod.program.model import ControllerTable, Program
+from photoperiod.schedule.found_text import found_sentences
 from photoperiod.schedule.guards import not_guarded
 from photoperiod.text import clock_text, number_text, safe
 from photoperiod.units import SECONDS_PER_DAY
@@ -71,6 +72,9 @@ def _sheet(
         f" after the last row: {controller.times.after_last_row}.",
         "",
     ]
+    for sentence in found_sentences(schedule.found) if schedule.found else ():
+        text = f"{sentence[0].upper()}{sentence[1:]}."
+        lines += [*textwrap.wrap(text, _WIDTH), ""]
     for fitting in fittings(program, load):
         text = f"{fitting.words[0].upper()}{fitting.words[1:]}. Unplug before relamping."
         lines += [*textwrap.wrap(text, _WIDTH), ""]

@@ -132,6 +132,8 @@ def _value(about: Any, definitions: Any) -> str:
     if "const" in about:
         return f"`{about['const']}`"
     kind = about.get("type", "")
+    if isinstance(kind, list):  # each may be written
+        return " or ".join(_value(about | {"type": each}, definitions) for each in kind)
     if kind in ("number", "integer"):
         return ("whole number" if kind == "integer" else "number") + _range(about)
     if kind == "array":

@@ -12,6 +12,7 @@ from photoperiod.program.model import ControllerTable, Program, Table
 from photoperiod.report.summary_details import table_details
 from photoperiod.report.summary_seasons import season_errors, seasons_table
 from photoperiod.report.useful_light import useful_light_lines
+from photoperiod.schedule.found_text import found_sentences
 from photoperiod.schedule.guards import unknown_in
 from photoperiod.schedule.model import Zone
 from photoperiod.sky.clock import ClockChange
@@ -68,6 +69,8 @@ def render_summary(
     lines = [safe(program.schedule.title), _dates(program)]
     if program.schedule.zones:
         lines += ["", *_zones(program, findings, room), *useful_light_lines(program)]
+    if program.schedule.found is not None:
+        lines += ["", "FOUND", *(f"  {each}" for each in found_sentences(program.schedule.found))]
     if program.span is not None:
         lines += ["", *_loads(program)]
     is_many = len(program.tables) > MOST_SHOWN

@@ -18,6 +18,7 @@ from photoperiod.schedule.doubts import ask_about_units
 from photoperiod.schedule.findings import FileFindings, attempt
 from photoperiod.schedule.full_ppfd import LightMaps
 from photoperiod.schedule.model import BurnInPolicy, Schedule
+from photoperiod.schedule.move_rules import check_moves
 from photoperiod.schedule.place import (
     build_dated_tables,
     build_place,
@@ -100,7 +101,7 @@ def _schedule(
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
     if controller is None or dated_tables is None or None in parts:
         raise AlreadyReported
-    return Schedule(
+    schedule = Schedule(
         tank=top.text("tank"),
         title=top.text("title", "untitled schedule"),
         place=place,
@@ -118,6 +119,9 @@ def _schedule(
         file_digest=digest,
         readings_digests=beside.digests,
     )
+    if not findings.has_errors:
+        check_moves(schedule.channels, schedule.zones, schedule.needs_dates, findings)
+    return schedule
 
 
 def _entries(top: Cursor, key: str, make: Callable[[str, Cursor], T]) -> dict[str, T | None]:

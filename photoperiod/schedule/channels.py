@@ -15,6 +15,7 @@ from photoperiod.schedule.day_rules import ClockTimes, DayRules, NeedsDate, chec
 from photoperiod.schedule.findings import FileFindings, Findings
 from photoperiod.schedule.full_ppfd import LightMaps, read_full_ppfd
 from photoperiod.schedule.model import Ballast, Channel, Controller, Tube, Zone
+from photoperiod.schedule.move_rules import read_may_move
 from photoperiod.schedule.place import PLACE_EXAMPLE
 from photoperiod.schedule.tube_places import Measured, check_places, measured
 from photoperiod.text import clock_text, number_text, short
@@ -66,6 +67,7 @@ def build_channel(
         day=day,
         moonlight=moonlight,
         safe_light=cursor.number("safe_light_percent", 0.0) / 100,
+        may_move=read_may_move(cursor, findings),
     )
     check_channel_tubes(channel, findings)
     check_watts(channel, findings)

@@ -28,6 +28,7 @@ from photoperiod.schedule.channels import (
 from photoperiod.schedule.converters import check_outputs
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import Channel, Schedule
+from photoperiod.schedule.move_rules import check_moves
 from photoperiod.schedule.place import PLACE_EXAMPLE
 from photoperiod.text import suggestion
 
@@ -61,6 +62,8 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
     if not findings.has_errors:
         check_zones(list(schedule.channels.values()), schedule.zones, findings)
         check_unknown_light(list(schedule.channels.values()), schedule.zones, findings)
+    if not findings.has_errors:
+        check_moves(schedule.channels, schedule.zones, schedule.needs_dates, findings)
     return findings
 
 

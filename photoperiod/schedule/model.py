@@ -22,6 +22,7 @@ from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayMode, Rounding, Ti
 from photoperiod.readings.extent import Extent, Statistic
 from photoperiod.schedule.day_plan import Day, Moonlight, follows_sky
 from photoperiod.schedule.digest import digest_of, digest_of_digests
+from photoperiod.schedule.moves import Found, MayMove
 from photoperiod.sky.clock import ClockKind
 from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL
 
@@ -261,6 +262,8 @@ class Zone:
         Where it is, for readings with positions; None for readings that name the zone.
     from_readings : FromReadings
         Which value of its readings stands for what.
+    wanted_dli : (float, float) or None
+        The dose that is asked for, least and most. [mol m⁻² d⁻¹]
     """
 
     id: str
@@ -273,6 +276,7 @@ class Zone:
     peak_rise_max: float = PEAK_RISE_MAX
     extent: Extent = None
     from_readings: FromReadings = FromReadings()
+    wanted_dli: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         _default(self, "label", self.id)
@@ -305,6 +309,8 @@ class Channel:
         What it does on a day; where both are lit, the brighter one counts.
     safe_light : float
         What our own player gives in its safe state, 0 for dark. [fraction of full]
+    may_move : MayMove or None
+        What of its day may be changed so that zones get the doses that they ask for.
     """
 
     id: str
@@ -320,6 +326,7 @@ class Channel:
     day: Day | None = None
     moonlight: Moonlight | None = None
     safe_light: float = 0.0
+    may_move: MayMove | None = None
 
     def __post_init__(self) -> None:
         _default(self, "label", self.id)
@@ -407,6 +414,8 @@ class Schedule:
         say in whether two schedules are equal.
     readings_digests : mapping of str to str
         The same of each file of readings that the file names, by its name there.
+    found : Found or None
+        What was found for the doses that zones ask for, if the days are no longer those of the file.
     """
 
     tank: str
@@ -425,6 +434,7 @@ class Schedule:
     acceptances: tuple[Acceptance, ...] = ()
     file_digest: str = field(default="", compare=False)
     readings_digests: Mapping[str, str] = field(default_factory=dict, compare=False)
+    found: Found | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         for name in ("ballasts", "tubes", "zones", "channels", "readings_digests"):
@@ -445,6 +455,11 @@ class Schedule:
     def follows_sky(self) -> bool:
         """True if the day of some channel is another one on each date."""
         return any(channel.follows_sky for channel in self.channels.values())
+
+    @property
+    def asks_for_doses(self) -> bool:
+        """True if some zone asks for a dose, so that days are to be found."""
+        return any(zone.wanted_dli is not None for zone in self.zones.values())
 
     @property
     def has_one_clock(self) -> bool:

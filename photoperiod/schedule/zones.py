@@ -6,6 +6,7 @@ from photoperiod.readings.extent import Box, Extent, PointList, Statistic
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import DARK_HOURS_MIN, PEAK_RISE_MAX, FromReadings, Zone
+from photoperiod.schedule.move_rules import read_wanted
 from photoperiod.text import number_text
 
 
@@ -31,6 +32,7 @@ def build_zone(id: str, cursor: Cursor, findings: Findings) -> Zone:
         id=id,
         label=cursor.text("label"),
         dli_band=None if band is None else (float(band[0]), float(band[1])),
+        wanted_dli=read_wanted(cursor, findings),
         ppfd_max=cursor.optional_number("ppfd_max"),
         ek_ppfd=cursor.optional_number("ek_ppfd"),
         ppfd_rise_per_minute_max=cursor.optional_number("ppfd_rise_per_minute_max"),

@@ -1,0 +1,61 @@
+"""``photoperiod solve``: the days that give zones the doses that they ask for, as lines to paste."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from photoperiod.cli.loading import (
+    NEEDS_DATES,
+    compile_loaded,
+    exit_code,
+    load_file,
+    print_report,
+    refuse_ledger,
+    refused,
+)
+from photoperiod.cli.options import colour_option, date_options, ledger_option
+from photoperiod.cli.terminal import room_of
+
+if TYPE_CHECKING:
+    from photoperiod.program.dates import DateSpan
+
+
+@click.command("solve")
+@click.argument("file")
+@date_options
+@ledger_option
+@colour_option
+def solve_command(file: str, span: DateSpan | None, ledger: str | None, color: str) -> int:
+    """Find the day that gives each zone of FILE the dose that it asks for.
+
+    Zones ask with wanted_dli, and channels say with may_move what may change. What is found is printed as
+    lines to paste; no file is changed. `compile` finds the same.
+    """
+    refuse_ledger(ledger, span)
+
+    from photoperiod.api import ScheduleError
+
+    try:
+        loaded = load_file(file)
+        if not loaded.schedule.asks_for_doses:
+            raise click.UsageError("no zone of FILE asks for a dose: write `wanted_dli` in a zone")
+        if span is None and loaded.schedule.needs_dates:
+            raise click.UsageError(f"{NEEDS_DATES}: give --date, or --from and --to")
+        outcome, _ = compile_loaded(loaded, span, ledger)
+    except ScheduleError as fault:
+        return refused(fault, color)
+
+    from photoperiod.schedule.found_text import found_sentences, lines_to_paste
+    from photoperiod.text import wrapped
+
+    print_report(outcome, sys.stderr, color)
+    found = outcome.schedule.found
+    assert found is not None, "some zone asks for a dose"
+    for sentence in found_sentences(found):
+        click.echo(wrapped(f"# {sentence}", room_of(sys.stdout), "#   "))
+    for line in lines_to_paste(found):
+        click.echo(line)
+    return exit_code(outcome.report, strict=False)

@@ -1,0 +1,480 @@
+"""A linear programme that proposes peaks and lengths of days.
+
+Its unknowns are a factor of light for each group of channels that keep their ratio, and by how many
+steps both ends of each day move. Doses, light at samples, rises and nights are linear in them around the
+present days; a few rounds follow their bends. Doses that can't be had are missed at a high price, so that
+there is always an answer: the nearest. The prices of its bounds say what stands against more.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from photoperiod.arrays import Floats
+from photoperiod.diagnostics.model import Path
+from photoperiod.errors import OutsideWorldError
+from photoperiod.schedule.model import Schedule
+from photoperiod.solve.bounds import Bound, day_bound, light_bound
+from photoperiod.solve.moved_day import bounds_of, profile_of
+from photoperiod.solve.movers import Mover, groups_of
+from photoperiod.units import (
+    SECONDS_PER_DAY,
+    SECONDS_PER_HOUR,
+    SECONDS_PER_MINUTE,
+    UMOL_PER_MOL,
+)
+
+#: Light is held against limits at moments so far apart [s].
+SAMPLE_S = 300
+
+#: Only rises of more than this share of the limit are held against it [share].
+STEEP = 0.3
+
+#: Rounds in which days follow the linear programme, free and with whole steps.
+ROUNDS = 6
+
+#: What it costs to miss a dose, or a limit, by all of it, beside the energy of the day [ratio].
+PRICE_OF_DOSE, PRICE_OF_LIMIT = 1e4, 1e6
+
+#: Light counts a little where ties go to the shortest day [ratio].
+LIGHT_COUNTS = 0.01
+
+#: A bound with a price above this is one that the answer rests on, in dose per bound.
+RESTS = 1e-6
+
+#: Factors that differ by less are the same.
+SAME_FACTOR = 1e-7
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Factors of light by group, and steps by channel."""
+
+    factors: Mapping[str, float]
+    steps: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """Days that a linear programme proposes.
+
+    Parameters
+    ----------
+    state : State
+        The days.
+    missed : mapping of zone to float
+        By how much doses are missed before steps are made whole, negative below. [mol m⁻² d⁻¹]
+    rests_on : tuple of Bound
+        The bounds that the answer rests on.
+    """
+
+    state: State
+    missed: Mapping[str, float]
+    rests_on: tuple[Bound, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the last tables taught.
+
+    Parameters
+    ----------
+    brightness : mapping of channel to float
+        Light at full beside that when PPFD was measured. [ratio]
+    light : mapping of channel to ndarray, shape (86400,)
+        What the tables of all channels give. [fraction of full]
+    bias_s : mapping of channel to float
+        By how much the table of a channel that moves gives more than its day. [s at full]
+    night_s : mapping of zone to float
+        The night that must be kept. [s]
+    margins : mapping of (zone, limit) to float
+        By how much limits are held tighter, because tables passed them. [unit of the limit]
+    rises : mapping of zone to float
+        The rise that must not be passed. [µmol m⁻² s⁻¹ per minute]
+    """
+
+    brightness: Mapping[str, float]
+    light: Mapping[str, Floats]
+    bias_s: Mapping[str, float]
+    night_s: Mapping[str, float]
+    rises: Mapping[str, float]
+    margins: Mapping[tuple[str, str], float] = field(default_factory=dict)
+
+
+def solver() -> Any:
+    """Return SciPy's `linprog`.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO514 if SciPy is not installed.
+    """
+    try:
+        from scipy.optimize import linprog
+    except ImportError as error:
+        raise OutsideWorldError(
+            "PHO514",
+            "finding the day for a dose needs a library that is not installed",
+            "pip install 'photoperiod[solve]', or take `wanted_dli` out and write the peaks yourself",
+        ) from error
+    return linprog
+
+
+def start_of(movers: Mapping[str, Mover]) -> State:
+    """Return the days by the file, moved into the bounds."""
+    return State(
+        {id: _into(1.0, bounds) for id, bounds in groups_of(movers).items()},
+        {id: round(_into(0, mover.steps)) for id, mover in movers.items()},
+    )
+
+
+def propose(
+    schedule: Schedule,
+    movers: Mapping[str, Mover],
+    known: Known,
+    state: State,
+    freed: Collection[Path] = (),
+) -> Proposal:
+    """Return the days that are proposed.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults.
+    movers : mapping of channel to Mover
+        What may move.
+    known : Known
+        What the last tables taught.
+    state : State
+        Days to begin with.
+    freed : collection of Path
+        Bounds that are left out, by their places, to see whether that helps.
+    """
+    found = _Programme(schedule, movers, known, freed)
+    result = found.solved(state, are_fixed=False)
+    missed, rests_on = found.missed(result), found.rests_on(result)
+    for _ in range(ROUNDS):
+        after = found.state(result)
+        if _is_same(after, state):
+            break
+        state = after
+        result = found.solved(state, are_fixed=False)
+        missed, rests_on = found.missed(result), found.rests_on(result)
+    state = found.state(result)
+    for _ in range(ROUNDS):
+        after = replace(found.state(found.solved(state, are_fixed=True)), steps=state.steps)
+        if _is_same(after, state):
+            break
+        state = after
+    return Proposal(state, missed, rests_on)
+
+
+def _is_same(a: State, b: State) -> bool:
+    return a.steps == b.steps and all(
+        abs(a.factors[id] - b.factors[id]) < SAME_FACTOR for id in a.factors
+    )
+
+
+def _into(value: float, bounds: tuple[float, float]) -> float:
+    return min(max(value, bounds[0]), bounds[1])
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One demand: coefficients @ unknowns <= most, missed at a price by no more than ``slack`` says."""
+
+    coefficients: Floats
+    most: float
+    slack: int
+    bound: Bound
+
+
+class _Programme:
+    """The linear programme around some days."""
+
+    def __init__(
+        self,
+        schedule: Schedule,
+        movers: Mapping[str, Mover],
+        known: Known,
+        freed: Collection[Path],
+    ) -> None:
+        self.schedule, self.movers, self.known, self.freed = schedule, movers, known, freed
+        self.linprog = solver()
+        self.groups = list(groups_of(movers))
+        self.timed = [id for id, mover in movers.items() if mover.steps[0] < mover.steps[1]]
+        self.slacks: list[tuple[str, str, float]] = []  # zone, what is missed, its price
+        self.rows: list[_Row] = []
+        self.bounds_told: list[tuple[Bound, Bound]] = []
+
+    def _index(self, id: str, *, steps: bool = False) -> int:
+        if steps:
+            return len(self.groups) + self.timed.index(id)
+        return self.groups.index(self.movers[id].group)
+
+    def state(self, result: Any) -> State:
+        """Return the days of a result, with whole steps."""
+        steps = {id: mover.steps[0] for id, mover in self.movers.items()}
+        for id in self.timed:
+            at = round(float(result.x[self._index(id, steps=True)]))
+            steps[id] = int(_into(at, self.movers[id].steps))
+        return State(
+            {id: round(float(result.x[at]), 9) for at, id in enumerate(self.groups)}, steps
+        )
+
+    def missed(self, result: Any) -> dict[str, float]:
+        """Return by how much the doses are missed that zones ask for. [mol m⁻² d⁻¹]"""
+        found: dict[str, float] = {}
+        first = len(self.groups) + len(self.timed)
+        for at, (zone, what, _) in enumerate(self.slacks):
+            if what in ("less", "more"):
+                sign = -1.0 if what == "less" else 1.0
+                found[zone] = found.get(zone, 0.0) + sign * float(result.x[first + at])
+        return found
+
+    def rests_on(self, result: Any) -> tuple[Bound, ...]:
+        """Return the bounds that a result rests on, without repetition."""
+        found = [
+            row.bound
+            for row, price in zip(self.rows, result.ineqlin.marginals, strict=True)
+            if -price > RESTS
+        ]
+        for at, (low, high) in enumerate(self.bounds_told):
+            if result.lower.marginals[at] > RESTS:
+                found.append(low)
+            if -result.upper.marginals[at] > RESTS:
+                found.append(high)
+        return tuple(dict.fromkeys(found))
+
+    def solved(self, state: State, *, are_fixed: bool) -> Any:
+        """Return the result of SciPy for the programme around some days."""
+        for kept in (self.slacks, self.rows, self.bounds_told):
+            kept.clear()
+        self._linearise(state)
+        self._doses()
+        self._limits()
+        self._nights(state)
+        size = len(self.groups) + len(self.timed)
+        bounds = self._bounds(state, are_fixed) + [(0.0, math.inf)] * len(self.slacks)
+        matrix = np.zeros((len(self.rows), size + len(self.slacks)))
+        for at, row in enumerate(self.rows):
+            matrix[at, :size] = row.coefficients
+            matrix[at, size + row.slack] = -1.0
+        cost = np.concatenate((self._cost(state), [price for *_, price in self.slacks]))
+        found = self.linprog(
+            cost, A_ub=matrix, b_ub=[row.most for row in self.rows], bounds=bounds, method="highs"
+        )
+        if found.x is None:  # never: each demand can be missed, each unknown has bounds
+            raise RuntimeError(f"the linear programme ended with: {found.message}")
+        return found
+
+    def _linearise(self, state: State) -> None:
+        """Set the light of the moving channels and how it changes: light in s, and at samples."""
+        size = len(self.groups) + len(self.timed)
+        self.light_s: dict[str, tuple[float, Floats]] = {}
+        self.samples: dict[str, Floats] = {}
+        for id, mover in self.movers.items():
+            factor, steps = state.factors[mover.group], state.steps[id]
+            now = _light_s(mover, factor, steps)
+            slope = np.zeros(size)
+            more = factor * 1.001 or 0.001
+            slope[self._index(id)] = (_light_s(mover, more, steps) - now) / (more - factor)
+            base = now - slope[self._index(id)] * factor
+            if id in self.timed:
+                other = steps + 1 if steps < mover.steps[1] else steps - 1
+                per_step = (_light_s(mover, factor, other) - now) / (other - steps)
+                slope[self._index(id, steps=True)] = per_step
+                base -= per_step * steps
+            self.light_s[id] = base + self.known.bias_s.get(id, 0.0), slope
+            whole = mover.at(max(factor, 1e-6), steps)
+            profile = profile_of(whole)
+            assert profile is not None
+            seconds = np.arange(0, SECONDS_PER_DAY, SECONDS_PER_MINUTE, dtype=np.float64)
+            self.samples[id] = profile.light(seconds) / max(factor, 1e-6)
+
+    def _dose(self, zone: str, *, least: bool = False) -> tuple[float, Floats]:
+        """Return the dose of a zone: what does not change, and slopes. [mol m⁻² d⁻¹]"""
+        total, slopes = 0.0, np.zeros(len(self.groups) + len(self.timed))
+        for id, channel in self.schedule.channels.items():
+            ppfd = (channel.least_ppfd if least else channel.full_ppfd).get(zone, 0.0)
+            ppfd *= self.known.brightness.get(id, 1.0) / UMOL_PER_MOL
+            if id in self.movers:
+                base, slope = self.light_s[id]
+                total += ppfd * base
+                slopes += ppfd * slope
+            else:
+                total += ppfd * float(self.known.light[id].sum())
+        return total, slopes
+
+    def _demand(self, coefficients: Floats, most: float, slack: int, bound: Bound) -> None:
+        if bound.path not in self.freed:
+            self.rows.append(_Row(coefficients, most, slack, bound))
+
+    def _slack(self, zone: str, what: str, price: float) -> int:
+        self.slacks.append((zone, what, price))
+        return len(self.slacks) - 1
+
+    def _doses(self) -> None:
+        for zone in self.schedule.zones.values():
+            asked = zone.wanted_dli
+            if asked is not None:
+                path = (*zone.path, "wanted_dli")
+                told = Bound(
+                    f"the dose of '{zone.id}'", f"another `wanted_dli` of '{zone.id}'", path
+                )
+                price = PRICE_OF_DOSE / max(asked[0], asked[1], 1e-3)
+                base, slopes = self._dose(zone.id)
+                margin = min(
+                    self.known.margins.get((zone.id, "wanted_dli"), 0.0), (asked[1] - asked[0]) / 2
+                )
+                less, more = (self._slack(zone.id, what, price) for what in ("less", "more"))
+                self._demand(-slopes, base - asked[0] - margin, less, told)
+                self._demand(slopes, asked[1] - margin - base, more, told)
+            if zone.dli_band is not None:
+                self._dli(zone.id, zone.dli_band, (*zone.path, "dli"))
+
+    def _dli(self, zone: str, band: tuple[float, float], path: Path) -> None:
+        margin = self.known.margins.get((zone, "dli"), 0.0)
+        low, high = band
+        margin = min(margin, (high - low) / 2)
+        price = PRICE_OF_LIMIT / max(high, 1e-3)
+        told = Bound(f"`dli` of '{zone}'", f"a wider `dli` of '{zone}'", path)
+        base, slopes = self._dose(zone, least=True)
+        self._demand(-slopes, base - low - margin, self._slack(zone, "dli", price), told)
+        base, slopes = self._dose(zone)
+        self._demand(slopes, high - margin - base, self._slack(zone, "dli", price), told)
+
+    def _limits(self) -> None:
+        """Hold light and its rises against the limits of zones, at samples."""
+        for zone in self.schedule.zones.values():
+            if zone.ppfd_max is None and zone.ppfd_rise_per_minute_max is None:
+                continue
+            base, slopes = self._ppfd(zone.id)
+            if zone.ppfd_max is not None:
+                margin = self.known.margins.get((zone.id, "ppfd_max"), 0.0)
+                slack = self._slack(zone.id, "ppfd_max", PRICE_OF_LIMIT / zone.ppfd_max)
+                told = Bound(
+                    f"`ppfd_max` of '{zone.id}'",
+                    f"a higher `ppfd_max` of '{zone.id}'",
+                    (*zone.path, "ppfd_max"),
+                )
+                every = SAMPLE_S // SECONDS_PER_MINUTE
+                for fixed, slope in zip(base[::every], slopes[::every], strict=True):
+                    if slope.any():
+                        self._demand(slope, zone.ppfd_max - margin - fixed, slack, told)
+            most = self.known.rises.get(zone.id)
+            if most is not None:
+                self._rises(zone.id, most, base, slopes)
+
+    def _rises(self, zone: str, most: float, base: Floats, slopes: Floats) -> None:
+        most = max(most - self.known.margins.get((zone, "ppfd_rise_per_minute_max"), 0.0), 1e-6)
+        slack = self._slack(zone, "rise", PRICE_OF_LIMIT / most)
+        told = Bound(
+            f"`ppfd_rise_per_minute_max` of '{zone}'",
+            f"slower ramps, or a higher `ppfd_rise_per_minute_max` of '{zone}'",
+            ("zones", zone, "ppfd_rise_per_minute_max"),
+        )
+        rise, slope = np.roll(base, -1) - base, np.roll(slopes, -1, axis=0) - slopes
+        now = rise + slope.sum(axis=1)
+        for at in np.flatnonzero((now > STEEP * most) & slope.any(axis=1)).tolist():
+            self._demand(slope[at], most - float(rise[at]), slack, told)
+
+    def _ppfd(self, zone: str) -> tuple[Floats, Floats]:
+        """Return the PPFD of a zone by the minute: what does not change, and slopes by factor."""
+        minutes = SECONDS_PER_DAY // SECONDS_PER_MINUTE
+        base = np.zeros(minutes)
+        slopes = np.zeros((minutes, len(self.groups) + len(self.timed)))
+        for id, channel in self.schedule.channels.items():
+            ppfd = channel.limit_ppfd.get(zone, 0.0) * self.known.brightness.get(id, 1.0)
+            if id in self.movers:
+                slopes[:, self._index(id)] += ppfd * self.samples[id]
+            else:
+                base += ppfd * self.known.light[id][::SECONDS_PER_MINUTE]
+        return base, slopes
+
+    def _nights(self, state: State) -> None:
+        """Keep the nights of zones: no two days that light one reach too far around the clock."""
+        size = len(self.groups) + len(self.timed)
+        for zone, night_s in self.known.night_s.items():
+            lit = [m for m in self.movers.values() if m.channel.full_ppfd.get(zone)]
+            told = Bound(
+                f"`dark_hours_min` of '{zone}'",
+                f"a shorter `dark_hours_min` of '{zone}'",
+                ("zones", zone, "dark_hours_min"),
+            )
+            timed = [m for m in lit if m.id in self.timed]
+            if not timed:
+                continue
+            slack = self._slack(zone, "night", PRICE_OF_LIMIT / SECONDS_PER_DAY)
+            for late in lit:
+                for early in lit:
+                    row = np.zeros(size)
+                    for mover in (late, early):
+                        if mover.id in self.timed:
+                            row[self._index(mover.id, steps=True)] += mover.step_s
+                    if not row.any():
+                        continue
+                    span = bounds_of(late.day)[1] - bounds_of(early.day)[0]
+                    margin = self.known.margins.get((zone, "dark_hours_min"), 0.0)
+                    room = SECONDS_PER_DAY - night_s - margin * SECONDS_PER_HOUR - span
+                    self._demand(row, max(room, 0.0), slack, told)
+
+    def _bounds(self, state: State, are_fixed: bool) -> list[tuple[float, float]]:
+        """Return the bounds of all unknowns, and set who made them."""
+        found = []
+        for group, (low, high) in groups_of(self.movers).items():
+            members = [m for m in self.movers.values() if m.group == group]
+            floor = max(members, key=lambda m: m.factors[0])
+            top = min(members, key=lambda m: m.factors[1])
+            low_told, high_told = light_bound(floor, "least"), light_bound(top, "most")
+            self.bounds_told.append((low_told, high_told))
+            low = 0.0 if low_told.path in self.freed else low
+            if high_told.path in self.freed:
+                high = min(m.path.most_light / m.peak for m in members)
+            found.append((min(low, high), max(low, high)))
+        for id in self.timed:
+            mover = self.movers[id]
+            self.bounds_told.append((day_bound(mover, "least"), day_bound(mover, "most")))
+            fixed = float(state.steps[id])
+            is_free = day_bound(mover, "most").path in self.freed
+            spare = SECONDS_PER_HOUR // mover.step_s if is_free else 0
+            bounds = (float(mover.steps[0] - spare), float(mover.steps[1] + spare))
+            found.append((fixed, fixed) if are_fixed else bounds)
+        return found
+
+    def _cost(self, state: State) -> Floats:
+        """Return what the unknowns cost: energy, or the length of days; about 1 for the whole."""
+        size = len(self.groups) + len(self.timed)
+        energy, length, light = np.zeros(size), np.zeros(size), np.zeros(size)
+        for id, mover in self.movers.items():
+            slope, count = self.light_s[id][1], mover.channel.ballast_count
+            light += slope / SECONDS_PER_DAY
+            per_step = np.zeros(size)
+            if id in self.timed:
+                per_step[self._index(id, steps=True)] = 2 * mover.step_s / SECONDS_PER_DAY
+            length += per_step * max(len(mover.channel.tubes), 1)
+            watts = mover.channel.ballast.watts
+            if watts is not None:
+                floor = mover.channel.ballast.curve.floor_light
+                per_light = (watts.full - watts.floor) / (1 - floor)
+                energy += count * per_light * slope / SECONDS_PER_DAY
+                energy += count * (watts.floor - per_light * floor) * per_step
+        watts_of = [
+            (m.channel.ballast.watts, m.channel.ballast_count) for m in self.movers.values()
+        ]
+        if all(watts is not None for watts, _ in watts_of):
+            total = sum(watts.full * count for watts, count in watts_of if watts is not None)
+            return energy / max(total, 1e-9)
+        return (length + LIGHT_COUNTS * light) / len(self.movers)
+
+
+def _light_s(mover: Mover, factor: float, steps: int) -> float:
+    """Return the light of a day as it is planned. [s at full]"""
+    profile = profile_of(mover.at(factor, steps))
+    assert profile is not None
+    return profile.integral()

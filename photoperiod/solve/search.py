@@ -1,0 +1,276 @@
+"""From doses that zones ask for to days whose finished tables give them.
+
+What a table gives beyond its day is learnt from each trial, and put into the next proposal. The table
+decides: only days are found whose tables give the doses and keep every limit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from photoperiod.days.signals import DayFault
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.schedule.day_plan import Ramps
+from photoperiod.schedule.digest import digest_of
+from photoperiod.schedule.model import Schedule
+from photoperiod.schedule.moves import Found, FoundDay, FoundDose
+from photoperiod.solve.bounds import Bound
+from photoperiod.solve.moved_day import profile_of
+from photoperiod.solve.movers import movers_of
+from photoperiod.solve.proposal import Known, Proposal, State, propose, start_of
+from photoperiod.solve.trial import (
+    Broken,
+    Trial,
+    Trials,
+    broken_limits,
+    off_by,
+    with_days,
+    within_of,
+)
+from photoperiod.solve.tuning import Setting, Tuning
+from photoperiod.text import and_list, number_text
+from photoperiod.units import SECONDS_PER_HOUR
+
+#: Days that are fitted and played at most, beside that of the file.
+MOST_TRIALS = 12
+
+#: After so many trials on whole levels, peaks move by this part of a count.
+WHOLE_TRIALS, PART = 3, 0.25
+
+#: A limit that a table passed is held tighter by this, beside what it was passed by [ratio].
+TIGHTER = 1.2
+
+#: Factors of light that differ by less are the same: light is written with four decimals of a percent.
+SAME_FACTOR = 1e-5
+
+#: A dose is told as missed only if it is by more than this share of it: less is rounding of the programme.
+MISSED = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """A trial, how far its doses are off, how far they may be, and the limits that it passes."""
+
+    trial: Trial
+    off: Mapping[str, float]
+    within: Mapping[str, float]
+    broken: Sequence[Broken]
+
+    @property
+    def is_good(self) -> bool:
+        return not self.broken and all(
+            abs(off) <= self.within[zone] + 1e-9 for zone, off in self.off.items()
+        )
+
+    @property
+    def worst(self) -> tuple[int, float]:
+        """What makes it worse than others: limits passed, then the dose that is off most."""
+        return len(self.broken), max(
+            abs(off) / max(self.within[zone], 1e-9) for zone, off in self.off.items()
+        )
+
+
+class _Search:
+    def __init__(self, schedule: Schedule, brightness: Mapping[str, float]) -> None:
+        self.schedule, self.brightness = schedule, brightness
+        self.movers = movers_of(schedule)
+        self.trials = Trials(schedule, brightness)
+        self.asked = self.trials.of({id: mover.day for id, mover in self.movers.items()})
+        self.wanted = {
+            id: zone.wanted_dli
+            for id, zone in schedule.zones.items()
+            if zone.wanted_dli is not None
+        }
+        self.margins: dict[tuple[str, str], float] = {}
+
+    def found(self) -> _Judged:
+        """Return the trial of days that give all doses; raise DayFault if there are none."""
+        judged = self._judged(self.asked)
+        if judged.is_good and self._is_in_bounds():
+            return judged
+        best, state = judged, start_of(self.movers)
+        tried: list[Mapping[str, Setting]] = []
+        for number in range(MOST_TRIALS):
+            known = self._known(judged.trial)
+            is_fine = number >= WHOLE_TRIALS and not judged.broken
+            part = PART if is_fine else 1.0
+            tuning = Tuning(self.schedule, self.movers, known, self._allowed(judged), part)
+            if is_fine:
+                settings = tuning.tuned(tried[-1], tried.__contains__)
+            else:
+                proposal = propose(self.schedule, self.movers, known, state)
+                if number == 0 or judged.broken:
+                    self._refuse_missed(proposal, known, judged)
+                state = proposal.state
+                settings = tuning.tuned(tuning.snapped(state), tried.__contains__)
+            if settings in tried:
+                break
+            tried.append(settings)
+            judged = self._judged(self.trials.of(tuning.days(settings)))
+            if judged.is_good:
+                return judged
+            for each in judged.broken:
+                key = each.zone, each.limit
+                self.margins[key] = self.margins.get(key, 0.0) + each.by * TIGHTER
+            best = judged if number == 0 else min(best, judged, key=lambda each: each.worst)
+        raise DayFault([self._not_near(best)])
+
+    def _is_in_bounds(self) -> bool:
+        """Return whether the days by the file are within the bounds of what may move."""
+        return all(
+            mover.factors[0] - SAME_FACTOR <= 1.0 <= mover.factors[1] + SAME_FACTOR
+            and mover.steps[0] <= 0 <= mover.steps[1]
+            for mover in self.movers.values()
+        )
+
+    def _judged(self, trial: Trial) -> _Judged:
+        share = self.schedule.controller.dose_within
+        zones = trial.day.zones
+        return _Judged(
+            trial,
+            {id: off_by(zones[id].dli.replay, wanted) for id, wanted in self.wanted.items()},
+            {
+                id: within_of(self.schedule.zones[id], trial, self.movers, share)
+                for id in self.wanted
+            },
+            broken_limits(trial, self.asked, self.schedule.controller.setpoints_per_channel),
+        )
+
+    def _allowed(self, judged: _Judged) -> dict[str, float]:
+        """Return how far doses may be outside what is asked for; of a band, a small part of it."""
+        return {
+            id: judged.within[id] or (high - low) / 100 for id, (low, high) in self.wanted.items()
+        }
+
+    def _known(self, trial: Trial) -> Known:
+        bias = {}
+        for id, day in trial.days.items():
+            profile = profile_of(day)
+            assert profile is not None
+            bias[id] = trial.light_s(id) - profile.integral()
+        asked = self.asked.day.zones
+        # Doses are aimed at the inside of bands, so that a table may be off by a count.
+        inside = {(id, "wanted_dli"): (high - low) / 4 for id, (low, high) in self.wanted.items()}
+        return Known(
+            brightness=self.brightness,
+            light={id: c.replay.light for id, c in trial.day.channels.items()},
+            bias_s=bias,
+            night_s={
+                id: min(zone.dark_hours_min * SECONDS_PER_HOUR, asked[id].night_s)
+                for id, zone in self.schedule.zones.items()
+            },
+            rises={
+                id: max(zone.ppfd_rise_per_minute_max, asked[id].steepest_rise_per_minute)
+                for id, zone in self.schedule.zones.items()
+                if zone.ppfd_rise_per_minute_max is not None
+            },
+            margins=inside | self.margins,
+        )
+
+    def _refuse_missed(self, proposal: Proposal, known: Known, judged: _Judged) -> None:
+        """Raise DayFault if the nearest days miss a dose by more than a table may be off."""
+        faults = [
+            self._missed(zone, proposal, known)
+            for zone, off in proposal.missed.items()
+            if abs(off) > max(judged.within[zone], MISSED * self.wanted[zone][1])
+        ]
+        if faults:
+            raise DayFault(faults)
+
+    def _missed(self, zone: str, proposal: Proposal, known: Known) -> Diagnostic:
+        off, (low, high) = proposal.missed[zone], self.wanted[zone]
+        nearest = (low if off < 0 else high) + off
+        against = [each for each in proposal.rests_on if each.path != ("zones", zone, "wanted_dli")]
+        told = and_list([each.text for each in against]) or "what may not move"
+        free = [each for each in against if self._frees(each, zone, proposal.state, known)]
+        ways = [each.way_out for each in free]
+        # A dose that can be had is told: less light is rounded down, more is rounded up.
+        near = (math.floor if off < 0 else math.ceil)(nearest * 100) / 100
+        if ways:
+            help = f"any one of these frees it: {'; '.join(ways)}"
+        else:
+            help = f"ask for {number_text(near)} instead: none of what stands against it frees it alone"
+        return self._fault(
+            zone,
+            f"{self._asks(zone)} and no day gives it: the nearest is {number_text(near)}; against more"
+            f" {'light' if off < 0 else 'darkness'} stands {told}",
+            help,
+        )
+
+    def _frees(self, bound: Bound, zone: str, state: State, known: Known) -> bool:
+        """Return whether a dose can be had without one of the bounds that stand against it."""
+        found = propose(self.schedule, self.movers, known, state, (bound.path,))
+        return abs(found.missed[zone]) <= MISSED * self.wanted[zone][1]
+
+    def _not_near(self, best: _Judged) -> Diagnostic:
+        """Return the finding that no table came near enough."""
+        zone = max(best.off, key=lambda id: abs(best.off[id]) / max(best.within[id], 1e-9))
+        dose = best.trial.day.zones[zone].dli.replay
+        passed = sorted({f"`{each.limit}` of '{each.zone}'" for each in best.broken})
+        why = (
+            f"its table passes {and_list(passed)}"
+            if passed
+            else f"its table gives {number_text(dose, 4)}, and may be off by"
+            f" {number_text(best.within[zone], 4)} (half of what one count at one row makes)"
+        )
+        return self._fault(
+            zone,
+            f"{self._asks(zone)} and no table was found that gives it: of up to {MOST_TRIALS} that were"
+            f" tried the nearest is no good, because {why}",
+            "ask for a band, such as `wanted_dli: [11.9, 12.1]`; or let the length of a day move, too",
+        )
+
+    def _asks(self, zone: str) -> str:
+        low, high = (number_text(each) for each in self.wanted[zone])
+        return f"zone '{zone}' asks for {low if low == high else f'{low} to {high}'} mol m⁻² d⁻¹,"
+
+    def _fault(self, zone: str, message: str, help: str) -> Diagnostic:
+        path = ("zones", zone, "wanted_dli")
+        return Diagnostic(code="PHO803", path=path, message=message, help=help)
+
+
+def with_found_days(schedule: Schedule, brightness: Mapping[str, float] | None = None) -> Schedule:
+    """Return a schedule whose days give the doses that its zones ask for.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        A schedule without faults, some zone of which asks for a dose.
+    brightness : mapping of channel to float or None
+        Light at full on the first date, beside that when PPFD was measured; None for 1. [ratio]
+
+    Returns
+    -------
+    Schedule
+        Its ``found`` says what was found. Its digest is still that of the file.
+
+    Raises
+    ------
+    DayFault
+        If no day gives the doses: what stands against them, and what would free them.
+    OutsideWorldError
+        PHO514 if SciPy is not installed.
+    """
+    search = _Search(schedule, brightness or {})
+    judged = search.found()
+    days: dict[str, Ramps] = dict(judged.trial.days)
+    changed = {id: day for id, day in days.items() if day != search.movers[id].day}
+    found = Found(
+        doses=tuple(
+            FoundDose(
+                zone=id,
+                wanted=wanted,
+                dose=judged.trial.day.zones[id].dli.replay,
+                within=judged.within[id],
+            )
+            for id, wanted in search.wanted.items()
+        ),
+        days=tuple(
+            FoundDay(channel=id, asked=search.movers[id].day, found=day)
+            for id, day in changed.items()
+        ),
+    )
+    digest = schedule.file_digest or digest_of(schedule)
+    return replace(with_days(schedule, changed), found=found, file_digest=digest)

@@ -1,0 +1,63 @@
+"""``photoperiod solve``."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import yaml
+
+from photoperiod.source.json_schema import validate
+from tests.conftest import ROOT, SCHEDULE, Run
+
+EXAMPLE = ROOT / "examples" / "asked-dose.yaml"
+
+
+def test_it_prints_lines_to_paste_and_changes_nothing(run: Run) -> None:
+    before = EXAMPLE.read_bytes()
+    code, out, err = run("solve", EXAMPLE)
+    assert code == 0
+    assert out.startswith("# zone shelf asks for 7.5 ± ")
+    assert set(yaml.safe_load(out)["channels"]) == {"blue", "white"}
+    assert EXAMPLE.read_bytes() == before
+    assert "error" not in err
+
+
+def test_compile_finds_the_same_and_all_outputs_say_so(run: Run, tmp_path: Path) -> None:
+    printed = [line for line in run("solve", EXAMPLE)[1].splitlines() if not line.startswith("#")]
+    code, out, _ = run("compile", EXAMPLE, "-o", tmp_path / "out")
+    assert code == 0
+    assert "FOUND\n  zone shelf asks for 7.5" in out
+    summary = json.loads((tmp_path / "out" / "summary.json").read_bytes())
+    assert validate(summary, "summary")[0] == []
+    assert summary["found"]["lines_to_paste"] == printed
+    (dose,) = summary["found"]["doses"]
+    got = summary["tables"][0]["zones"]["shelf"]["dli_mol_m2_d"]["replay"]
+    assert abs(dose["dli_mol_m2_d"] - got) < 1e-4
+    table = json.loads((tmp_path / "out" / "table.json").read_bytes())
+    assert validate(table, "table")[0] == []
+    assert table["found"][0].startswith("zone shelf asks for 7.5")
+    sheet = (tmp_path / "out" / "typing-sheet.txt").read_text(encoding="utf-8")
+    assert "Zone shelf asks for 7.5" in sheet
+    code, out, _ = run("replay", tmp_path / "out" / "table.json", "--at", "13:00")
+    assert code == 0
+
+
+def test_what_can_not_be_is_refused_and_nothing_is_written(run: Run, tmp_path: Path) -> None:
+    text = EXAMPLE.read_text(encoding="utf-8").replace("wanted_dli: 7.5", "wanted_dli: 8.9")
+    file = tmp_path / "asked.yaml"
+    file.write_text(text, encoding="utf-8")
+    code, out, err = run("solve", file)
+    assert (code, out) == (1, "")
+    assert "PHO803 dose-not-found" in err and f"{file}:29:" in err
+    code, _, err = run("compile", file, "-o", tmp_path / "out")
+    assert code == 1 and "nothing was written" in err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_file_that_asks_for_nothing_is_wrong_use(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "plain.yaml"
+    file.write_text(SCHEDULE, encoding="utf-8")
+    code, out, err = run("solve", file)
+    assert (code, out) == (2, "")
+    assert "wanted_dli" in err

@@ -1,0 +1,108 @@
+"""The linear programme, against doses by hand."""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+import pytest
+
+from photoperiod.errors import OutsideWorldError
+from photoperiod.schedule.model import Schedule
+from photoperiod.solve.movers import movers_of
+from photoperiod.solve.proposal import Known, Proposal, State, propose, solver, start_of
+from tests.solve.test_movers import schedule
+
+#: PPFD × h at full × this is the dose: definition of DLI.
+MOL = 130 * 0.0036
+
+
+def proposed(asked: Schedule, **limits: float) -> Proposal:
+    movers = movers_of(asked)
+    known = Known(
+        brightness={},
+        light={id: np.zeros(86_400) for id in asked.channels},
+        bias_s={},
+        night_s={"crest": 3600 * limits.get("night_h", 0.0)},
+        rises={"crest": limits["rise"]} if "rise" in limits else {},
+    )
+    return propose(asked, movers, known, start_of(movers))
+
+
+def wanting(dose: object, moves: str, *changes: tuple[str, str]) -> Schedule:
+    return schedule(moves, ("dark_hours_min: 8", f"wanted_dli: {dose}"), *changes)
+
+
+@pytest.fixture(autouse=True)
+def _without_its_own_dose(monkeypatch: pytest.MonkeyPatch) -> None:
+    from tests.solve import test_movers
+
+    real = test_movers.changed
+    monkeypatch.setattr(
+        test_movers, "changed", lambda *c: real(*[e for e in c if e[1] != "wanted_dli: 4,"],
+                                                ("dli: [3, 5], ", ""))
+    )  # fmt: skip
+
+
+def test_a_peak_by_hand() -> None:
+    # ramps of an hour around 10 h: peak × 11 h × 130 × 0.0036 = 4 mol: 77.70 %
+    found = proposed(wanting(4, "{peak_light_percent: [40, 95]}"))
+    assert found.state.factors["blue"] * 0.8 == pytest.approx(4 / 11 / MOL, abs=1e-6)
+    assert found.missed["crest"] == pytest.approx(0, abs=1e-6)
+
+
+def test_a_length_by_hand() -> None:
+    # 0.8 × h × 130 × 0.0036 = 4.493 mol: 12 h, an hour more than by the file: 30 min at each end
+    found = proposed(wanting(round(0.8 * 12 * MOL, 6), "{day_hours: [8, 16]}"))
+    assert found.state == State({"blue": 1.0}, {"blue": 30})
+
+
+def test_least_energy_is_bright_and_short() -> None:
+    """A lit ballast takes power for its floor alone, so that a short bright day takes less."""
+    watts = (
+        "    below_floor: nearest\n",
+        "    below_floor: nearest\n    watts: {full: 54, floor: 20}\n",
+    )
+    for change in ((), (watts,)):
+        found = proposed(wanting(4, "{peak_light_percent: [40, 95], day_hours: [8, 14]}", *change))
+        assert found.state.factors["blue"] * 0.8 == pytest.approx(0.9408, abs=2e-3)
+        assert found.state.steps["blue"] < 0
+
+
+def test_what_can_not_be_is_missed_by_the_least() -> None:
+    # 0.9408 (the level below 95 %) × 11 h gives 4.844 mol
+    found = proposed(wanting(7, "{peak_light_percent: [40, 95]}"))
+    assert found.missed["crest"] == pytest.approx(0.9408 * 11 * MOL - 7, abs=2e-3)
+    assert [each.text for each in found.rests_on if "dose" not in each.text] == [
+        "the most peak light of 'blue'"
+    ]
+
+
+def test_a_limit_of_light_is_kept() -> None:
+    # 100 / 130 is 76.92 %, × 11 h: 3.96 mol
+    asked = wanting(4.4, "{peak_light_percent: [40, 95]}", ("ppfd_max: 200", "ppfd_max: 100"))
+    found = proposed(asked)
+    assert found.state.factors["blue"] * 0.8 == pytest.approx(100 / 130, abs=1e-4)
+    assert found.missed["crest"] == pytest.approx(100 / 130 * 11 * MOL - 4.4, abs=1e-3)
+    assert "`ppfd_max` of 'crest'" in [each.text for each in found.rests_on]
+
+
+def test_a_rise_is_kept() -> None:
+    # 1.5 µmol m⁻² s⁻¹ a minute over 60 min is 90 of 130
+    found = proposed(wanting(4.4, "{peak_light_percent: [40, 95]}"), rise=1.5)
+    assert found.state.factors["blue"] * 0.8 == pytest.approx(90 / 130, abs=1e-4)
+
+
+def test_a_night_is_kept() -> None:
+    # 11.5 h of night leave 12.5 h of day: 15 min at each end
+    found = proposed(wanting(6, "{day_hours: [8, 16]}"), night_h=11.5)
+    assert found.state.steps["blue"] == 15
+    assert "`dark_hours_min` of 'crest'" in [each.text for each in found.rests_on]
+
+
+def test_without_scipy_the_way_out_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "scipy.optimize", None)
+    with pytest.raises(OutsideWorldError) as fault:
+        solver()
+    assert fault.value.code == "PHO514"
+    assert "photoperiod[solve]" in fault.value.help

@@ -1,0 +1,187 @@
+"""Doses that are asked for are those of finished tables; where none can be, the reason is right."""
+
+from __future__ import annotations
+
+import pytest
+
+from photoperiod.api import ScheduleError, compile, load_text
+from photoperiod.days.signals import DayFault
+from photoperiod.program.dated_tables import compile_program
+from photoperiod.schedule.found_text import lines_to_paste
+from photoperiod.solve.search import with_found_days
+from tests.conftest import ROOT, load
+from tests.program.bench import PLAYER_TOLERANCE
+from tests.solve.schedules import Asked, asked
+
+EXAMPLE = (ROOT / "examples" / "asked-dose.yaml").read_text(encoding="utf-8")
+
+#: Seeds for which no table was found are at most this share: coarse grids leave few tables.
+MOST_NOT_FOUND = 0.15
+
+
+def with_dose(dose: object, *changes: tuple[str, str]) -> str:
+    text = EXAMPLE
+    for old, new in (("wanted_dli: 7.5", f"wanted_dli: {dose}"), *changes):
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return text
+
+
+def refused(text: str) -> tuple[str, str]:
+    with pytest.raises(ScheduleError) as fault:
+        compile(load_text("asked.yaml", text.encode()))
+    (found,) = [d for d in fault.value.findings if d.severity == "error"]
+    assert found.code == "PHO803"
+    return found.message, found.help
+
+
+def half_step(text: str, zone: str) -> tuple[float, float]:
+    """The dose of a zone, and half of the most that one count at one row changes it, row by row."""
+    from dataclasses import replace
+
+    from photoperiod.drive.replay import play
+
+    program = compile(load_text("asked.yaml", text.encode())).program
+    z, most = program.zones[zone], 0.0
+    for c, ppfd in z.sources:
+        rows, base = c.fit.rows, float(c.replay.light.sum())
+        for at, row in enumerate(rows):
+            if c.replay.lit[row.second]:
+                up = 1 if row.count < c.path.top_count else -1
+                moved = (*rows[:at], replace(row, count=row.count + up), *rows[at + 1 :])
+                light = play(moved, c.fit.times, c.path.levels, c.path).light
+                most = max(most, abs(float(light.sum()) - base) * ppfd / 1e6)
+    return z.dli.replay, most / 2
+
+
+@pytest.mark.parametrize("dose", [6.6, 7.5])
+def test_the_dose_of_the_finished_table_is_the_asked_one(dose: float) -> None:
+    got, within = half_step(with_dose(dose), "shelf")
+    assert abs(got - dose) <= min(within, 0.01 * dose) + 1e-9
+
+
+def test_what_is_pasted_is_found_again_without_a_change() -> None:
+    asked_for = load("a.yaml", EXAMPLE.encode()).schedule
+    assert asked_for is not None
+    first = with_found_days(asked_for)
+    assert first.found is not None
+    text, pasted = EXAMPLE, "\n".join(lines_to_paste(first.found))
+    for channel in ("blue", "white"):
+        old = text[text.index("    day:", text.index(f"  {channel}:\n")) :]
+        old = old[: old.index("dusk")] + old[old.index("dusk") :].split("\n")[0]
+        new = pasted[pasted.index("    day:", pasted.index(f"  {channel}:\n")) :]
+        new = new[: new.index("dusk")] + new[new.index("dusk") :].split("\n")[0]
+        text = text.replace(old, new, 1)
+    again = load("b.yaml", text.encode()).schedule
+    assert again is not None
+    assert {id: c.day for id, c in again.channels.items()} == {
+        id: c.day for id, c in first.channels.items()
+    }
+    second = with_found_days(again)
+    assert second.found is not None
+    assert second.found.days == ()
+    assert second.found.doses == first.found.doses
+
+
+def test_bounds_and_the_ratio_of_peaks_are_kept() -> None:
+    schedule = load("a.yaml", with_dose(7).encode()).schedule
+    assert schedule is not None
+    found = with_found_days(schedule)
+    peaks = {id: max(p.light for p in c.day.peaks) for id, c in found.channels.items()}  # type: ignore[union-attr]
+    assert 0.4 <= peaks["blue"] <= 0.95
+    # 60 : 80 in the file; a level of whole percents is up to 1.9 % of light, two of them for a count more
+    assert peaks["white"] / peaks["blue"] == pytest.approx(0.75, abs=0.03)
+    assert found.digest == schedule.digest
+
+
+def test_a_peak_at_its_bound_stands_against_more() -> None:
+    message, _ = refused(with_dose(8.9))
+    assert "zone 'shelf' asks for 8.9" in message
+    assert "against more light stands" in message
+    assert "most peak light of 'blue'" in message and "most length of the day" in message
+
+
+def test_what_frees_a_dose_frees_it() -> None:
+    _, help = refused(with_dose(7.9))
+    assert help.startswith("any one of these frees it: ")
+    assert "a higher most `peak_light_percent` of 'blue'" in help
+    assert "a longer most `day_hours` of 'blue'" in help
+    for freed in (("day_hours: [11, 13]", "day_hours: [11, 14]"), ("[40, 95]", "[40, 100]")):
+        schedule = load("a.yaml", with_dose(7.9, freed).encode()).schedule
+        assert schedule is not None
+        assert with_found_days(schedule).found is not None
+
+
+def test_what_frees_nothing_alone_is_not_told_as_a_way_out() -> None:
+    _, help = refused(with_dose(8.9))
+    assert "none of what stands against it frees it alone" in help
+
+
+def test_the_nearest_dose_that_is_told_can_be_had() -> None:
+    message, _ = refused(with_dose(8.9))
+    near = message.split("the nearest is ")[1].split(";")[0]
+    schedule = load("a.yaml", with_dose(f"[{float(near) - 0.1:.2f}, {near}]").encode()).schedule
+    assert schedule is not None
+    assert with_found_days(schedule).found is not None
+
+
+def test_a_limit_of_another_zone_stands_against_more() -> None:
+    message, help = refused(with_dose(7.5, ("ppfd_max: 150", "ppfd_max: 80")))
+    assert "`ppfd_max` of 'floor'" in message
+    assert "a higher `ppfd_max` of 'floor'" in help
+    message, _ = refused(with_dose(7.5, ("dli: [2, 5]", "dli: [2, 3]")))
+    assert "`dli` of 'floor'" in message
+
+
+def test_two_doses_that_fight_are_both_named() -> None:
+    text = with_dose(7.5, ("{dli: [2, 5]", "{wanted_dli: 2.2, dli: [2, 5]"))
+    with pytest.raises(ScheduleError) as fault:
+        compile(load_text("asked.yaml", text.encode()))
+    errors = [d for d in fault.value.findings if d.severity == "error"]
+    told = " ".join(d.message for d in errors)
+    assert {d.code for d in errors} == {"PHO803"}
+    assert "the dose of 'floor'" in told or "the dose of 'shelf'" in told
+
+
+def test_bands_are_met() -> None:
+    schedule = load("a.yaml", with_dose("[7.2, 7.3]").encode()).schedule
+    assert schedule is not None
+    program = compile_program(with_found_days(schedule))
+    assert 7.2 <= program.zones["shelf"].dli.replay <= 7.3
+
+
+def is_met(each: Asked) -> bool:
+    """Return whether a day was found; its finished table is then held against what is asked for."""
+    schedule = each.schedule
+    try:
+        found = with_found_days(schedule)
+    except DayFault as fault:
+        assert all(d.code == "PHO803" for d in fault.diagnostics)
+        return False
+    program = compile_program(found)
+    assert found.found is not None
+    share = schedule.controller.dose_within
+    for dose in found.found.doses:
+        got, wanted = program.zones[dose.zone].dli.replay, each.wanted[dose.zone]
+        assert got == pytest.approx(dose.dose, rel=PLAYER_TOLERANCE)
+        assert dose.within <= share * wanted
+        assert abs(got - wanted) <= dose.within + 1e-9
+    return True
+
+
+@pytest.mark.parametrize("seed", [10, 21, 32])
+def test_solve_then_compile_gives_the_dose(seed: int) -> None:
+    assert is_met(asked(seed))
+
+
+@pytest.mark.slow
+def test_solve_then_compile_gives_the_dose_of_many() -> None:
+    seeds = range(16)
+    not_found = [seed for seed in seeds if not is_met(asked(seed))]
+    assert len(not_found) <= MOST_NOT_FOUND * len(seeds), not_found
+
+
+def test_the_same_question_has_the_same_answer() -> None:
+    schedule = load("a.yaml", EXAMPLE.encode()).schedule
+    assert schedule is not None
+    assert with_found_days(schedule).found == with_found_days(schedule).found
