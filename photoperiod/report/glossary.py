@@ -229,6 +229,13 @@ GLOSSARY: tuple[Section, ...] = (
              "what the plan asks for"),
         Word(("reachable plan",),
              "the wanted light after floor, darkness and full: what this ballast can do"),
+        Word(("energy",),
+             "what the ballasts of a channel take from the mains [kWh]",
+             "Each kind of ballast says what one takes at full, at its floor and in the dark:"
+             " `watts: {full: 120, floor: 26, dark: 0.5}`, from its data sheet or from a meter. Between"
+             " floor and full it is a straight line in light. Without `watts` the energy of a channel is"
+             " not known, and the summary says so.",
+             also=("kWh", "watts", "power")),
         Word(("replay",),
              "the light that a finished table gives, second by second",
              "All doses and peaks are computed from it, after rounding and through converter, relay and"

@@ -302,10 +302,10 @@ def _channels(program: Program, table: Table, ids: Sequence[str], room: int | No
 
 
 def _energy(program: Program) -> list[str]:
-    """Return the mains energy of all dates in a line; nothing where no watts are given."""
+    """Return the mains energy of all dates in a line, and of which channels it is not known."""
     unknown = [id for id, c in program.channels.items() if c.energy_kwh is None]
     if len(unknown) == len(program.channels):
-        return []
+        return ["", "energy: not known, because no ballast has `watts`"]
     total = sum(
         table.energy_kwh * (table.span.days if table.span else 1) for table in program.tables
     )

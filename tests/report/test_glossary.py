@@ -33,7 +33,7 @@ def test_meanings_are_clauses_and_more_are_sentences() -> None:
     ("name", "word"),
     [("dli", "DLI"), ("PAR", "PPFD"), ("burn in", "burn-in"), ("Burn-In", "burn-in"), ("tubes", "tube"),
      ("full_light_hours", "full-light hours"), ("  converter   code ", "converter code"), ("dusk", "dawn"),
-     ("level_percent", "level")],
+     ("level_percent", "level"), ("kWh", "energy"), ("watts", "energy")],
 )  # fmt: skip
 def test_a_word_is_found_in_the_forms_in_which_it_is_written(name: str, word: str) -> None:
     found = find_word(name)

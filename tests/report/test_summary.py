@@ -60,7 +60,7 @@ def test_a_day_without_a_date() -> None:
     assert hours.endswith("(8.80)")
     assert (lit, dark) == ("12 h 00 min", "12 h 00 min")
     assert rows.endswith(" of 16")
-    for absent in ("TABLE", "LOADS", "CLOCK CHANGES", "ACCEPTED", "tube ", "energy", "proof:"):
+    for absent in ("TABLE", "LOADS", "CLOCK CHANGES", "ACCEPTED", "tube ", "kWh", "proof:"):
         assert absent not in text
 
 
@@ -187,6 +187,7 @@ def test_energy_over_all_dates() -> None:
         "    below_floor: nearest\n    watts: {full: 100, floor: 100}\n",
     )
     assert "energy: 1.20 kWh a day\n" in summary(changed(watts))
+    assert "\nenergy: not known, because no ballast has `watts`\n" in summary(SCHEDULE)
     total = 3 * 1.2 + 2 * 0.88
     assert f"energy: {total:.2f} kWh over 5 dates\n" in summary(changed(watts, OWES), MARCH)
 
