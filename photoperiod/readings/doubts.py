@@ -30,6 +30,9 @@ MEDIAN_OF_NORMAL = 0.6745
 #: And by at least this factor: light changes from point to point as no smooth trend does. Our choice.
 LEAST_FACTOR = 1.6
 
+#: By this factor where a trend knows depth alone: light changes across the tank, too. Our choice.
+LEAST_FACTOR_OF_DEPTH = 2.0
+
 #: Where Tukey's biweight gives up a point [standard deviations]: 95 % efficiency; from memory.
 BIWEIGHT = 4.685
 
@@ -53,10 +56,40 @@ def doubts_about(readings: Readings, found: LightMap, faults: Faults) -> None:
             if points.size < LEAST_POINTS or not values.max() > 0:
                 continue
             logs = np.log(np.maximum(values, DARK_SHARE * float(values.max())))
-            off = off_trend(_position(found, points), logs)
-            for at in np.flatnonzero(stands_out(off, LEAST_FACTOR)):
+            if _knows_depth_alone(found, points):
+                off = off_line(found.depth_cm[points], logs)
+                strays = _strays_of_depth(found, points, off)
+            else:
+                off = off_trend(_position(found, points), logs)
+                strays = stands_out(off, LEAST_FACTOR)
+            for at in np.flatnonzero(strays):
                 expected = float(values[at] / np.exp(off[at]))
                 _report(readings, found, id, int(points[at]), expected, faults)
+
+
+def not_judged(found: LightMap) -> tuple[str, ...]:
+    """Return what can't be told of readings that stand out, for want of points; each a sentence."""
+    few: dict[str, int] = {}
+    of_depth: list[str] = []
+    for id in found.full:
+        for points in _compared(found, id):
+            if 0 < points.size < LEAST_POINTS:
+                few[id] = few.get(id, 0) + int(points.size)
+            elif points.size and _knows_depth_alone(found, points):
+                of_depth.append(id)
+    said = []
+    if few:
+        counts = ", ".join(f"{id} {count}" for id, count in few.items())
+        said.append(
+            f"Too few points to compare with each other, so no slip is looked for: {counts}. It takes"
+            f" {LEAST_POINTS} in the tank, or in a zone."
+        )
+    if of_depth:
+        said.append(
+            f"Compared by depth alone, for want of points: {', '.join(of_depth)}. There a slip by less than"
+            f" {number_text(LEAST_FACTOR_OF_DEPTH, 1)} times is not found, and a digit too many may not be."
+        )
+    return tuple(said)
 
 
 def _compared(found: LightMap, id: str) -> Iterator[Ints]:
@@ -77,6 +110,33 @@ def _position(found: LightMap, points: Ints) -> Floats:
         if half > 0:
             axes.append((values - float(values.min())) / half - 1.0)
     return np.array(axes).reshape(len(axes), points.size).T
+
+
+def _knows_depth_alone(found: LightMap, points: Ints) -> bool:
+    """Return whether points are too few for a trend across the tank, but lie at several depths."""
+    axes = _position(found, points).shape[1]
+    depth_cm = found.depth_cm[points]
+    return (
+        axes > 1
+        and points.size < POINTS_PER_TERM * (1 + axes)
+        and float(depth_cm.max()) > float(depth_cm.min())
+    )
+
+
+def _strays_of_depth(found: LightMap, points: Ints, off: Floats) -> Bools:
+    """Return which points are off a trend with depth, unless all of their place are off the same way.
+
+    A place that is bright or dark at each of its depths is no slip: light is like that there.
+    """
+    strays = stands_out(off, LEAST_FACTOR_OF_DEPTH)
+    way = np.where(np.abs(off) > np.log(LEAST_FACTOR), np.sign(off), 0.0)
+    for at in np.flatnonzero(strays):
+        here = (found.x_cm[points] == found.x_cm[points[at]]) & (
+            found.y_cm[points] == found.y_cm[points[at]]
+        )
+        others = way[here & (np.arange(points.size) != at)]
+        strays[at] = not (others.size and bool((others == way[at]).all()))
+    return strays
 
 
 def off_trend(position: Floats, logs: Floats) -> Floats:
@@ -103,6 +163,20 @@ def off_trend(position: Floats, logs: Floats) -> Floats:
         solved = np.linalg.lstsq(weighed.T @ weighed, weighed.T @ (logs * weight), rcond=None)[0]
         off = logs - matrix @ solved
     return off
+
+
+def off_line(depth_cm: Floats, logs: Floats) -> Floats:
+    """Return how far each point is from a straight line over depth, in logarithms of light.
+
+    Its slope is the median of those of all pairs (Theil and Sen; from memory): of six points one can't
+    pull it to itself, as it can a fit of least squares.
+    """
+    one, other = np.triu_indices(logs.size, 1)
+    step = depth_cm[one] - depth_cm[other]
+    apart = step != 0
+    slope = np.median((logs[one] - logs[other])[apart] / step[apart])
+    rest: Floats = logs - slope * depth_cm
+    return rest - np.median(rest)
 
 
 def _pairs(axes: Sequence[Floats]) -> Iterator[tuple[Floats, Floats]]:

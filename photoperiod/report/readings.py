@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from photoperiod.readings.doubts import not_judged
 from photoperiod.readings.extent import Extent, Statistic
 from photoperiod.readings.fade import MOST_REACH, Fade, fade_yaml, forecast
 from photoperiod.readings.fall_off import FallOff, LightAtDepth
@@ -60,6 +61,7 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         *columns(head, sorted(rows)),
         "",
         GUARDS,
+        *not_judged(found),
         "",
         "To use it, write under each of these channels:",
         "",

@@ -7,8 +7,9 @@ import random
 
 import pytest
 
-from photoperiod.readings.doubts import LEAST_POINTS
-from tests.readings.bench import HEAD, csv, map_of, told
+from photoperiod.readings.doubts import LEAST_POINTS, not_judged
+from tests.conftest import naming
+from tests.readings.bench import HEAD, csv, good_map, map_of, told
 
 
 def smooth(noise: float = 0.02, seed: int = 1, **slips: float) -> list[str]:
@@ -50,6 +51,44 @@ def test_noise_makes_strays_rare() -> None:
     # 10 % noise is far more than a meter's; a factor of 1.6 is 4.7 standard deviations
     strays = sum(len(map_of(*smooth(noise=0.1, seed=seed)).faults) for seed in range(20))
     assert strays <= 2
+
+
+#: Six points at two depths, as a keeper reads them.
+SIX = {(20, 10): 318, (60, 10): 339, (100, 10): 315, (20, 35): 135, (60, 35): 142, (100, 35): 133}
+
+
+def six() -> list[str]:
+    return [f"{x},20,{depth},white,100,{light},yes," for (x, depth), light in SIX.items()]
+
+
+def test_six_points_have_a_trend_with_depth() -> None:
+    assert map_of(*six()).faults == []
+    for place, light in SIX.items():
+        for factor in (0.1, 0.18, 0.45, 2.2, 2.7, 4.4, 10):
+            rows = [
+                f"{x},20,{depth},white,100,{value * (factor if (x, depth) == place else 1):.1f},yes,"
+                for (x, depth), value in SIX.items()
+            ]
+            with naming(f"{place} {factor}"):
+                found = told(map_of(*rows).faults, csv(*rows))
+                line = 2 + list(SIX).index(place)
+                assert found == [("PHO906", line, f"{light * factor:.1f}")]
+
+
+def test_a_place_that_is_bright_at_each_depth_is_no_slip() -> None:
+    rows = [
+        f"{x},20,{depth},white,100,{light * (2.5 if x == 60 else 1):.1f},yes,"
+        for (x, depth), light in SIX.items()
+    ]
+    assert map_of(*rows).faults == []
+
+
+def test_what_can_not_be_judged_is_said() -> None:
+    (said,) = not_judged(good_map(*six()))
+    assert said.startswith("Compared by depth alone, for want of points: white.")
+    (said,) = not_judged(good_map(*six()[:5]))
+    assert said.startswith("Too few points to compare") and "for: white 5. It takes 6 " in said
+    assert not_judged(good_map(*smooth())) == ()
 
 
 def test_readings_of_a_zone_are_compared_with_each_other() -> None:
