@@ -66,12 +66,14 @@ def wiring_of(
         raise click.UsageError(
             f"this board is programmed in {fits[0]}: export {fits[0]} --board {board}"
         )
-    for name, value, choices in (("clock", clock, CLOCKS), ("levels", levels, LEVELS)):
+    has_network = board != "atmega328p"
+    clocks = [each for each in CLOCKS if has_network or each != "network"]
+    for name, value, choices in (("clock", clock, clocks), ("levels", levels, LEVELS)):
         if value is None:
             raise click.UsageError(f"--board needs --{name} too: {', '.join(choices)}")
-    if board == "atmega328p" and clock == "network":
+    if clock not in clocks:
         raise click.UsageError(
-            "this board has no network: take a clock chip, --clock ds3231 or pcf8523"
+            f"this board has no network: take a clock chip, --clock {' or '.join(clocks)}"
         )
     if len(files) > 1 or output == "-":
         raise click.UsageError("--board is for one FILE, and -o names its folder")

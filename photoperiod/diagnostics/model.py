@@ -141,6 +141,12 @@ class Report:
             set(self._added),
         )
 
+    def without(self, code: str) -> Report:
+        """Return a second report that leaves out the findings of a code."""
+        found = self.copy()
+        found.diagnostics = [each for each in found.diagnostics if each.code != code]
+        return found
+
     def __iter__(self) -> Iterator[Diagnostic]:
         return iter(self.sorted())
 

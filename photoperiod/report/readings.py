@@ -13,7 +13,7 @@ from photoperiod.readings.model import LightUnit, Readings
 from photoperiod.readings.spectrum import SHIFT_NM, LuxWorth
 from photoperiod.readings.sweep import Sweep, sweep_yaml
 from photoperiod.readings.tank_zones import ZoneLight, light_of_points, zone_light
-from photoperiod.text import columns, counted, number_text
+from photoperiod.text import and_list, columns, counted, number_text
 
 #: What a fall-off is, and what it is not.
 OF_THE_TANK = (
@@ -25,6 +25,11 @@ OF_THE_TANK = (
 OF_THE_WATER = (
     "The geometry of the tubes is divided out. Rays are taken as straight through the surface, and walls\n"
     "and sand as black: a bright wall makes the number too small."
+)
+
+#: What brings readings and zones together.
+WAY_INTO_ZONES = (
+    "give zones an `extent` in the coordinates of the readings, or the readings a column `zone`"
 )
 
 #: What the statistics of a zone stand for, unless the schedule chooses others.
@@ -62,6 +67,7 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         "",
         GUARDS,
         *not_judged(found),
+        *_outside_zones(found, zones),
         "",
         "To use it, write under each of these channels:",
         "",
@@ -75,6 +81,34 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         ),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _outside_zones(found: LightMap, zones: Mapping[str, Extent]) -> list[str]:
+    """Return lines about channels and zones that the readings do not bring together; none if they do."""
+    if not zones:
+        return ["", "No zone is known here; before you use it:", f"{WAY_INTO_ZONES}."]
+    lit = {
+        (id, zone)
+        for id in found.full
+        for zone, extent in zones.items()
+        if zone_light(found, id, zone, extent) is not None
+    }
+    nowhere = [id for id in found.full if not any((id, zone) in lit for zone in zones)]
+    empty = [zone for zone in zones if not any((id, zone) in lit for id in found.full)]
+    lines = []
+    if nowhere:
+        lines += [
+            "",
+            f"No reading of {and_list(nowhere)} is in a zone, and `check` refuses that:",
+            f"{WAY_INTO_ZONES}.",
+        ]
+    if empty and lit:
+        lines += [
+            "",
+            f"No reading is in {and_list(empty)}, so no limit there is called kept:",
+            f"{WAY_INTO_ZONES}.",
+        ]
+    return lines
 
 
 def _zone_row(zone: str, channel: str, light: ZoneLight) -> tuple[str, ...]:

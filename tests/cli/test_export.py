@@ -23,6 +23,22 @@ def test_an_export_says_what_it_takes_and_warns_before_it_is_loaded(
     assert "Before you load it: Mains voltage" in err
 
 
+@pytest.mark.parametrize(
+    ("kind", "warns"), [("c", False), ("micropython", False), ("csv", True), ("binary", True)]
+)
+def test_nobody_types_the_tables_of_our_players(
+    run: Run, write: Callable[..., Path], tmp_path: Path, kind: str, warns: bool
+) -> None:
+    # a tube that burns in: three tables, and the controller holds one
+    owes = (
+        "  blue-a: {watts: 54}",
+        "  blue-a: {watts: 54, fitted: 2027-03-02, burn_in_full_hours: 12}",
+    )
+    dates = ("--from", "2027-03-01", "--to", "2027-03-05")
+    _, _, err = run("export", kind, write(changed(owes)), *dates, "-o", tmp_path / "t")
+    assert ("PHO432" in err) is warns
+
+
 def test_standard_output_holds_the_bytes_alone(
     exported: Callable[..., Path], write: Callable[..., Path]
 ) -> None:

@@ -82,11 +82,16 @@ def test_options_that_do_not_go_together(
     for kind, options, said in (
         ("c", C[2:], "add --board"),
         ("c", C[:4], "--board needs --levels too: pwm, mcp4725, mcp4728"),
-        ("c", C[:2] + C[4:], "--board needs --clock too: ds3231, pcf8523, network"),
+        ("c", C[:2] + C[4:], "--board needs --clock too: ds3231, pcf8523\n"),
+        ("micropython", PYTHON[:2] + PYTHON[4:], "--clock too: ds3231, pcf8523, network\n"),
         ("micropython", C, "export c --board atmega328p"),
         ("c", PYTHON, "export micropython --board rp2040"),
         ("binary", C, "export c --board atmega328p"),
-        ("c", ("--board", "atmega328p", "--clock", "network", "--levels", "pwm"), "no network"),
+        (
+            "c",
+            ("--board", "atmega328p", "--clock", "network", "--levels", "pwm"),
+            "no network: take a clock chip, --clock ds3231 or pcf8523",
+        ),
     ):
         code, _, err = run("export", kind, schedule, *options, "-o", target)
         assert code == 2 and said in err, options

@@ -80,3 +80,10 @@ def test_a_report_counts() -> None:
         Severity.ACCEPTED: 1,
         Severity.NOTE: 0,
     }
+
+
+def test_a_report_without_a_code_leaves_the_first_as_it_is() -> None:
+    report = Report("tank.yaml")
+    report.add([Diagnostic(code="PHO102", message="twice"), Diagnostic(code="PHO432", message="3")])
+    assert [each.code for each in report.without("PHO432")] == ["PHO102"]
+    assert len(list(report)) == 2

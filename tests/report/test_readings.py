@@ -13,6 +13,7 @@ from photoperiod.readings.sweep import sweep_of
 from photoperiod.report.readings import (
     OF_THE_TANK,
     OF_THE_WATER,
+    WAY_INTO_ZONES,
     depth_text,
     fade_text,
     map_text,
@@ -35,6 +36,27 @@ def test_a_map_has_a_line_for_each_zone_and_channel() -> None:
     assert lines[-2:] == [
         "  readings: reef/map.csv", f"  readings_sha256: {found.readings.table.sha256}",
     ]  # fmt: skip
+
+
+def test_a_map_says_what_is_in_no_zone() -> None:
+    found = map_of("1,1,5,blue,100,100,yes,", "9,1,9,white,100,60,yes,")
+    assert found.readings is not None and found.map is not None
+    crest, all = (Box(x_cm=(0, most), y_cm=(0, 5), depth_cm=(0, 9)) for most in (5, 9))
+
+    def told(**zones: Box | None) -> str:
+        assert found.readings is not None and found.map is not None
+        return map_text(found.readings, found.map, zones, "map.csv")
+
+    assert WAY_INTO_ZONES not in told(crest=all)
+    assert f"No zone is known here; before you use it:\n{WAY_INTO_ZONES}.\n" in told()
+    one = told(crest=crest)
+    assert "No reading of white is in a zone, and `check` refuses that:\n" in one
+    assert "No reading is in" not in one
+    none = told(crest=None, sand=None)
+    assert "No reading of blue and white is in a zone" in none and "No reading is in" not in none
+    empty = told(crest=all, sand=None)
+    assert "No reading is in sand, so no limit there is called kept:\n" in empty
+    assert "No reading of" not in empty
 
 
 def test_a_sweep_tells_floor_full_noise_and_laws() -> None:
