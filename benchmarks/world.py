@@ -36,6 +36,8 @@ def main() -> int:
     while not _is_over(options, told, seed - options.seed, time.monotonic() - began_s):
         try:
             told.add(play(seed, options.days))
+        except KeyboardInterrupt:
+            break  # what was met until now is told
         except Violation as violation:
             bad.append(seed)
             print(f"{violation}\n", flush=True)
