@@ -382,7 +382,8 @@ def give_way(
         left[dimmable] = np.maximum(most - burning[dimmable], 0.0) / rest[dimmable]
         left = np.floor(left / GIVE_WAY_STEP + SLACK) * GIVE_WAY_STEP
         for each in by_plan:
-            if each.most_in(zone) > 0:
+            is_lit = each.least > 0 or bool((each.light.most[left < 1.0] > 0).any())
+            if each.most_in(zone) > 0 and is_lit:  # what is dark then has nothing to give
                 scale[each.id] = np.minimum(scale.get(each.id, left), left)
     for each in by_plan:
         if each.id in scale and each.must_not_dim:

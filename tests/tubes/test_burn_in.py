@@ -106,6 +106,26 @@ def test_others_give_way_where_that_is_enough() -> None:
     assert scale[burning] == pytest.approx(0.685)  # (0.99 * 200 - 150) / 70, down to half a percent
 
 
+def test_a_lamp_that_is_dark_while_others_burn_in_does_not_give_way() -> None:
+    # the moon shines from 22:00 on, and "new" is at full from 10:48 to 19:12
+    lamps = [
+        lamp("new", 150, 2),
+        lamp("old", 100, start=8, stop=22),
+        lamp("moon", 4, 0, 22, 24, 0.03),
+    ]
+    day = plan(lamps, ppfd_max=200, room=0.1)
+    assert set(day.windows) == {"new"}
+    assert set(day.scale) == {"old"}
+    late = [*lamps[:2], lamp("moon", 4, 0, 19, 24, 0.03)]  # lit for the last twelve minutes of it
+    assert set(plan(late, ppfd_max=200, room=0.1).scale) == {"old", "moon"}
+    # One that pays its own debt late in the evening may not be dimmed, and need not be.
+    paying = [*lamps[:2], lamp("late", 4, 0, 22, 24, 1.0, must_not_dim=True)]
+    assert set(plan(paying, ppfd_max=200, room=0.1).windows) == {"new"}
+    # A lamp that is never dark gives its floor then, and counts.
+    held = [*lamps[:2], lamp("moon", 4, 0, 22, 24, 0.03, least=0.01)]
+    assert set(plan(held, ppfd_max=200, room=0.1).scale) == {"old", "moon"}
+
+
 def test_a_lamp_just_below_the_limit_burns_where_no_other_is_lit() -> None:
     # 100 of 100.5 leaves less than the one per cent that is kept free; the other lamp is dark until 20:00,
     # so until then there is nothing that could give way.
