@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from photoperiod.checks.more_than_controller_holds import more_than_controller_holds
 from photoperiod.checks.night_too_short import night_too_short
 from photoperiod.checks.ppfd_above_most import ppfd_above_most
 from photoperiod.checks.rises_too_fast import rises_too_fast
+from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.channel_day import CompiledDay, Role, ZoneDay
 from photoperiod.program.model import Program, Table
 from photoperiod.program.scaled_day import scaled_day
 from photoperiod.schedule.guards import unknown_in
+from photoperiod.schedule.model import Schedule
 from photoperiod.text import number_text
+
+#: A check of one table.
+Guard = Callable[[Program], Iterator[Diagnostic]]
 
 #: With more tables than these no factor is tried: each trial fits all channels of each table anew.
 MOST_TABLES = 12
@@ -27,8 +33,16 @@ FACTOR_STEP = 0.01
 #: Factors that differ by less are the same.
 SLACK = 1e-9
 
-#: What a trial must not break that holds now.
-_GUARDS = (ppfd_above_most, rises_too_fast, night_too_short, more_than_controller_holds)
+#: Nights that are shorter by at most this are the same: a factor moves the edge of a ramp [s]. Our choice.
+NIGHT_SLACK_S = 60.0
+
+#: What a trial must not break, and must not make worse where it is broken now: checks of zones, each with
+#: what it looks at (more is worse), and by how much more is the same.
+_GUARDS: tuple[tuple[Guard, Callable[[ZoneDay], float], float], ...] = (
+    (ppfd_above_most, lambda z: z.peak_ppfd, PPFD_SLACK),
+    (rises_too_fast, lambda z: z.steepest_rise_per_minute, PPFD_SLACK),
+    (night_too_short, lambda z: -z.night_s, NIGHT_SLACK_S),
+)
 
 
 def dose_advice(program: Program) -> str:
@@ -36,9 +50,9 @@ def dose_advice(program: Program) -> str:
 
     Light is multiplied by one factor, on all channels that have a day, so that colours stay. The factor
     is tried: tables are fitted to the brighter or dimmer day, and no dose may then be outside its band
-    on any date, no other limit broken, and no channel asked for more than its output gives. Nothing is
-    told where some light is not known, where days of burn-in are among the dates, or where a table
-    stands for dates that want different light.
+    on any date, no other limit newly broken or broken by more than now, and no channel asked for more
+    than its output gives. Nothing is told where some light is not known, where days of burn-in are among
+    the dates, or where a table stands for dates that want different light.
     """
     zones, channels = program.schedule.zones, program.schedule.channels
     if len(program.tables) > MOST_TABLES:
@@ -53,9 +67,11 @@ def dose_advice(program: Program) -> str:
     for factor in _factors(program):
         if scaled and all(_holds(program, table, factor, scaled) for table in program.tables):
             names = ", ".join(f"'{id}'" for id in scaled)
+            is_broken = any(_broken(program.schedule, table.day) for table in program.tables)
+            kept = "breaks no other limit" if is_broken else "keeps all limits"
             return (
-                f"multiply the light of the day of {names} by {number_text(factor)}: tried, and it keeps"
-                " all limits; change it slowly"
+                f"multiply the light of the day of {names} by {number_text(factor)}: tried, and it {kept};"
+                " change it slowly"
             )
     return ""
 
@@ -94,14 +110,41 @@ def _holds(program: Program, table: Table, factor: float, scaled: list[str]) -> 
     day = scaled_day(program.schedule, table, factor, scaled)
     if day is None or not _is_in_bands(day):
         return False
-    trial = Program(
-        schedule=program.schedule,
+    if any(True for _ in more_than_controller_holds(_alone(program.schedule, day))):
+        return False
+    before = _broken(program.schedule, table.day)
+    return all(
+        place in before and harm <= before[place] + slack
+        for place, (harm, slack) in _harms(program.schedule, day).items()
+    )
+
+
+def _broken(schedule: Schedule, day: CompiledDay) -> dict[tuple[str, str], float]:
+    """Return how bad each finding of the guards is on a day, by its code and its zone."""
+    return {place: harm for place, (harm, _) in _harms(schedule, day).items()}
+
+
+def _harms(schedule: Schedule, day: CompiledDay) -> dict[tuple[str, str], tuple[float, float]]:
+    """Return the same, each with the difference that is none."""
+    alone = _alone(schedule, day)
+    zone_of = {zone.path: id for id, zone in schedule.zones.items()}
+    found = {}
+    for guard, harm, slack in _GUARDS:
+        for each in guard(alone):
+            id = next(id for path, id in zone_of.items() if each.path[: len(path)] == path)
+            found[each.code, id] = (harm(day.zones[id]), slack)
+    return found
+
+
+def _alone(schedule: Schedule, day: CompiledDay) -> Program:
+    """Return a program of one day without a date."""
+    return Program(
+        schedule=schedule,
         span=None,
         tables=(Table(span=None, day=day),),
         first_day_by_plan=day,
         tubes={},
     )
-    return not any(True for guard in _GUARDS for _ in guard(trial))
 
 
 def _is_in_bands(day: CompiledDay) -> bool:

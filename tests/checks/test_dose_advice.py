@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import pytest
 
 from photoperiod.checks.dose_advice import dose_advice
+from photoperiod.program.channel_day import CompiledDay
 from photoperiod.program.model import Program
+from photoperiod.program.scaled_day import scaled_day
 from tests.checks.bench import Day, bench, handmade, on
 from tests.conftest import changed, compiled
 
@@ -95,11 +100,67 @@ def test_many_tables_are_not_tried() -> None:
     assert factor_of(program_of("dli: [4.5, 9]", *few, Day(first=on(13), last=on(13)))) == ""
 
 
-@pytest.mark.parametrize(("rise", "is_given"), [(4.2, True), (1.7, False)])
-def test_no_factor_under_which_light_rises_too_fast(rise: float, is_given: bool) -> None:
-    # 80 % of 130 µmol m⁻² s⁻¹ in 60 minutes is 1.73 a minute already. A table rises in steps of 1 % of
+# Light goes from dark to 100 µmol m⁻² s⁻¹ at once, by 1.25 to 125.
+@pytest.mark.parametrize(("rise", "factor"), [(125, "1.25"), (124, ""), (90, "")])
+def test_no_factor_under_which_light_rises_too_fast(rise: float, factor: str) -> None:
+    assert factor_of(program_of(f"dli: [4.5, 9], ppfd_rise_per_minute_max: {rise}")) == factor
+
+
+def test_a_factor_for_a_day_with_ramps() -> None:
+    # 80 % of 130 µmol m⁻² s⁻¹ in 60 minutes is 1.73 a minute. A table rises in steps of 1 % of
     # level, of at most 2 × 0.92 × 0.01 × 130 = 2.4: no minute has more than 1.05 × 1.73 + 2.4 = 4.2.
-    limits = f"dli: [4.2, 5], ppfd_rise_per_minute_max: {rise}"
+    limits = "dli: [4.2, 5], ppfd_rise_per_minute_max: 4.2"
     outcome = compiled(changed(("dli: [3, 5], ppfd_max: 200", limits)), None)
     (found,) = (each for each in outcome.report if each.code == "PHO405")
-    assert bool(found.help) == is_given
+    assert "tried, and it keeps all limits" in found.help
+
+
+# Of 24 h less 10 h lit, 14 h are dark. Sand gets at most 8 µmol m⁻² s⁻¹.
+@pytest.mark.parametrize(
+    ("of_sand", "is_given"),
+    [
+        ("dark_hours_min: 20", True),  # broken before, and by the factor no more
+        (
+            "dark_hours_min: 0, ppfd_max: 7",
+            False,
+        ),  # broken before, and more light breaks it further
+        ("dark_hours_min: 0, ppfd_max: 9.9", False),  # newly broken: 1.25 × 8 = 10
+        ("dark_hours_min: 0, ppfd_max: 10", True),
+    ],
+)
+def test_what_was_broken_before_forbids_no_advice(of_sand: str, is_given: bool) -> None:
+    text = bench(
+        KNOWN,
+        ("crest: {dark_hours_min: 0}", "crest: {dark_hours_min: 0, dli: [4.5, 9]}"),
+        ("sand: {dark_hours_min: 0}", f"sand: {{{of_sand}}}"),
+    )
+    advice = dose_advice(handmade(text))
+    assert bool(advice) == is_given
+    if advice:
+        words = "breaks no other limit" if "20" in of_sand else "keeps all limits"
+        assert f"by 1.25: tried, and it {words}; change" in advice
+
+
+def test_less_light_is_advised_although_a_limit_stays_broken() -> None:
+    # 2 / 3.6 = 0.5556, so 0.55: 44 and 33 %, 55 µmol m⁻² s⁻¹ where 50 is the most and 100 was
+    assert factor_of(program_of("dli: [1, 2], ppfd_max: 50")) == "0.55"
+
+
+@pytest.mark.parametrize(("shorter_s", "is_given"), [(0, True), (60, True), (61, False)])
+def test_a_night_that_is_too_short_may_lose_a_minute(
+    monkeypatch: pytest.MonkeyPatch, shorter_s: int, is_given: bool
+) -> None:
+    def trial(*args: Any) -> CompiledDay | None:
+        day = scaled_day(*args)
+        if day is None:  # more than full
+            return None
+        sand = replace(day.zones["sand"], night_s=day.zones["sand"].night_s - shorter_s)
+        return replace(day, zones={**day.zones, "sand": sand})
+
+    monkeypatch.setattr("photoperiod.checks.dose_advice.scaled_day", trial)
+    text = bench(
+        KNOWN,
+        ("crest: {dark_hours_min: 0}", "crest: {dark_hours_min: 0, dli: [4.5, 9]}"),
+        ("sand: {dark_hours_min: 0}", "sand: {dark_hours_min: 20}"),
+    )
+    assert bool(dose_advice(handmade(text))) == is_given
