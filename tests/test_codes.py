@@ -316,7 +316,7 @@ CASES = [
          help="did you mean 'night-not-dark'?"),
     # PHO205: numbers out of range
     Case("PHO205", [("latitude: 38.1", "latitude: 138.1")], 3, 19, "138.1",
-         "138.1 is out of range: at most 90 °"),
+         "138.1 is out of range: at most 90 °", help="from -90 to 90 °"),
     Case("PHO205", [("longitude: -29.5", "longitude: -229.5")], 3, 36, "-229.5",
          "-229.5 is out of range: at least -180 °"),
     Case("PHO205", [("full_volts: 10.0", "full_volts: 10.5")], 23, 17, "10.5",
@@ -326,7 +326,8 @@ CASES = [
     Case("PHO205", [("full_volts: 10.0", "full_volts: 0")], 23, 17, "0",
          "0 is out of range: more than 0 V"),
     Case("PHO205", [("light_percent: 80", "light_percent: 180")], 53, 53, "180",
-         "180 is out of range: at most 100 % of full light"),
+         "180 is out of range: at most 100 % of full light",
+         help="from 0 to 100 % of full light. Light of the peak."),
     Case("PHO205", [("light_percent: 80", "light_percent: -8")], 53, 53, "-8",
          "-8 is out of range: at least 0 % of full light"),
     Case("PHO205", [("bits: 12", "bits: 24")], 16, 11, "24", "24 is out of range: at most 16 bits"),
@@ -394,7 +395,7 @@ CASES = [
          ], 63, 9, "-", "but at least 2 are needed"),
     # PHO208: items that stand twice
     Case("PHO208", [("tubes: [blue-a, blue-b]", "tubes: [blue-a, blue-b, blue-a]")], 46, 29,
-         "blue-a", "'blue-a' stands twice in this list"),
+         "blue-a", "'blue-a' stands twice in this list", help="remove one of the two"),
     Case("PHO208", [
             ("title: Test bench",
              "title: Test bench\n"
@@ -469,7 +470,7 @@ CASES = [
     Case("PHO306", [("fitted: 2027-03-02", "fitted: 2027-02-30")], 39, 31, "2027-02-30",
          "there is no such date as 2027-02-30"),
     Case("PHO306", [("fitted: 2027-03-02", "fitted: 2027-13-02T10:00")], 39, 31, "2027-13-02T10:00",
-         "there is no such date as 2027-13-02T10:00"),
+         "there is no such date as 2027-13-02T10:00", help="months are 01 to 12"),
     Case("PHO306", [("fitted: 2027-03-02", "fitted: 1800-03-02")], 39, 31, "1800-03-02",
          "1800-03-02 is before any tube that still burns"),
     Case("PHO306", [("measured_on: 2027-02-20", "measured_on: 2027-02-29")], 47, 30, "2027-02-29",
@@ -481,9 +482,9 @@ CASES = [
          "only a relay makes 'pair' dark, but the controller has none",
          help="`dark: {kind: never}`"),
     Case("PHO308", [("floor: {volts: 1.0, ", "floor: {volts: 10, ")], 22, 20, "10",
-         "the floor at 10 V is not below full at 10 V"),
+         "the floor at 10 V is not below full at 10 V", help="usually at 10 V"),
     Case("PHO308", [("volts: 1.0, light_percent: 1}", "volts: 1.0, light_percent: 100}")], 22, 40,
-         "100", "the floor gives as much light as full"),
+         "100", "the floor gives as much light as full", help="of 1 to 100 % it is 1"),
     Case("PHO309", [("below_volts: 0.5", "below_volts: 0.7")], 36, 40, "0.7",
          "standby below 0.7 V reaches above the floor at 0.6 V"),
     Case("PHO310", [("{volts: 7.0, light_percent: 60}", "{volts: 7.0, light_percent: 15}")], 32, 39,

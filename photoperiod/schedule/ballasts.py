@@ -84,10 +84,17 @@ def _check_floor(cursor: Cursor, full_volts: float, findings: Findings) -> None:
             floor.at("volts"),
             f"the floor at {plain_number(floor.number('volts'))} V is not"
             f" below full at {plain_number(full_volts)} V",
+            "the floor is the least light, at low volts; full is the most, usually at 10 V: look into the"
+            " data sheet",
             related=(Related(message="full is written here", path=cursor.at("full_volts")),),
         )
     if floor.number("light_percent") >= 100:
-        findings.add("PHO308", floor.at("light_percent"), "the floor gives as much light as full")
+        findings.add(
+            "PHO308",
+            floor.at("light_percent"),
+            "the floor gives as much light as full",
+            "the floor is the least light of its dimming range: of 1 to 100 % it is 1",
+        )
 
 
 def _standby_volts(dark: Cursor, floor: Cursor, findings: Findings) -> float:

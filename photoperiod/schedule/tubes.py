@@ -44,7 +44,12 @@ def moment(text: str, path: Path, findings: Findings) -> dt.datetime:
     try:
         found = dt.datetime.fromisoformat(text)
     except ValueError:
-        findings.add("PHO306", path, f"there is no such date as {text}")
+        findings.add(
+            "PHO306",
+            path,
+            f"there is no such date as {text}",
+            "write year-month-day, such as 2027-03-02: months are 01 to 12, and not every month has 31 days",
+        )
         raise AlreadyReported from None
     if found.year < FIRST_YEAR:
         findings.add(

@@ -130,20 +130,56 @@ def _limit(error: ValidationError, path: Path) -> Diagnostic:
         code="PHO205",
         path=path,
         message=f"{error.instance} is out of range: {limit}{unit}",
-        help=str(schema.get("description", "")),
+        help=_range_help(schema),
     )
+
+
+def _range_help(schema: Any) -> str:
+    """Return the range of a number that has two ends, and what the number is."""
+    about = str(schema.get("description", ""))
+    low = schema.get("minimum", schema.get("exclusiveMinimum"))
+    high = schema.get("maximum", schema.get("exclusiveMaximum"))
+    if low is None or high is None:
+        return about
+    from_ = "from" if "minimum" in schema else "above"
+    to = "to" if "minimum" in schema and "maximum" in schema else "and"
+    below = "" if "maximum" in schema else "below "
+    if not below and from_ == "above":
+        below = "at most "
+    unit = f" {schema['x-unit']}" if "x-unit" in schema else ""
+    allowed = f"write a value {from_} {low:,} {to} {below}{high:,}{unit}"
+    return f"{allowed}. {about.split(' Unit:')[0]}" if about else allowed
 
 
 def _pattern(error: ValidationError, path: Path) -> Diagnostic:
     schema: Any = error.schema
     text = str(error.instance)[:200]
-    help = _with_deceiver(str(schema.get("patternErrorMessage", "")), text)
+    near = _near_form(text, str(schema.get("pattern", "")))
+    form = str(schema.get("patternErrorMessage", ""))
+    help = _with_deceiver("; ".join(filter(None, (near, form))), text)
     return Diagnostic(
         code="PHO206",
         path=path,
         message=f"{describe(error.instance)} does not have the right form",
         help=help,
     )
+
+
+def _near_form(text: str, pattern: str) -> str:
+    """Return how a time is written that is nearly in the form of a pattern; empty for other text."""
+    event = re.fullmatch(
+        r"((?:(?:civil|nautical|astronomical) )?[a-z]+) ?([+-]) ?([0-9]{1,3}) ?(?:min\w*)?", text
+    )
+    if event and event[1].split()[-1] in ("sunrise", "sunset", "noon", "dawn", "dusk"):
+        return f"write `{event[1]} {event[2]} {event[3]} min`"
+    late = re.fullmatch(r"(2[4-9]|3[0-9])(:[0-5][0-9])(?::[0-5][0-9])?", text)
+    if late and "24:00" in pattern and not text.startswith("24:00"):  # only an end can be meant so
+        clock = f"{int(late[1]) - 24:02d}{late[2]}"
+        return (
+            f"a clock shows {clock}: write that; a `day` that ends after midnight also needs"
+            " `ends_next_day: true`"
+        )
+    return ""
 
 
 def _with_deceiver(help: str, text: str) -> str:
@@ -187,6 +223,7 @@ def _unique(error: ValidationError, path: Path) -> Diagnostic:
         code="PHO208",
         path=(*path, index),
         message=f"{describe(items[index])} stands twice in this list" if items else "",
+        help="remove one of the two, or write the one that you meant",
         related=(Related(message="first here", path=(*path, items.index(items[index]))),),
     )
 
@@ -324,7 +361,9 @@ def _number_help(value: Any, schema: Any) -> str:
     if isinstance(value, str) and re.match(r"[-+]?[0-9.,]+\s*\S{0,12}$", value):
         unit = schema.get("x-unit")
         return "write the number alone" + (f", in {unit}" if unit else "")
-    return "write a number after the colon" if value is None else ""
+    if value is None:
+        return "write a number after the colon"
+    return "write it in digits, such as 2" if isinstance(value, str) else ""
 
 
 def describe(value: Any) -> str:

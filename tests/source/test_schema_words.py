@@ -85,7 +85,13 @@ def error(schema: dict[str, Any], value: Any) -> ValidationError:
             "expected a whole number, got nothing",
             "write a number after the colon",
         ),
-        ({"type": "number"}, "ten", "PHO203", "expected a number, got 'ten'", ""),
+        (
+            {"type": "number"},
+            "ten",
+            "PHO203",
+            "expected a number, got 'ten'",
+            "write it in digits, such as 2",
+        ),
         (
             {"type": "boolean"},
             "yes",
@@ -107,6 +113,27 @@ def error(schema: dict[str, Any], value: Any) -> ValidationError:
             "PHO205",
             "-1 is out of range: at least 0 V",
             "What it is.",
+        ),
+        (
+            {"minimum": -90, "maximum": 90, "x-unit": "°", "description": "What it is. Unit: °."},
+            395,
+            "PHO205",
+            "395 is out of range: at most 90 °",
+            "write a value from -90 to 90 °. What it is.",
+        ),
+        (
+            {"exclusiveMinimum": 0, "maximum": 10},
+            11,
+            "PHO205",
+            "11 is out of range: at most 10",
+            "write a value above 0 and at most 10",
+        ),
+        (
+            {"minimum": 0, "exclusiveMaximum": 1},
+            1,
+            "PHO205",
+            "1 is out of range: less than 1",
+            "write a value from 0 and below 1",
         ),
         ({"maximum": 10}, 11, "PHO205", "11 is out of range: at most 10", ""),
         ({"exclusiveMinimum": 0}, 0, "PHO205", "0 is out of range: more than 0", ""),
@@ -154,6 +181,28 @@ def test_characters_that_deceive_are_named(text: str, says: str) -> None:
     schema = {"pattern": "^[a-z]+$", "patternErrorMessage": "letters"}
     found = schema_words.of_value(error(schema, text), (), "schedule")
     assert found.help == f"letters; it holds the character {says}"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("sunrise+30", "write `sunrise + 30 min`"),
+        ("civil dusk - 45 minutes", "write `civil dusk - 45 min`"),
+        ("24:30", "a clock shows 00:30: write that; a `day` that ends after midnight also needs"),
+        ("26:15", "a clock shows 02:15"),
+        ("blue+30", "a time"),
+        ("40:00", "a time"),
+        ("24:00", "a time"),
+    ],
+)
+def test_a_time_that_is_nearly_in_its_form_is_written_out(text: str, says: str) -> None:
+    schema = {"pattern": "^(x|24:00:00x)$", "patternErrorMessage": "a time"}
+    assert schema_words.of_value(error(schema, text), (), "schedule").help.startswith(says)
+
+
+def test_a_start_after_midnight_is_a_slip() -> None:
+    schema = {"pattern": "^x$", "patternErrorMessage": "a time"}
+    assert schema_words.of_value(error(schema, "25:00"), (), "schedule").help == "a time"
 
 
 def test_characters_that_deceive_are_named_in_keys_and_words() -> None:
