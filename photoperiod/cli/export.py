@@ -19,7 +19,7 @@ from photoperiod.cli.loading import (
     progress,
     refused,
 )
-from photoperiod.cli.options import colour_option, date_options
+from photoperiod.cli.options import WholeNumber, colour_option, date_options
 from photoperiod.cli.sketch import put_sketch, sketch_options
 from photoperiod.errors import ExportRefused
 from photoperiod.text import safe
@@ -53,7 +53,7 @@ _BARE = ("c", "micropython")
 )
 @click.option(
     "--flash-bytes",
-    type=click.IntRange(min=1),
+    type=WholeNumber(min=1),
     metavar="N",
     help="Take the best tables that fit into N bytes (of a C or MicroPython export: the tables"
     " alone, without the player).",

@@ -68,6 +68,19 @@ class LazyGroup(click.Group):
         command: click.Command = getattr(module, f"{cmd_name}_command")
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that is called, or fail with the one that was probably meant."""
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-") and not ctx.resilient_parsing:
+            from photoperiod.text import safe, short, suggestion
+
+            ctx.fail(
+                f"There is no command '{short(safe(name))}'; {suggestion(name, sorted(COMMANDS))}"
+            )
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands without importing one of them."""
         limit = formatter.width - 6 - max(map(len, COMMANDS))

@@ -46,6 +46,22 @@ class Number(click.FloatRange):
         return found
 
 
+class WholeNumber(click.IntRange):
+    """A whole number within a range."""
+
+    name = "whole number"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> int:
+        """Return the number, or fail with a usage error."""
+        try:
+            int(value)
+        except ValueError:
+            self.fail(
+                f"'{value}' is not a whole number; write it in digits, such as 4096", param, ctx
+            )
+        return int(super().convert(value, param, ctx))
+
+
 def date_options(command: Callable[..., int]) -> Callable[..., int]:
     """Add ``--date``, ``--from`` and ``--to``; the command gets them as one ``span``, None without."""
 
@@ -102,7 +118,8 @@ def span_of(
     try:
         span = DateSpan(first, last)
     except ValueError as error:
-        raise click.UsageError(str(error)) from None
+        way_out = "; did you exchange --from and --to?" if first > last else ""
+        raise click.UsageError(f"{error}{way_out}") from None
     check_years(first, last)
     return span
 

@@ -96,7 +96,9 @@ def read_table(name: str, raw: bytes) -> PlayableTable:
         raise OutsideWorldError(
             "PHO505",
             f"can't use '{short(name)}' as a table: {why}",
-            "nothing of it was used; copy it again from where it was made, or make it anew with"
+            "compile it into a table first: `photoperiod export json SCHEDULE -o table.json`"
+            if _is_schedule(raw)
+            else "nothing of it was used; copy it again from where it was made, or make it anew with"
             " `photoperiod export`",
         ) from fault
 
@@ -110,9 +112,13 @@ def _read(raw: bytes) -> tuple[About, Image]:
         return _playable(table_json.read(raw))
     if raw.startswith(records_csv.COLUMNS[0].encode()):
         return _playable(records_csv.read(raw))
-    if re.search(rb"^schedule:", raw[:4096], re.MULTILINE):
+    if _is_schedule(raw):
         raise FileFault("it is a schedule; `photoperiod export` makes a table of it")
     raise FileFault("it is no JSON, CSV or binary export of a table")
+
+
+def _is_schedule(raw: bytes) -> bool:
+    return re.search(rb"^schedule:", raw[:4096], re.MULTILINE) is not None
 
 
 def _playable(contents: Contents) -> tuple[About, Image]:

@@ -149,4 +149,9 @@ def require(
             if quantity is Quantity.LIGHT and Quantity.LUX in columns:
                 continue
             name = _EXAMPLES.get(quantity, str(quantity))
-            faults.add("PHO903", table.place(-1, 0), f"{what} needs a column `{name}`", "add it")
+            help = "add it"
+            if what == "a map" and quantity is Quantity.CHANNEL and Quantity.LEVEL in columns:
+                help = (
+                    "add it; or is this a sweep of a ballast? `photoperiod measure sweep` reads one"
+                )
+            faults.add("PHO903", table.place(-1, 0), f"{what} needs a column `{name}`", help)

@@ -47,3 +47,24 @@ def test_wrong_use_is_exit_code_2(
     assert out == ""
     assert err
     assert "bug" not in err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("chek", "FILE"), "There is no command 'chek'; did you mean 'check'?"),
+        (("xylophone",), "There is no command 'xylophone'; allowed here: check, compare,"),
+        (("check", "FILE", "--from", "2027-03-02", "--to", "2027-03-01"),
+         "did you exchange --from and --to?"),
+        (("export", "c", "FILE", "-o", "x", "--flash-bytes", "abc"),
+         "'abc' is not a whole number; write it in digits, such as 4096"),
+        (("export", "c", "FILE", "-o", "x", "--flash-bytes", "0"), "0 is not in the range x>=1"),
+    ],
+)  # fmt: skip
+def test_wrong_use_has_a_way_out(
+    run: Run, write: Callable[..., Path], arguments: tuple[str, ...], words: str
+) -> None:
+    path = write(SCHEDULE)
+    code, _, err = run(*(path if word == "FILE" else word for word in arguments))
+    assert code == 2
+    assert words in " ".join(err.split())

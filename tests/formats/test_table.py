@@ -121,8 +121,10 @@ def test_whatever_a_table_holds_it_is_refused_and_never_raises_otherwise(
 
 
 def test_a_schedule_in_place_of_a_table_is_told_to_be_one() -> None:
-    with pytest.raises(OutsideWorldError, match="it is a schedule"):
+    with pytest.raises(OutsideWorldError, match="it is a schedule") as refusal:
         read_table("x", SCHEDULE.encode())
+    assert "photoperiod export json SCHEDULE" in refusal.value.help
+    assert "copy it again" not in refusal.value.help
 
 
 def test_another_version_is_refused_though_its_checksum_fits(written: dict[str, bytes]) -> None:

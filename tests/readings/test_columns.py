@@ -54,6 +54,14 @@ def test_a_column_that_is_not_understood_is_told(
     assert told(faults, header.encode()) == [("PHO903", 1, marked)]
 
 
+def test_a_sweep_that_is_read_as_a_map_is_asked_for() -> None:
+    for raw, asks in ((b"volts,lux\n1,2\n", True), (b"zone,lux\na,1\n", False)):
+        table, faults = read_csv("x.csv", raw, COLUMNS)
+        assert table is not None
+        require(table, columns_of(table, faults), (Quantity.CHANNEL,), "a map", faults)
+        assert ["`photoperiod measure sweep`" in each.help for each in faults] == [asks]
+
+
 def test_what_a_use_needs() -> None:
     table, faults = read_csv("x.csv", b"zone,lux\na,1\n", COLUMNS)
     assert table is not None
