@@ -85,12 +85,13 @@ def test_a_channel_waits_dark_or_by_the_plan(state: dict[str, Any], words: str) 
     )
 
 
-def test_the_first_and_the_last_date_are_told_with_the_first_reason() -> None:
+def test_every_stretch_of_dates_is_told_with_the_first_reason() -> None:
     program = waiting(
         dimmed("weak", why="first"), {}, dark("weak", why="second"), dark("weak", why="third")
     )
     assert finding(CODE, program).message == (
-        "'weak' owes burn-in and is dimmed by the plan from 2027-03-01 to 2027-03-04: first"
+        "'weak' owes burn-in and is dimmed by the plan from 2027-03-01 to 2027-03-01, and again"
+        " from 2027-03-03 to 2027-03-04: first"
     )
     program = waiting({}, dark("weak", why="first"), dimmed("weak", why="second"))
     assert finding(CODE, program).message == (
