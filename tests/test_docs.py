@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from hatchling.builders.wheel import WheelBuilder
 
+from photoperiod.api import load_text
 from photoperiod.source.json_schema import NAMES
 from tests.conftest import EXAMPLES, ROOT, Run
 from tests.test_layers import LAYERS
@@ -152,3 +153,19 @@ def test_wheel_holds_package_and_schemas_and_nothing_else(tmp_path: Path) -> Non
     }
     expected |= {f"photoperiod/schemas/{name}.schema.json" for name in NAMES}
     assert names == expected
+
+
+def test_the_lines_of_a_tube_that_takes_a_place_are_right() -> None:
+    page = (ROOT / "docs/new-tubes.md").read_text(encoding="utf-8")
+    (lines,) = re.findall(r"```yaml\n(tubes:.*?)channels:\n.*?```", page, re.DOTALL)
+    text = (ROOT / "examples/new-tubes.yaml").read_text(encoding="utf-8")
+    text = re.sub(
+        r"  white-a:.*?(?=\nzones:)", lines.removeprefix("tubes:\n"), text, flags=re.DOTALL
+    )
+    text = text.replace("[white-a, white-b-old, white-b]", "[white-1, white-1b]")
+    white = load_text("page", text.encode()).schedule.channels["white"]
+    assert [(tube.id, tube.place) for tube in white.tubes] == [
+        ("white-1", "left"),
+        ("white-1b", "left"),
+    ]
+    assert all(tube.depreciation for tube in white.tubes)
