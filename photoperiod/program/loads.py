@@ -62,22 +62,24 @@ def load_by(table: ControllerTable, before: ControllerTable | None) -> str:
     if table.span is None:
         return "once"
     date = table.span.first
+    at_midnight = f"on {date}, as it begins, at midnight"
     ids = table.channels if before is None else changed_channels(table, before)
     lit = [_lit(table, id) | (_lit(before, id) if before else False) for id in ids]
-    if not any(each[0] for each in lit):
+    goes_on = [bool(each[0] and each[-1]) for each in lit]  # past midnight
+    if not any(goes_on):
         if before is None:
             return f"on {date}, before its first light"
         after = _later(max(map(_last_light, lit), default=0))
         until = _earlier(min(map(_light_from, lit), default=SECONDS_PER_DAY))
         if after == SECONDS_PER_DAY:
-            return f"on {date} before {clock_text(until)}"
+            return f"on {date} before {clock_text(until)}" if until else at_midnight
         day_before = date - dt.timedelta(days=1)
         return f"between {day_before} {clock_text(after)} and {date} {clock_text(until)}"
-    dark = [_dark_from(each) for each in lit]
+    dark = [_dark_from(each) if late else 0 for each, late in zip(lit, goes_on, strict=True)]
     after = _later(max(dark))
     until = _earlier(min(_light_from(each, at) for each, at in zip(lit, dark, strict=True)))
     if after >= until:
-        return f"on {date}, as it begins, at midnight"
+        return at_midnight
     return f"on {date} between {clock_text(after)} and {clock_text(until)}"
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 
+import numpy as np
+import pytest
+
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.loads import changed_channels, fittings, load_by
 from photoperiod.program.model import Program
@@ -100,3 +103,40 @@ def test_where_no_dark_hours_are_left_midnight_is_told() -> None:
     # white begins at 08:00, and blue goes on from the evening before until 08:00
     first, *_ = told(bench.program(start="22:00", end="08:00"))
     assert first == "on 2027-03-01, as it begins, at midnight"
+
+
+@pytest.mark.parametrize(
+    ("first_s", "last_s", "words"),
+    [
+        (28_830, 70_215, "between 2027-03-01 19:31 and 2027-03-02 08:00"),  # 08:00:30 to 19:30:15
+        (28_830, 86_400, "on 2027-03-02 before 08:00"),
+        (0, 70_215, "between 2027-03-01 19:31 and 2027-03-02 00:00"),  # its own light
+        (0, 86_400, "on 2027-03-02, as it begins, at midnight"),
+    ],
+)
+def test_hours_of_a_load_are_whole_minutes_in_the_dark(
+    monkeypatch: pytest.MonkeyPatch, first_s: int, last_s: int, words: str
+) -> None:
+    seconds = np.arange(86_400)
+    monkeypatch.setattr(
+        "photoperiod.program.loads._lit",
+        lambda table, id: (seconds >= first_s) & (seconds < last_s),
+    )
+    before, now, *_ = program_of(NEW_TUBES, MARCH).controller_tables
+    assert load_by(now, before) == words
+
+
+def test_one_channel_ends_at_midnight_and_another_begins(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = NEW_TUBES.replace("dusk: {end: 21:00", "dusk: {end: 24:00").replace(
+        "fitted: 2027-03-09T08:00", "fitted: 2027-03-02T08:00"
+    )
+    assert text.count("2027-03-02T08:00") == 2 and text.count("end: 24:00") == 1
+    # blue ends with the day, white begins at 08:30, and both burn in: after midnight it is
+    program = program_of(text, MARCH)
+    assert told(program)[1] == "on 2027-03-02 before 08:30"
+    seconds = np.arange(86_400)  # blue until 24:00, white from 00:00 on
+    monkeypatch.setattr(
+        "photoperiod.program.loads._lit",
+        lambda table, id: seconds > 80_000 if id == "blue" else seconds < 60,
+    )
+    assert told(program)[1] == "on 2027-03-02, as it begins, at midnight"
