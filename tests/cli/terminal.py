@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import select
+import signal
 import sys
 import time
 from pathlib import Path
@@ -24,6 +25,8 @@ class Terminal:
         self._pid, self._terminal = pty.fork()
         if self._pid == 0:
             os.chdir(folder)
+            # A shell starts what runs in its background with Ctrl-C ignored; a person's terminal does not.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             os.environ |= {"COLUMNS": "80", "NO_COLOR": "1", "PYTHONUTF8": "1"}
             os.execv(sys.executable, [sys.executable, "-m", "photoperiod", *arguments])
 
