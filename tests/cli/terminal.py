@@ -25,8 +25,9 @@ class Terminal:
         self._pid, self._terminal = pty.fork()
         if self._pid == 0:
             os.chdir(folder)
-            # A shell starts what runs in its background with Ctrl-C ignored; a person's terminal does not.
+            # What runs the tests may ignore Ctrl-C or hold it back; a person's terminal does neither.
             signal.signal(signal.SIGINT, signal.SIG_DFL)
+            signal.pthread_sigmask(signal.SIG_SETMASK, [])
             os.environ |= {"COLUMNS": "80", "NO_COLOR": "1", "PYTHONUTF8": "1"}
             os.execv(sys.executable, [sys.executable, "-m", "photoperiod", *arguments])
 
@@ -56,8 +57,31 @@ class Terminal:
         self.type(keys)
         return self.until_prompt()
 
+    def interrupt(self) -> int:
+        """Press Ctrl-C, as a person does: again where nothing happens. Return the exit code.
+
+        Python's input() can miss it: it looks for signals before it waits for keys, and waits on if one
+        comes between the two.
+        """
+        for _ in range(int(PATIENCE_S)):
+            self.type(CTRL_C)
+            ready, _, _ = select.select([self._terminal], [], [], 1.0)
+            while ready:
+                try:
+                    read = os.read(self._terminal, 65_536)
+                except OSError:
+                    read = b""
+                if not read:
+                    return self._reaped()
+                self.shown += read.decode()
+                ready, _, _ = select.select([self._terminal], [], [], 1.0)
+        raise AssertionError(f"Ctrl-C is not heard; shown: {self.shown[-300:]!r}")
+
     def exit_code(self) -> int:
         """Wait for the end, and return the exit code."""
         self.until_prompt()
+        return self._reaped()
+
+    def _reaped(self) -> int:
         os.close(self._terminal)
         return os.waitstatus_to_exitcode(os.waitpid(self._pid, 0)[1])

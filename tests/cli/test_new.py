@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from photoperiod.schedule.conversation import Conversation
-from tests.cli.terminal import CTRL_C, CTRL_D, Terminal
+from tests.cli.terminal import CTRL_D, Terminal
 from tests.conftest import Run
 from tests.schedule.talking import TYPED, key_of
 from tests.schedule.test_conversation import WRONG, right
@@ -170,8 +170,7 @@ def test_ctrl_c_and_ctrl_d_keep_the_answers_and_new_goes_on_from_there(tmp_path:
     terminal = Terminal(tmp_path, *arguments)
     assert terminal.until_prompt().endswith("A short name for the tank: ")
     terminal.ask("North Wall")
-    terminal.type(CTRL_C)
-    assert terminal.exit_code() == 130
+    assert terminal.interrupt() == 130
     kept = tmp_path / "tank.yaml.answers"
     assert "`photoperiod new tank.yaml` goes on from there" in " ".join(terminal.shown.split())
     assert "tank = north-wall\n" in kept.read_text(encoding="utf-8")
