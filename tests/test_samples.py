@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from photoperiod.board.config import read_board
+from photoperiod.board.board_file import read_board
 from photoperiod.board.state_store import RememberedOutput, StateStore
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.integrity import (

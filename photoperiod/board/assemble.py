@@ -5,15 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from photoperiod.board.board_file import BoardFile
 from photoperiod.board.channel_output import ChannelOutput
-from photoperiod.board.config import (
-    BoardConfig,
-    BoardFile,
-    OutputConfig,
-    OutputKind,
-    RelayConfig,
-    RelayKind,
-)
+from photoperiod.board.config import BoardConfig, OutputConfig, OutputKind, RelayConfig, RelayKind
 from photoperiod.board.converter_change import check_converters
 from photoperiod.board.devices.base import (
     DeviceFault,

@@ -10,9 +10,10 @@ import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from photoperiod.board.config import BoardConfig, clock_of
+from photoperiod.board.config import BoardConfig
 from photoperiod.board.disk import Disk, Entry
 from photoperiod.board.state_store import StateStore
+from photoperiod.board.table_check import clock_of
 from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.table import MAX_BYTES, PlayableTable, read_table
 from photoperiod.sky.clock import Clock

@@ -16,7 +16,7 @@ from photoperiod.cli.replay import Moment, moment_of, table_in
 from photoperiod.units import SECONDS_PER_DAY
 
 if TYPE_CHECKING:
-    from photoperiod.board.config import BoardFile
+    from photoperiod.board.board_file import BoardFile
     from photoperiod.formats.table import PlayableTable
 
 
@@ -37,7 +37,7 @@ def rehearsal_options(command: Callable[..., int]) -> Callable[..., int]:
 
 def read_board_file(name: str) -> BoardFile:
     """Return the board file of a name, with its findings."""
-    from photoperiod.board.config import read_board
+    from photoperiod.board.board_file import read_board
 
     return read_board(*read_file(name, way_out="check the name; examples/board/board.yaml is one"))
 

@@ -18,7 +18,8 @@ from typing import Any
 
 from photoperiod.board.alarm_hook import AlarmHook
 from photoperiod.board.assemble import start_player
-from photoperiod.board.config import BoardConfig, BoardFile, read_board
+from photoperiod.board.board_file import BoardFile, read_board
+from photoperiod.board.config import BoardConfig
 from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.board.mqtt import NotDelivered
 from photoperiod.board.player import Player, Surroundings

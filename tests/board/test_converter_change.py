@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from photoperiod.board.config import read_board
+from photoperiod.board.board_file import read_board
 from photoperiod.board.converter_change import check_converters
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.table import read_table

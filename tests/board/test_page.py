@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from photoperiod.board.config import OutputKind, RelayKind, TrustPolicy, read_board
+from photoperiod.board.board_file import read_board
+from photoperiod.board.config import OutputKind, RelayKind, TrustPolicy
 from photoperiod.board.player import MAX_PAUSE_S
 from photoperiod.board.system import END_S
 from photoperiod.formats.table import read_table

@@ -16,7 +16,7 @@ from collections.abc import Generator
 from pathlib import Path
 
 from photoperiod.board.assemble import first_table, start_player
-from photoperiod.board.config import BoardFile, read_board
+from photoperiod.board.board_file import BoardFile, read_board
 from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.board.override import Override, as_json, override_file
 from photoperiod.board.player import Player, Surroundings
