@@ -21,6 +21,17 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
     Hard findings that the schedule accepts by name come back accepted. An acceptance that matches
     no finding is a finding itself (PHO415).
     """
+    checks, not_run = _to_run(program)
+    return accept(program.schedule.acceptances, _findings(checks, program)), not_run
+
+
+def findings_without(program: Program, code: str) -> list[Diagnostic]:
+    """Return the findings of all checks but one, accepted or not."""
+    return _findings([check for check in _to_run(program)[0] if check.code != code], program)
+
+
+def _to_run(program: Program) -> tuple[list[Check], dict[str, str]]:
+    """Return the checks that run, and the names of those that do not, with why."""
     checks: list[Check] = []
     not_run: dict[str, str] = {}
     for check in CHECKS:
@@ -32,7 +43,7 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
             not_run[check.name] = missing
         else:
             checks.append(check)
-    return accept(program.schedule.acceptances, _findings(checks, program)), not_run
+    return checks, not_run
 
 
 def _findings(checks: Sequence[Check], program: Program) -> list[Diagnostic]:

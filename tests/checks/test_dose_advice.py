@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from photoperiod.api import Compiled, ScheduleError, compile, load_text
 from photoperiod.checks.dose_advice import dose_advice
+from photoperiod.checks.run import findings_without
+from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import CompiledDay
 from photoperiod.program.model import Program
 from photoperiod.program.scaled_day import scaled_day
 from tests.checks.bench import Day, bench, handmade, on
-from tests.conftest import changed, compiled
+from tests.conftest import ROOT, changed, compiled
+
+EXAMPLE = (ROOT / "examples" / "asked-dose.yaml").read_text(encoding="utf-8")
 
 #: Strong gives nothing to sand, and that is known.
 KNOWN = ("{zones: {crest: 100}}", "{zones: {crest: 100, sand: 0}}")
@@ -30,7 +36,7 @@ def program_of(crest: str, *days: Day, sand: str = "") -> Program:
 
 def factor_of(program: Program) -> str:
     advice = dose_advice(program)
-    return advice.split(" by ")[1].split(":")[0] if advice else ""
+    return advice.split(" by ")[1].split(":")[0] if advice.startswith("multiply") else ""
 
 
 def test_the_factor_is_rounded_into_the_band_not_out_of_it() -> None:
@@ -112,7 +118,7 @@ def test_a_factor_for_a_day_with_ramps() -> None:
     limits = "dli: [4.2, 5], ppfd_rise_per_minute_max: 4.2"
     outcome = compiled(changed(("dli: [3, 5], ppfd_max: 200", limits)), None)
     (found,) = (each for each in outcome.report if each.code == "PHO405")
-    assert "tried, and it keeps all limits" in found.help
+    assert "Tried, and it keeps all limits" in found.help
 
 
 # Of 24 h less 10 h lit, 14 h are dark. Sand gets at most 8 µmol m⁻² s⁻¹.
@@ -138,7 +144,7 @@ def test_what_was_broken_before_forbids_no_advice(of_sand: str, is_given: bool) 
     assert bool(advice) == is_given
     if advice:
         words = "breaks no other limit" if "20" in of_sand else "keeps all limits"
-        assert f"by 1.25: tried, and it {words}; change" in advice
+        assert f"Tried, and it {words}; change" in advice
 
 
 def test_less_light_is_advised_although_a_limit_stays_broken() -> None:
@@ -151,7 +157,7 @@ def test_a_night_that_is_too_short_may_lose_a_minute(
     monkeypatch: pytest.MonkeyPatch, shorter_s: int, is_given: bool
 ) -> None:
     def trial(*args: Any) -> CompiledDay | None:
-        day = scaled_day(*args)
+        day: CompiledDay | None = scaled_day(*args)
         if day is None:  # more than full
             return None
         sand = replace(day.zones["sand"], night_s=day.zones["sand"].night_s - shorter_s)
@@ -164,3 +170,124 @@ def test_a_night_that_is_too_short_may_lose_a_minute(
         ("sand: {dark_hours_min: 0}", "sand: {dark_hours_min: 20}"),
     )
     assert bool(dose_advice(handmade(text))) == is_given
+
+
+def example(*changes: tuple[str, str]) -> str:
+    """Return the example of doses, but with limits only: no dose is asked for."""
+    text = re.sub(r"    may_move: .*\n", "", EXAMPLE).replace("wanted_dli: 7.5, ", "")
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return text
+
+
+def compiled_text(text: str) -> Compiled:
+    return compile(load_text("advice.yaml", text.encode()))
+
+
+def advice_of(done: Compiled) -> str:
+    return next((d.help for d in done.findings if d.code == "PHO405"), "")
+
+
+def pasted(text: str, advice: str) -> str:
+    """Return a text with the lights that an advice tells, one after the other."""
+    for id, told in re.findall(r"`light_percent` of '(\w+)' ([\d., ]+\d)", advice):
+        at = text.index(f"  {id}:\n", text.index("channels:"))
+        for light in told.split(", "):
+            at = text.index("light_percent: ", at) + len("light_percent: ")
+            end = re.compile(r"[\d.]+").match(text, at)
+            assert end is not None
+            text = text[:at] + light + text[end.end() :]
+    return text
+
+
+# By the file the shelf gets 0.8 × 140 × (10 + 2 × 2/π) h + 0.6 × 110 × 7 h, × 0.0036: 6.2 mol m⁻² d⁻¹.
+@pytest.mark.parametrize(
+    "changes",
+    [
+        [("dli: [6, 9]", "dli: [7.5, 9]")],
+        [("dli: [6, 9]", "dli: [4, 5.01]"), ("dli: [2, 5]", "dli: [2, 2.5]")],
+        [
+            ("dli: [6, 9]", "dli: [6.3, 6.4]"),
+            ("setpoints_per_channel: 12", "setpoints_per_channel: 8"),
+        ],
+        [("dli: [6, 9]", "dli: [7.2, 9]"), ("step: 1,", "step: 2,")],
+    ],
+)
+def test_what_is_told_and_pasted_lies_in_the_band_without_a_new_finding(
+    changes: list[tuple[str, str]],
+) -> None:
+    text = example(*changes)
+    before = compiled_text(text)
+    advice = advice_of(before)
+    assert advice.startswith("multiply")
+    after = compiled_text(pasted(text, advice))
+    for z in after.program.zones.values():
+        assert z.zone.dli_band is not None
+        assert z.zone.dli_band[0] <= z.dli.replay <= z.zone.dli_band[1]
+    assert {(d.code, d.path) for d in after.findings} < {(d.code, d.path) for d in before.findings}
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        [("dli: [6, 9]", "dli: [8.8, 9]")],  # 8.8 / 6.2 × 80 % is above 100 %
+        [("dli: [6, 9]", "dli: [7.5, 9]"), ("ppfd_max: 260", "ppfd_max: 178.5")],
+        [("dli: [6, 9]", "dli: [7.5, 9]"), ("dli: [2, 5]", "dli: [2, 3.4]")],
+        [("dli: [6, 9]", "dli: [7.5, 7.5001]")],
+    ],
+)
+def test_where_no_factor_will_do_the_way_to_ask_is_told(changes: list[tuple[str, str]]) -> None:
+    advice = advice_of(compiled_text(example(*changes)))
+    assert advice.startswith("all light times one factor will not do")
+    asks = changes[0][1].replace("dli", "wanted_dli")
+    assert f"write `{asks}` in zone 'shelf', and `may_move` in 'blue' and 'white'" in advice
+
+
+def test_the_way_to_ask_leads_to_a_day_or_to_what_stands_against_it() -> None:
+    asked = ("{dli: [7.5, 9]", "{wanted_dli: [7.5, 9], dli: [7.5, 9]")
+    moves = (
+        "    day:\n",
+        "    may_move: {peak_light_percent: [40, 90], day_hours: [10, 14]}\n    day:\n",
+    )
+    for dark, is_found in ((10, True), (14, False)):
+        text = example(("dli: [6, 9]", "dli: [7.5, 9]"), ("ppfd_max: 260", "ppfd_max: 178.5"))
+        text = text.replace(*asked).replace("dark_hours_min: 10", f"dark_hours_min: {dark}")
+        text = text.replace(*moves).replace("day_hours: [10, 14]", "day_hours: [10, 14]", 1)
+        try:
+            done = compiled_text(text)
+        except ScheduleError as fault:
+            assert not is_found
+            assert any(d.code == "PHO803" for d in fault.findings)
+            continue
+        assert is_found
+        assert 7.5 <= done.program.zones["shelf"].dli.replay <= 9
+        assert not advice_of(done)
+
+
+def test_a_dose_that_is_asked_for_gets_no_advice_to_change_the_file() -> None:
+    program = compiled_text(EXAMPLE).program
+    zones = {id: replace(z, dli=replace(z.dli, replay=1.0)) for id, z in program.zones.items()}
+    table = replace(program.tables[0], day=replace(program.tables[0].day, zones=zones))
+    assert dose_advice(replace(program, tables=(table,))) == ""
+
+
+def test_no_factor_that_brings_a_finding_of_another_check() -> None:
+    text = example(("dli: [6, 9]", "dli: [7.5, 9]"))
+    before = compiled_text(text).program
+    seen: list[Program] = []
+
+    def found(program: Program, code: str) -> list[Diagnostic]:
+        seen.append(program)
+        extra = (
+            []
+            if program is before
+            else [Diagnostic(code="PHO410", path=("channels",), message="x")]
+        )
+        return [*findings_without(program, code), *extra]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("photoperiod.checks.run.findings_without", found)
+        assert not dose_advice(before).startswith("multiply")
+    assert len(seen) > 1
+    assert dose_advice(before).startswith("multiply")

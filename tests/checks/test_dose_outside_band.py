@@ -67,7 +67,9 @@ def test_the_channels_are_listed_by_what_they_give() -> None:
         "zone 'crest' gets a DLI of 3.6 mol m⁻² d⁻¹, below its band of 4.5 to 9"
         " (by channel: strong 2.16, weak 1.44)"
     )
-    assert "multiply the light of the day of 'weak', 'strong' by 1.25: tried" in found.help
+    assert (
+        "multiply the light of all days by 1.25: `light_percent` of 'weak' 100, 100" in found.help
+    )
 
 
 def test_the_factor_leads_to_the_nearer_end() -> None:
