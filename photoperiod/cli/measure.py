@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import os
 import re
 import sys
-from typing import TYPE_CHECKING, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -13,7 +16,7 @@ from photoperiod.cli.loading import exit_code, load_file, read_file, refused, wa
 from photoperiod.cli.options import Number, colour_option
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from photoperiod.arrays import Floats
     from photoperiod.readings.extent import Extent
@@ -36,6 +39,14 @@ def measure_command() -> None:
 
 strict_option = click.option("--strict", is_flag=True, help="Warnings fail too (exit code 1).")
 
+form_option = click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    help="How to print it; json holds what was found on the file, too.",
+)
+
 
 @measure_command.command("grid")
 @click.option("--length-cm", type=Number(10, 2000), required=True, help="Longer side. Unit: cm.")
@@ -50,9 +61,9 @@ strict_option = click.option("--strict", is_flag=True, help="Warnings fail too (
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["sheet", "csv"]),
+    type=click.Choice(["sheet", "csv", "json"]),
     default="sheet",
-    help="A sheet to print, or the CSV file that `measure map` reads when it is filled in.",
+    help="A sheet to print, the CSV file that `measure map` reads when it is filled in, or the points.",
 )
 def grid_command(
     length_cm: float,
@@ -70,6 +81,11 @@ def grid_command(
     from photoperiod.readings.grid import even_depths, grid_csv, grid_sheet, measuring_grid
 
     grid = measuring_grid(length_cm, width_cm, even_depths(water_cm, depths))
+    if form == "json":
+        from photoperiod.report.readings_json import grid_data, render_readings_json
+
+        click.echo(render_readings_json("grid", grid_data(grid, channels)), nl=False)
+        return 0
     render = grid_csv if form == "csv" else grid_sheet
     click.echo(render(grid, channels), nl=False)
     return 0
@@ -82,17 +98,31 @@ def grid_command(
     metavar="SCHEDULE",
     help="A schedule that knows the zones, and the curves of ballasts for readings below full.",
 )
+@click.option("--lux-per-umol", "worths", type=(str, Number(0.5, 150)), multiple=True,
+              metavar="CHANNEL NUMBER", help="For readings in lux: how many lux 1 µmol m⁻² s⁻¹ of a channel"
+              " is, as `measure lux` tells it; can be repeated.")  # fmt: skip
+@form_option
 @strict_option
 @colour_option
-def map_command(file: str, schedule: str | None, strict: bool, color: str) -> int:
+def map_command(
+    file: str,
+    schedule: str | None,
+    worths: tuple[tuple[str, float], ...],
+    form: str,
+    strict: bool,
+    color: str,
+) -> int:
     """Tell what each channel gives to each zone, by the readings in FILE ('-' is standard input)."""
     if file == "-" and schedule == "-":
         raise click.UsageError("only one of FILE and --schedule can be standard input")
     from photoperiod.readings.light_map import at_full_only
+    from photoperiod.readings.lines import lines_of
     from photoperiod.readings.read_map import Names, read_map
+    from photoperiod.report.readings import map_text
+    from photoperiod.report.readings_json import map_data
 
     light_at, names = at_full_only, None
-    zones: dict[str, Extent] = {}
+    zones: Mapping[str, Extent] = {}
     if schedule is not None:
         from photoperiod.api import ScheduleError
 
@@ -109,16 +139,25 @@ def map_command(file: str, schedule: str | None, strict: bool, color: str) -> in
 
     name, raw = read_file(file, MOST_BYTES, WAY_OUT)
     found = read_map(name, raw, light_at, names)
-    code = _tell(name, raw, found.faults, strict, color)
-    if found.readings is None or found.map is None:
-        return code
+    answer = None
+    if found.readings is not None and found.map is not None:
+        if schedule is None:
+            zones = dict.fromkeys(zone for zone in found.readings.zones if zone)
+        path = _path_from(schedule, file)
+        lines = lines_of(found.readings, found.map, zones, path, dict(worths))
+        told = (found.readings, found.map, zones, lines)
+        answer = (lambda: map_text(*told, schedule)), (lambda: map_data(*told))
+    return _answer("map", name, raw, found.faults, answer, form, strict, color)
 
-    from photoperiod.report.readings import map_text
 
-    if schedule is None:
-        zones = dict.fromkeys(zone for zone in found.readings.zones if zone)
-    click.echo(map_text(found.readings, found.map, zones, name), nl=False)
-    return code
+def _path_from(schedule: str | None, file: str) -> str | None:
+    """Return the path of a file from the folder of a schedule, or from here; None if there is none."""
+    folder = Path(schedule).parent if schedule not in (None, "-") else Path()
+    with contextlib.suppress(ValueError, OSError):
+        path = Path(os.path.relpath(file, folder)).as_posix()
+        if file != "-" and "\\" not in path and (folder / path).samefile(file):
+            return path
+    return None
 
 
 @measure_command.command("depth")
@@ -131,6 +170,7 @@ def map_command(file: str, schedule: str | None, strict: bool, color: str) -> in
               help="x of the middle of the tubes, which lie along the tank. Unit: cm.")  # fmt: skip
 @click.option("--tube-y-cm", type=Number(-2000, 2000), multiple=True,
               help="y of a tube; can be repeated. Unit: cm.")  # fmt: skip
+@form_option
 @strict_option
 @colour_option
 def depth_command(
@@ -141,6 +181,7 @@ def depth_command(
     tube_length_cm: float | None,
     tube_middle_cm: float | None,
     tube_y_cm: tuple[float, ...],
+    form: str,
     strict: bool,
     color: str,
 ) -> int:
@@ -153,6 +194,8 @@ def depth_command(
     from photoperiod.readings.fall_off import Fixture, channel_fall_off, light_at_depth
     from photoperiod.readings.light_map import at_full_only
     from photoperiod.readings.read_map import read_map
+    from photoperiod.report.readings import depth_text
+    from photoperiod.report.readings_json import depth_data
 
     fixture = None
     sizes = (height_cm, tube_length_cm, tube_middle_cm)
@@ -179,14 +222,14 @@ def depth_command(
                     at_depth[channel] = light_at_depth(
                         found.map, channel, at_cm, each, beyond=beyond
                     )
-    code = _tell(name, raw, found.faults, strict, color)
-    if not told:
-        return code
-
-    from photoperiod.report.readings import depth_text
-
-    click.echo(depth_text(told, at_depth, at_cm), nl=False)
-    return code
+    answer = None
+    if told and found.readings is not None:
+        readings = found.readings
+        answer = (
+            (lambda: depth_text(told, at_depth, at_cm)),
+            (lambda: depth_data(readings, told, at_depth, at_cm)),
+        )
+    return _answer("depth", name, raw, found.faults, answer, form, strict, color)
 
 
 @measure_command.command("lux")
@@ -196,6 +239,7 @@ def depth_command(
 @click.option("--spectrum", metavar="FILE",
               help="A CSV file with the columns wavelength_nm and power; '-' is standard input.")  # fmt: skip
 @click.option("--force", is_flag=True, help="Tell it also where lux tell too little.")
+@form_option
 @strict_option
 @colour_option
 def lux_command(
@@ -203,6 +247,7 @@ def lux_command(
     led_nm: tuple[float, float] | None,
     spectrum: str | None,
     force: bool,
+    form: str,
     strict: bool,
     color: str,
 ) -> int:
@@ -216,6 +261,7 @@ def lux_command(
     from photoperiod.readings import spectrum as spectra
     from photoperiod.readings.faults import Faults
     from photoperiod.report.readings import lux_text
+    from photoperiod.report.readings_json import lux_data
 
     found: spectra.Spectrum | None
     faults, name, raw = Faults(), "the spectrum", b""
@@ -229,28 +275,25 @@ def lux_command(
     worth = None if found is None else spectra.lux_worth(found)
     if worth is not None and not force:
         spectra.refuse_narrow(worth, faults)
-    code = _tell(name, raw, faults, strict, color) if faults else 0
+    answer = None
     if worth is not None and not faults.has_errors:
-        click.echo(lux_text(worth), nl=False)
-    return code
+        told = worth
+        answer = (lambda: lux_text(told)), (lambda: lux_data(told))
+    return _answer("lux", name, raw, faults, answer, form, strict, color)
 
 
 @measure_command.command("sweep")
 @click.argument("file")
+@form_option
 @strict_option
 @colour_option
-def sweep_command(file: str, strict: bool, color: str) -> int:
+def sweep_command(file: str, form: str, strict: bool, color: str) -> int:
     """Tell the curve of a ballast, by the volts and the light in FILE ('-' is standard input)."""
     from photoperiod.readings.sweep import sweep_of
-
-    readings, found, code = _told(file, "sweep", sweep_of, strict, color)
-    if readings is None or found is None:
-        return code
-
     from photoperiod.report.readings import sweep_text
+    from photoperiod.report.readings_json import sweep_data
 
-    click.echo(sweep_text(readings, found), nl=False)
-    return code
+    return _told("sweep", file, sweep_of, (sweep_text, sweep_data), form, strict, color)
 
 
 @measure_command.command("series")
@@ -262,48 +305,84 @@ def sweep_command(file: str, strict: bool, color: str) -> int:
     show_default=True,
     help="Tell when light falls below this share of that after 100 h. Unit: %.",
 )
+@form_option
 @strict_option
 @colour_option
-def series_command(file: str, below_percent: float, strict: bool, color: str) -> int:
+def series_command(file: str, below_percent: float, form: str, strict: bool, color: str) -> int:
     """Tell how fast tubes fade, by the hours and the light in FILE ('-' is standard input)."""
-    from photoperiod.readings.fade import fade_of
-
-    readings, found, code = _told(file, "series", fade_of, strict, color)
-    if readings is None or found is None:
-        return code
-
+    from photoperiod.readings.fade import Fade, fade_of
     from photoperiod.report.readings import fade_text
+    from photoperiod.report.readings_json import fade_data
 
-    click.echo(fade_text(readings, found, below_percent / 100), nl=False)
-    return code
+    share = below_percent / 100
+
+    def text(readings: Readings, fade: Fade) -> str:
+        return fade_text(readings, fade, share)
+
+    def data(readings: Readings, fade: Fade) -> dict[str, Any]:
+        return fade_data(readings, fade, share)
+
+    return _told("series", file, fade_of, (text, data), form, strict, color)
 
 
 def _told(
-    file: str, use: str, tell: Callable[[Readings, Faults], T | None], strict: bool, color: str
-) -> tuple[Readings | None, T | None, int]:
-    """Return the readings of a file, what one use of them tells, and the exit code."""
+    use: str,
+    file: str,
+    tell: Callable[[Readings, Faults], T | None],
+    renders: tuple[Callable[[Readings, T], str], Callable[[Readings, T], Mapping[str, Any]]],
+    form: str,
+    strict: bool,
+    color: str,
+) -> int:
+    """Print what one use of a file of readings tells, and return the exit code."""
     from photoperiod.readings.faults import TooManyFaults
     from photoperiod.readings.reader import read_readings
 
     name, raw = read_file(file, MOST_BYTES, WAY_OUT)
     readings, faults = read_readings(name, raw, use)
-    found = None
+    answer = None
     if readings is not None:
         with contextlib.suppress(TooManyFaults):
             found = tell(readings, faults)
-    return readings, found, _tell(name, raw, faults, strict, color)
+            if found is not None:
+                told = readings, found
+                answer = (lambda: renders[0](*told)), (lambda: renders[1](*told))
+    return _answer(use, name, raw, faults, answer, form, strict, color)
 
 
-def _tell(name: str, raw: bytes, faults: Faults, strict: bool, color: str) -> int:
-    """Print what was found on a file of readings on standard error, and return the exit code."""
+def _answer(
+    kind: str,
+    name: str,
+    raw: bytes,
+    faults: Faults,
+    answer: tuple[Callable[[], str], Callable[[], Mapping[str, Any]]] | None,
+    form: str,
+    strict: bool,
+    color: str,
+) -> int:
+    """Print what was found on a file of readings and what it tells, and return the exit code.
+
+    ``answer`` makes what it tells, as text and as data; None if it tells nothing.
+    """
     from photoperiod.diagnostics.model import Report
     from photoperiod.report.text import counts_line, render_text
 
     report = Report(name)
     report.add(faults)
-    lines = re.split(r"\r\n|\n|\r", raw.decode("utf-8-sig", errors="replace")) if raw else []
-    text = render_text(report, lines, colour=wants_colour(color, sys.stderr))
-    if text:
-        click.echo(text, err=True, color=wants_colour(color, sys.stderr))
-    click.echo(counts_line(report), err=True)
+    if form == "json":
+        from photoperiod.report.readings_json import render_readings_json
+
+        data = None if answer is None else answer[1]()
+        has_file = bool(raw) or kind != "lux"
+        about = (name, hashlib.sha256(raw).hexdigest()) if has_file else (None, None)
+        click.echo(render_readings_json(kind, data, report, *about), nl=False)
+        return exit_code(report, strict)
+    if faults or raw:
+        lines = re.split(r"\r\n|\n|\r", raw.decode("utf-8-sig", errors="replace"))
+        text = render_text(report, lines, colour=wants_colour(color, sys.stderr))
+        if text:
+            click.echo(text, err=True, color=wants_colour(color, sys.stderr))
+        click.echo(counts_line(report), err=True)
+    if answer is not None:
+        click.echo(answer[0](), nl=False)
     return exit_code(report, strict)

@@ -88,6 +88,10 @@ class Readings:
         """Return the line of a reading."""
         return self.table.line(self.rows[reading])
 
+    def dates_of(self, channel: str) -> list[dt.date]:
+        """Return the dates on which a channel was read, in their order, each once."""
+        return sorted({day for at in self.with_channel(channel) if (day := self.dates[at])})
+
     def with_channel(self, id: str) -> list[int]:
         """Return the readings for which a channel was on."""
         return [index for index, on in enumerate(self.channels) if id in on]

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import TypeVar
 
 from photoperiod.readings.doubts import not_judged
 from photoperiod.readings.extent import Extent, Statistic
 from photoperiod.readings.fade import MOST_REACH, Fade, fade_yaml, forecast
 from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.light_map import LightMap
+from photoperiod.readings.lines import WAY_INTO_ZONES, Lines
 from photoperiod.readings.model import LightUnit, Readings
 from photoperiod.readings.spectrum import SHIFT_NM, LuxWorth
 from photoperiod.readings.sweep import Sweep, sweep_yaml
 from photoperiod.readings.tank_zones import ZoneLight, light_of_points, zone_light
 from photoperiod.text import and_list, columns, counted, number_text
+
+T = TypeVar("T")
 
 #: What a fall-off is, and what it is not.
 OF_THE_TANK = (
@@ -27,11 +31,6 @@ OF_THE_WATER = (
     "and sand as black: a bright wall makes the number too small."
 )
 
-#: What brings readings and zones together.
-WAY_INTO_ZONES = (
-    "give zones an `extent` in the coordinates of the readings, or the readings a column `zone`"
-)
-
 #: What the statistics of a zone stand for, unless the schedule chooses others.
 GUARDS = (
     "The most counts for `ppfd_max`, rises and nights, the mean for doses, the least for the lower end of"
@@ -39,7 +38,13 @@ GUARDS = (
 )
 
 
-def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], file: str) -> str:
+def map_text(
+    readings: Readings,
+    found: LightMap,
+    zones: Mapping[str, Extent],
+    lines: Mapping[str, Lines],
+    schedule: str | None,
+) -> str:
     """Return what a map tells of zones, and the lines that bring it into a schedule.
 
     Parameters
@@ -48,8 +53,10 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         A file and its map.
     zones : mapping of str to Box, PointList or None
         The zones by id, with where they are.
-    file : str
-        What the schedule should call the file.
+    lines : mapping of str to Lines
+        The lines to paste, by channel.
+    schedule : str or None
+        What the schedule is called for which they are; None for any in this folder.
     """
     rows = []
     for id in found.full:
@@ -58,8 +65,7 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         rows += [_zone_row(zone, id, light) for zone, light in shown.items() if light]
     head = ("zone", "channel", "points", "mean", "least", "most", "uniformity")
     unit = "lux" if readings.unit is LightUnit.LUX else "PPFD in µmol m⁻² s⁻¹"
-    is_lux = readings.unit is LightUnit.LUX
-    lines = [
+    text = [
         f"{counted(len(readings), 'reading')} at {counted(len(found.zones), 'point')};"
         f" {unit} of each channel alone, at full",
         "",
@@ -67,48 +73,57 @@ def map_text(readings: Readings, found: LightMap, zones: Mapping[str, Extent], f
         "",
         GUARDS,
         *not_judged(found),
-        *_outside_zones(found, zones),
-        "",
-        "To use it, write under each of these channels:",
-        "",
-        "full_ppfd:",
-        f"  readings: {file}",
-        f"  readings_sha256: {readings.table.sha256}",
-        *(
-            ["  lux_per_umol: …   # `photoperiod measure lux` tells it from a spectrum"]
-            if is_lux
-            else []
-        ),
+        *_empty_zones(found, zones),
+        *_to_paste(lines, zones, schedule),
     ]
-    return "\n".join(lines) + "\n"
+    return "\n".join(text) + "\n"
 
 
-def _outside_zones(found: LightMap, zones: Mapping[str, Extent]) -> list[str]:
-    """Return lines about channels and zones that the readings do not bring together; none if they do."""
-    if not zones:
-        return ["", "No zone is known here; before you use it:", f"{WAY_INTO_ZONES}."]
-    lit = {
-        (id, zone)
-        for id in found.full
+def _empty_zones(found: LightMap, zones: Mapping[str, Extent]) -> list[str]:
+    """Return lines about zones in which nothing was read, while something was in others."""
+    empty = [
+        zone
         for zone, extent in zones.items()
-        if zone_light(found, id, zone, extent) is not None
-    }
-    nowhere = [id for id in found.full if not any((id, zone) in lit for zone in zones)]
-    empty = [zone for zone in zones if not any((id, zone) in lit for id in found.full)]
-    lines = []
-    if nowhere:
-        lines += [
-            "",
-            f"No reading of {and_list(nowhere)} is in a zone, and `check` refuses that:",
-            f"{WAY_INTO_ZONES}.",
-        ]
-    if empty and lit:
-        lines += [
-            "",
-            f"No reading is in {and_list(empty)}, so no limit there is called kept:",
-            f"{WAY_INTO_ZONES}.",
-        ]
-    return lines
+        if not any(zone_light(found, id, zone, extent) for id in found.full)
+    ]
+    if not empty or len(empty) == len(zones):
+        return []
+    return [
+        "",
+        f"No reading is in {and_list(empty)}, so no limit there is called kept:",
+        f"{WAY_INTO_ZONES}.",
+    ]
+
+
+def _to_paste(
+    lines: Mapping[str, Lines], zones: Mapping[str, Extent], schedule: str | None
+) -> list[str]:
+    """Return what to write under which channels, and which have nothing to write yet, and why."""
+    text = []
+    for why, ids in _alike(lines, lambda each: (each.why_not, each.way_out)):
+        if why[0]:
+            text += ["", f"Nothing to paste yet for {and_list(ids)}: {why[0]}.", f"Try: {why[1]}."]
+    where = f"of {schedule}"
+    if schedule is None:
+        where = f"of a schedule in this folder that has {_counted_zones(zones)}"
+    for yaml, ids in _alike(lines, lambda each: each.yaml if each.keys else ""):
+        if yaml:
+            what = "channel" if len(ids) == 1 else "channels"
+            text += ["", f"To use it, write under {what} {and_list(ids)} {where}:"]
+            text += ["", yaml.rstrip("\n")]
+    return text
+
+
+def _counted_zones(zones: Mapping[str, Extent]) -> str:
+    return f"{'zone' if len(zones) == 1 else 'zones'} {and_list(tuple(zones))}"
+
+
+def _alike(lines: Mapping[str, Lines], key: Callable[[Lines], T]) -> Iterable[tuple[T, list[str]]]:
+    """Return channels by what is alike of their lines."""
+    groups: dict[T, list[str]] = {}
+    for id, each in lines.items():
+        groups.setdefault(key(each), []).append(id)
+    return groups.items()
 
 
 def _zone_row(zone: str, channel: str, light: ZoneLight) -> tuple[str, ...]:

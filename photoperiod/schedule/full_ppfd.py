@@ -276,7 +276,7 @@ def _date(
     findings: FileFindings,
 ) -> dt.date | None:
     """Return when a channel was measured: as the schedule says, or as all its readings do."""
-    dates = sorted({day for at in readings.with_channel(id) if (day := readings.dates[at])})
+    dates = readings.dates_of(id)
     if not dates or (stated and dates[0] <= stated <= dates[-1]):
         return stated
     span = " to ".join(str(day) for day in dict.fromkeys((dates[0], dates[-1])))

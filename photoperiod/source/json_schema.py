@@ -21,7 +21,8 @@ from photoperiod.source import schema_words
 from photoperiod.text import close_match
 
 NAMES = (
-    "schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison", "replay",
+    "schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison", "readings",
+    "replay",
 )  # fmt: skip
 
 

@@ -92,18 +92,81 @@ def test_a_schedule_with_faults_is_shown(run: Run, write: Callable[..., Path]) -
     assert "PHO319" in err
 
 
+ZONE_HEAD = "zone,channel,level_percent,ppfd_umol_m2_s,immersion_applied"
+BOX = "crest: {extent: {kind: box, x_cm: [0, 5], y_cm: [0, 5], depth_cm: [0, 5]}, dli"
+
+
+@pytest.mark.parametrize(
+    ("name", "rows", "options"),
+    [
+        ("map.csv", ("1,1,1,blue,100,130,,2027-03-20", "2,1,1,blue,100,120,,2027-03-20"), ()),
+        # of two dates: `check` asks whose tubes count
+        ("map.csv", ("1,1,1,blue,100,130,,2027-03-20", "2,1,1,blue,100,120,,2027-03-21"), ()),
+        ("map.csv", ("1,1,1,blue,100,,9000,",), ("--lux-per-umol", "blue", "70")),
+        ("0x1f", ("1,1,1,blue,100,130,,",), ()),
+        ("of: the reef #1.csv", ("1,1,1,blue,100,130,,",), ()),
+        ("in a folder/riff-größe.csv", ("1,1,1,blue,100,130,,",), ()),
+    ],
+)
 def test_the_lines_of_a_map_are_accepted_by_check(
-    run: Run, write: Callable[..., Path], tmp_path: Path
+    run: Run,
+    write: Callable[..., Path],
+    tmp_path: Path,
+    name: str,
+    rows: tuple[str, ...],
+    options: tuple[str, ...],
 ) -> None:
-    path = tmp_path / "map.csv"
-    path.write_bytes(csv("1,1,1,blue,100,130,yes,", "2,1,1,blue,100,120,yes,"))
-    _, out, _ = run("measure", "map", path)
-    pasted = yaml.safe_load(out[out.index("full_ppfd:") :])["full_ppfd"]
-    box = "crest: {extent: {kind: box, x_cm: [0, 5], y_cm: [0, 5], depth_cm: [0, 5]}, dli"
-    flow = f"{{readings: map.csv, readings_sha256: {pasted['readings_sha256']}}}"
-    schedule = write(changed(("crest: {dli", box), ("{zones: {crest: 130}}", flow)))
+    unit = "lux" if options else "ppfd_umol_m2_s"
+    head = f"x_cm,y_cm,depth_cm,channel,level_percent,{unit},date,immersion_applied"
+    path = tmp_path / name
+    path.parent.mkdir(exist_ok=True)
+    cells = [row.split(",") for row in rows]
+    path.write_bytes(
+        csv(*[f"{','.join(c[:5])},{c[5] or c[6]},{c[7]},yes" for c in cells], head=head)
+    )
+    schedule = write(changed(("crest: {dli", BOX)))
+    code, out, _ = run("measure", "map", path, "--schedule", schedule, *options)
+    assert code == 0
+    lines = out[out.index("full_ppfd:") :].splitlines()[1:]
+    flow = "{" + ", ".join(line.strip() for line in lines) + "}"
+    schedule = write(changed(("crest: {dli", BOX), ("{zones: {crest: 130}}", flow)))
     code, out, _ = run("check", schedule)
     assert code == 0, out
+    assert "PHO9" not in out
+
+
+POINT = "crest: {extent: {kind: points, points: [{x_cm: 1, y_cm: 1, depth_cm: 9}]}, dli"
+
+
+@pytest.mark.parametrize(
+    ("row", "box", "why"),
+    [
+        ("9,9,9,blue,100,130", BOX, "no reading of it is in a zone"),
+        ("1,1,1,blue,100,130", POINT,
+         "it was not read at the point (1, 1, 9) of zone 'crest', nor above and below it"),
+        ("1,1,1,blue,100,130", "crest: {dli", "no reading of it is in a zone"),
+    ],
+)  # fmt: skip
+def test_lines_that_check_would_refuse_are_not_printed(
+    run: Run, write: Callable[..., Path], tmp_path: Path, row: str, box: str, why: str
+) -> None:
+    path = tmp_path / "map.csv"
+    path.write_bytes(csv(f"{row},yes,"))
+    _, out, _ = run("measure", "map", path, "--schedule", write(changed(("crest: {dli", box))))
+    assert "full_ppfd:" not in out
+    assert f"Nothing to paste yet for blue: {why}." in out
+    # and `check` does refuse them
+    schedule = write(
+        changed(("crest: {dli", box), ("{zones: {crest: 130}}", "{readings: map.csv}"))
+    )
+    code, out, _ = run("check", schedule)
+    assert code == 1 and "PHO908" in out
+
+
+def test_lines_need_a_file_that_a_schedule_can_name(run: Run) -> None:
+    rows = csv("crest,blue,100,130,yes", head=ZONE_HEAD)
+    _, out, _ = run("measure", "map", "-", stdin=rows)
+    assert "Nothing to paste yet for blue: a schedule can name a file only." in out
 
 
 def test_a_sweep_prints_a_ballast(run: Run) -> None:
@@ -201,7 +264,8 @@ def test_a_map_of_lux_says_what_it_needs(run: Run) -> None:
     code, out, _ = run("measure", "map", "-", stdin=raw)
     assert code == 0
     assert "; lux of each channel alone" in out
-    assert "lux_per_umol: …" in out
+    assert "Nothing to paste yet for blue: these are lux, and doses need PPFD." in out
+    assert "add --lux-per-umol blue and that number" in out and "full_ppfd:" not in out
 
 
 def test_faults_stand_at_their_places_and_nothing_is_printed(run: Run) -> None:

@@ -8,12 +8,12 @@ from photoperiod.readings.extent import Box
 from photoperiod.readings.fade import fade_of
 from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.faults import Faults
+from photoperiod.readings.lines import WAY_INTO_ZONES, Lines, lines_of
 from photoperiod.readings.straight_line import Slope
 from photoperiod.readings.sweep import sweep_of
 from photoperiod.report.readings import (
     OF_THE_TANK,
     OF_THE_WATER,
-    WAY_INTO_ZONES,
     depth_text,
     fade_text,
     map_text,
@@ -26,15 +26,21 @@ def test_a_map_has_a_line_for_each_zone_and_channel() -> None:
     found = map_of("1,1,5,blue,100,100,yes,", "2,1,5,blue,100,140,yes,", "9,1,9,white,100,60,yes,")
     assert found.readings is not None and found.map is not None
     zones = {"crest": Box(x_cm=(0, 5), y_cm=(0, 5), depth_cm=(0, 5)), "sand": None}
-    lines = map_text(found.readings, found.map, zones, "reef/map.csv").splitlines()
+    pasted = {
+        "blue": Lines(keys={"readings": "reef/map.csv"}),
+        "white": Lines(why_not="a", way_out="b"),
+    }
+    lines = map_text(found.readings, found.map, zones, pasted, "reef.yaml").splitlines()
     assert lines[0].startswith("3 readings at 3 points; PPFD in µmol m⁻² s⁻¹")
     # by hand: mean 120, least 100, uniformity 100/120 = 0.83
     rows = [line.split() for line in lines]
     assert ["crest", "blue", "2", "120", "100", "140", "0.83"] in rows
     assert not any(row[:1] == ["sand"] for row in rows)
     assert ["all", "points", "white", "1", "60", "60", "60", "1.00"] in rows
-    assert lines[-2:] == [
-        "  readings: reef/map.csv", f"  readings_sha256: {found.readings.table.sha256}",
+    assert lines[-7:] == [
+        "Nothing to paste yet for white: a.", "Try: b.", "",
+        "To use it, write under channel blue of reef.yaml:", "",
+        "full_ppfd:", "  readings: reef/map.csv",
     ]  # fmt: skip
 
 
@@ -45,18 +51,26 @@ def test_a_map_says_what_is_in_no_zone() -> None:
 
     def told(**zones: Box | None) -> str:
         assert found.readings is not None and found.map is not None
-        return map_text(found.readings, found.map, zones, "map.csv")
+        lines = lines_of(found.readings, found.map, zones, "map.csv", {})
+        return map_text(found.readings, found.map, zones, lines, None)
 
-    assert WAY_INTO_ZONES not in told(crest=all)
-    assert f"No zone is known here; before you use it:\n{WAY_INTO_ZONES}.\n" in told()
+    both = told(crest=all)
+    assert WAY_INTO_ZONES not in both and "Nothing to paste" not in both
+    assert (
+        "write under channels blue and white of a schedule in this folder that has zone crest:"
+        in both
+    )
+    nothing = told()
+    assert "Nothing to paste yet for blue and white: no zone is known here." in nothing
+    assert "full_ppfd:" not in nothing
     one = told(crest=crest)
-    assert "No reading of white is in a zone, and `check` refuses that:\n" in one
-    assert "No reading is in" not in one
+    assert "Nothing to paste yet for white: no reading of it is in a zone." in one
+    assert "write under channel blue of" in one and "No reading is in" not in one
     none = told(crest=None, sand=None)
-    assert "No reading of blue and white is in a zone" in none and "No reading is in" not in none
+    assert "yet for blue and white: no reading of it" in none and "No reading is in" not in none
     empty = told(crest=all, sand=None)
     assert "No reading is in sand, so no limit there is called kept:\n" in empty
-    assert "No reading of" not in empty
+    assert "Nothing to paste" not in empty
 
 
 def test_a_sweep_tells_floor_full_noise_and_laws() -> None:
