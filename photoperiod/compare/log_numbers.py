@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping
 
 from photoperiod.compare.log_model import DecimalMark, LogRefused, Quantity
+from photoperiod.readings.dialect import reads_two_ways
 from photoperiod.text import short
 
 #: Larger values than these are faults of a meter, or values of another quantity.
@@ -31,9 +32,6 @@ _PAIRS = (("on", "off"), ("closed", "open"), ("1", "0"), ("1.0", "0.0"), ("true"
 _PIN_PAIRS = (("high", "low"), ("h", "l"))
 
 _WITH_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
-
-#: A number that could also have a separator of thousands: 1,234, but not 0,234 or 1,23.
-_IN_DOUBT = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
 
 
 class Beyond(ValueError):
@@ -90,7 +88,7 @@ class Numbers:
             return float(cell)
         if self.decimal is DecimalMark.POINT or not _WITH_COMMA.fullmatch(cell):
             raise ValueError
-        if _IN_DOUBT.fullmatch(cell):
+        if reads_two_ways(cell):
             self._in_doubt = self._in_doubt or cell
         else:
             self._comma = self._comma or cell

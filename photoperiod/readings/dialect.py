@@ -27,10 +27,21 @@ MAX_CELL = 10_000
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
 #: A number with one mark that may stand before decimals or between thousands: 1.234 or 12,500.
-_TWO_WAYS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_TWO_WAYS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 
 #: A number with points or commas, whatever they mean.
 _NUMBER_WITH_MARK = re.compile(r"[+-]?\d*[.,][\d.,]*")
+
+
+def reads_two_ways(number: str) -> bool:
+    """Return whether the mark in a number may stand before decimals or between thousands.
+
+    Examples
+    --------
+    >>> [reads_two_ways(each) for each in ("12,500", "1.234", "0,234", "1,23", "1234,567")]
+    [True, True, False, False, False]
+    """
+    return _TWO_WAYS.fullmatch(number) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +262,7 @@ def decimal_mark(table: CsvText, columns: Iterable[int], faults: Faults) -> str 
         for mark in ".,":
             if mark in cell.text:
                 first.setdefault(mark, cell)
-        is_clear = is_clear or not (_TWO_WAYS.fullmatch(cell.text) or set(".,") <= set(cell.text))
+        is_clear = is_clear or not (reads_two_ways(cell.text) or set(".,") <= set(cell.text))
         if len(first) == 2 or (is_clear and not {".", ","} <= set(joined)):
             break
     if len(first) == 2:

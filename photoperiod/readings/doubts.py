@@ -39,6 +39,10 @@ BIWEIGHT = 4.685
 #: The trend is fitted so many times, each time without what strayed from it before. Our choice.
 ROUNDS = 8
 
+#: So many strays that are off by this factor at least, and by the same within the other, are told at once:
+#: two units in one column look so (white light has 50 to 80 lux for each µmol). Our choice.
+LEAST_ALIKE, UNIT_FACTOR, ALIKE_FACTOR = 3, 5.0, 1.4
+
 #: So many readings with exactly the largest value look like the end of a meter's range. Our choice.
 SATURATED = 4
 
@@ -62,9 +66,44 @@ def doubts_about(readings: Readings, found: LightMap, faults: Faults) -> None:
             else:
                 off = off_trend(_position(found, points), logs)
                 strays = stands_out(off, LEAST_FACTOR)
-            for at in np.flatnonzero(strays):
+            for at in _unlike_in_unit(readings, found, id, points, strays, off, faults):
                 expected = float(values[at] / np.exp(off[at]))
                 _report(readings, found, id, int(points[at]), expected, faults)
+
+
+def _unlike_in_unit(
+    readings: Readings,
+    found: LightMap,
+    id: str,
+    points: Ints,
+    strays: Bools,
+    off: Floats,
+    faults: Faults,
+) -> Ints:
+    """Return the strays that stand alone; one finding for those that are all off by one large factor."""
+    at: Ints = np.flatnonzero(strays)
+    if at.size < LEAST_ALIKE:
+        return at
+    usual = float(np.median(off[at]))
+    alike = np.abs(off[at] - usual) < np.log(ALIKE_FACTOR)
+    if abs(usual) < np.log(UNIT_FACTOR) or int(alike.sum()) < LEAST_ALIKE:
+        return at
+    first = int(points[at[alike][0]])
+    often = number_text(float(np.exp(abs(usual))), 1)
+    faults.add(
+        "PHO906",
+        readings.place(_of_channel(readings, found, id, first)[0], readings.light_quantity),
+        f"{int(alike.sum())} readings of channel '{id}', from {found.point_text(first)} on, are about"
+        f" {often} times {'as much as' if usual > 0 else 'less than'} the others",
+        "are there two units in the column, lux and PPFD? Or a digit too many or too few in each? They are"
+        " used as they stand",
+    )
+    rest: Ints = at[~alike]
+    return rest
+
+
+def _of_channel(readings: Readings, found: LightMap, id: str, point: int) -> list[int]:
+    return [index for index in found.readings[point] if id in readings.channels[index]]
 
 
 def not_judged(found: LightMap) -> tuple[str, ...]:
@@ -198,7 +237,7 @@ def _report(
 ) -> None:
     """Add the finding on a point that stands out, at the reading that is farthest off."""
     value = float(found.full[id][point])
-    at_point = [index for index in found.readings[point] if id in readings.channels[index]]
+    at_point = _of_channel(readings, found, id, point)
     worst = max(at_point, key=lambda index: abs(float(readings.light[index]) - expected))
     factor = value / expected
     often = number_text(factor if factor >= 1 else 1 / max(factor, 1e-3), 1)

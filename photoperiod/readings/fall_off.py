@@ -28,6 +28,11 @@ LEAST_FALL_OFF, MOST_FALL_OFF = 0.3, 20.0
 LEAST_ATTENUATION, MOST_ATTENUATION = 0.0, 2.0
 
 
+#: Depths of one place are in doubt if they are so many times as large as those of another, while light falls
+#: off as much more slowly, or by this share of it at least: a tank has shallow places, too. Our choice.
+UNIT_RATIO, UNIT_SHARE = 5.0, 0.4
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fixture:
     """Tubes that lie along the tank, all alike. [cm]
@@ -151,10 +156,68 @@ def channel_fall_off(
             "read three or more depths, one below the other",
         )
         return None
+    _report_fall(readings, found, channel, points, told, faults)
+    return told
+
+
+def report_depths(readings: Readings, found: LightMap, faults: Faults) -> None:
+    """Add findings for depths that look like another unit: all of a channel, or those of one place."""
+    for channel in found.full:
+        points = np.flatnonzero(_placed(found, channel) & (found.full[channel] > 0))
+        if not points.size:
+            continue
+        x_cm, y_cm, depth_cm = found.x_cm[points], found.y_cm[points], found.depth_cm[points]
+        told = fall_off_of(x_cm, y_cm, depth_cm, found.full[channel][points], None)
+        if told is None or _report_fall(readings, found, channel, points, told, faults):
+            continue
+        columns = columns_of(x_cm, y_cm)
+        slopes, deepest, first = _place_falls(
+            columns, depth_cm, np.log(found.full[channel][points])
+        )
+        if slopes.size < 2:
+            continue
+        low, high = int(deepest.argmin()), int(deepest.argmax())
+        ratio = float(deepest[high] / max(deepest[low], 1e-9))
+        if ratio >= UNIT_RATIO and slopes[low] >= UNIT_SHARE * ratio * abs(slopes[high]):
+            point = int(points[first[high]])
+            faults.add(
+                "PHO915",
+                readings.place(found.readings[point][0], Quantity.DEPTH),
+                f"at {found.point_text(point)} and below light of channel '{channel}' falls off"
+                f" {number_text(float(slopes[low] / max(abs(slopes[high]), 1e-9)), 0)} times as slowly as at"
+                f" {found.point_text(int(points[first[low]]))}, and depths are"
+                f" {number_text(ratio, 0)} times as large",
+                "are there two units in the column of depths?",
+            )
+
+
+def _place_falls(columns: Ints, depth_cm: Floats, logs: Floats) -> tuple[Floats, Floats, Ints]:
+    """Return for each place of several depths its fall-off [1/m], its deepest point [cm] and its first."""
+    size = np.bincount(columns)
+    depth = depth_cm - (np.bincount(columns, depth_cm) / size)[columns]
+    spread = np.bincount(columns, depth**2)
+    falls = -100.0 * np.bincount(columns, depth * logs) / np.maximum(spread, 1e-12)
+    deepest = np.zeros(size.size)
+    np.maximum.at(deepest, columns, depth_cm)
+    _, first = np.unique(columns, return_index=True)
+    several = spread > 1e-9
+    return falls[several], deepest[several], first[several]
+
+
+def _report_fall(
+    readings: Readings,
+    found: LightMap,
+    channel: str,
+    points: Ints,
+    told: FallOff,
+    faults: Faults,
+) -> bool:
+    """Add a finding for a fall-off that can hardly be, and return whether it is one."""
     least, most, what = LEAST_FALL_OFF, MOST_FALL_OFF, "light falls off"
     if told.is_attenuation:
         least, most, what = LEAST_ATTENUATION, MOST_ATTENUATION, "the water would attenuate light"
-    if told.per_m.high < least or told.per_m.low > most:
+    is_strange = told.per_m.high < least or told.per_m.low > most
+    if is_strange:
         at = found.readings[int(points[0])][0]
         faults.add(
             "PHO915",
@@ -163,7 +226,7 @@ def channel_fall_off(
             f" {number_text(least)} to {number_text(most)} is what tanks show",
             "are the depths in another unit, or are columns exchanged?",
         )
-    return told
+    return is_strange
 
 
 def _placed(found: LightMap, channel: str) -> Bools:

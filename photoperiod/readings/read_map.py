@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from photoperiod.readings.columns import Quantity
 from photoperiod.readings.doubts import doubts_about
+from photoperiod.readings.fall_off import report_depths
 from photoperiod.readings.faults import Faults, TooManyFaults
 from photoperiod.readings.light_map import LightAt, LightMap, light_map
 from photoperiod.readings.model import Readings
@@ -74,6 +75,7 @@ def _map(
     found = light_map(readings, light_at, faults)
     if found is not None:
         doubts_about(readings, found, faults)
+        report_depths(readings, found, faults)
     return found
 
 

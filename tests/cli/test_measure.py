@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -275,6 +276,82 @@ def test_faults_stand_at_their_places_and_nothing_is_printed(run: Run) -> None:
     assert "  3 | 2;x\n    |   ~" in err
 
 
+MAP = "x_cm,y_cm,depth_cm,channel,level_percent,ppfd_umol_m2_s,immersion_applied\n"
+SWEEP, SERIES = "volts,ppfd_umol_m2_s\n", "lit_hours,ppfd_umol_m2_s\n"
+
+
+def rows(*values: object) -> str:
+    """Return rows of a map at places of their own, with these lights."""
+    return "".join(f"{10 * at},5,6,blue,100,{light},yes\n" for at, light in enumerate(values, 1))
+
+
+def sweeps(*curves: list[float]) -> str:
+    return "".join(f"{v},{light}\n" for curve in curves for v, light in enumerate(curve, 1))
+
+
+#: What is wrong, what reads it, the file, and each finding: line, column, severity, code and words of it.
+BAD = [
+    ("empty", "map", "", ["1:1 error PHO903 the file is empty"]),
+    ("blank", "map", "\n \n", ["1:1 error PHO903 the file is empty"]),
+    ("header alone", "map", MAP, ["1:1 error PHO903 the file holds no readings"]),
+    ("ragged", "map", MAP + "1,5,6,blue,100\n2,5,6,blue,100,9,yes,x\n",
+     ["2:15 error PHO904 this row has 5 cells, the header 7",
+      "3:22 error PHO904 this row has 8 cells, the header 7"]),
+    ("repeated", "map", MAP + "1,5,6,blue,100,9,yes\n" * 2,
+     ["3:1 warning PHO905 this row repeats line 2 cell by cell"]),
+    ("negative", "map", MAP + "1,5,-6,blue,100,-9,yes\n",
+     ["2:5 error PHO904 -6 is not from 0 to 1000", "2:17 error PHO904 -9 is not from 0 to 5000"]),
+    ("saturated", "map", MAP + rows(1500, 2000, 2000, 2000, 2000),
+     ["3:17 warning PHO907 4 readings of channel 'blue' are exactly its largest, 2000"]),
+    ("constant", "map", MAP + rows(20, 20, 20, 20),
+     ["2:17 warning PHO907 all 4 readings of channel 'blue' are 20"]),
+    ("constant sweep", "sweep", SWEEP + sweeps([9, 9, 9, 9]),
+     ["2:3 warning PHO907 all readings of the sweep are alike"]),
+    ("units in cells", "map", MAP + "10 mm,5,6,blue,100,900 lux,yes\n",
+     ["2:1 error PHO904 '10 mm' is not a number", "2:20 error PHO904 '900 lux' is not a number"]),
+    ("lux among PPFD", "map", MAP + rows(140, 12650), ["3:17 error PHO904 12650 is not from 0 to"]),
+    ("some rows in lux", "map", MAP + rows(*[60] * 3, *[61] * 4, *[62] * 3, 3240, 3300, 3350),
+     ["12:18 warning PHO906 3 readings of channel 'blue', from x 110, y 5, depth 6 cm on, are about 5"]),
+    ("depth in mm", "map", MAP + "".join(f"1,5,{d}0,blue,100,{light},yes\n" for d, light in
+                                         ((5, 181), (15, 148), (25, 121), (40, 90))),
+     ["2:5 warning PHO915 light falls off by 0.2 per metre"]),
+    ("two channels, one reading", "map", MAP + "1,5,6,blue+white,100,90,yes\n",
+     ["2:7 error PHO908 2 channels (blue, white) can't be told apart"]),
+    ("two depths, no interval", "depth", MAP + rows(10, 20),
+     ["1:1 error PHO908 channel 'blue' was not read at enough depths"]),
+    ("three volts", "sweep", SWEEP + sweeps([9, 19, 29]),
+     ["1:1 error PHO908 the sweep has 3 points with light, a curve needs 4"]),
+    ("two months", "series", SERIES + "100,120\n400,119\n",
+     ["1:1 error PHO908 the series has readings at 2 different hours, a loss needs 3"]),
+    ("two ballasts", "sweep", SWEEP + sweeps([1, 4, 9, 16, 25], [3, 4.4, 9, 16, 25]),
+     ["2:3 error PHO912 readings at 1 V differ by 8 % of full"]),
+    ("short spectrum", "lux", "wavelength_nm,power\n420,1\n700,1\n",
+     ["2:1 error PHO916 the spectrum reaches from 420 to 700 nm"]),
+    ("a comma in doubt", "map", MAP.replace(",", ";") + "1;5;6;blue;100;1,250;yes\n",
+     ["2:16 error PHO902 '1,250' can be read in two ways: 1.250 or 1250"]),
+    ("too large", "map", "1" * 16_777_217, ["1:1 error PHO901 the file has more than 16,777,216 bytes"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("what", "command", "text", "expected"), BAD, ids=[each[0] for each in BAD]
+)
+def test_bad_files_are_told_at_row_and_column_with_a_way_out(
+    run: Run, tmp_path: Path, what: str, command: str, text: str, expected: list[str]
+) -> None:
+    path = tmp_path / "x.csv"
+    path.write_text(text, encoding="utf-8")
+    file = ("--spectrum", path) if command == "lux" else (path,)
+    code, out, _ = run("measure", command, *file, "--format", "json")
+    findings = [each for each in json.loads(out)["findings"] if each["severity"] != "note"]
+    found = ["{line}:{column} {severity} {code} {message}".format(**each) for each in findings]
+    assert len(found) == len(expected), found
+    for one, begin in zip(found, expected, strict=True):
+        assert one.startswith(begin), what
+    assert all(each["help"] for each in findings)
+    assert code == any(" error " in each for each in expected)
+
+
 @pytest.mark.parametrize("command", ["map", "sweep", "series", "depth"])
 def test_a_file_that_is_not_there_is_the_outside_world(
     run: Run, tmp_path: Path, command: str
@@ -283,6 +360,31 @@ def test_a_file_that_is_not_there_is_the_outside_world(
     assert code == 4
     assert "PHO501" in err
     assert "measure grid" in err
+
+
+def test_a_folder_is_no_file(run: Run, tmp_path: Path) -> None:
+    code, _, err = run("measure", "map", tmp_path)
+    assert code == 4 and "PHO501" in err and "is a directory" in err
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda path: None, "no such file"),
+        (lambda path: path.mkdir(), "is a directory"),
+        (lambda path: path.write_bytes(b"1" * 16_777_217), "x.csv:1:1: the file has more than 16,777,216"),
+        (lambda path: path.write_bytes(b""), "x.csv:1:1: the file is empty"),
+    ],
+)  # fmt: skip
+def test_a_schedule_whose_readings_are_not_there(
+    run: Run, write: Callable[..., Path], tmp_path: Path, make: Callable[[Path], object], words: str
+) -> None:
+    make(tmp_path / "x.csv")
+    schedule = write(changed(("crest: {dli", BOX), ("{zones: {crest: 130}}", "{readings: x.csv}")))
+    code, out, _ = run("check", schedule)
+    assert code == 1
+    assert words in out and "readings: x.csv" in out  # told where the schedule names the file
+    assert "  try: " in out
 
 
 def test_standard_input_can_be_only_one_of_two(run: Run) -> None:

@@ -47,6 +47,15 @@ def test_several_slips_do_not_hide_each_other() -> None:
     assert [each.code for each in found.faults] == ["PHO906"] * 3
 
 
+def test_two_units_in_one_column_are_told_once() -> None:
+    # daylight has 54 lux for each µmol: Thimijan & Heins 1983, HortScience 18:818-822, as quoted
+    rows = smooth(**{f"at_{x}_0_35": 54 for x in range(5)})
+    found = map_of(*rows)
+    assert told(found.faults, csv(*rows)) == [("PHO906", 2 + 2 * 36, rows[72].split(",")[5])]
+    assert "5 readings of channel 'blue'" in found.faults[0].message
+    assert found.faults[0].help.startswith("are there two units in the column, lux and PPFD?")
+
+
 def test_noise_makes_strays_rare() -> None:
     # 10 % noise is far more than a meter's; a factor of 1.6 is 4.7 standard deviations
     strays = sum(len(map_of(*smooth(noise=0.1, seed=seed)).faults) for seed in range(20))

@@ -14,6 +14,7 @@ from photoperiod.readings.fall_off import (
     columns_of,
     fall_off_of,
     light_at_depth,
+    report_depths,
 )
 from photoperiod.readings.faults import Faults
 from photoperiod.readings.light_map import LightMap
@@ -168,3 +169,29 @@ def test_between_depths_it_interpolates_and_beyond_only_if_told() -> None:
     # 200 e^(−0.8) = 89.87
     assert [each.light for each in below] == pytest.approx([89.87, 89.87], abs=0.02)
     assert all(each.is_beyond for each in below)
+
+
+def test_two_units_in_one_column_of_depths_are_seen_at_the_place() -> None:
+    mixed = [f"{x},10,{z * cm:g},blue,100,{200 * math.exp(-2 * z / 100):.1f},yes," for x, cm in
+             ((10, 1), (50, 10), (90, 1)) for z in (5, 15, 25, 40)]  # fmt: skip
+    found = map_of(*mixed)
+    assert [each for each in told(found.faults, csv(*mixed)) if each[0] == "PHO915"] == [
+        ("PHO915", 6, "50")
+    ]
+    (message,) = (each.message for each in found.faults if each.code == "PHO915")
+    # by hand: centimetres written as millimetres are ten times as large, and fall a tenth as fast
+    assert "10 times as slowly" in message and "10 times as large" in message
+
+
+@pytest.mark.parametrize("height", [2.0, 10.0, 40.0, 120.0])
+def test_a_shallow_place_beside_a_deep_one_is_no_doubt(height: float) -> None:
+    near = Fixture(height_cm=height, length_cm=120.0, middle_x_cm=60.0, tube_y_cm=(20.0, 40.0))
+    rows = []
+    for x, depths in ((20, (2, 4, 6)), (60, (5, 20, 35, 55)), (115, (3, 20, 40))):
+        z = np.array(depths, dtype=float)
+        light = 100 * near.light_at(np.full(z.size, x), np.full(z.size, 25.0), z)
+        rows += [f"{x},25,{a:g},blue,100,{b:.2f},yes," for a, b in zip(z, light, strict=True)]
+    faults = Faults()
+    readings, found, _ = told_of(rows)
+    report_depths(readings, found, faults)
+    assert faults == []
