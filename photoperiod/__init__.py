@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program, Table
     from photoperiod.readings.extent import Box, PointList, Statistic
+    from photoperiod.schedule.costs import Costs, PricedHours, Tariff
     from photoperiod.schedule.day_plan import (
         ClockTime,
         Dawn,
@@ -72,7 +73,6 @@ if TYPE_CHECKING:
         Place,
         PpfdSpread,
         Schedule,
-        Tube,
         Watts,
         Zone,
     )
@@ -98,6 +98,7 @@ __all__ = [
     "Controller",
     "Converter",
     "ConverterKind",
+    "Costs",
     "DarkKind",
     "DateSpan",
     "DatedTables",
@@ -125,6 +126,7 @@ __all__ = [
     "PointList",
     "Points",
     "PpfdSpread",
+    "PricedHours",
     "Program",
     "Ramps",
     "RelayKind",
@@ -141,6 +143,7 @@ __all__ = [
     "SunEvent",
     "SunModel",
     "Table",
+    "Tariff",
     "TimeGrid",
     "Tube",
     "Watts",
@@ -176,6 +179,7 @@ _HOMES = {
     "Controller": "schedule.model",
     "Converter": "drive.converter",
     "ConverterKind": "drive.converter",
+    "Costs": "schedule.costs",
     "DarkKind": "drive.ballast",
     "DatedTables": "schedule.model",
     "DateSpan": "program.dates",
@@ -203,6 +207,7 @@ _HOMES = {
     "PointList": "readings.extent",
     "Points": "schedule.day_plan",
     "PpfdSpread": "schedule.model",
+    "PricedHours": "schedule.costs",
     "Program": "program.model",
     "Ramps": "schedule.day_plan",
     "RelayKind": "drive.grid",
@@ -220,7 +225,8 @@ _HOMES = {
     "SunModel": "sky.kinds",
     "Table": "program.model",
     "TimeGrid": "drive.grid",
-    "Tube": "schedule.model",
+    "Tariff": "schedule.costs",
+    "Tube": "schedule.tube",
     "Watts": "schedule.model",
     "WrongUse": "errors",
     "Zone": "schedule.model",

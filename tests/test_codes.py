@@ -118,6 +118,10 @@ class Case:
         return changed(*self.damage).encode()
 
 
+#: The head of a tariff by hours.
+TARIFF = "costs:\n  currency: EUR\n  tariff:\n    kind: hours\n    clock: standard\n    hours:\n"
+
+
 def changed(*changes):
     text = BASE
     for old, new in changes:
@@ -738,6 +742,13 @@ CASES = [
             ("zones: {crest: 130}}\n", "zones: {crest: 130}}\n    may_move: {day_hours: [8, 12]}\n"),
          ], 42, 23, "9.5", "zone 'crest' asks for 9.5 mol m⁻² d⁻¹, outside its limits of 3 to 9",
          help="within `dli`"),
+    Case("PHO350", [("zones:\n  crest", f"{TARIFF}      - {{start: 07:00, end: 24:00, per_kwh: 0.2}}\n"
+                     "zones:\n  crest")], 46, 5, "hours", "from 00:00 to 07:00 power has no price"),
+    Case("PHO351", [("zones:\n  crest", f"{TARIFF}      - {{start: 00:00, end: 24:00, per_kwh: 0.2}}\n"
+                     "      - {start: 07:00, end: 22:00, per_kwh: 0.3}\nzones:\n  crest")],
+         48, 9, "{start: 07:00, end: 22:00, per_kwh: 0.3}", "from 07:00 to 22:00 power has two prices"),
+    Case("PHO352", [("blue-b: {watts: 54}", "blue-b: {watts: 54, price: 14.5}")], 40, 30, "14.5",
+         "the price of tube 'blue-b' has no currency", help="`costs: {currency: EUR}`"),
     # What hangs on a fault is left out: one fault, one message
     Case("PHO102", [
             ("  blue-b: {watts: 54}", "  blue-a: {watts: 54}"),

@@ -21,6 +21,7 @@ LAYERS = (
     ("setpoints",),
     ("tubes",),
     ("program",),
+    ("upkeep",),
     ("solve", "checks", "formats", "report"),
     ("player",),
     ("compare", "board"),

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Sequence
 from photoperiod.checks.finding import on_key
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
-from photoperiod.schedule.model import Channel, Tube
+from photoperiod.schedule.model import Channel
+from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tube_places import Measured, lines_by_what_is_known, stood_on, worn_light
 from photoperiod.text import number_text
 

@@ -108,6 +108,25 @@ channels:
     "      dawn: {start: 09:00, minutes: 90}           # not 1.5\n"
     "      peaks: [{light_percent: 80}]                # not 0.8\n"
     "      dusk: {end: 21:00, minutes: 90}",
+    "PHO350": """\
+costs:
+  currency: EUR
+  tariff:
+    kind: hours
+    clock: standard
+    hours:
+      - {start: 07:00, end: 22:00, per_kwh: 0.24}
+      - {start: 22:00, end: 07:00, per_kwh: 0.13}""",
+    "PHO351": """\
+costs:
+  currency: EUR
+  tariff:
+    kind: hours
+    clock: standard
+    hours:
+      - {start: 00:00, end: 08:00, per_kwh: 0.13}
+      - {start: 08:00, end: 24:00, per_kwh: 0.24}""",
+    "PHO352": "costs: {currency: EUR}\ntubes:\n  blue-a: {watts: 54, price: 14.50}",
     "PHO336": "channels:\n  blue:\n    ballast_count: 1",
     "PHO337": """\
 tubes:

@@ -6,6 +6,7 @@ from photoperiod.diagnostics.code import Code, Severity
 from photoperiod.diagnostics.dose_codes import DOSE_CODES
 from photoperiod.diagnostics.form_codes import FORM_CODES
 from photoperiod.diagnostics.readings_codes import READINGS_CODES
+from photoperiod.diagnostics.upkeep_codes import UPKEEP_CODES
 
 __all__ = ["BY_NAME", "CODES", "HARD_NAMES", "Code", "Severity"]
 
@@ -455,6 +456,7 @@ _ALL = (
          " from UTC."),
     *DOSE_CODES,
     *READINGS_CODES,
+    *UPKEEP_CODES,
 )  # fmt: skip
 
 CODES: dict[str, Code] = {entry.code: entry for entry in _ALL}

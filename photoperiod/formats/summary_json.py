@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.formats.costs_json import costs_data
 from photoperiod.formats.row_text import (
     accepted,
     amounts,
@@ -66,6 +67,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             for id, (shown, nights, extra) in program.moon_nights.items()
         },
         "tables": [_table(program, table) for table in program.tables],
+        "costs": costs_data(program),
         "tubes": {id: _tube(t) for id, t in program.tubes.items()},
     }
     return data

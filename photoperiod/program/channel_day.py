@@ -10,11 +10,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats, Ints
+from photoperiod.arrays import Floats, Ints
 from photoperiod.curves.curve import Curve, day_middles
 from photoperiod.days.passing_day import PassingDay
 from photoperiod.drive.grid import Rounding
 from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.mains import PowerLine
 from photoperiod.drive.replay import Replay, play
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
 from photoperiod.program.day_fit import FittedChannel
@@ -136,6 +137,14 @@ class ChannelDay:
     def replay(self) -> Replay:
         """The table, played."""
         return self.fit.replay
+
+    @property
+    def mains_watts(self) -> Floats | None:
+        """What its ballasts take in each second of the table's day, shape (86400,). [W]
+
+        None where their watts are not given.
+        """
+        return _mains_watts(self.channel, self.path, self.replay)
 
     @property
     def safe_count(self) -> int:
@@ -306,9 +315,6 @@ def _channel(
     path, played = target.path, _replay_figures(found)
     seconds = slice(None) if passing is None else passing.seconds
     light, lit = found.replay.light[seconds], found.replay.lit[seconds]
-    # Behind an open relay there is no standby, and no power for it.
-    opens = path.dark_by_row and path.dark_by_level
-    in_standby = found.replay.relay_on[seconds] if opens else np.ones(lit.shape, dtype=bool)
     reachable = target.reachable[seconds]
     if role is Role.PLAN:  # the middle of each second stands for it
         wanted = curve.light(day_middles()) if passing is None else passing.wanted(channel.id)
@@ -346,20 +352,28 @@ def _channel(
         undefined_seconds=played.undefined_seconds,
         most_volts=played.most_volts,
         rounding_errors=played.rounding_errors,
-        energy_kwh=_energy_kwh(channel, light, lit, in_standby),
+        energy_kwh=_energy_kwh(channel, path, found.replay, seconds),
     )
 
 
-def _energy_kwh(channel: Channel, light: Floats, lit: Bools, in_standby: Bools) -> float | None:
-    """Return a day's mains energy by a straight line in light between floor and full. [kWh]"""
+def _energy_kwh(
+    channel: Channel, path: LightPath, replay: Replay, seconds: Ints | slice
+) -> float | None:
+    """Return the mains energy of the seconds of a day that pass. [kWh]"""
+    watts = _mains_watts(channel, path, replay)
+    return None if watts is None else float(watts[seconds].sum()) / SECONDS_PER_HOUR / 1000
+
+
+def _mains_watts(channel: Channel, path: LightPath, replay: Replay) -> Floats | None:
+    """Return what all ballasts of a channel take in each second of a table's day. [W]"""
     watts = channel.ballast.watts
     if watts is None:
         return None
-    floor = channel.ballast.curve.floor_light
-    share = (light - floor) / (1.0 - floor)
-    dark = np.where(in_standby, watts.dark, 0.0)
-    power = np.where(lit, watts.floor + (watts.full - watts.floor) * share, dark)
-    return float(power.sum()) * channel.ballast_count / SECONDS_PER_HOUR / 1000
+    line = PowerLine(channel.ballast.curve.floor_light, watts.floor, watts.full, watts.dark)
+    # Behind an open relay there is no standby, and no power for it.
+    opens = path.dark_by_row and path.dark_by_level
+    has_mains = replay.relay_on if opens else np.ones(replay.lit.shape, dtype=bool)
+    return line.watts(replay.light, replay.lit, has_mains) * channel.ballast_count
 
 
 def _zone(

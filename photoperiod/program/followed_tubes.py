@@ -9,7 +9,8 @@ from photoperiod.drive.depreciation import mean_light
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.model import TubeUse
-from photoperiod.schedule.model import Channel, Schedule, Tube
+from photoperiod.schedule.model import Channel, Schedule
+from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tube_places import Measured, left_at, measured, stood_on, worn_light
 from photoperiod.tubes.hours import LedgerState, Pattern, TubeHours
 from photoperiod.units import SECONDS_PER_HOUR

@@ -11,7 +11,8 @@ from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_types import SeasonError
-from photoperiod.schedule.model import Schedule, Tube
+from photoperiod.schedule.model import Schedule
+from photoperiod.schedule.tube import Tube
 from photoperiod.sky.clock import ClockChange
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.hours import TubeHours

@@ -236,6 +236,12 @@ GLOSSARY: tuple[Section, ...] = (
              " floor and full it is a straight line in light. Without `watts` the energy of a channel is"
              " not known, and the summary says so.",
              also=("kWh", "watts", "power")),
+        Word(("tariff",),
+             "what power costs, at all hours alike or by the hour",
+             "`costs: {currency: EUR, tariff: {kind: flat, per_kwh: 0.22}}`. With hours each second of a"
+             " table is paid at the price of the contract's own clock, which is mostly civil time. Prices of"
+             " tubes are in the same currency.",
+             also=("costs", "currency", "price")),
         Word(("replay",),
              "the light that a finished table gives, second by second",
              "All doses and peaks are computed from it, after rounding and through converter, relay and"

@@ -9,6 +9,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.loads import changed_channels, fittings, load_by
 from photoperiod.program.model import ControllerTable, Program, Table
+from photoperiod.report.costs import energy_lines
 from photoperiod.report.summary_details import table_details
 from photoperiod.report.summary_seasons import season_errors, seasons_table
 from photoperiod.report.useful_light import useful_light_lines
@@ -75,7 +76,7 @@ def render_summary(
         lines += ["", *_loads(program)]
     is_many = len(program.tables) > MOST_SHOWN
     lines += _seasons(program, room) if is_many else _tables(program, room)
-    lines += _energy(program)
+    lines += energy_lines(program, room)
     if program.clock_changes:
         lines += ["", *_clock_changes(program)]
     for name, (shown, nights, _) in program.moon_nights.items():
@@ -299,22 +300,6 @@ def _channels(program: Program, table: Table, ids: Sequence[str], room: int | No
         rows.append(row)
     head = ["channel", "full-light h (plan)", "photoperiod", "longest dark", "rows"]
     return columns([*head, "kWh/day"] if shows_energy else head, rows, room)
-
-
-def _energy(program: Program) -> list[str]:
-    """Return the mains energy of all dates in a line, and of which channels it is not known."""
-    unknown = [id for id, c in program.channels.items() if c.energy_kwh is None]
-    if len(unknown) == len(program.channels):
-        return ["", "energy: not known, because no ballast has `watts`"]
-    total = sum(
-        table.energy_kwh * (table.span.days if table.span else 1) for table in program.tables
-    )
-    span = program.span
-    over = (
-        "a day" if span is None else "on this date" if span.days == 1 else f"over {span.days} dates"
-    )
-    lacks = f", without {and_list(unknown)}: their watts are not given" if unknown else ""
-    return ["", f"energy: {total:.2f} kWh {over}{lacks}"]
 
 
 def _clock_changes(program: Program) -> list[str]:

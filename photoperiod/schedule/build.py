@@ -27,6 +27,7 @@ from photoperiod.schedule.place import (
     check_clocks,
     plan_clock,
 )
+from photoperiod.schedule.prices import build_costs, check_prices
 from photoperiod.schedule.readings_files import FileBytes, ReadingsFiles
 from photoperiod.schedule.tubes import build_tube
 from photoperiod.schedule.zones import build_zone
@@ -85,6 +86,9 @@ def _schedule(
         top, "ballasts", lambda id, cursor: build_ballast(id, cursor, beside, findings)
     )
     tubes = _entries(top, "tubes", lambda id, cursor: build_tube(id, cursor, findings))
+    costs = attempt(lambda: build_costs(top, findings))
+    if not top.has("costs") or costs is not None:
+        check_prices(costs, tubes, findings)
     zones = _entries(top, "zones", lambda id, cursor: build_zone(id, cursor, findings))
     if controller:
         meet_ballasts(controller, ballasts, findings)
@@ -114,6 +118,7 @@ def _schedule(
         tubes=_present(tubes),
         zones=_present(zones),
         channels=_present(channels),
+        costs=costs,
         burn_in=top.kind("burn_in", BurnInPolicy, BurnInPolicy.PLAN),
         acceptances=acceptances,
         file_digest=digest,

@@ -14,9 +14,10 @@ from photoperiod.schedule.day_reader import read_day, read_moonlight
 from photoperiod.schedule.day_rules import ClockTimes, DayRules, NeedsDate, check_bounds
 from photoperiod.schedule.findings import FileFindings, Findings
 from photoperiod.schedule.full_ppfd import LightMaps, read_full_ppfd
-from photoperiod.schedule.model import Ballast, Channel, Controller, Tube, Zone
+from photoperiod.schedule.model import Ballast, Channel, Controller, Zone
 from photoperiod.schedule.move_rules import read_may_move
 from photoperiod.schedule.place import PLACE_EXAMPLE
+from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tube_places import Measured, check_places, measured
 from photoperiod.text import clock_text, number_text, short
 from photoperiod.units import CONTROL_VOLTS_FULL, SECONDS_PER_DAY, SECONDS_PER_MINUTE
@@ -101,6 +102,12 @@ def _watts_share(channel: Channel) -> float | None:
 
 def _fits(share: float) -> bool:
     return LEAST_WATTS_SHARE <= share <= MOST_WATTS_SHARE
+
+
+def watts_disagree(channel: Channel) -> bool:
+    """Return whether the tubes of a channel can't be all that burns on its ballasts, by their watts."""
+    share = _watts_share(channel)
+    return share is not None and not _fits(share)
 
 
 def check_watts(channel: Channel, findings: Findings) -> None:

@@ -30,6 +30,7 @@ from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.schedule.move_rules import check_moves
 from photoperiod.schedule.place import PLACE_EXAMPLE
+from photoperiod.schedule.prices import check_prices, check_tariff
 from photoperiod.text import suggestion
 
 #: What the id of a tank looks like, as in a file.
@@ -57,6 +58,9 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
     _check_tubes(schedule, findings)
     _check_acceptances(schedule, findings)
     _check_place(schedule, findings)
+    check_prices(schedule.costs, schedule.tubes, findings)
+    if schedule.costs is not None and schedule.costs.tariff is not None:
+        check_tariff(schedule.costs.tariff, ("costs", "tariff"), findings)
     meet_ballasts(schedule.controller, schedule.ballasts, findings)
     check_outputs(schedule.controller, schedule.channels.values(), findings)
     if not findings.has_errors:

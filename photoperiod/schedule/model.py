@@ -17,12 +17,13 @@ from typing import Any
 from photoperiod.diagnostics.model import Path
 from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
-from photoperiod.drive.depreciation import Depreciation
 from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayMode, Rounding, TimeGrid
 from photoperiod.readings.extent import Extent, Statistic
+from photoperiod.schedule.costs import Costs
 from photoperiod.schedule.day_plan import Day, Moonlight, follows_sky
 from photoperiod.schedule.digest import digest_of, digest_of_digests
 from photoperiod.schedule.moves import Found, MayMove
+from photoperiod.schedule.tube import Tube
 from photoperiod.sky.clock import ClockKind
 from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL
 
@@ -180,39 +181,6 @@ class Ballast:
     def path(self) -> Path:
         """Its place in the file."""
         return ("ballasts", self.id)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tube:
-    """One tube, with the hours that it had when it was fitted.
-
-    ``place`` tells which tubes of a channel follow each other: those with the same one. By default
-    each has its own. A tube without ``removed`` leaves when the next in its place is fitted.
-    ``light_share`` is its part of the channel's light beside the other tubes', in any unit; 0, the
-    default, stands for its watts.
-    """
-
-    id: str
-    watts: float
-    label: str = ""
-    fitted: dt.datetime | None = None
-    removed: dt.datetime | None = None
-    place: str = ""
-    lit_hours: float = 0.0
-    burn_in_full_hours: float = 0.0
-    replace_after_hours: float | None = None
-    depreciation: Depreciation | None = None
-    light_share: float = 0.0
-
-    def __post_init__(self) -> None:
-        _default(self, "label", self.id)
-        _default(self, "light_share", self.watts)
-        _default(self, "place", self.id)
-
-    @property
-    def path(self) -> Path:
-        """Its place in the file."""
-        return ("tubes", self.id)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -409,6 +377,8 @@ class Schedule:
         By how many minutes a day a civil plan follows a change of its clock, None for at once. [min]
     ballasts, tubes, zones, channels : mapping of str to Ballast, Tube, Zone, Channel
         By id, in the order of the file.
+    costs : Costs or None
+        What power costs, and in which currency; None if nothing is told.
     file_digest : str
         SHA-256 of the file's bytes, hexadecimal; empty if the schedule comes from no file. It has no
         say in whether two schedules are equal.
@@ -431,6 +401,7 @@ class Schedule:
     tubes: Mapping[str, Tube] = field(default_factory=dict)
     zones: Mapping[str, Zone] = field(default_factory=dict)
     burn_in: BurnInPolicy = BurnInPolicy.PLAN
+    costs: Costs | None = None
     acceptances: tuple[Acceptance, ...] = ()
     file_digest: str = field(default="", compare=False)
     readings_digests: Mapping[str, str] = field(default_factory=dict, compare=False)

@@ -13,7 +13,8 @@ from enum import StrEnum
 from itertools import pairwise, zip_longest
 
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import Channel, Schedule, Tube
+from photoperiod.schedule.model import Channel, Schedule
+from photoperiod.schedule.tube import Tube
 
 
 class Measured(StrEnum):

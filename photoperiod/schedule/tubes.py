@@ -8,7 +8,7 @@ from photoperiod.diagnostics.model import Path
 from photoperiod.drive.depreciation import DECLARED_AT_H, Depreciation, DepreciationKind
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import Tube
+from photoperiod.schedule.tube import Tube
 from photoperiod.text import number_text
 
 #: An earlier date of a tube is a mistake: its hours would be counted day by day. Our choice.
@@ -34,8 +34,10 @@ def build_tube(id: str, cursor: Cursor, findings: Findings) -> Tube:
         lit_hours=cursor.number("lit_hours"),
         burn_in_full_hours=cursor.number("burn_in_full_hours"),
         replace_after_hours=cursor.optional_number("replace_after_hours"),
+        replace_after_months=cursor.optional_number("replace_after_months"),
         depreciation=_depreciation(cursor, findings),
         light_share=cursor.number("light_share"),
+        price=cursor.optional_number("price"),
     )
 
 

@@ -9,7 +9,8 @@ import pytest
 
 from photoperiod.drive.depreciation import Depreciation, DepreciationKind
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import Channel, Tube
+from photoperiod.schedule.model import Channel
+from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tube_places import (
     Measured,
     check_places,

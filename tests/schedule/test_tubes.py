@@ -9,7 +9,7 @@ from photoperiod.diagnostics.model import Path
 from photoperiod.drive.depreciation import Depreciation, DepreciationKind
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import Tube
+from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tubes import build_tube
 
 AT = ("tubes", "a")

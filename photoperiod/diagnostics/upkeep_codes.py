@@ -1,0 +1,20 @@
+"""The codes of what a tank takes over the years: prices, and light that is held while tubes fade."""
+
+from __future__ import annotations
+
+from photoperiod.diagnostics.code import Code, Severity
+
+_ERROR, _WARNING = Severity.ERROR, Severity.WARNING
+
+UPKEEP_CODES = (
+    Code("PHO350", "hours-without-price", _ERROR, "hours of the day without a price",
+         "With a tariff by hours each hour of the day must have its price. If a gap counted as free, the"
+         " cost of a plan that is lit in it would be too low, and nobody would notice. Hours may cross"
+         " midnight."),
+    Code("PHO351", "hours-priced-twice", _ERROR, "hours of the day with two prices",
+         "Two stretches of a tariff overlap, and the compiler does not choose for you. Let each stretch"
+         " begin where the one before it ends."),
+    Code("PHO352", "price-without-currency", _ERROR, "a price in no currency",
+         "All prices of a schedule are in one currency: `costs: {currency: EUR}`. The program does not"
+         " convert between currencies."),
+)  # fmt: skip
