@@ -38,6 +38,7 @@ ONLY_IN = {
     "jsonschema": ("source",),
     "click": ("cli",),
     "paho": ("board",),
+    "gpiod": ("board",),
     "astral": ("sky",),
     "ephem": ("sky",),
     "tzdata": ("sky",),

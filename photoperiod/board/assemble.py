@@ -7,7 +7,14 @@ from dataclasses import replace
 
 from photoperiod.board.board_file import BoardFile
 from photoperiod.board.channel_output import ChannelOutput
-from photoperiod.board.config import BoardConfig, OutputConfig, OutputKind, RelayConfig, RelayKind
+from photoperiod.board.config import (
+    BoardConfig,
+    OutputConfig,
+    OutputKind,
+    RelayConfig,
+    RelayKind,
+    SenseConfig,
+)
 from photoperiod.board.converter_change import check_converters
 from photoperiod.board.devices.base import (
     DeviceFault,
@@ -16,7 +23,7 @@ from photoperiod.board.devices.base import (
     OutputDevice,
     RelayDevice,
 )
-from photoperiod.board.devices.gpio import GpioRelay
+from photoperiod.board.devices.gpio import GpioContact, GpioRelay
 from photoperiod.board.devices.iio import IioOutput
 from photoperiod.board.devices.led import LedRelay
 from photoperiod.board.devices.mqtt import MqttOutput, MqttRelay
@@ -25,7 +32,7 @@ from photoperiod.board.devices.stdout import StdoutOutput
 from photoperiod.board.devices.sysfs import Files
 from photoperiod.board.mqtt import Broker, PahoBroker
 from photoperiod.board.player import Player, Surroundings
-from photoperiod.board.sensors import SensorStatus
+from photoperiod.board.sensors import FileSensor, SensorStatus
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_file import LoadedTable, load_table
 from photoperiod.errors import OutsideWorldError
@@ -37,9 +44,9 @@ _OUTPUTS: Mapping[OutputKind, Callable[[OutputConfig, Files, Surroundings], Outp
     OutputKind.STDOUT: lambda config, files, around: StdoutOutput(around.stream),
 }
 
-_RELAYS: Mapping[RelayKind, Callable[[RelayConfig, Files, Surroundings], RelayDevice]] = {
-    RelayKind.LED: lambda config, files, _: LedRelay(config, files),
-    RelayKind.GPIO: lambda config, files, _: GpioRelay(config, files),
+_RELAYS: Mapping[RelayKind, Callable[[RelayConfig, str, Surroundings], RelayDevice]] = {
+    RelayKind.LED: lambda config, name, around: LedRelay(config, around.writers.files(name)),
+    RelayKind.GPIO: lambda config, name, around: GpioRelay(config, around.writers.lines(name)),
     RelayKind.MQTT: lambda config, _, around: MqttRelay(config, _broker(around)),
     RelayKind.NONE: lambda *_: NoRelay(),
 }
@@ -53,7 +60,15 @@ def _output(id: str, config: OutputConfig, around: Surroundings) -> OutputDevice
 
 
 def _relay(id: str, config: RelayConfig, around: Surroundings) -> RelayDevice:
-    return _RELAYS[config.kind](config, around.writers.files(f"relay of '{id}'"), around)
+    return _RELAYS[config.kind](config, f"relay of '{id}'", around)
+
+
+def _reader(id: str, config: SenseConfig, around: Surroundings) -> Callable[[], float]:
+    """Return what gives the number that a sensor says."""
+    name = f"{config.kind} of '{id}'"
+    if config.line:
+        return GpioContact(config, around.writers.lines(name)).read
+    return FileSensor(config, around.writers.files(name)).read
 
 
 def _broker(around: Surroundings) -> Broker:
@@ -128,7 +143,7 @@ def _open_local_relays(around: Surroundings) -> None:
             device.write(False)
             if device.read_back():
                 raise DeviceFault("it is still closed: its lamp may burn")
-        except (DeviceFault, OSError) as error:
+        except (DeviceFault, OSError, OutsideWorldError) as error:
             around.say(f"can't open the relay of '{id}': {error}")
 
 
@@ -188,7 +203,7 @@ def assemble(
             id, _output(id, output, around), _relay(id, relay, around), path
         )
     sensors = {
-        id: [SensorStatus(one, around.writers.files(f"{one.kind} of '{id}'")) for one in configs]
+        id: [SensorStatus(one, _reader(id, one, around)) for one in configs]
         for id, configs in around.config.senses.items()
     }
     player = Player(around, table, channels, refused, sensors)

@@ -20,6 +20,7 @@ from photoperiod.board.config import (
     SenseKind,
     TrustPolicy,
 )
+from photoperiod.board.devices.lines import Bias, Drive
 from photoperiod.board.table_check import table_findings
 from photoperiod.diagnostics.model import Diagnostic, Related, Report
 from photoperiod.diagnostics.model import Path as DataPath
@@ -134,8 +135,10 @@ def _relay(view: Cursor, topic: str) -> RelayConfig:
     return RelayConfig(
         kind=RelayKind(view.text("kind")),
         name=view.text("name"),
-        number=view.integer("number"),
+        line=view.text("line"),
+        chip=view.text("chip"),
         active_low=bool(view.get("active_low", False)),
+        drive=Drive(view.text("drive", Drive.PUSH_PULL)),
         topic=view.text("topic", topic),
         closed=view.text("closed", "on"),
         open=view.text("open", "off"),
@@ -150,6 +153,9 @@ def _sense(kind: SenseKind, view: Cursor) -> SenseConfig:
     return SenseConfig(
         kind=kind,
         file=view.text("file"),
+        line=view.text("line"),
+        chip=view.text("chip"),
+        bias=Bias(view.text("bias", Bias.AS_IS)),
         closed=view.integer("closed", 1),
         volts_per_unit=view.optional_number("volts_per_unit") or 0.0,
         tolerance_volts=view.optional_number("tolerance_volts") or TOLERANCE_VOLTS,
@@ -171,19 +177,15 @@ def _contradictions(config: BoardConfig) -> Iterator[Diagnostic]:
                     help="write `broker:` with its host and a topic",
                 )
                 continue
-            where = _where(device)
-            if where is None:
-                continue
-            first = seen.setdefault(where, path)
-            if first != path:
-                yield Diagnostic(
-                    code="PHO703",
-                    path=path,
-                    on_key=True,
-                    message=f"the {part} of '{id}' is that of '{first[1]}'",
-                    help="each channel needs one of its own",
-                    related=(Related(message="first here", path=first),),
-                )
+            yield from _second_use(_where(device), path, seen, "is that of '{id}'")
+    for id, senses in config.senses.items():
+        for sense in senses:
+            path = ("channels", id, "sense", str(sense.kind))
+            if sense.kind is SenseKind.CONTACT and bool(sense.file) == bool(sense.line):
+                yield _no_source(path, sense)
+            elif sense.line:
+                where = "line", sense.line, sense.chip
+                yield from _second_use(where, path, seen, "reads the line of the {part} of '{id}'")
     if config.time_zone is not None and config.time_zone not in zone_names():
         yield Diagnostic(
             code="PHO707",
@@ -191,6 +193,36 @@ def _contradictions(config: BoardConfig) -> Iterator[Diagnostic]:
             message=f"there is no time zone '{config.time_zone}'",
             help=suggestion(config.time_zone, sorted(zone_names())),
         )
+
+
+def _second_use(
+    where: tuple[Any, ...] | None,
+    path: DataPath,
+    seen: dict[tuple[Any, ...], DataPath],
+    words: str,
+) -> Iterator[Diagnostic]:
+    """Yield a finding if another part of the board uses the same device; ``words`` say what that means."""
+    first = path if where is None else seen.setdefault(where, path)
+    if first != path:
+        yield Diagnostic(
+            code="PHO703",
+            path=path,
+            on_key=True,
+            message=f"the {path[-1]} of '{path[1]}' " + words.format(part=first[-1], id=first[1]),
+            help="each channel needs one of its own",
+            related=(Related(message="first here", path=first),),
+        )
+
+
+def _no_source(path: DataPath, sense: SenseConfig) -> Diagnostic:
+    both = "has both a `line` and a `file`" if sense.line else "has neither a `line` nor a `file`"
+    return Diagnostic(
+        code="PHO709",
+        path=path,
+        on_key=True,
+        message=f"the contact of '{path[1]}' {both}",
+        help="name the GPIO line that reads it with `line`, or a file with 0 or 1 in it with `file`",
+    )
 
 
 def _where(device: OutputConfig | RelayConfig) -> tuple[Any, ...] | None:
@@ -203,5 +235,8 @@ def _where(device: OutputConfig | RelayConfig) -> tuple[Any, ...] | None:
             OutputKind.PWM: ("pwm", device.chip, device.channel),
         }
         return outputs.get(device.kind)
-    relays = {RelayKind.LED: ("led", device.name), RelayKind.GPIO: ("gpio", device.number)}
+    relays = {
+        RelayKind.LED: ("led", device.name),
+        RelayKind.GPIO: ("line", device.line, device.chip),
+    }
     return relays.get(device.kind)

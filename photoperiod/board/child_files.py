@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import importlib.util
 from pathlib import Path
 
+from photoperiod.board.devices.lines import FoundLine, Lines, LineUse
 from photoperiod.board.devices.sysfs import Files
 from photoperiod.board.disk import Entry, LocalDisk
 from photoperiod.board.worker import Patience, Side, Worker
+from photoperiod.errors import OutsideWorldError
+
+#: Where the kernel shows the chips of its GPIO lines.
+CHIPS = "/dev"
 
 
 class ChildFiles:
@@ -40,6 +46,29 @@ class ChildFiles:
         return bool(self.worker.call("lock", name))
 
 
+class ChildLines:
+    """GPIO lines, through a process: the one that it takes is this player's as long as the process lives."""
+
+    def __init__(self, worker: Worker) -> None:
+        self.worker = worker
+
+    def find(self) -> list[FoundLine]:
+        """Return all lines that have a name, chip by chip."""
+        return list(self.worker.call("find"))
+
+    def take(self, chip: str, offset: int, use: LineUse) -> bool:
+        """Request a line, unless it is requested already; return True if it is active."""
+        return bool(self.worker.call("take", chip, offset, use))
+
+    def get(self) -> bool:
+        """Return True if the requested line is active."""
+        return bool(self.worker.call("get"))
+
+    def set(self, is_active: bool) -> None:
+        """Make the requested line active or inactive."""
+        self.worker.call("set", is_active)
+
+
 class ChildWriters:
     """Gives each device a process of its own.
 
@@ -53,19 +82,37 @@ class ChildWriters:
 
     def __init__(self, root: Path, patience: Patience) -> None:
         self._root, self._patience = root, patience
-        self._made: dict[str, ChildFiles] = {}
+        self._workers: dict[tuple[str, Side], Worker] = {}
 
     def files(self, device: str) -> Files:
-        """Return the files for the device of that name; they are the same if it is asked for again."""
-        if device not in self._made:
-            worker = Worker(Side.SYSFS, str(self._root), device, self._patience)
-            self._made[device] = ChildFiles(worker)
-        return self._made[device]
+        """Return the files for the device of that name; asked again, they are of the same process."""
+        return ChildFiles(self._worker(device, Side.SYSFS, str(self._root)))
+
+    def lines(self, device: str) -> Lines:
+        """Return the lines for the device of that name; asked again, they are of the same process.
+
+        Raises
+        ------
+        OutsideWorldError
+            PHO508 if the library for them is not installed.
+        """
+        if importlib.util.find_spec("gpiod") is None:
+            raise OutsideWorldError(
+                "PHO508",
+                "the board has GPIO lines, and the library for them is not installed",
+                "pip install 'photoperiod[board]'",
+            )
+        return ChildLines(self._worker(device, Side.LINES, CHIPS))
+
+    def _worker(self, device: str, side: Side, root: str) -> Worker:
+        if (device, side) not in self._workers:
+            self._workers[device, side] = Worker(side, root, device, self._patience)
+        return self._workers[device, side]
 
     def close(self) -> None:
         """Let all processes end; nobody waits for them."""
-        for files in self._made.values():
-            files.worker.close()
+        for worker in self._workers.values():
+            worker.close()
 
 
 class ChildDisk:

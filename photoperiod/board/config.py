@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
+from photoperiod.board.devices.lines import Bias, Drive
+
 #: Largest difference between two statements on the volts of a converter at its top [V]. Our choice:
 #: references and resistors are off by one or two per cent, a wrong gain by far more.
 SCALE_SLACK_VOLTS = 0.3
@@ -64,8 +66,10 @@ class RelayConfig:
 
     kind: RelayKind
     name: str = ""
-    number: int = 0
+    line: str = ""
+    chip: str = ""
     active_low: bool = False
+    drive: Drive = Drive.PUSH_PULL
     topic: str = ""
     closed: str = "on"
     open: str = "off"
@@ -88,7 +92,10 @@ class SenseConfig:
     """What measures a lamp; ``kind`` decides which of the other fields count."""
 
     kind: SenseKind
-    file: str
+    file: str = ""
+    line: str = ""
+    chip: str = ""
+    bias: Bias = Bias.AS_IS
     closed: int = 1
     volts_per_unit: float = 0.0
     tolerance_volts: float = TOLERANCE_VOLTS

@@ -6,7 +6,7 @@ died are seen only by what is measured behind them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from photoperiod.board.alarms import Alarms
@@ -35,6 +35,18 @@ _WORDS = {
 }
 
 
+class FileSensor:
+    """A sensor whose number stands in a file."""
+
+    def __init__(self, config: SenseConfig, files: Files) -> None:
+        self.config, self.files = config, files
+
+    def read(self) -> float:
+        """Return the first number in the file."""
+        first, *_ = self.files.read(self.config.file).split() or [""]
+        return float(first)
+
+
 @dataclass(slots=True)
 class SensorStatus:
     """A sensor and what it said last.
@@ -43,10 +55,10 @@ class SensorStatus:
     ----------
     config : SenseConfig
         What it is.
-    files : Files
-        What reads it.
+    read : callable
+        Returns the number that it says; raises `DeviceFault`, OSError, or ValueError if there is none.
     value : float or None
-        The number in its file; None if it can't be read.
+        This number; None if it can't be read.
     fault : str
         Why it can't be read; empty if it can.
     difference : str
@@ -58,7 +70,7 @@ class SensorStatus:
     """
 
     config: SenseConfig
-    files: Files
+    read: Callable[[], float]
     value: float | None = None
     fault: str = ""
     difference: str = ""
@@ -68,16 +80,17 @@ class SensorStatus:
     @property
     def name(self) -> str:
         """The name in messages."""
-        return f"{_WORDS[self.config.kind]} ({self.config.file})"
+        place = self.config.file or f"line {self.config.line}"
+        return f"{_WORDS[self.config.kind]} ({place})"
 
     def look(self, channel: ChannelOutput, boot_s: float) -> None:
         """Read the sensor, and hold it against what the devices of its channel put out."""
         try:
-            self.value, self.fault = float(self.files.read(self.config.file).split()[0]), ""
+            self.value, self.fault = self.read(), ""
         except (DeviceFault, OSError) as error:
             self.value = None
             self.fault = os_reason(error) if isinstance(error, OSError) else str(error)
-        except (ValueError, IndexError):
+        except ValueError:
             self.value, self.fault = None, "there is no number in it"
         difference, self.burns = "", False
         if self.value is not None and channel.present is not None:

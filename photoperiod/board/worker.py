@@ -50,6 +50,7 @@ class Side(StrEnum):
     """What a process gives access to."""
 
     SYSFS = "sysfs"
+    LINES = "lines"
     DISK = "disk"
 
 
@@ -86,7 +87,7 @@ class Worker:
     side : Side
         What it gives access to.
     root : str
-        The root of sysfs; empty for the disk.
+        The root of sysfs, or the folder of the chips; empty for the disk.
     name : str
         What it is for; people see it in a list of processes.
     patience : Patience

@@ -26,9 +26,9 @@ def main(line_number: str, side: str, root: str, _name: str) -> None:
     line_number : str
         The number of the open socket.
     side : str
-        ``sysfs`` or ``disk``.
+        ``sysfs``, ``lines`` or ``disk``.
     root : str
-        The root of sysfs.
+        The root of sysfs, or the folder of the chips.
     """
     parent = os.getppid()
     for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
@@ -45,6 +45,10 @@ def _served(side: str, root: str) -> Any:
         from photoperiod.board.disk import LocalDisk
 
         return LocalDisk()
+    if side == "lines":
+        from photoperiod.board.devices.lines import CharLines
+
+        return CharLines(Path(root))
     from photoperiod.board.devices.sysfs import Sysfs
 
     return Sysfs(Path(root))
@@ -63,7 +67,10 @@ def serve(line: socket.socket, served: Any) -> None:
             answer: tuple[str, Any] = ("value", getattr(served, method)(*arguments))
         except OSError as error:
             answer = ("error", _told(error))
-        except ValueError as error:  # a path with a null byte
+        except (
+            ValueError,
+            ImportError,
+        ) as error:  # a path with a null byte; a library that is broken
             answer = ("error", (0, str(error), None))
         _say(line, answer)
 

@@ -343,6 +343,10 @@ _ALL = (
          "The board file says with `bits` or `full_scale_volts` which converter drives the channel, and the"
          " table was made for another one: its codes would give other volts, and a lamp far too much or too"
          " little light. A running player goes on with the last good table."),
+    Code("PHO709", "contact-unclear", _ERROR, "a contact that is read from nowhere, or from two places",
+         "A mirror contact tells whether the contactor in the lamp's mains is really open. It is wired to a"
+         " GPIO line, which `line` names, or another program writes 0 or 1 into a file, which `file` names."
+         " With none of them nothing is measured, and with both nobody knows which one to believe."),
     # 5xx: the outside world
     Code("PHO501", "cannot-read", _ERROR, "a file that can't be read",
          "The file is missing, is a folder, or may not be read. Names are those of the folder in which you"

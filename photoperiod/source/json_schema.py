@@ -196,6 +196,7 @@ class _Keys:
                 guess,
                 self.allowed,
                 is_renamed=key in self.renamed,
+                renamed_help=self._renamed_help(guess),
                 decimals_of=schema_words.cut_at_comma(self.instance, key),
             )
             for key, guess in self.unknown.items()
@@ -205,6 +206,10 @@ class _Keys:
             schema_words.of_missing_key(self.path, key, self._about(key, name), name)
             for key in missing
         ]
+
+    def _renamed_help(self, key: str | None) -> str:
+        about: dict[str, Any] = self.schema.get("properties", {}).get(key, {})
+        return str(about.get("x-renamed-help", ""))
 
     def _about(self, key: str, name: str) -> dict[str, Any]:
         """Return the schema of a key, or the definition that it refers to for its description."""

@@ -258,18 +258,20 @@ def of_unknown_key(
     allowed: list[str],
     *,
     is_renamed: bool = False,
+    renamed_help: str = "",
     decimals_of: tuple[str, int] | None = None,
 ) -> Diagnostic:
     """Return the diagnostic for a key that a mapping can't have.
 
-    ``guess`` is the key that was probably meant, if any; if ``is_renamed``, it is the key's new name.
+    ``guess`` is the key that was probably meant, if any; if ``is_renamed``, it is the key's new name, and
+    ``renamed_help`` says what is written there now, if that is something else.
     ``decimals_of`` is what `cut_at_comma` returns for the key.
     """
     if decimals_of:
         before, whole = decimals_of
         help = f"write decimals with a point: `{before}: {whole}.{short(key)}`"
     elif is_renamed:
-        help = f"this key is called '{guess}' now"
+        help = f"this key is called '{guess}' now" + (f": {renamed_help}" if renamed_help else "")
     else:
         help = f"did you mean '{guess}'?" if guess else suggestion(key, allowed)
     return Diagnostic(

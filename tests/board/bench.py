@@ -20,6 +20,7 @@ from photoperiod.board.alarm_hook import AlarmHook
 from photoperiod.board.assemble import start_player
 from photoperiod.board.board_file import BoardFile, read_board
 from photoperiod.board.config import BoardConfig
+from photoperiod.board.devices.lines import FoundLine, LineUse
 from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.board.mqtt import NotDelivered
 from photoperiod.board.player import Player, Surroundings
@@ -90,6 +91,77 @@ def code(count: int) -> int:
     return min(round(count / 100 * 4096), 4095)
 
 
+@dataclass(slots=True)
+class FakeLine:
+    """A GPIO line of a fake kernel. Its direction and value stand in two files of its folder."""
+
+    folder: str
+    name: str
+    chip: str
+    label: str
+    holder: str | None = None
+    falls_to: str | None = None  # what a resistor makes of it when it is let go; None: it stays
+
+    @property
+    def offset(self) -> int:
+        return int(self.folder.rpartition("/")[2])
+
+
+class FakeLines:
+    """The kernel's lines for one writer: a line is its own until it lets go.
+
+    Source: Documentation/userspace-api/gpio/gpio-v2-get-line-ioctl.rst (EBUSY, as is, output values).
+    """
+
+    def __init__(self, kernel: FakeKernel) -> None:
+        self.kernel = kernel
+        self.line: FakeLine | None = None
+        self.use: LineUse | None = None
+
+    def find(self) -> list[FoundLine]:
+        return [
+            FoundLine(line.chip, line.label, line.offset, line.name, line.holder)
+            for line in self.kernel.lines
+            if self.kernel.exists(line.folder)
+        ]
+
+    def take(self, chip: str, offset: int, use: LineUse) -> bool:
+        (line,) = (one for one in self.kernel.lines if (one.chip, one.offset) == (chip, offset))
+        if line is not self.line or use != self.use:
+            self.let_go()
+            if line.holder is not None or not self.kernel.lock(f"{line.folder}/value"):
+                raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
+            line.holder, self.line, self.use = use.consumer, line, use
+            self.kernel.holders.append(self)
+            if not use.is_output:
+                self.kernel.write(f"{line.folder}/direction", "in")
+            elif self.kernel.read(f"{line.folder}/direction") != "out":
+                first = "high" if use.active_low else "low"
+                self.kernel.write(f"{line.folder}/direction", first)
+        return self.get()
+
+    def get(self) -> bool:
+        line, use = self._requested()
+        return (self.kernel.read(f"{line.folder}/value") == "1") != use.active_low
+
+    def set(self, is_active: bool) -> None:
+        line, use = self._requested()
+        self.kernel.write(f"{line.folder}/value", str(int(is_active != use.active_low)))
+
+    def _requested(self) -> tuple[FakeLine, LineUse]:
+        if self.line is None or self.use is None:
+            raise OSError(errno.EBADF, os.strerror(errno.EBADF))
+        return self.line, self.use
+
+    def let_go(self) -> None:
+        """End the request, as the kernel does when a process ends."""
+        line, self.line = self.line, None
+        if line is not None:
+            line.holder = None
+            if line.falls_to is not None:
+                self.kernel.fall(f"{line.folder}/value", line.falls_to)
+
+
 class FakeKernel:
     """Files of sysfs in memory, which refuse what the kernel refuses.
 
@@ -103,7 +175,9 @@ class FakeKernel:
         self.gone: set[str] = set()
         self.frozen: dict[str, str] = {}
         self.locked: set[str] = set()  # by another player
+        self.holders: list[FakeLines] = []  # those that have requested a line
         self.hung: set[str] = set()  # beginnings of names that answer no more
+        self.lines: list[FakeLine] = []
         self.writes: list[tuple[str, str]] = []
         self.bits = 12
         self.least_duty = 0
@@ -128,9 +202,16 @@ class FakeKernel:
         self.held |= {"class/pwm/pwmchip0/export": "", "class/pwm/pwmchip0/npwm": "2"}
         return self
 
-    def add_gpio(self) -> FakeKernel:
-        self.held["class/gpio/export"] = ""
+    def add_gpio(
+        self, name: str = "relay-white", chip: str = "gpiochip0", label: str = "expander"
+    ) -> FakeKernel:
+        folder = f"lines/{chip}/{self._count(chip)}"
+        self.held |= {f"{folder}/direction": "in", f"{folder}/value": "0"}
+        self.lines.append(FakeLine(folder, name, chip, label))
         return self
+
+    def _count(self, chip: str) -> int:
+        return sum(line.chip == chip for line in self.lines)
 
     # ---- what a player sees
 
@@ -161,6 +242,18 @@ class FakeKernel:
 
     def lock(self, name: str) -> bool:
         return name not in self.locked
+
+    def new_lines(self) -> FakeLines:
+        return FakeLines(self)
+
+    def fall(self, name: str, text: str) -> None:
+        """A resistor makes this of a line that was let go."""
+        self.held[name] = text
+
+    def let_go(self) -> None:
+        """Let all lines go: the process that had them has ended."""
+        while self.holders:
+            self.holders.pop().let_go()
 
     def write(self, name: str, text: str) -> None:
         self._must_exist(name)
@@ -210,15 +303,12 @@ class FakeKernel:
         return number
 
     def _export(self, name: str, folder: str, number: int) -> None:
-        kind = "pwm" if folder.startswith("class/pwm") else "gpio"
-        made = f"{folder}/{kind}{number}"
-        if kind == "pwm" and number >= int(self.held[f"{folder}/npwm"]):
+        made = f"{folder}/pwm{number}"
+        if number >= int(self.held[f"{folder}/npwm"]):
             self._refuse(name, errno.ENODEV)
         if self.exists(made):
             self._refuse(name, errno.EBUSY)
         fresh = {"period": "0", "duty_cycle": "0", "enable": "0", "polarity": "normal"}
-        if kind == "gpio":
-            fresh = {"direction": "in", "value": "0", "active_low": "0"}
         self.held |= {f"{made}/{leaf}": text for leaf, text in fresh.items()}
 
 
@@ -396,7 +486,7 @@ class Bench:
             file=TableFile(self.table, store.disk),
             store=store,
             system=self.system,
-            writers=NoWriters(self.kernel),
+            writers=NoWriters(self.kernel, self.kernel.new_lines),
             stream=self.stream,
             broker=self.broker,
             say=self.said.append,

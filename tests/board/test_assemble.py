@@ -123,7 +123,7 @@ def test_a_start_with_a_table_for_a_converter_that_nobody_named(tmp_path: Path) 
     ("relay", "relay_kind"),
     [
         ("{kind: led, name: relay-blue}", LedRelay),
-        ("{kind: gpio, number: 17}", GpioRelay),
+        ("{kind: gpio, line: relay-white}", GpioRelay),
         ("{kind: mqtt}", MqttRelay),
     ],
 )

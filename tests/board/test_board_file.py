@@ -22,7 +22,7 @@ channels:
     relay: {kind: led, name: relay-blue}
   white:
     output: {kind: pwm, chip: 0, channel: 1, period_ns: 1000000}
-    relay: {kind: gpio, number: 17}
+    relay: {kind: gpio, line: relay-white}
 """
 
 
@@ -95,8 +95,17 @@ FAULTS = [
      '{kind: iio, device: "iio:device0", channel: 0}', "PHO703", 10, 5, "is that of 'blue'"),
     ("topic: bench}", "topic: bench, expire_minutes: 0}", "PHO205", 4, 57, "at least 1"),
     ("topic: bench}", "topic: bench, expire_minutes: 241}", "PHO205", 4, 57, "at most 240"),
-    ("{kind: gpio, number: 17}", "{kind: led, name: relay-blue}", "PHO703", 11, 5,
+    ("{kind: gpio, line: relay-white}", "{kind: led, name: relay-blue}", "PHO703", 11, 5,
      "the relay of 'white' is that of 'blue'"),
+    ("{kind: led, name: relay-blue}", "{kind: gpio, line: relay-white}", "PHO703", 11, 5,
+     "the relay of 'white' is that of 'blue'"),
+    ("{kind: gpio, line: relay-white}", "{kind: gpio, number: 17}", "PHO201", 11, 25,
+     "unknown key 'number'"),
+    ("{kind: gpio, line: relay-white}", "{kind: gpio, line: 17}", "PHO203", 11, 31, "expected text"),
+    ("{kind: gpio, line: relay-white}", "{kind: gpio, line: ' a'}", "PHO206", 11, 31, "the right form"),
+    ("{kind: gpio, line: relay-white}", f"{{kind: gpio, line: {'a' * 32}}}", "PHO206", 11, 31,
+     "the right form"),
+    ("line: relay-white", "line: relay-white, drive: open", "PHO204", 11, 51, "'open' is not allowed"),
 ]  # fmt: skip
 
 
@@ -115,13 +124,14 @@ def test_a_fault_has_its_place(
 
 def test_what_measures_a_lamp() -> None:
     sense = (
-        "name: relay-blue}\n    sense:\n      contact: {file: class/gpio/gpio22/value, closed: 0}\n"
+        "name: relay-blue}\n    sense:\n      contact: {line: mirror-blue, bias: pull-up, closed: 0}\n"
         "      volts: {file: v, volts_per_unit: 0.0032}\n      light: {file: /run/l, lit_above: 40}\n"
     )
     board = read(GOOD.replace("name: relay-blue}\n", sense)).config
     assert board is not None
     contact, volts, light = board.senses["blue"]
-    assert (contact.kind, contact.file, contact.closed) == ("contact", "class/gpio/gpio22/value", 0)
+    assert (contact.kind, contact.file, contact.closed) == ("contact", "", 0)
+    assert (contact.line, contact.chip, contact.bias) == ("mirror-blue", "", "pull-up")
     assert (volts.kind, volts.volts_per_unit, volts.tolerance_volts) == ("volts", 0.0032, 0.5)
     assert (light.kind, light.file, light.lit_above) == ("light", "/run/l", 40)
     assert "white" not in board.senses
@@ -141,6 +151,33 @@ def test_a_fault_in_what_measures_a_lamp(sense: str, code: str) -> None:
     assert [first for first, _, _ in told(found)] == [code]
 
 
+@pytest.mark.parametrize(
+    ("contact", "code", "column", "message"),
+    [
+        ("{closed: 0}", "PHO709", 7, "the contact of 'blue' has neither a `line` nor a `file`"),
+        ("{line: a, file: b}", "PHO709", 7, "the contact of 'blue' has both a `line` and a `file`"),
+        ("{line: relay-white}", "PHO703", 7, "reads the line of the relay of 'white'"),
+        ("{file: class/gpio/gpio22/value}", "PHO206", 23, "does not have the right form"),
+        ("{line: a, bias: up}", "PHO204", 32, "'up' is not allowed here"),
+    ],
+)
+def test_a_contact_has_one_line_or_one_file(
+    contact: str, code: str, column: int, message: str
+) -> None:
+    sense = f"name: relay-blue}}\n    sense:\n      contact: {contact}\n"
+    found = read(GOOD.replace("name: relay-blue}\n", sense))
+    assert told(found) == [(code, 10, column)]
+    (finding,) = found.report.sorted()
+    assert message in finding.message and finding.help
+
+
+def test_the_number_of_a_pin_is_refused_with_the_way_out() -> None:
+    found = read(GOOD.replace("line: relay-white", "number: 17, active_low: true"))
+    (finding,) = found.report.sorted()
+    assert finding.help is not None
+    assert finding.help.startswith("this key is called 'line' now: write the name of the line")
+
+
 def test_what_those_who_watch_get() -> None:
     here = Path("board.yaml").absolute().parent
     board = read(GOOD + "metrics_file: m.prom\nalarm_hook: {command: [tell, keeper]}\n").config
@@ -153,7 +190,7 @@ def test_what_those_who_watch_get() -> None:
 
 def test_an_mqtt_kind_needs_a_broker() -> None:
     text = GOOD.replace("broker: {host: 127.0.0.1, topic: bench}\n", "").replace(
-        "{kind: gpio, number: 17}", "{kind: mqtt}"
+        "{kind: gpio, line: relay-white}", "{kind: mqtt}"
     )
     assert told(read(text)) == [("PHO704", 10, 19)]
 

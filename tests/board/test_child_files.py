@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from photoperiod.board.child_files import ChildDisk, ChildFiles, ChildWriters
+from photoperiod.board import child_files
+from photoperiod.board.child_files import ChildDisk, ChildFiles, ChildLines, ChildWriters
+from photoperiod.board.devices.lines import CharLines, LineUse
 from photoperiod.board.devices.sysfs import Sysfs
 from photoperiod.board.disk import EntryKind, LocalDisk
 from photoperiod.board.worker import Patience
+from photoperiod.errors import OutsideWorldError
 
 
 def methods(kind: type) -> dict[str, list[str]]:
@@ -23,7 +26,9 @@ def methods(kind: type) -> dict[str, list[str]]:
     }
 
 
-@pytest.mark.parametrize(("child", "real"), [(ChildFiles, Sysfs), (ChildDisk, LocalDisk)])
+@pytest.mark.parametrize(
+    ("child", "real"), [(ChildFiles, Sysfs), (ChildLines, CharLines), (ChildDisk, LocalDisk)]
+)
 def test_they_have_the_methods_of_the_real_ones(child: type, real: type) -> None:
     assert methods(child) == methods(real)
 
@@ -33,8 +38,9 @@ def test_each_device_has_its_own_process(tmp_path: Path) -> None:
     (tmp_path / "other").write_text("1")
     writers = ChildWriters(tmp_path, Patience())
     one, other = writers.files("output of 'blue'"), writers.files("relay of 'blue'")
-    assert writers.files("output of 'blue'") is one
     assert isinstance(one, ChildFiles) and isinstance(other, ChildFiles)
+    again = writers.files("output of 'blue'")
+    assert isinstance(again, ChildFiles) and again.worker is one.worker
     processes = [one.worker.process, other.worker.process]
     assert processes[0].pid != processes[1].pid
     assert one.exists("raw") and one.may_write("raw") and one.names("") == ["other", "raw"]
@@ -44,6 +50,34 @@ def test_each_device_has_its_own_process(tmp_path: Path) -> None:
     assert one.lock("raw") and not other.lock("raw") and other.lock("other")
     writers.close()
     assert [process.wait(30) for process in processes] == [0, 0]
+
+
+def test_lines_through_a_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(child_files, "CHIPS", str(tmp_path))
+    writers = ChildWriters(tmp_path, Patience())
+    lines = writers.lines("relay of 'blue'")
+    assert isinstance(lines, ChildLines) and lines.find() == []
+    (tmp_path / "gpiochip0").write_text("no chip")
+    with pytest.raises(OSError, match="device") as caught:
+        lines.find()
+    assert caught.value.filename == str(tmp_path / "gpiochip0")
+    use = LineUse(consumer="tests", is_output=True)
+    with pytest.raises(OSError):
+        lines.take("gpiochip0", 0, use)
+    for call in (lines.get, lambda: lines.set(True)):
+        with pytest.raises(OSError, match="has not taken the line"):
+            call()
+    writers.close()
+    assert lines.worker.process.wait(30) == 0
+
+
+def test_without_the_library_for_lines_the_way_out_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    with pytest.raises(OutsideWorldError, match="library for them is not installed") as caught:
+        ChildWriters(tmp_path, Patience()).lines("relay of 'blue'")
+    assert caught.value.code == "PHO508"
 
 
 def test_the_disk_through_a_process(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from tests.board.bench import BOARD, DAY, HOUR, MIDNIGHT, STEADY, Bench, code
 
-CONTACT, VOLTS, LIGHT = "class/gpio/gpio22/value", "pair", "lamp"
+CONTACT, VOLTS, LIGHT = "contact", "pair", "lamp"
 
 SENSE = (
     BOARD

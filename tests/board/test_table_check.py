@@ -48,7 +48,7 @@ def test_a_running_player_gets_an_error() -> None:
 
 
 def test_a_channel_without_its_relay_is_a_warning() -> None:
-    text = GOOD.replace("{kind: gpio, number: 17}", "{kind: none}")
+    text = GOOD.replace("{kind: gpio, line: relay-white}", "{kind: none}")
     found = read(text, BOTH)
     assert told(found) == [("PHO705", 11, 12)]
     assert found.config is not None
@@ -64,7 +64,7 @@ def test_a_standby_ballast_without_its_relay_is_told_otherwise() -> None:
             "keeps_mains": False,
         }
 
-    text = GOOD.replace("{kind: gpio, number: 17}", "{kind: none}")
+    text = GOOD.replace("{kind: gpio, line: relay-white}", "{kind: none}")
     found = read(text, table((0, 80), channels=("blue", "white"), change=standby))
     assert told(found) == [("PHO705", 11, 12)]
     (finding,) = found.report.sorted()

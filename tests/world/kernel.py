@@ -11,7 +11,7 @@ from tests.board.bench import IIO, FakeKernel
 
 LED = "class/leds/relay-blue"
 PWM = "class/pwm/pwmchip0"
-PIN = "class/gpio/gpio17"
+PIN = "lines/gpiochip0/0"
 CONTACT, LUX = "senses/contact", "senses/lux"
 
 
@@ -69,8 +69,11 @@ class WorldKernel(FakeKernel):
         self.parts: dict[str, Part] = {}
         self.sensors_fail = False
 
-    def build(self, second: str) -> None:
-        """Make the devices: a converter and a relay, and a pulse-width output and a pin if there are two."""
+    def build(self, second: str, *, lets_go: bool) -> None:
+        """Make the devices: a converter and a relay, and a pulse-width output and a line if there are two.
+
+        The line keeps its level when its process ends, or a resistor opens its relay then.
+        """
         self.add_converter().add_led()
         self.parts = {
             "output of 'blue'": Part(f"{IIO}/out_voltage0_raw", IIO),
@@ -78,6 +81,7 @@ class WorldKernel(FakeKernel):
         }
         if second == "local":
             self.add_pwm().add_gpio()
+            self.lines[0].falls_to = "0" if lets_go else None
             self.parts |= {
                 "output of 'white'": Part(f"{PWM}/pwm0/duty_cycle", PWM),
                 "relay of 'white'": Part(f"{PIN}/value", PIN),
@@ -89,8 +93,15 @@ class WorldKernel(FakeKernel):
             part.taken = False
         self.held[f"{IIO}/out_voltage0_raw"] = "0"
         self.held[f"{LED}/brightness"] = "0"
-        for name in [n for n in self.held if n.startswith((f"{PWM}/pwm0", PIN))]:
+        for name in [n for n in self.held if n.startswith(f"{PWM}/pwm0")]:
             del self.held[name]
+        for line in self.lines:
+            self.held |= {f"{line.folder}/direction": "in", f"{line.folder}/value": "0"}
+
+    def fall(self, name: str, text: str) -> None:
+        part = self.part_of(name)
+        if part is None or not part.stuck:
+            super().fall(name, text)
 
     def part_of(self, name: str) -> Part | None:
         """Return the part to which a file belongs."""

@@ -62,7 +62,7 @@ SECOND = {
     "local": """\
   white:
     output: {kind: pwm, chip: 0, channel: 0, period_ns: 1000000}
-    relay: {kind: gpio, number: 17}
+    relay: {kind: gpio, line: relay-white}
 """,
     "remote": """\
   white:
@@ -131,7 +131,7 @@ class World:
         )
         self.lamps = [Lamp("blue", has_sensors), Lamp("white", False)]
         self.kernel = WorldKernel(self.effect, self._wrote, self.pass_s)
-        self.kernel.build(self.second)
+        self.kernel.build(self.second, lets_go=self.seed % 2 == 1)
         self.kernel.held |= {CONTACT: "0", LUX: "0"}
         self.card = Card(self.chance)
         self.server = (
@@ -325,6 +325,7 @@ class World:
                     self.kills_left -= 1
             finally:
                 disk.end()
+                self.kernel.let_go()
                 self.player, self.fuse, self.is_stopping = None, None, False
             self._down()
 
@@ -340,7 +341,7 @@ class World:
             file=TableFile(self.table, disk),
             store=store,
             system=WorldSystem(self),
-            writers=NoWriters(self.kernel),
+            writers=NoWriters(self.kernel, self.kernel.new_lines),
             stream=None,
             broker=broker,
             say=self.say,

@@ -1,46 +1,134 @@
-"""Relays on pins. Source: Documentation/ABI/obsolete/sysfs-gpio."""
+"""Relays and contacts on GPIO lines."""
 
 from __future__ import annotations
 
-from photoperiod.board.config import RelayConfig
-from photoperiod.board.devices.base import DeviceMismatch
-from photoperiod.board.devices.sysfs import Files, require_writable, take
+import errno
+import os
+
+from photoperiod.board.config import RelayConfig, SenseConfig
+from photoperiod.board.devices.base import DeviceFault, DeviceMismatch
+from photoperiod.board.devices.lines import FoundLine, Lines, LineUse
+from photoperiod.text import suggestion
+
+#: Begins the name under which players take lines; the rest is the number of the process.
+CONSUMER = "photoperiod"
 
 
 class GpioRelay:
-    """A pin through the old sysfs interface, which the kernel calls obsolete but still has."""
+    """A relay on a line; an active line closes it.
+
+    The line is this player's as long as its writer lives. Then the kernel may let it go, and the circuit
+    decides: a resistor must open the relay.
+    """
 
     is_wired = True
 
-    def __init__(self, config: RelayConfig, files: Files) -> None:
-        self.config, self.files = config, files
-        self.name = f"pin {config.number}"
-        self.folder = f"class/gpio/gpio{config.number}"
-        self.file = f"{self.folder}/value"
+    def __init__(self, config: RelayConfig, lines: Lines) -> None:
+        self.config, self.lines = config, lines
+        self.name = f"line {config.line}"
 
     def open(self) -> bool | None:
-        """Make the pin an output with the relay open; a pin that is an output already is not touched."""
-        if not self.files.exists(self.folder):
-            self.files.write("class/gpio/export", str(self.config.number))
-        if self._read("active_low") == "1":
-            raise DeviceMismatch(
-                f"'{self.folder}/active_low' is 1; set it to 0 and say `active_low` in the board file"
-            )
-        if self._read("direction") != "out":
-            self.files.write(
-                f"{self.folder}/direction", "high" if self.config.active_low else "low"
-            )
-        take(self.files, self.file)
-        return self.read_back()
-
-    def _read(self, name: str) -> str:
-        return self.files.read(f"{self.folder}/{name}")
+        """Take the line, with the relay open; a line that is an output already is not touched."""
+        use = LineUse(
+            consumer=_consumer(),
+            is_output=True,
+            active_low=self.config.active_low,
+            drive=self.config.drive,
+        )
+        return take_by_name(self.lines, self.config.line, self.config.chip, use)
 
     def write(self, closed: bool) -> None:
-        """Write the value of the pin."""
-        self.files.write(self.file, "1" if closed != self.config.active_low else "0")
+        """Make the line active or inactive."""
+        self.lines.set(closed)
 
     def read_back(self) -> bool | None:
-        """Return whether the value of the pin closes the relay."""
-        require_writable(self.files, self.file)
-        return (self._read("value") == "1") != self.config.active_low
+        """Return whether the line is active, as the chip sees it."""
+        return self.lines.get()
+
+
+class GpioContact:
+    """A contact that is read through a line: 1 is high."""
+
+    def __init__(self, config: SenseConfig, lines: Lines) -> None:
+        self.config, self.lines = config, lines
+        self._is_taken = False
+
+    def read(self) -> float:
+        """Return 1 or 0; a line that was lost is looked for again by its name."""
+        try:
+            if self._is_taken:
+                return float(self.lines.get())
+            use = LineUse(consumer=_consumer(), is_output=False, bias=self.config.bias)
+            value = take_by_name(self.lines, self.config.line, self.config.chip, use)
+        except (DeviceFault, OSError):
+            self._is_taken = False
+            raise
+        self._is_taken = True
+        return float(value)
+
+
+def take_by_name(lines: Lines, name: str, chip: str, use: LineUse) -> bool:
+    """Request the line of a name; return True if it is active.
+
+    Parameters
+    ----------
+    lines : Lines
+        Where it is looked for.
+    name : str
+        Its name.
+    chip : str
+        Name or label of its chip; empty if the name alone says enough.
+    use : LineUse
+        What it is requested for.
+
+    Raises
+    ------
+    DeviceFault
+        If no line is called so, or somebody else has it.
+    DeviceMismatch
+        If several lines are called so.
+    """
+    all_lines = lines.find()
+    found = [
+        line for line in all_lines if line.name == name and chip in ("", line.chip, line.label)
+    ]
+    if len(found) > 1:
+        places = ", ".join(map(str, found))
+        way_out = "give one another name" if chip else "say which one with `chip`"
+        raise DeviceMismatch(f"{len(found)} lines are called '{name}': {places}; {way_out}")
+    if not found:
+        raise DeviceFault(_not_there(all_lines, name, chip))
+    (line,) = found
+    try:
+        return lines.take(line.chip, line.offset, use)
+    except OSError as error:
+        if error.errno != errno.EBUSY:
+            raise
+        raise DeviceFault(f"{line} is taken by {_holder(line, use)}") from error
+
+
+def _not_there(lines: list[FoundLine], name: str, chip: str) -> str:
+    """Return in words that there is no such line, and which there are."""
+    elsewhere = [line for line in lines if line.name == name]
+    if elsewhere:
+        return f"the line '{name}' is {elsewhere[0]}, not on chip '{chip}'"
+    if not lines:
+        return f"there is no line '{name}': no line of any chip has a name here"
+    names = list(dict.fromkeys(line.name for line in lines))
+    return f"there is no line '{name}'; {suggestion(name, names)}"
+
+
+def _holder(line: FoundLine, use: LineUse) -> str:
+    """Return in words who has a line."""
+    if line.holder is None:
+        return "somebody else"
+    if line.holder == use.consumer:
+        return f"'{line.holder}', an earlier writer of this player that has not ended yet"
+    if line.holder.startswith(CONSUMER):
+        return f"'{line.holder}', another player: stop one of them"
+    return f"'{line.holder}'"
+
+
+def _consumer() -> str:
+    """Return the name under which this process takes lines, so that others can tell who has one."""
+    return f"{CONSUMER} {os.getpid()}"

@@ -6,10 +6,12 @@ import errno
 import fcntl
 import os
 import stat
+from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
 from photoperiod.board.devices.base import DeviceFault
+from photoperiod.board.devices.lines import Lines
 from photoperiod.board.disk import flock
 
 #: No file of a device is longer: the kernel gives a page. [bytes]
@@ -45,7 +47,7 @@ class Files(Protocol):
 
 
 class Writers(Protocol):
-    """Gives each device the files through which it is set.
+    """Gives each device the files or lines through which it is set.
 
     A device that hangs must not hang the others: so each has a writer of its own, in a process of its
     own. In a simulated world, and to open relays before a player begins, there is none.
@@ -54,16 +56,23 @@ class Writers(Protocol):
     def files(self, device: str) -> Files:
         """Return the files for the device of that name."""
 
+    def lines(self, device: str) -> Lines:
+        """Return the GPIO lines for the device of that name."""
+
 
 class NoWriters:
     """All devices are set by this process."""
 
-    def __init__(self, files: Files) -> None:
-        self._files = files
+    def __init__(self, files: Files, lines: Callable[[], Lines]) -> None:
+        self._files, self._lines = files, lines
 
     def files(self, device: str) -> Files:
         """Return the same files for each device."""
         return self._files
+
+    def lines(self, device: str) -> Lines:
+        """Return lines of its own for each device, since each requests one."""
+        return self._lines()
 
 
 class Sysfs:

@@ -10,6 +10,7 @@ import pytest
 
 from photoperiod.board.devices.base import DeviceFault
 from photoperiod.board.devices.sysfs import NoWriters, Sysfs, take
+from tests.board.bench import FakeKernel
 
 
 def test_real_files_are_written_and_never_made(tmp_path: Path) -> None:
@@ -57,5 +58,6 @@ def test_nobody_waits_for_a_pipe_in_the_place_of_a_device(tmp_path: Path) -> Non
 
 def test_without_writers_all_devices_have_the_same_files(tmp_path: Path) -> None:
     files = Sysfs(tmp_path)
-    writers = NoWriters(files)
+    writers = NoWriters(files, FakeKernel().new_lines)
     assert writers.files("one") is writers.files("other") is files
+    assert writers.lines("one") is not writers.lines("other")  # each requests one of its own
