@@ -6,12 +6,14 @@ They are named with the reason and used as they stand: whether a reading counts 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from photoperiod.arrays import Bools, Floats, Ints, np
+from photoperiod.readings.fall_off import columns_of
 from photoperiod.readings.faults import Faults
 from photoperiod.readings.light_map import LightMap
 from photoperiod.readings.model import Readings
+from photoperiod.readings.slips import slips
 from photoperiod.text import number_text
 
 #: Fewer points than these are not compared. Our choice.
@@ -30,8 +32,9 @@ MEDIAN_OF_NORMAL = 0.6745
 #: And by at least this factor: light changes from point to point as no smooth trend does. Our choice.
 LEAST_FACTOR = 1.6
 
-#: By this factor where a trend knows depth alone: light changes across the tank, too. Our choice.
-LEAST_FACTOR_OF_DEPTH = 2.0
+#: By this factor where few points are compared place by place. Our choice, measured in
+#: tests/readings/test_slips.py.
+LEAST_FACTOR_OF_FEW = 2.0
 
 #: Where Tukey's biweight gives up a point [standard deviations]: 95 % efficiency; from memory.
 BIWEIGHT = 4.685
@@ -60,12 +63,13 @@ def doubts_about(readings: Readings, found: LightMap, faults: Faults) -> None:
             if points.size < LEAST_POINTS or not values.max() > 0:
                 continue
             logs = np.log(np.maximum(values, DARK_SHARE * float(values.max())))
-            if _knows_depth_alone(found, points):
-                off = off_line(found.depth_cm[points], logs)
-                strays = _strays_of_depth(found, points, off)
-            else:
+            few = _place_by_place(found, points, logs)
+            if few is None:
                 off = off_trend(_position(found, points), logs)
                 strays = stands_out(off, LEAST_FACTOR)
+            else:
+                off = np.nan_to_num(few)
+                strays = off != 0
             for at in _unlike_in_unit(readings, found, id, points, strays, off, faults):
                 expected = float(values[at] / np.exp(off[at]))
                 _report(readings, found, id, int(points[at]), expected, faults)
@@ -109,26 +113,38 @@ def _of_channel(readings: Readings, found: LightMap, id: str, point: int) -> lis
 def not_judged(found: LightMap) -> tuple[str, ...]:
     """Return what can't be told of readings that stand out, for want of points; each a sentence."""
     few: dict[str, int] = {}
-    of_depth: list[str] = []
-    for id in found.full:
+    of_places: list[str] = []
+    alone: dict[str, int] = {}
+    for id, full in found.full.items():
         for points in _compared(found, id):
             if 0 < points.size < LEAST_POINTS:
                 few[id] = few.get(id, 0) + int(points.size)
-            elif points.size and _knows_depth_alone(found, points):
-                of_depth.append(id)
+            elif points.size:
+                off = _place_by_place(found, points, np.zeros(full[points].size))
+                if off is not None:
+                    of_places.append(id)
+                    if np.isnan(off).any():
+                        alone[id] = int(np.isnan(off).sum())
     said = []
     if few:
-        counts = ", ".join(f"{id} {count}" for id, count in few.items())
         said.append(
-            f"Too few points to compare with each other, so no slip is looked for: {counts}. It takes"
+            f"Too few points to compare with each other, so no slip is looked for: {_counts(few)}. It takes"
             f" {LEAST_POINTS} in the tank, or in a zone."
         )
-    if of_depth:
+    if of_places:
         said.append(
-            f"Compared by depth alone, for want of points: {', '.join(of_depth)}. There a slip by less than"
-            f" {number_text(LEAST_FACTOR_OF_DEPTH, 1)} times is not found, and a digit too many may not be."
+            f"Compared place by place, for want of points: {', '.join(of_places)}. There a slip by less than"
+            f" {number_text(LEAST_FACTOR_OF_FEW, 1)} times is not found."
+        )
+    if alone:
+        said.append(
+            f"Not compared, because no other place was read at the same two depths: {_counts(alone)}."
         )
     return tuple(said)
+
+
+def _counts(by_channel: Mapping[str, int]) -> str:
+    return ", ".join(f"{id} {count}" for id, count in by_channel.items())
 
 
 def _compared(found: LightMap, id: str) -> Iterator[Ints]:
@@ -151,31 +167,21 @@ def _position(found: LightMap, points: Ints) -> Floats:
     return np.array(axes).reshape(len(axes), points.size).T
 
 
-def _knows_depth_alone(found: LightMap, points: Ints) -> bool:
-    """Return whether points are too few for a trend across the tank, but lie at several depths."""
+def _has_a_trend(found: LightMap, points: Ints) -> bool:
+    """Return whether points are enough for a trend of the second degree in each axis they lie along."""
     axes = _position(found, points).shape[1]
+    return bool(points.size * 2 >= POINTS_PER_TERM * (1 + axes) * (2 + axes))
+
+
+def _place_by_place(found: LightMap, points: Ints, logs: Floats) -> Floats | None:
+    """Return by how much each of a few points is off, by places at several depths; None without any."""
     depth_cm = found.depth_cm[points]
-    return (
-        axes > 1
-        and points.size < POINTS_PER_TERM * (1 + axes)
-        and float(depth_cm.max()) > float(depth_cm.min())
+    if _has_a_trend(found, points) or not np.isfinite(depth_cm).all():
+        return None
+    off = slips(
+        columns_of(found.x_cm[points], found.y_cm[points]), depth_cm, logs, LEAST_FACTOR_OF_FEW
     )
-
-
-def _strays_of_depth(found: LightMap, points: Ints, off: Floats) -> Bools:
-    """Return which points are off a trend with depth, unless all of their place are off the same way.
-
-    A place that is bright or dark at each of its depths is no slip: light is like that there.
-    """
-    strays = stands_out(off, LEAST_FACTOR_OF_DEPTH)
-    way = np.where(np.abs(off) > np.log(LEAST_FACTOR), np.sign(off), 0.0)
-    for at in np.flatnonzero(strays):
-        here = (found.x_cm[points] == found.x_cm[points[at]]) & (
-            found.y_cm[points] == found.y_cm[points[at]]
-        )
-        others = way[here & (np.arange(points.size) != at)]
-        strays[at] = not (others.size and bool((others == way[at]).all()))
-    return strays
+    return None if off is None or np.isnan(off).all() else off
 
 
 def off_trend(position: Floats, logs: Floats) -> Floats:
@@ -202,20 +208,6 @@ def off_trend(position: Floats, logs: Floats) -> Floats:
         solved = np.linalg.lstsq(weighed.T @ weighed, weighed.T @ (logs * weight), rcond=None)[0]
         off = logs - matrix @ solved
     return off
-
-
-def off_line(depth_cm: Floats, logs: Floats) -> Floats:
-    """Return how far each point is from a straight line over depth, in logarithms of light.
-
-    Its slope is the median of those of all pairs (Theil and Sen; from memory): of six points one can't
-    pull it to itself, as it can a fit of least squares.
-    """
-    one, other = np.triu_indices(logs.size, 1)
-    step = depth_cm[one] - depth_cm[other]
-    apart = step != 0
-    slope = np.median((logs[one] - logs[other])[apart] / step[apart])
-    rest: Floats = logs - slope * depth_cm
-    return rest - np.median(rest)
 
 
 def _pairs(axes: Sequence[Floats]) -> Iterator[tuple[Floats, Floats]]:

@@ -94,7 +94,9 @@ def test_a_place_that_is_bright_at_each_depth_is_no_slip() -> None:
 
 def test_what_can_not_be_judged_is_said() -> None:
     (said,) = not_judged(good_map(*six()))
-    assert said.startswith("Compared by depth alone, for want of points: white.")
+    assert said.startswith("Compared place by place, for want of points: white.")
+    (_, said) = not_judged(good_map(*six(), "60,20,50,white,100,90,yes,"))
+    assert said.startswith("Not compared, because no other place was read") and "white 1" in said
     (said,) = not_judged(good_map(*six()[:5]))
     assert said.startswith("Too few points to compare") and "for: white 5. It takes 6 " in said
     assert not_judged(good_map(*smooth())) == ()
