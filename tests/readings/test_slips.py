@@ -150,8 +150,8 @@ def measured(seeds: range, length_share: float) -> Rates:
     return rates
 
 
-#: Tubes as long as the tank, half as long, and spots: of good maps so many are doubted at most, of decimal
-#: slips so many are found and found at their row at least, of digits exchanged that make twice as much or half.
+#: Tubes as long as the tank, half as long, and spots: how many good maps are doubted at most, how many
+#: decimal slips are found at least, and found at their row, and how many exchanged digits of twice as much.
 RATES = [
     (0.95, 0.002, 0.999, 0.995, 0.8),
     (0.5, 0.06, 0.99, 0.93, 0.6),
