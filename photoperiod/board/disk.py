@@ -21,6 +21,8 @@ from photoperiod.formats.atomic import replace_file, sync_folder
 
 LINE_END = b"\r\n"
 
+_IS_LINK = "It is a link, and a player writes through none: remove it"
+
 #: A line that was cut off is no longer than this. [bytes]
 MAX_TORN_BYTES = 4096
 
@@ -125,7 +127,7 @@ class LocalDisk:
     def append(self, path: Path, lines: bytes, head: bytes) -> None:
         """Append whole lines to a file, with a head if it is new; a torn last line is cut off first."""
         path.parent.mkdir(parents=True, exist_ok=True)
-        with _open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND) as target:
+        with _open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_NOFOLLOW) as target:
             _cut_torn_line(target, head)
             size = os.fstat(target).st_size
             _append(target, lines if size else head + lines)
@@ -133,7 +135,7 @@ class LocalDisk:
     def sync(self, path: Path) -> None:
         """Bring a file to the disk; nothing happens if it is not there any more."""
         try:
-            with _open(path, os.O_RDONLY) as target:
+            with _open(path, os.O_RDONLY | os.O_NOFOLLOW) as target:
                 os.fsync(target)
         except FileNotFoundError:
             return
@@ -158,7 +160,8 @@ class LocalDisk:
 
     def lock(self, path: Path) -> bool:
         """Lock a file until this process ends; False if another process has it locked."""
-        held = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NONBLOCK, 0o644)
+        flags = os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK
+        held = os.open(path, flags, 0o644)
         if not flock(held, fcntl.LOCK_EX):
             os.close(held)
             return False
@@ -200,7 +203,12 @@ def _kind(mode: int) -> EntryKind:
 @contextmanager
 def _open(path: Path, flags: int) -> Iterator[int]:
     """Open a file without waiting; a pipe or a device is refused, a folder by the system."""
-    file = os.open(path, flags | os.O_CLOEXEC | os.O_NONBLOCK, 0o644)
+    try:
+        file = os.open(path, flags | os.O_CLOEXEC | os.O_NONBLOCK, 0o644)
+    except OSError as error:
+        if error.errno == errno.ELOOP and flags & os.O_NOFOLLOW:
+            raise OSError(errno.ELOOP, _IS_LINK, str(path)) from error
+        raise
     try:
         kind = _kind(os.fstat(file).st_mode)
         if kind is EntryKind.FOLDER:

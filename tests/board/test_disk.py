@@ -104,3 +104,20 @@ def test_a_lock_is_for_one(tmp_path: Path) -> None:
     assert not other.is_locked(file)
     assert one.lock(file) and not other.lock(file)
     assert other.is_locked(file) and file.read_text() == f"{os.getpid()}\n"
+
+
+def test_nothing_is_written_through_a_link(tmp_path: Path) -> None:
+    """Whoever may make a link in a folder of logs or locks could else have any file of ours written."""
+    mine, link = tmp_path / "mine", tmp_path / "run-2027-03-02.csv"
+    mine.write_text("what nobody may touch")
+    link.symlink_to(mine)
+    disk = LocalDisk()
+    for action in (lambda: disk.append(link, b"x\r\n", HEAD), lambda: disk.sync(link)):
+        with pytest.raises(
+            OSError, match="It is a link, and a player writes through none: remove it"
+        ):
+            action()
+    with pytest.raises(OSError, match="symbolic link"):
+        disk.lock(link)
+    assert mine.read_text() == "what nobody may touch"
+    assert disk.read(link, 4) == b"what"  # a table may lie behind a link

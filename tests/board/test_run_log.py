@@ -146,3 +146,14 @@ def test_a_really_full_disk(small_disk: Path) -> None:
     held = lines(small_disk)
     assert held[:2] == [HEADER.strip(), b"2027-03-02T00:00:00Z,,,,,,,,start"]
     assert [line.rsplit(b",", 1)[-1] for line in held[2:]] == [b"hold", b"release", b"stop", b""]
+
+
+def test_a_link_in_the_place_of_a_log_is_told(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, stop_s=30)
+    (tmp_path / "log").mkdir()
+    (tmp_path / "log" / "run-2027-03-02.csv").symlink_to(tmp_path / "elsewhere")
+    bench.run()
+    alarm = (
+        "alarm: the log can't be written: it is a link, and a player writes through none: remove it"
+    )
+    assert alarm in bench.said and not (tmp_path / "elsewhere").exists()
