@@ -31,9 +31,10 @@ from photoperiod.board.devices.pwm import PwmOutput
 from photoperiod.board.devices.stdout import StdoutOutput
 from photoperiod.board.devices.sysfs import Files
 from photoperiod.board.mqtt import Broker, PahoBroker
-from photoperiod.board.player import Player, Surroundings
+from photoperiod.board.player import Player
 from photoperiod.board.sensors import FileSensor, SensorStatus
 from photoperiod.board.state_store import StateStore
+from photoperiod.board.surroundings import Surroundings
 from photoperiod.board.table_file import LoadedTable, load_table
 from photoperiod.errors import OutsideWorldError
 

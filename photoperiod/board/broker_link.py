@@ -65,8 +65,6 @@ class BrokerLink:
             self._renewed_boot_s = boot_s
             for channel in channels:
                 channel.publish_again()
-                if channel.output.is_remote:
-                    channel.leap()
             self._published = None
             if self.alarms.clear(AlarmKey.BROKER):
                 self.journal.event(Event.BROKER_BACK)

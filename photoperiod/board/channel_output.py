@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
 import numpy as np
 
+from photoperiod.board.device_status import DeviceStatus
 from photoperiod.board.devices.base import (
     DeviceFault,
     DeviceMismatch,
@@ -21,7 +21,6 @@ from photoperiod.board.devices.base import (
     RelayDevice,
     Setting,
 )
-from photoperiod.board.devices.mqtt import MqttDevice
 from photoperiod.board.mqtt import NotDelivered
 from photoperiod.board.state_store import RememberedOutput
 from photoperiod.drive.light_path import LightPath
@@ -41,66 +40,6 @@ class SoftStartCause(StrEnum):
 
     START = "start"  # the lamp begins: after the dark, or at a level that is not known
     LEAP = "leap"  # the table, the clock or the machine made a leap
-
-
-@dataclass(slots=True)
-class DeviceStatus:
-    """A device, what it was given, what it says, and its fault.
-
-    A fault ends when the device has been set again, not when it is merely present: a device on a bus
-    that hangs is present all the time.
-
-    Parameters
-    ----------
-    device : OutputDevice or RelayDevice
-        The device.
-    value : tuple or None
-        What it was given last; None if it must be given again.
-    holds : int or bool or None
-        The code or relay state that it holds: as it says, or as it was given if it can't tell.
-    difference : str
-        How it differs from what it was given, by its own words; empty if it does not.
-    differed, differed_boot_s : str, float
-        The last difference, and when it was seen last. [s since the machine started]
-    fault : str
-        Why it can't be used; empty if it can.
-    is_ready : bool
-        False from a fault until the device could be opened again.
-    can_tell : bool
-        True if it could be read back after it was written last.
-    retry_boot_s : float
-        When it is tried again. [s since the machine started]
-    """
-
-    device: Any
-    value: tuple[Any, ...] | None = None
-    holds: Any = None
-    difference: str = ""
-    differed: str = ""
-    differed_boot_s: float = -math.inf
-    fault: str = ""
-    is_ready: bool = True
-    can_tell: bool = False
-    retry_boot_s: float = 0.0
-
-    @property
-    def is_remote(self) -> bool:
-        """True if a broker carries the value."""
-        return isinstance(self.device, MqttDevice)
-
-    def compare(self, value: tuple[Any, ...], found: Any, boot_s: float) -> bool:
-        """Note what the device says that it holds; return True if that is what it was given."""
-        self.holds, self.difference = found, ""
-        if isinstance(found, bool):
-            if found != value[0]:
-                self.difference = (
-                    "is closed, and was opened" if found else "is open, and was closed"
-                )
-        elif found != value[0]:
-            self.difference = f"holds code {found}, and {value[0]} was written"
-        if self.difference:
-            self.differed, self.differed_boot_s = self.difference, boot_s
-        return not self.difference
 
 
 class ChannelOutput:
@@ -123,6 +62,7 @@ class ChannelOutput:
         self.soft_start_cause: SoftStartCause | None = SoftStartCause.START
         self.soft_start_boot_s: float | None = None
         self._before_outside: Output | None = None
+        self._least: Output | None = None
         self.logged_boot_s = -math.inf
 
     @property
@@ -130,6 +70,20 @@ class ChannelOutput:
         """The two devices by name."""
         yield "output", self.output
         yield "relay", self.relay
+
+    @property
+    def is_remote(self) -> bool:
+        """True if a broker carries its level or its relay: nobody can read back what its lamp does."""
+        return self.output.is_remote or self.relay.is_remote
+
+    @property
+    def least(self) -> Output | None:
+        """The least that its lamp may give; None if that is not known.
+
+        That is what the devices hold, or the darkest that topics were told since the broker last confirmed
+        all of it.
+        """
+        return self._least if self.is_remote else self.present
 
     @property
     def can_open(self) -> bool:
@@ -155,6 +109,13 @@ class ChannelOutput:
             return False
         count, relay = np.array([output.count]), np.array([output.relay or not self.can_open])
         return bool(self.path.is_lit(count, relay)[0])
+
+    def falls_far(self, before: Output, wanted: Output) -> bool:
+        """Return True if a lamp goes dark from one output to the next, or loses more than a leap."""
+        if not self.is_lit(before):
+            return False
+        leap = max(int(self.path.top_count * LEAP_FRACTION), 1)
+        return not self.is_lit(wanted) or before.count > wanted.count + leap
 
     def count_of(self, code: int) -> int:
         """Return the largest count that gives no more than a converter code."""
@@ -198,6 +159,7 @@ class ChannelOutput:
             relay = remembered.relay if relay is None or follows_output else relay
         self.output.holds, self.relay.holds = code, relay
         self._note_present()
+        self._note_least()
 
     def _opened(self, status: DeviceStatus, open_it: Callable[[], Any]) -> Any:
         try:
@@ -227,6 +189,19 @@ class ChannelOutput:
             count = wanted.count if wanted is not None and is_wanted else self.count_of(code)
             self.present = Output(count, code, relay)
 
+    def _note_least(self) -> None:
+        """Note the least that the lamp may give; an answer of the broker settles it."""
+        now, before = self.present, self._least
+        is_taken = all(one.device.is_taken for _, one in self.devices if one.is_remote)
+        if (
+            now is None
+            or before is None
+            or is_taken
+            or not self.is_lit(now)
+            or (self.is_lit(before) and now.count < before.count)
+        ):
+            self._least = now
+
     # ---- reading back
 
     def look(self, boot_s: float) -> bool:
@@ -252,6 +227,7 @@ class ChannelOutput:
                 status.value, differs = None, True
         if differs or self.present is not None:
             self._note_present(self.present)
+        self._note_least()
         self._before_outside = before if differs else None
         if differs:
             self.leap()
@@ -365,6 +341,7 @@ class ChannelOutput:
         # A lamp goes dark by either device alone, but is lit only with both.
         is_set = set_level() and switch() if wanted.relay else switch() & set_level()
         self._note_present(wanted)
+        self._note_least()
         return is_set and before != (self.output.value, self.relay.value)
 
     @property
@@ -438,7 +415,19 @@ class ChannelOutput:
         status.is_ready, status.retry_boot_s = False, boot_s + RETRY_S
 
     def publish_again(self) -> None:
-        """Forget what was published, so that it is published again."""
+        """Forget what was published, so that it is published again, and rise from what is sure.
+
+        What was under way when a line broke did not arrive, or did, and its answer was lost.
+        """
+        if not self.is_remote:
+            return
         for _, status in self.devices:
             if status.is_remote:
                 status.value = None
+        if self._least is not None:
+            if self.output.is_remote:
+                self.output.holds = self._least.code
+            if self.relay.is_remote or self.output.device.carries_relay:
+                self.relay.holds = self._least.relay
+            self._note_present(self._least)
+        self.leap()

@@ -3,6 +3,10 @@
 A board without a battery clock starts in the past: in 1970, on the day its system image was made, or
 at the moment of its last shutdown. That last time looks right and is wrong. So "not before what is
 known to have happened" is no proof alone: the system must also say that it has set the clock.
+
+A clock that was ahead for a while leaves times that have not happened. They must not keep a
+tank dark for good: a time that leapt is not kept as the last one, and a clock that stays synchronised is
+believed in the end.
 """
 
 from __future__ import annotations
@@ -29,16 +33,23 @@ SET_BACK_S = SECONDS_PER_DAY
 #: by more than this against the time since the start. [s]
 SAME_CLOCK_S = 3600
 
+#: A clock that the system has called synchronised for so long, without a step, is right whatever time stands
+#: in a file [s]: the file was written while the clock was ahead. Our choice.
+SETTLED_S = 600.0
+
 #: A clock that moves by more than this against the time since the start was stepped [s]; a clock that
 #: is steered moves by one part in two thousand at most.
 STEP_S = 2.0
+
+
+_OR_WAIT = f"or wait: one that stays synchronised for {SETTLED_S / 60:.0f} minutes is trusted"
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """Something that has happened, so that the clock cannot be before it. [Unix seconds]
 
-    ``way_out`` says what to do if the time of it is wrong.
+    ``way_out`` says what to do if the time of it is wrong, besides waiting for a clock that settles.
     """
 
     unix_s: float
@@ -68,7 +79,7 @@ def distrust_reason(
     """
     latest = max(evidence, key=lambda e: e.unix_s, default=None)
     if latest is not None and system.unix_s() < latest.unix_s - slack_s:
-        way_out = f"; if that time is wrong, {latest.way_out}" if latest.way_out else ""
+        way_out = f"; if that time is wrong, {latest.way_out}, {_OR_WAIT}" if latest.way_out else ""
         return f"it is before {latest.what} ({utc_text(latest.unix_s)}){way_out}"
     if policy is TrustPolicy.LATER:
         return ""
@@ -87,8 +98,26 @@ def was_trusted(state: State | None, system: System) -> bool:
     """
     if state is None or not state.is_trusted or not same_boot(state, system):
         return False
-    moved_s = (system.unix_s() - system.boot_s()) - (state.unix_s - state.boot_s)
-    return abs(moved_s) <= SAME_CLOCK_S
+    return abs(moved_since(state, system)) <= SAME_CLOCK_S
+
+
+def moved_since(state: State, system: System) -> float:
+    """Return by how much the clock was set ahead since a state of the same run of the machine. [s]"""
+    return (system.unix_s() - system.boot_s()) - (state.unix_s - state.boot_s)
+
+
+def time_to_keep(before: State | None, system: System, boot_s: float) -> float:
+    """Return what a state says as the last moment. [Unix seconds]
+
+    That is the time of the clock. If it has leapt ahead by more than `SET_BACK_S` since the state before, and
+    the system doesn't say that it is synchronised, it is the time of that state and what has passed since:
+    a later start, with a clock that is right again, must not find a moment that has not come yet.
+    """
+    if before is not None and before.is_trusted and same_boot(before, system):
+        leaps = moved_since(before, system) > SET_BACK_S
+        if leaps and system.is_synchronised() is not True:
+            return before.unix_s + boot_s - before.boot_s
+    return system.unix_s()
 
 
 def same_boot(state: State, system: System) -> bool:
@@ -144,12 +173,16 @@ class ClockWatch:
         self.alarms, self.journal, self.say = alarms, journal, say
         self.is_trusted = self._has_leapt = False
         self.offset_s = system.unix_s() - system.boot_s()
+        self._synchronised_boot_s: float | None = None
+        self._refuted: set[Evidence] = set()
 
     def begin(self, state: State | None) -> None:
         """Decide whether the clock is trusted when the player starts."""
         if was_trusted(state, self.system):
             self.is_trusted = True
             return
+        if state is not None and state.is_trusted and same_boot(state, self.system):
+            self._has_leapt = moved_since(state, self.system) > SET_BACK_S
         self._decide(self._evidence(state))
         if not self.is_trusted:
             self.journal.event(Event.SAFE)
@@ -160,6 +193,7 @@ class ClockWatch:
         moved_s, self.offset_s = offset_s - self.offset_s, offset_s
         if abs(moved_s) <= STEP_S:
             return False
+        self._synchronised_boot_s = None
         self.say(f"the clock was stepped by {moved_s:+.1f} s, to {utc_text(int(unix_s))}")
         self.journal.event(Event.CLOCK_STEP)
         if abs(moved_s) > SET_BACK_S:
@@ -175,9 +209,21 @@ class ClockWatch:
     def try_to_trust(self, state: State | None) -> None:
         """Trust the clock from now on if nothing speaks against it any more."""
         if not self.is_trusted:
+            self._settle(state)
             self._decide(self._evidence(state))
             if self.is_trusted:
                 self.journal.event(Event.RESUMED)
+
+    def _settle(self, state: State | None) -> None:
+        """Take what lies ahead for refuted if the clock has been synchronised for long."""
+        now_s = self.system.boot_s()
+        if self.system.is_synchronised() is not True:
+            self._synchronised_boot_s = None
+        elif self._synchronised_boot_s is None:
+            self._synchronised_boot_s = now_s
+        elif now_s - self._synchronised_boot_s >= SETTLED_S:
+            unix_s = self.system.unix_s()
+            self._refuted |= {one for one in self._evidence(state) if one.unix_s > unix_s}
 
     def _policy_now(self) -> TrustPolicy:
         """Return what is asked now: after a leap ahead, a battery clock at the start is no proof any more."""
@@ -198,7 +244,7 @@ class ClockWatch:
                 "remove 'state.json' and start again",
             )
             found.append(Evidence(state.unix_s, what, way_out))
-        return found
+        return [one for one in found if one not in self._refuted]
 
     def _decide(
         self, evidence: list[Evidence], policy: TrustPolicy | None = None, slack_s: float = 0.0

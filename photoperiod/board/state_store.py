@@ -6,7 +6,6 @@ old one whole.
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
 import math
@@ -137,8 +136,9 @@ class StateStore:
         saved = self._state_in(self.folder / "state.json")
         beside = self._beside("state")
         newer = None if beside is None else self._state_in(beside)
+        # Of the same moment the second one is newer: it was written because the first could not be.
         if newer is None or (
-            saved is not None and saved.boot_id == newer.boot_id and saved.boot_s >= newer.boot_s
+            saved is not None and saved.boot_id == newer.boot_id and saved.boot_s > newer.boot_s
         ):
             return saved
         return newer
@@ -150,22 +150,30 @@ class StateStore:
                 OverflowError):  # fmt: skip
             return None
 
-    def write_state(self, state: State) -> None:
-        """Save the state; raises OSError if that fails, and the old state is still there then.
+    def write_state(self, state: State) -> OSError | None:
+        """Save the state; return why the folder refuses it, if it is in the runtime folder instead.
 
-        What could not be saved goes to the runtime folder: a player that is started again in this run of the
-        machine must not take lamps for lit that went dark.
+        A player that is started again in this run of the machine must not take lamps for lit that went dark.
+
+        Raises
+        ------
+        OSError
+            If neither can be written: the old state is still there.
         """
         raw = json.dumps(state_data(state)).encode()
         try:
             self.disk.replace(self.folder / "state.json", raw)
-        except OSError:
+        except OSError as error:
             beside = self._beside("state")
-            if beside is not None:
-                with contextlib.suppress(OSError):
-                    self.disk.make_folder(beside.parent)
-                    self.disk.replace(beside, raw)
-            raise
+            if beside is None:
+                raise
+            try:
+                self.disk.make_folder(beside.parent)
+                self.disk.replace(beside, raw)
+            except OSError:
+                raise error from None
+            return error
+        return None
 
     @property
     def good_table(self) -> Path:

@@ -68,8 +68,8 @@ def run_command(
     from photoperiod.board.alarm_hook import AlarmHook
     from photoperiod.board.assemble import first_table, start_player
     from photoperiod.board.child_files import ChildDisk, ChildWriters
-    from photoperiod.board.player import Surroundings
     from photoperiod.board.state_store import StateStore
+    from photoperiod.board.surroundings import Surroundings
     from photoperiod.board.system import LinuxSystem
     from photoperiod.board.table_file import TableFile
     from photoperiod.board.worker import Patience

@@ -23,8 +23,9 @@ from photoperiod.board.config import BoardConfig
 from photoperiod.board.devices.lines import FoundLine, LineUse
 from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.board.mqtt import NotDelivered
-from photoperiod.board.player import Player, Surroundings
+from photoperiod.board.player import Player
 from photoperiod.board.state_store import StateStore
+from photoperiod.board.surroundings import Surroundings
 from photoperiod.board.table_file import TableFile
 from photoperiod.formats.integrity import CHECKSUM_KEY, with_checksum
 from tests.conftest import changed, compiled

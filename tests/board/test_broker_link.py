@@ -6,13 +6,17 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+from photoperiod.board.state_store import State
 from tests.board.bench import (
+    BOARD,
+    FLOOR,
     HOUR,
     MQTT,
     STEADY,
     Bench,
     FakeBroker,
     code,
+    soft,
     table,
 )
 
@@ -103,3 +107,73 @@ def test_alarms_reach_the_broker(tmp_path: Path) -> None:
         "running",
         ("the table is past its last date; the last one goes on",),
     )
+
+
+class SilentBroker(FakeBroker):
+    """A broker that takes messages and confirms none, as behind a line that loses what goes through it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.answers = True
+
+    def is_taken(self, topic: str) -> bool:
+        return self.answers and super().is_taken(topic)
+
+
+ONLY_RELAY = BOARD.replace("relay: {kind: led, name: relay-blue}", "relay: {kind: mqtt}").replace(
+    "channels:\n", "broker: {host: h, topic: bench}\nchannels:\n"
+)
+
+
+def test_light_goes_on_from_what_the_broker_confirmed(tmp_path: Path) -> None:
+    """What was told for minutes, and never arrived, is no level from which a lamp may rise."""
+    dawn = table((0, 10), (12 * HOUR, 10), (13 * HOUR, 80), (20 * HOUR, 80))
+    bench = Bench(tmp_path, dawn, MQTT, stop_s=2 * HOUR)
+    broker = bench.broker = SilentBroker()
+    marks: list[int] = []
+
+    def silent() -> None:
+        broker.answers = False
+        marks.append(len(broker.said))
+
+    def back() -> None:
+        broker.leave()
+        broker.answers = True
+        broker.come_back()
+        marks.append(len(broker.said))
+
+    bench.system.at(605, silent)
+    bench.system.at(2405, back)
+    bench.run()
+    heard, later = marks
+
+    def counts(said: list[tuple[str, str]]) -> list[int]:
+        return [json.loads(text)["count"] for topic, text in said if topic == "bench/blue/level"]
+
+    last_heard = counts(broker.said[:heard])[-1]
+    assert last_heard <= 22 and counts(broker.said[heard:later])[-1] >= 55
+    assert counts(broker.said[later:])[0] <= last_heard + 2
+
+
+def test_a_state_says_what_the_broker_confirmed(tmp_path: Path) -> None:
+    """A player that is started again must not take for lit what was never heard."""
+    bench = Bench(tmp_path, STEADY, MQTT, boot=1000.0)
+    broker = bench.broker = SilentBroker()
+    bench.system.at(605, lambda: setattr(broker, "answers", False))
+    held: list[State | None] = []
+    bench.system.at(1705, lambda: held.append(bench.store.read_state()))
+    bench.system.stop_s = 1710
+    bench.run()
+    assert held[0] is not None
+    assert code(FLOOR) < held[0].outputs["blue"].code <= code(soft(605))
+
+
+def test_a_relay_of_a_broker_that_was_away_closes_at_the_floor(tmp_path: Path) -> None:
+    """The level has risen meanwhile, on a converter of this board."""
+    bench = Bench(tmp_path, STEADY, ONLY_RELAY, stop_s=4000)
+    broker = bench.broker = FakeBroker()
+    broker.is_connected = False
+    bench.system.at(3000, broker.come_back)
+    seen = bench.watch([2999, 3021, 3600])
+    assert [level for level, _ in seen] == [code(80), code(soft(20)), code(soft(590))]
+    assert ("bench/blue/relay", "on") in broker.said

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -201,3 +203,105 @@ def test_a_slewed_clock_is_no_step(tmp_path: Path) -> None:
         bench.system.at(second, lambda: setattr(bench.system, "unix", bench.system.unix + 1.0))
     bench.run()
     assert "clock-step" not in bench.events()
+
+
+@pytest.mark.parametrize("after_s", [25, 65], ids=["before the first state", "after it"])
+def test_a_stop_right_after_a_leap_keeps_no_wrong_time(tmp_path: Path, after_s: float) -> None:
+    """The signal comes before the next step has seen the leap."""
+    bench = Bench(tmp_path, STEADY, synchronised=None, stop_s=99)
+    bench.light(code(80))
+
+    def leap() -> int:
+        bench.system.unix += TEN_YEARS_S
+        bench.system.synchronised = False
+        return signal.SIGTERM
+
+    bench.system.at(after_s, leap)
+    assert bench.run() == 0
+    again = Bench(tmp_path, STEADY, unix=bench.system.unix - TEN_YEARS_S + 60, boot=20.0,
+                  boot_id="another start")  # fmt: skip
+    assert again.watch([1])[0] == (code(FLOOR), True)
+
+
+@pytest.mark.parametrize(
+    ("policy", "synchronised", "is_kept"),
+    [("later", False, False), ("later", None, False), ("auto", None, False), ("auto", True, True)],
+)
+def test_a_time_that_leapt_is_kept_only_if_the_system_stands_by_it(
+    tmp_path: Path, policy: str, synchronised: bool | None, is_kept: bool
+) -> None:
+    """It is played by, where nobody can say more; a later start must not wait for it for ten years."""
+    text = BOARD + f"clock: {{trust: {policy}}}\n"
+    bench = Bench(tmp_path, STEADY, text, stop_s=1300)
+    bench.light(code(80))
+
+    def leap() -> None:
+        bench.system.unix += TEN_YEARS_S
+        bench.system.synchronised = synchronised
+
+    bench.system.at(65, leap)
+    assert bench.watch([64, 1200]) == [(code(80), True)] * 2
+    state = bench.store.read_state()
+    assert state is not None
+    wrong_s = bench.system.unix
+    assert state.unix_s == (wrong_s if is_kept else wrong_s - TEN_YEARS_S)
+    again = Bench(tmp_path, STEADY, text, unix=wrong_s - TEN_YEARS_S + 60, boot=20.0,
+                  boot_id="another start", synchronised=synchronised)  # fmt: skip
+    assert again.watch([1])[0][1] is not is_kept
+
+
+def test_a_battery_is_no_proof_for_a_player_that_starts_after_the_leap(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, synchronised=False, battery=True)
+    bench.run()
+    again = Bench(tmp_path, STEADY, synchronised=False, battery=True,
+                  unix=bench.system.unix + TEN_YEARS_S, boot=bench.system.boot + 5)  # fmt: skip
+    assert again.watch([1])[0] == (0, False)
+    assert "the system has not synchronised it" in again.said[0]
+
+
+def _ahead(folder: Path, *, of_table: bool, **system: Any) -> Bench:
+    """Return a bench whose state or table was written by a clock ten years ahead."""
+    bench = Bench(folder, STEADY, boot=50.0, **system)
+    if of_table:
+        bench.put_table(STEADY, MIDNIGHT + TEN_YEARS_S)
+        return bench
+    bench.store.make()
+    bench.store.write_state(
+        State(boot_id="before", boot_s=9.0, unix_s=MIDNIGHT + TEN_YEARS_S, is_trusted=True)
+    )
+    return bench
+
+
+@pytest.mark.parametrize("of_table", [False, True], ids=["state", "table"])
+def test_a_clock_that_stays_synchronised_is_believed_after_ten_minutes(
+    tmp_path: Path, of_table: bool
+) -> None:
+    """No keeper need come, and no network that has just come back is believed at once."""
+    bench = _ahead(tmp_path, of_table=of_table, stop_s=3000)
+    bench.system.at(700, lambda: setattr(bench.system, "unix", bench.system.unix + 3.0))
+    before, after, later = bench.watch([599, 611, 2500])
+    assert before == (0, False) and after == (code(FLOOR), True)
+    assert later == (code(80), True)  # what was refuted stays so when the clock is stepped
+    alarm = next(text for text in bench.said if text.startswith("alarm: safe state"))
+    assert alarm.endswith(", or wait: one that stays synchronised for 10 minutes is trusted")
+    assert bench.events() == ["start", "safe", "resumed", "clock-step", "stop"]
+    if not of_table:
+        again = Bench(tmp_path, STEADY, unix=bench.system.unix + 60, boot=20.0, boot_id="next")
+        assert again.watch([1])[0] == (code(FLOOR), True)  # the wrong time is gone from the state
+
+
+@pytest.mark.parametrize("what", ["lost", "stepped", "unknown"])
+def test_ten_minutes_begin_anew_when_the_clock_is_lost_or_stepped(
+    tmp_path: Path, what: str
+) -> None:
+    bench = _ahead(tmp_path, of_table=False, stop_s=1500)
+
+    def happen() -> None:
+        if what == "stepped":
+            bench.system.unix += 5.0
+        else:
+            bench.system.synchronised = False if what == "lost" else None
+
+    bench.system.at(295, happen)
+    bench.system.at(305, lambda: setattr(bench.system, "synchronised", True))
+    assert [relay for _, relay in bench.watch([611, 895, 925])] == [False, False, True]

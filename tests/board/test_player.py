@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import itertools
-import json
 import shutil
 import signal
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from photoperiod.board.state_store import RememberedOutput, State, StateStore
+from photoperiod.board.state_store import StateStore
 from photoperiod.formats.table import read_table
 from tests.board.bench import (
     BOARD,
@@ -20,10 +18,8 @@ from tests.board.bench import (
     FLOOR,
     HOUR,
     MIDNIGHT,
-    MQTT,
     STEADY,
     Bench,
-    FakeBroker,
     code,
     soft,
     table,
@@ -75,29 +71,6 @@ def test_every_second_is_a_step_where_outputs_move_every_second(tmp_path: Path) 
     assert set(bench.system.waits) == {1.0}
 
 
-@pytest.mark.parametrize(
-    ("boot_id", "ago_s", "count"),
-    [("this start", 200, 80), ("this start", 400, FLOOR), ("another", 200, FLOOR)],
-    ids=["recent", "long ago", "before the power went"],
-)
-def test_what_cannot_be_read_back_is_remembered_for_minutes(
-    tmp_path: Path, boot_id: str, ago_s: float, count: int
-) -> None:
-    text = BOARD.replace('{kind: iio, device: "iio:device0", channel: 0}', "{kind: mqtt}")
-    text += "broker: {host: h, topic: bench}\n"
-    bench = Bench(tmp_path, STEADY, text, boot=1000.0)
-    bench.kernel.held["class/leds/relay-blue/brightness"] = "255"
-    bench.broker = FakeBroker()
-    bench.store.make()
-    bench.store.write_state(
-        State(boot_id=boot_id, boot_s=1000.0 - ago_s, unix_s=bench.system.unix - ago_s,
-              is_trusted=True, outputs={"blue": RememberedOutput(code(80), True)})
-    )  # fmt: skip
-    bench.run()
-    first = json.loads(next(text for topic, text in bench.broker.said if topic.endswith("level")))
-    assert first["count"] == count
-
-
 def test_a_machine_that_slept_wakes_softly(tmp_path: Path) -> None:
     bench = Bench(tmp_path, DAY, unix=MIDNIGHT + 9 * HOUR)
     bench.light(code(10))
@@ -106,21 +79,6 @@ def test_a_machine_that_slept_wakes_softly(tmp_path: Path) -> None:
     assert seen[0] == (code(10), True)
     assert seen[1][0] < code(13) and seen[1][1]
     assert "clock-step" not in bench.events()
-
-
-def test_past_its_dates_a_table_goes_on_with_an_alarm(tmp_path: Path) -> None:
-    dated = table((0, 80), dates=("2027-03-01", "2027-03-02"))
-    bench = Bench(tmp_path, dated, unix=MIDNIGHT + 86_400 - 100)
-    bench.light(code(80))
-    assert bench.watch([99, 111]) == [(code(80), True)] * 2
-    assert bench.events() == ["start", "expired", "stop"]
-
-
-def test_before_its_dates_the_first_table_is_played_with_an_alarm(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, table((0, 80), dates=("2027-03-03", "2027-03-04")))
-    bench.light(code(80))
-    assert bench.watch([1]) == [(code(80), True)]
-    assert bench.events() == ["start", "early", "stop"]
 
 
 def test_a_hold_keeps_the_lamps_off_through_restart_and_reload(tmp_path: Path) -> None:
@@ -143,14 +101,6 @@ def test_a_hold_keeps_the_lamps_off_through_restart_and_reload(tmp_path: Path) -
     assert again.events()[-4:] == ["start", "hold", "release", "stop"]
 
 
-def test_after_a_hold_lamps_rise_softly(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, STEADY)
-    bench.light(code(80))
-    bench.system.at(25, lambda: bench.store.hold("test"))
-    bench.system.at(65, bench.store.release)
-    assert bench.watch([24, 64, 71]) == [(code(80), True), (0, False), (code(FLOOR), True)]
-
-
 def test_a_hold_outlives_its_folder(tmp_path: Path) -> None:
     bench = Bench(tmp_path, STEADY)
     bench.store.hold("test")
@@ -169,25 +119,6 @@ def test_a_stop_sets_the_safe_state(tmp_path: Path) -> None:
     interrupted.system.at(5, lambda: signal.SIGINT)
     assert interrupted.run() == 130
     assert interrupted.relay is False
-
-
-def test_a_state_folder_that_cannot_be_written_is_an_alarm(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, table((0, 0), (86_399, 99), every_seconds=1), stop_s=700)
-    bench.light(code(40))
-
-    def break_it() -> None:  # a file stands in its place: it can't be made again
-        (tmp_path / "state").rename(tmp_path / "gone")
-        (tmp_path / "state").touch()
-
-    def mend_it() -> None:
-        (tmp_path / "state").unlink()
-        (tmp_path / "gone").rename(tmp_path / "state")
-
-    bench.system.at(5, break_it)
-    bench.system.at(400, mend_it)
-    bench.run()
-    assert any(t.startswith("alarm: the state folder") for t in bench.said)
-    assert any(t.startswith("alarm over: the state folder") for t in bench.said)
 
 
 def test_a_card_that_dies_costs_no_light(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -215,38 +146,6 @@ def test_a_state_folder_that_is_removed_is_made_again(tmp_path: Path) -> None:
     assert held == [True]
     last = bench.store.read_state()
     assert last is not None and last.boot_s == bench.system.boot
-
-
-def test_a_hold_is_remembered_at_once(tmp_path: Path) -> None:
-    """Whoever is killed right after it must not take the lamps for lit."""
-    bench = Bench(tmp_path, STEADY, MQTT, boot=1000.0)
-    bench.broker = FakeBroker()
-    bench.store.make()
-    bench.store.write_state(
-        State(boot_id="this start", boot_s=990.0, unix_s=bench.system.unix - 10, is_trusted=True,
-              outputs={"blue": RememberedOutput(code(80), True)})
-    )  # fmt: skip
-    held: list[State | None] = []
-    bench.system.at(5, lambda: bench.store.hold("test"))
-    bench.system.at(15, lambda: held.append(bench.store.read_state()))
-    bench.system.stop_s = 20
-    bench.run()
-    assert held[0] is not None and held[0].outputs["blue"] == RememberedOutput(0, False)
-
-
-def test_the_state_is_written_each_minute_and_read_back(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, table((0, 0), (86_399, 99), every_seconds=1), stop_s=130)
-    bench.light(code(49))
-    held: list[State | None] = []
-    bench.system.at(65, lambda: held.append(bench.store.read_state()))
-    bench.run()
-    (state,) = held
-    assert state is not None and state.is_trusted and state.boot_id == "this start"
-    assert state.boot_s == bench.system.began + 60
-    assert state.outputs["blue"].relay
-    last = bench.store.read_state()
-    assert last is not None and last.outputs["blue"] == RememberedOutput(0, False)
-    assert replace(last, outputs={}) != replace(state, outputs={})
 
 
 def test_a_service_is_ready_before_the_clock_is_trusted(tmp_path: Path) -> None:

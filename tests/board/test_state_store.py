@@ -263,9 +263,14 @@ def test_a_state_that_the_card_refuses_is_kept_in_memory(
 
     with monkeypatch.context() as patch:
         patch.setattr(store.disk, "replace", refuse)
+        fault = store.write_state(dark)
+        assert fault is not None and fault.errno == errno.ENOSPC
+        patch.setattr(store, "runtime", store.folder)
         with pytest.raises(OSError, match="No space"):
             store.write_state(dark)
     assert store.read_state() == dark
+    assert store.write_state(replace(dark, outputs=lit.outputs)) is None
+    assert store.read_state() == dark  # of the same moment: what came after the card refused
     last = replace(lit, boot_s=220.0, unix_s=5220.0)
     store.write_state(last)
     assert store.read_state() == last  # the card can be written again

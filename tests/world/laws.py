@@ -46,6 +46,9 @@ SLOW_COUNTS = 2.5
 #: A newer table is played within this time (docs/board.md: twenty seconds at most), and two steps. [s]
 TABLE_S = 40.0
 
+#: A player that slept meanwhile looks at it once, sees that it has come to rest, and plays it.
+TABLE_LOOKS = 3
+
 
 @dataclass(frozen=True, slots=True)
 class ByHand:
@@ -73,6 +76,7 @@ class Laws:
         self.coded_now: set[str] = set()
         self.expected = world.plan.raw
         self.expected_since_s = -math.inf
+        self.expected_looks = 0
         self.is_held = False
         self.by_hand: ByHand | None = None
         self.is_clock_touched = False
@@ -461,14 +465,16 @@ class Laws:
         """Another table is the right one from now on."""
         if raw != self.expected:
             self.expected, self.expected_since_s = raw, self.world.boot_total()
+            self.expected_looks = 0
 
     def _table(self) -> None:
         player = self.world.player
         assert player is not None
         if self.world.card.state in (DiskState.BROKEN, DiskState.HANGS):
             self.expected_since_s = self.world.boot_total()  # nobody can read it
+        self.expected_looks += 1
         is_late = self.world.boot_total() - self.expected_since_s > TABLE_S
-        if is_late and self.steps_of_process > STEPS_TO_SET:
+        if is_late and self.expected_looks > TABLE_LOOKS and self.steps_of_process > STEPS_TO_SET:
             self.require(
                 player.loaded.raw == self.expected,
                 "another table than the newest good one is played",

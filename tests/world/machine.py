@@ -19,8 +19,9 @@ from photoperiod.board.assemble import first_table, start_player
 from photoperiod.board.board_file import BoardFile, read_board
 from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.board.override import Override, as_json, override_file
-from photoperiod.board.player import Player, Surroundings
+from photoperiod.board.player import Player
 from photoperiod.board.state_store import StateStore
+from photoperiod.board.surroundings import Surroundings
 from photoperiod.board.table_file import TableFile
 from photoperiod.diagnostics.model import Report
 from photoperiod.errors import OutsideWorldError
@@ -98,7 +99,8 @@ class World:
         self.true_unix = MIDNIGHT + self.chance.randrange(86_400) + 0.25
         self.offset_s = self.drift = 0.0
         self.boot, self.boots = 50.0, 0
-        self.is_synced, self.has_battery = True, False
+        self.is_synced: bool | None = True
+        self.has_battery = False
         self.steps = 0
         self.history: deque[str] = deque(maxlen=40)
         self.said: list[tuple[int, str]] = []
@@ -220,17 +222,6 @@ class World:
         """The network comes, and sets the clock."""
         self.offset_s = self.drift = 0.0
         self.is_synced = True
-
-    def keeper_follows_alarm(self) -> Story:
-        """Do what an alarm about a clock that was ahead says, if there is one."""
-        if self.player is None or not any(
-            "if that time is wrong" in t for t in self.player.alarms.texts
-        ):
-            return
-        (self.folder / "state" / "state.json").unlink(missing_ok=True)
-        self.put_table(self.laws.expected)
-        self.end_now, self.ending = True, ProcessEnd
-        yield 30.0
 
     # ---- time
 
@@ -489,7 +480,8 @@ class World:
         gap = seconds + max(int(gap - seconds) // period, 0) * period
         if gap >= row_s - 1:
             self.quiet = dense - 1
-        if self.server is not None and (self.server.delays or self.server.loses):
+        settles = not player.clock.is_trusted and self.is_synced
+        if settles or (self.server is not None and (self.server.delays or self.server.loses)):
             gap = min(gap, seconds)
         return gap
 

@@ -8,12 +8,13 @@ from typing import Any
 import pytest
 
 from photoperiod.board import disk, journal, player
-from photoperiod.board.channel_output import ChannelOutput, DeviceStatus
+from photoperiod.board.channel_output import ChannelOutput
 from photoperiod.board.clock_trust import ClockWatch
 from photoperiod.board.device_alarms import DeviceAlarms
+from photoperiod.board.device_status import DeviceStatus
 from photoperiod.board.outbox import Outbox
+from photoperiod.board.output_setter import OutputSetter
 from photoperiod.board.override import Override
-from photoperiod.board.player import Player
 from photoperiod.board.sensors import Sensors
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_changes import TableChanges
@@ -120,13 +121,13 @@ def _torn_lines(patch: pytest.MonkeyPatch) -> None:
 
 def _lazy_stop(patch: pytest.MonkeyPatch) -> None:
     """A stop writes only what it believes to be different, and says that all is well."""
-    real = Player._set_all
+    real = OutputSetter.set_all
 
-    def set_all(self: Player, *arguments: Any) -> None:
-        self._must_write = False
-        real(self, *arguments)
+    def set_all(self: OutputSetter, *arguments: Any, **more: Any) -> None:
+        self.must_write = False
+        real(self, *arguments, **more)
 
-    patch.setattr(Player, "_set_all", set_all)
+    patch.setattr(OutputSetter, "set_all", set_all)
     patch.setattr(ChannelOutput, "repeats", False)
     patch.setattr(ChannelOutput, "look", lambda *_: False)
     patch.setattr(player, "lamps_text", lambda *_: ("", True))
