@@ -132,14 +132,17 @@ class FakeLines:
             self.let_go()
             if line.holder is not None or not self.kernel.lock(f"{line.folder}/value"):
                 raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
+            self._direct(line, use)  # a request that fails leaves the line to nobody
             line.holder, self.line, self.use = use.consumer, line, use
             self.kernel.holders.append(self)
-            if not use.is_output:
-                self.kernel.write(f"{line.folder}/direction", "in")
-            elif self.kernel.read(f"{line.folder}/direction") != "out":
-                first = "high" if use.active_low else "low"
-                self.kernel.write(f"{line.folder}/direction", first)
         return self.get()
+
+    def _direct(self, line: FakeLine, use: LineUse) -> None:
+        if not use.is_output:
+            self.kernel.write(f"{line.folder}/direction", "in")
+        elif self.kernel.read(f"{line.folder}/direction") != "out":
+            first = "high" if use.active_low else "low"
+            self.kernel.write(f"{line.folder}/direction", first)
 
     def get(self) -> bool:
         line, use = self._requested()
@@ -380,6 +383,7 @@ class FakeBroker:
 
     def __init__(self) -> None:
         self.is_connected = True
+        self.ended_well = False
         self.connections = 1
         self.refusal = ""
         self.renew_every_s = 300.0
@@ -399,7 +403,10 @@ class FakeBroker:
         self.renewals += 1
 
     def is_taken(self, topic: str) -> bool:
-        return self.is_connected and any(said == topic for said, _ in self.said)
+        had_line = (
+            self.is_connected or self.ended_well
+        )  # as the real one: what it took is asked for later
+        return had_line and any(said == topic for said, _ in self.said)
 
     def refused(self, topic: str) -> str:
         return self.refusals.get(topic, "")
@@ -413,7 +420,7 @@ class FakeBroker:
         return offered
 
     def close(self) -> None:
-        self.is_connected = False
+        self.ended_well, self.is_connected = self.is_connected, False
 
     def leave(self) -> None:
         self.is_connected = False

@@ -27,6 +27,8 @@ from tests.conftest import Run
 
 RELAY = "class/leds/relay-blue/brightness"
 
+LIT = "its light sensor (lux) says 80: the lamp is lit, and should be dark"
+
 
 def stick(bench: Bench, name: str) -> None:
     """Have a file take every write, and change nothing: a device that is stuck."""
@@ -221,3 +223,69 @@ def test_a_renewal_that_the_broker_refuses_is_told_though_nothing_changes(tmp_pa
         "PHO507: the output of 'blue' (topic bench/blue/level) is lost: the broker refuses it: not"
     )
     assert alarms == [[], [f"{lost} authorized"], []]
+
+
+class SlowBroker(FakeBroker):
+    """A broker that takes a message at once, and confirms it when it likes (PUBACK; MQTT 5, 3.4)."""
+
+    confirms = True
+
+    def is_taken(self, topic: str) -> bool:
+        return self.confirms and super().is_taken(topic)
+
+
+def test_a_topic_is_dark_when_the_broker_has_confirmed_it(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, MQTT, stop_s=75)
+    broker = bench.broker = SlowBroker()
+    bench.system.at(15, lambda: setattr(broker, "confirms", False))
+    bench.system.at(25, lambda: bench.store.hold("test"))
+    bench.system.at(55, lambda: setattr(broker, "confirms", True))
+    marks: list[int] = []
+    for second in (51, 61):
+        bench.system.at(second, lambda: marks.append(len(bench.said)))
+    assert bench.run() == 0
+    told = (
+        "'blue' may burn: its relay (topic switch/3) was told, and the broker has not taken it yet"
+    )
+    assert bench.said[: marks[0]] == [f"alarm: held, but {told}"]
+    assert bench.said[marks[0] : marks[1]] == [
+        "held: the lamps are off, until `photoperiod release`",
+        f"alarm over: held, but {told}",
+    ]
+
+
+def test_a_stop_that_the_broker_has_not_confirmed_is_not_safe(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, MQTT, stop_s=25)
+    broker = bench.broker = SlowBroker()
+    bench.system.at(15, lambda: setattr(broker, "confirms", False))
+    assert bench.run() == 4
+    assert bench.said[-1].endswith("(topic switch/3) was told, and the broker has not taken it yet")
+    assert broker.said[-2:][0] == ("switch/3", "OFF")
+
+
+def test_a_hold_without_a_clock_and_with_a_relay_that_lies(tmp_path: Path) -> None:
+    """Its latch says open and is closed: only what measures the lamp knows."""
+    text = BOARD + "    sense:\n      light: {file: lux, lit_above: 40}\n"
+    bench = Bench(tmp_path, STEADY, text, synchronised=False, stop_s=99)
+    bench.light(code(80))
+    bench.kernel.held["lux"] = "80"
+    bench.kernel.frozen[RELAY] = "0"
+    stick(bench, RELAY)
+    bench.store.hold("test")
+    assert bench.watch([50])[0] == (0, True)
+    held = [text for text in bench.said if "held" in text]
+    assert held == [f"alarm: held, but 'blue' may burn: {LIT}"]
+    assert any("the clock can't be trusted" in text for text in bench.said)
+    assert bench.said[-1] == f"stopped, but not all is safe: 'blue' may burn: {LIT}"
+
+
+def test_a_hold_without_a_clock_says_dark_when_the_lamp_is(tmp_path: Path) -> None:
+    text = BOARD + "    sense:\n      light: {file: lux, lit_above: 40}\n"
+    bench = Bench(tmp_path, STEADY, text, synchronised=False, stop_s=99)
+    bench.light(code(80))
+    bench.kernel.held["lux"] = "3"
+    bench.store.hold("test")
+    assert bench.watch([50])[0] == (0, False)
+    assert [text for text in bench.said if "held" in text] == [
+        "held: the lamps are off, until `photoperiod release`"
+    ]

@@ -19,7 +19,15 @@ def test_every_event_and_state_is_documented(word: str) -> None:
     assert f"`{word}`" in PAGE
 
 
-@pytest.mark.parametrize("event", sorted(SAVED_AT_ONCE))
+#: What a player that is killed must know; a list of its own, so that none is lost.
+AT_ONCE = [Event.SAFE, Event.RESUMED, Event.HOLD, Event.RELEASE, Event.CLOCK_STEP]
+
+
+def test_nothing_else_wears_the_card() -> None:
+    assert sorted(SAVED_AT_ONCE) == sorted(AT_ONCE)
+
+
+@pytest.mark.parametrize("event", AT_ONCE)
 def test_these_events_are_saved_at_once(tmp_path: Path, event: Event) -> None:
     """Each within one step, though the state is otherwise saved once a minute."""
     bench = Bench(tmp_path, STEADY)
