@@ -197,6 +197,7 @@ def _found(found: Found) -> dict[str, Any]:
             }
             for each in found.days
         ],
+        "rows_moved": {each.channel: each.count for each in found.rows},
         "lines_to_paste": lines_to_paste(found),
     }
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from photoperiod.curves.shapes import Shape
 from photoperiod.schedule.day_plan import ClockTime, Ramps, TimeOfDay
-from photoperiod.schedule.moves import Found, FoundDay, FoundDose
-from photoperiod.text import clock_text, number_text
+from photoperiod.schedule.moves import Found, FoundDay, FoundDose, FoundRows
+from photoperiod.text import clock_text, counted, number_text
 from photoperiod.units import SECONDS_PER_MINUTE
 
 #: Light of a peak is written with so many decimals of a percent; fewer may be another level.
@@ -13,11 +13,12 @@ LIGHT_DECIMALS = 4
 
 
 def found_sentences(found: Found) -> list[str]:
-    """Return what was found, a sentence for each zone and for each channel whose day is another one."""
+    """Return what was found, a sentence for each zone and for each channel whose day or rows are others."""
     days = [_day_words(each) for each in found.days]
-    return [_dose_words(each) for each in found.doses] + (
-        days or ["the days of the file give these doses: nothing was changed"]
-    )
+    rows = [_rows_words(each) for each in found.rows]
+    if not days:
+        days = ["the days of the file give these doses" + ("" if rows else ": nothing was changed")]
+    return [_dose_words(each) for each in found.doses] + days + rows
 
 
 def lines_to_paste(found: Found) -> list[str]:
@@ -44,6 +45,14 @@ def _day_words(each: FoundDay) -> str:
     if spans[0] != spans[1]:
         words.append(f"lit from {spans[1]} (file: {spans[0]})")
     return f"channel {each.channel}: {', '.join(words)}"
+
+
+def _rows_words(each: FoundRows) -> str:
+    """Return how many rows of a table were moved."""
+    return (
+        f"channel {each.channel}: {counted(each.count, 'row')} of its table moved a little, within the error"
+        " of the best table (this comes by itself as long as the zone asks for its dose)"
+    )
 
 
 def _day_lines(day: Ramps) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from photoperiod.drive.grid import Row
 from photoperiod.schedule.day_plan import Ramps
 
 
@@ -51,8 +52,26 @@ class FoundDay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FoundRows:
+    """Rows of a channel's table that were moved for a dose.
+
+    ``fitted`` is the table of its day, and ``moved`` what takes its place wherever it comes out.
+    """
+
+    channel: str
+    fitted: tuple[Row, ...]
+    moved: tuple[Row, ...]
+
+    @property
+    def count(self) -> int:
+        """How many rows are others."""
+        return sum(a != b for a, b in zip(self.fitted, self.moved, strict=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """What was found for the doses that are asked for: doses, and the days that are others now."""
+    """What was found for the doses that are asked for: doses, and the days and rows that are others now."""
 
     doses: tuple[FoundDose, ...]
     days: tuple[FoundDay, ...]
+    rows: tuple[FoundRows, ...] = ()

@@ -51,7 +51,7 @@ def with_dose_held(problems: Sequence[ChannelProblem], fits: Sequence[Fit]) -> l
         return list(fits)
     held = [_held(problem, found) for problem, found in zip(problems, fits, strict=True)]
     joints = [
-        _joint_error(problem, found.certificate)
+        joint_error(problem, found.certificate)
         for problem, found in zip(problems, held, strict=True)
     ]
     return [
@@ -62,7 +62,7 @@ def with_dose_held(problems: Sequence[ChannelProblem], fits: Sequence[Fit]) -> l
     ]
 
 
-def _joint_error(problem: ChannelProblem, proof: Certificate) -> float:
+def joint_error(problem: ChannelProblem, proof: Certificate) -> float:
     """Return the error of a channel as a share of its peak, times its weight; 0 at its floor."""
     if proof.error <= proof.floor + FLOOR_SLACK:
         return 0.0
@@ -121,7 +121,8 @@ class _DoseRepair:
         while high - low > 1:
             middle = (low + high) // 2
             tried = moved(sign * middle)
-            dose = self.problem.dose_error(tried) if self._keeps(tried) else None
+            keeps_all = keeps(self.channel, tried, self.most_error)
+            dose = self.problem.dose_error(tried) if keeps_all else None
             if dose is None or dose * sign > self.within:
                 high = middle
                 continue
@@ -155,14 +156,18 @@ class _DoseRepair:
         ladder = self.channel.ladder
         return min(max(count, ladder.first), ladder.top)
 
-    def _keeps(self, rows: Rows) -> bool:
-        """Return whether rows keep the error, and what the channel must not do."""
-        if self.channel.error_at_samples(rows) > self.most_error + LIGHT_SLACK:
-            return False
-        if not self.channel.burns_through(rows):
-            return False
-        if self.problem.target.may_exceed:
-            return True
-        replay = play(rows, self.channel.times, self.channel.path.levels, self.channel.path)
-        samples = slice(None, None, self.channel.proven_every_s)
-        return bool((replay.light[samples] <= self.problem.most[samples] + LIGHT_SLACK).all())
+
+def keeps(channel: ChannelRows, rows: Rows, most_error: float) -> bool:
+    """Return whether rows of a channel keep an error, and do nothing that it must not do.
+
+    ``most_error`` is at the samples. [fraction of full]
+    """
+    if channel.error_at_samples(rows) > most_error + LIGHT_SLACK:
+        return False
+    if not channel.burns_through(rows):
+        return False
+    if channel.problem.target.may_exceed:
+        return True
+    replay = play(rows, channel.times, channel.path.levels, channel.path)
+    samples = slice(None, None, channel.proven_every_s)
+    return bool((replay.light[samples] <= channel.problem.most[samples] + LIGHT_SLACK).all())

@@ -6,6 +6,7 @@ decides: only days are found whose tables give the doses and keep every limit.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -20,11 +21,13 @@ from photoperiod.solve.bounds import Bound
 from photoperiod.solve.moved_day import profile_of
 from photoperiod.solve.movers import movers_of
 from photoperiod.solve.proposal import Known, Proposal, State, propose, start_of
+from photoperiod.solve.single_rows import SingleRows
 from photoperiod.solve.trial import (
     Broken,
     Trial,
     Trials,
     broken_limits,
+    largest_step,
     off_by,
     with_days,
     within_of,
@@ -38,6 +41,10 @@ MOST_TRIALS = 12
 
 #: After so many trials on whole levels, peaks move by this part of a count.
 WHOLE_TRIALS, PART = 3, 0.25
+
+#: Rows of a table are moved where doses are off by at most so many of the largest steps of one count, or,
+#: where levels are fine, by this share of what is asked for. So many sets of moves are played.
+MOST_STEPS, MOST_SHARE, MOST_SETS = 3, 0.005, 3
 
 #: A limit that a table passed is held tighter by this, beside what it was passed by [ratio].
 TIGHTER = 1.2
@@ -88,8 +95,10 @@ class _Search:
     def found(self) -> _Judged:
         """Return the trial of days that give all doses; raise DayFault if there are none."""
         judged = self._judged(self.asked)
-        if judged.is_good and self._is_in_bounds():
-            return judged
+        if self._is_in_bounds():
+            met = self._met(judged)
+            if met is not None:
+                return met
         best, state = judged, start_of(self.movers)
         tried: list[Mapping[str, Setting]] = []
         for number in range(MOST_TRIALS):
@@ -109,13 +118,36 @@ class _Search:
                 break
             tried.append(settings)
             judged = self._judged(self.trials.of(tuning.days(settings)))
-            if judged.is_good:
-                return judged
+            met = self._met(judged)
+            if met is not None:
+                return met
             for each in judged.broken:
                 key = each.zone, each.limit
                 self.margins[key] = self.margins.get(key, 0.0) + each.by * TIGHTER
             best = judged if number == 0 else min(best, judged, key=lambda each: each.worst)
         raise DayFault([self._not_near(best)])
+
+    def _met(self, judged: _Judged) -> _Judged | None:
+        """Return a trial that meets the doses, if need be by single rows of its tables; None if none does."""
+        if judged.is_good:
+            return judged
+        far = any(
+            abs(off)
+            > max(
+                MOST_STEPS * largest_step(self.schedule.zones[id], judged.trial, self.movers),
+                MOST_SHARE * self.wanted[id][1],
+            )
+            for id, off in judged.off.items()
+        )
+        if judged.broken or far:
+            return None
+        tables = self.trials.row_moves(judged.trial, self.movers)
+        single = SingleRows(judged.trial, tables, self.wanted, self._allowed(judged))
+        for rows in itertools.islice(single.sets(), MOST_SETS):
+            moved = self._judged(self.trials.with_rows(judged.trial, rows))
+            if moved.is_good:
+                return moved
+        return None
 
     def _is_in_bounds(self) -> bool:
         """Return whether the days by the file are within the bounds of what may move."""
@@ -271,6 +303,7 @@ def with_found_days(schedule: Schedule, brightness: Mapping[str, float] | None =
             FoundDay(channel=id, asked=search.movers[id].day, found=day)
             for id, day in changed.items()
         ),
+        rows=judged.trial.rows,
     )
     digest = schedule.file_digest or digest_of(schedule)
     return replace(with_days(schedule, changed), found=found, file_digest=digest)

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.drive.grid import Row
 from photoperiod.drive.replay import play
 from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.channel_day import Brightness, CompiledDay, ZoneDay, compile_day
 from photoperiod.program.day_fit import FittedChannel, fit_day, is_held, plan_targets
+from photoperiod.program.found_rows import with_found_rows
 from photoperiod.schedule.day_plan import Ramps
 from photoperiod.schedule.model import Schedule, Zone
+from photoperiod.schedule.moves import FoundRows
 from photoperiod.setpoints.fit import Fit
+from photoperiod.setpoints.row_moves import RowMoves
 from photoperiod.solve.movers import Mover
 from photoperiod.units import SECONDS_PER_HOUR, UMOL_PER_MOL
 
@@ -25,12 +29,14 @@ SLACK = 1e-9
 class Trial:
     """Days of some channels, and what their tables give.
 
-    ``days`` are those of the channels that may move, and ``fitted`` the tables of all.
+    ``days`` are those of the channels that may move, ``fitted`` the tables of all, and ``rows`` what was
+    moved in them.
     """
 
     days: Mapping[str, Ramps]
     day: CompiledDay
     fitted: Mapping[str, FittedChannel]
+    rows: tuple[FoundRows, ...] = ()
 
     def light_s(self, id: str) -> float:
         """Return the light of a channel's table. [s at full]"""
@@ -53,6 +59,7 @@ class Trials:
         self.brightness = {id: Brightness(b, b) for id, b in brightness.items()}
         self._known: dict[str, FittedChannel] = {}
         self._before: dict[str, object] = {}
+        self._row_moves: dict[str, RowMoves] = {}
 
     def of(self, days: Mapping[str, Ramps]) -> Trial:
         """Return what the tables of some days give."""
@@ -69,6 +76,36 @@ class Trials:
         self._before = {id: curves[id] for id in self._known}
         day = compile_day(changed, curves, fitted, {}, self.brightness)
         return Trial(days, day, fitted)
+
+    def row_moves(self, trial: Trial, ids: Collection[str]) -> dict[str, RowMoves]:
+        """Return what single rows of the tables of some channels may do."""
+        has_own_times = not self.schedule.controller.shared_times
+        for id in ids:
+            fitted, known = trial.fitted[id], self._row_moves.get(id)
+            if known is None or known.found is not fitted.fit:
+                self._row_moves[id] = RowMoves(
+                    fitted.target, fitted.fit, has_own_times=has_own_times
+                )
+        return {id: self._row_moves[id] for id in ids}
+
+    def with_rows(self, trial: Trial, moved: Mapping[str, tuple[Row, ...]]) -> Trial:
+        """Return what the tables of a trial give with other rows of some channels."""
+        rows = {
+            id: FoundRows(channel=id, fitted=trial.fitted[id].fit.rows, moved=each)
+            for id, each in moved.items()
+        }
+        targets = {id: each.target for id, each in trial.fitted.items()}
+        fits = with_found_rows(
+            targets,
+            {id: each.fit for id, each in trial.fitted.items()},
+            rows,
+            shares_times=self.schedule.controller.shared_times,
+        )
+        fitted = {id: FittedChannel(targets[id], fits[id]) for id in fits}
+        changed = with_days(self.schedule, trial.days)
+        curves = {id: c.curve for id, c in trial.day.channels.items()}
+        day = compile_day(changed, curves, fitted, {}, self.brightness)
+        return Trial(trial.days, day, fitted, tuple(rows.values()))
 
 
 def with_days(schedule: Schedule, days: Mapping[str, Ramps]) -> Schedule:

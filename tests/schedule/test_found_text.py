@@ -7,11 +7,12 @@ from dataclasses import replace
 import yaml
 
 from photoperiod.curves.shapes import Shape
+from photoperiod.drive.grid import Row
 from photoperiod.schedule.cursor import Cursor
 from photoperiod.schedule.day_plan import ClockTime, Dawn, Dusk, Peak, Ramps
 from photoperiod.schedule.day_reader import read_day
 from photoperiod.schedule.found_text import found_sentences, lines_to_paste
-from photoperiod.schedule.moves import Found, FoundDay, FoundDose
+from photoperiod.schedule.moves import Found, FoundDay, FoundDose, FoundRows
 
 ASKED = Ramps(
     dawn=Dawn(start=ClockTime(32_400), length_s=5400, shape=Shape.SINE),
@@ -44,6 +45,14 @@ def test_a_day_that_gives_the_dose_stays() -> None:
     found = Found(doses=(DOSE,), days=())
     assert "nothing was changed" in found_sentences(found)[-1]
     assert lines_to_paste(found) == []
+
+
+def test_rows_that_were_moved_are_told() -> None:
+    a, b = Row(32_400, 30, True), Row(36_000, 80, True)
+    rows = FoundRows(channel="blue", fitted=(a, b), moved=(a, replace(b, count=81)))
+    told = found_sentences(Found(doses=(DOSE,), days=(), rows=(rows,)))
+    assert told[1] == "the days of the file give these doses"
+    assert told[2].startswith("channel blue: 1 row of its table moved a little")
 
 
 def test_lines_to_paste_are_read_back_as_the_same_day() -> None:
