@@ -17,7 +17,7 @@ LAYERS = (
     ("drive", "curves", "sky"),
     ("readings",),
     ("schedule",),
-    ("days",),
+    ("days", "kernel"),
     ("setpoints",),
     ("tubes",),
     ("program",),
@@ -127,6 +127,18 @@ def test_imports_go_down() -> None:
 )
 def test_a_planted_upward_import_is_found(file: str, text: str) -> None:
     assert len(upward(PACKAGE / file, text)) == 1
+
+
+def test_the_kernel_knows_arrays_and_errors_only() -> None:
+    known = ("photoperiod.arrays", "photoperiod.errors", "photoperiod.kernel")
+    found = [
+        module
+        for path in FILES
+        if part(path) == "kernel"
+        for module, _ in imports(path.read_text(encoding="utf-8"))
+        if module.startswith("photoperiod") and not module.startswith(known)
+    ]
+    assert found == []
 
 
 def test_few_modules_stand_outside_the_stages() -> None:

@@ -88,6 +88,16 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, _summary(name, limit)) for name in sorted(COMMANDS)])
 
 
+def _print_version(ctx: click.Context, is_asked: bool) -> None:
+    """Print the version and the kernel that is in use, and exit, if that is asked for."""
+    if not is_asked or ctx.resilient_parsing:
+        return
+    from photoperiod.kernel.which import in_use
+
+    click.echo(f"photoperiod, version {__version__}\nkernel: {in_use()}")
+    ctx.exit()
+
+
 def _summary(name: str, limit: int) -> str:
     """Return the line of a command in the list, cut as click cuts it."""
     return click.Command(name, help=COMMANDS[name][1]).get_short_help_str(limit)
@@ -100,7 +110,14 @@ def _summary(name: str, limit: int) -> str:
     epilog="Exit codes: 0 fine, 1 findings, 2 wrong use, 3 a bug of ours, 4 a file or disk said no,"
     " 130 interrupted.",
 )
-@click.version_option(__version__, prog_name="photoperiod")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=lambda ctx, _, is_asked: _print_version(ctx, is_asked),
+    help="Show the version and which kernel does the search for rows, and exit.",
+)
 def cli() -> None:
     """Compile a light schedule for a reef tank into the table of its controller.
 

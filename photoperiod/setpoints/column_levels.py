@@ -13,9 +13,10 @@ import numpy as np
 from photoperiod.arrays import AnyInts, Floats, Ints
 from photoperiod.drive.grid import Between
 from photoperiod.setpoints.columns import ColumnChannel
+from photoperiod.setpoints.cones import Reach
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.held import nearest_held_count
 from photoperiod.setpoints.least_squares import BLOCK, Cost
-from photoperiod.setpoints.segments import Corridor, Reach
 from photoperiod.setpoints.shared_problem import SharedProblem
 from photoperiod.setpoints.tolerance import Ladder
 from photoperiod.setpoints.work import WorkSpent

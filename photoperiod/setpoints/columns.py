@@ -13,7 +13,8 @@ import numpy as np
 
 from photoperiod.arrays import Bools, Ints
 from photoperiod.drive.grid import Between, Rounding
-from photoperiod.setpoints.segments import Corridor, farthest
+from photoperiod.setpoints.bound import RealGates
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.tolerance import ToleranceBand
 
 
@@ -162,11 +163,10 @@ def count_needed(stretches: list[Stretch], column: Column) -> int | None:
         for run in stretch.runs.values():
             if (run.low > run.high).any():
                 return None
-            low, high = run.real_ends()
-            ends.append((low.tolist(), high.tolist()))
+            ends.append(RealGates(*run.real_ends()))
         stop = stretch.length
         while stop > 0:
-            begin = max(farthest(low, high, min(stop, len(low) - 1)) for low, high in ends)
+            begin = max(gates.farthest(min(stop, gates.last)) for gates in ends)
             if begin == stop:
                 return None
             after += 1

@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from photoperiod.arrays import Bools, Ints, Words
-from photoperiod.setpoints.segments import Corridor, Reach
+from photoperiod.setpoints.cones import Reach
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.work import WorkSpent
 
 #: Bits of a word.

@@ -13,7 +13,8 @@ import numpy as np
 
 from photoperiod.arrays import Floats, Ints
 from photoperiod.setpoints.columns import Column, stretches_of
-from photoperiod.setpoints.segments import Corridor, Found
+from photoperiod.setpoints.corridor import Corridor
+from photoperiod.setpoints.segments import Found
 from photoperiod.setpoints.tolerance import Ladder
 from photoperiod.setpoints.work import WorkSpent
 

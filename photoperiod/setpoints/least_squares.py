@@ -9,18 +9,17 @@ the light that one count is worth there, so that it stands for light.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from types import ModuleType
+from typing import Protocol
 
 import numpy as np
 
 from photoperiod.arrays import AnyInts, Floats, Ints, SmallInts
-from photoperiod.setpoints.segments import (
-    MOST_STATES,
-    Corridor,
-    Found,
-    Reach,
-    pieces_needed,
-    unique,
-)
+from photoperiod.kernel import paths, which
+from photoperiod.setpoints.bound import pieces_needed
+from photoperiod.setpoints.cones import Reach
+from photoperiod.setpoints.corridor import Corridor
+from photoperiod.setpoints.segments import MOST_STATES, Found, marked, width_of
 from photoperiod.setpoints.tolerance import Ladder
 from photoperiod.setpoints.work import WorkSpent
 
@@ -60,17 +59,21 @@ class Pieces:
         work: WorkSpent,
     ) -> None:
         self.run, self.most, self.ladder = run, most_pieces, ladder
-        self.width = int(run.high.max()) // run.stride + 2
+        self.width = width_of(run)
         if (run.length + 1) * self.width > MOST_STATES:
             raise WorkSpent.Exhausted
         self.begin = (run.begins(starts) // run.stride).astype(np.int32)
-        source, target = _edges(run, self.begin, most_pieces, self.width, work)
-        order = np.lexsort((source, target))
-        self.source, self.target = source[order], target[order]
-        self.heads = np.flatnonzero(np.diff(np.concatenate(([-1], self.target))) != 0)
-        self.states = unique(np.concatenate((self.begin, source, target)))
-        self.from_state = np.searchsorted(self.states, self.source)
-        self.to_state = np.searchsorted(self.states, self.target[self.heads])
+        needed = pieces_needed(run)
+        if (run.low > run.high).any() or needed[0] > most_pieces:
+            self.begin = self.begin[:0]
+        kernel = which.compiled()
+        self.graph: Graph
+        if kernel is None:
+            self.graph = _NumpyGraph(run, self.begin, most_pieces, self.width, needed, work)
+        else:
+            self.graph = _CompiledGraph(
+                kernel, run, self.begin, most_pieces, self.width, needed, work
+            )
 
     def closest(self, wanted: Floats) -> list[tuple[float, Found]]:
         """Return for each number of pieces the path closest to a plan, as (cost, path).
@@ -85,67 +88,164 @@ class Pieces:
         list of (float, Found)
             Rising in pieces, falling in cost; empty if there is no path.
         """
-        if not self.states.size:
+        states = self.graph.states
+        if not states.size:
             return []
-        width, stride, states = self.width, self.run.stride, self.states
         cost_of = Cost(self.run, self.ladder, wanted)
-        edge_cost = np.empty(self.source.size)
-        for start in range(0, self.source.size, BLOCK):
-            part = slice(start, start + BLOCK)
-            source, target = self.source[part], self.target[part]
-            edge_cost[part] = cost_of(
-                source // width, source % width * stride, target // width, target % width * stride
-            )
-        best = np.full(states.size, np.inf)
-        best[np.searchsorted(states, self.begin)] = 0.0
-        layers = [best]
-        end_states, end_cost = _ends(self.run, states, width, cost_of)
+        end_states, end_cost = _ends(self.run, states, self.width, cost_of)
+        if not end_states.size:
+            return []
+        self.graph.begin(cost_of)
         closing = int(self.run.end is not None)  # one piece more, which no corner ends
         results: list[tuple[float, Found]] = []
         for pieces in range(1, self.most + 1):
             if results and pieces > results[-1][1].pieces + IDLE_PIECES:
                 break
-            if pieces > 1 or closing:
-                following = np.full(states.size, np.inf)
-                if self.heads.size:
-                    values = layers[-1][self.from_state] + edge_cost
-                    following[self.to_state] = np.minimum.reduceat(values, self.heads)
-                layers.append(following)
-            total = layers[-1][end_states] + end_cost
-            if not total.size:
-                continue
+            total = self.graph.layer(pieces - 1 + closing)[end_states] + end_cost
             at = int(total.argmin())
             cost = float(total[at])
             if np.isfinite(cost) and (not results or cost < results[-1][0] * (1.0 - 1e-9)):
-                corners = self._trace(int(end_states[at]), layers, edge_cost)
+                path = self.graph.trace(int(end_states[at]), pieces - 1 + closing)
+                corners = [divmod(int(state), self.width) for state in path]
+                corners = [(index, number * self.run.stride) for index, number in corners]
                 results.append((cost, Found(tuple(corners[: len(corners) - closing]))))
         return results
 
-    def _trace(self, state: int, layers: list[Floats], edge_cost: Floats) -> list[tuple[int, int]]:
-        """Return the corners that lead to a state in the last layer."""
-        path = [state]
-        for layer in reversed(layers[:-1]):
-            head = int(np.searchsorted(self.to_state, state))
+
+class Graph(Protocol):
+    """All pieces of a run on some path of at most so many of them, from state to state.
+
+    ``states`` are the states on such paths, rising.
+    """
+
+    states: SmallInts
+
+    def begin(self, cost_of: Cost) -> None:
+        """Forget all layers: from now on pieces have other costs."""
+        ...
+
+    def layer(self, pieces: int) -> Floats:
+        """Return the least cost of coming to each state in exactly so many pieces."""
+        ...
+
+    def trace(self, number: int, pieces: int) -> SmallInts:
+        """Return the states that lead to one, given by its number, in so many pieces.
+
+        Of two ways that cost the same it is the one from the lower state.
+        """
+        ...
+
+
+class _CompiledGraph:
+    """The graph by the compiled kernel; parameters as for `_NumpyGraph`."""
+
+    def __init__(self, kernel: ModuleType, run: Corridor, begin: SmallInts, most_pieces: int,
+                 width: int, needed: Ints, work: WorkSpent) -> None:  # fmt: skip
+        self.kernel, self.start = kernel, begin
+        self.layers = most_pieces + 1
+        search = paths.Search(gates=run.gates(), needed=needed, places=run.places(), width=width)
+        status, spent, self.graph = paths.Graph.of(
+            kernel, search, begin, most_pieces, MOST_PIECES, work.left()
+        )
+        work.note(spent, is_too_much=status == paths.Status.EXHAUSTED)
+        self.states = self.graph.states
+
+    def begin(self, cost_of: Cost) -> None:
+        """Work out all layers at once."""
+        self.sums = tuple(cost_of.sums)
+        self.best = self.graph.costs(self.kernel, self.start, self.layers, self.sums)
+
+    def layer(self, pieces: int) -> Floats:
+        """Return one of them."""
+        return self.best[:, pieces]
+
+    def trace(self, number: int, pieces: int) -> SmallInts:
+        """Return the states that lead to one."""
+        return self.graph.trace(self.kernel, self.best, number, pieces, self.sums)
+
+
+class _NumpyGraph:
+    """The graph by numpy.
+
+    Parameters
+    ----------
+    run : Corridor
+        The gates.
+    begin : ndarray
+        States that may stand at index 0.
+    most_pieces : int
+        No path has more pieces.
+    width : int
+        States of a sample.
+    needed : ndarray, shape (length + 1,)
+        A lower bound on the pieces from each place.
+    work : WorkSpent
+        Bounds the work.
+    """
+
+    def __init__(self, run: Corridor, begin: SmallInts, most_pieces: int, width: int, needed: Ints,
+                 work: WorkSpent) -> None:  # fmt: skip
+        self.run, self.width, self.start = run, width, begin
+        source, target = _edges(run, begin, most_pieces, width, needed, work)
+        # Sorted by target and then by source, as one number: faster than by two.
+        size = (run.length + 1) * width
+        both = target * np.int64(size) + source
+        both.sort()
+        self.target, self.source = np.divmod(both, size)
+        self.heads = np.flatnonzero(np.diff(self.target, prepend=-1))
+        seen = np.zeros(size, dtype=bool)
+        for states in (begin, source, target):
+            seen[states] = True
+        self.states = np.flatnonzero(seen).astype(np.int32)
+        number = np.cumsum(seen, dtype=np.int32) - np.int32(1)
+        self.first = number[begin]
+        self.from_state, self.to_state = number[self.source], number[self.target[self.heads]]
+
+    def begin(self, cost_of: Cost) -> None:
+        """Work out the costs of all pieces."""
+        width, stride = self.width, self.run.stride
+        self.edge_cost = np.empty(self.source.size)
+        for start in range(0, self.source.size, BLOCK):
+            part = slice(start, start + BLOCK)
+            source, target = self.source[part], self.target[part]
+            self.edge_cost[part] = cost_of(
+                source // width, source % width * stride, target // width, target % width * stride
+            )
+        best = np.full(self.states.size, np.inf)
+        best[self.first] = 0.0
+        self.layers = [best]
+
+    def layer(self, pieces: int) -> Floats:
+        """Return a layer, and work it out from the one before it if that was not done yet."""
+        while pieces >= len(self.layers):
+            following = np.full(self.states.size, np.inf)
+            if self.heads.size:
+                values = self.layers[-1][self.from_state] + self.edge_cost
+                following[self.to_state] = np.minimum.reduceat(values, self.heads)
+            self.layers.append(following)
+        return self.layers[pieces]
+
+    def trace(self, number: int, pieces: int) -> SmallInts:
+        """Return the states that lead to one."""
+        path = [number]
+        for layer in reversed(self.layers[:pieces]):
+            head = int(np.searchsorted(self.to_state, number))
             stop = int(self.heads[head + 1]) if head + 1 < self.heads.size else self.source.size
             part = slice(int(self.heads[head]), stop)
-            values = layer[self.from_state[part]] + edge_cost[part]
-            state = int(self.from_state[part][int(values.argmin())])
-            path.append(state)
-        width, stride = self.width, self.run.stride
-        found = [divmod(int(self.states[s]), width) for s in reversed(path)]
-        return [(index, number * stride) for index, number in found]
+            values = layer[self.from_state[part]] + self.edge_cost[part]
+            number = int(self.from_state[part][int(values.argmin())])
+            path.append(number)
+        return self.states[path[::-1]]
 
 
-def _edges(run: Corridor, begin: SmallInts, most_pieces: int, width: int,
+def _edges(run: Corridor, begin: SmallInts, most_pieces: int, width: int, needed: Ints,
            work: WorkSpent) -> tuple[SmallInts, SmallInts]:  # fmt: skip
     """Return all pieces on some path of at most so many pieces, as (source, target)."""
-    needed = pieces_needed(run)
-    if (run.low > run.high).any() or needed[0] > most_pieces:
-        begin = begin[:0]
     places = run.places()
     reach = Reach(run, work)
     seen = np.zeros((run.length + 1) * width, dtype=bool)
     seen[begin] = True
+    flags = np.zeros_like(seen)
     frontier = begin
     found: list[tuple[SmallInts, SmallInts]] = []
     held = 0
@@ -160,7 +260,7 @@ def _edges(run: Corridor, begin: SmallInts, most_pieces: int, width: int,
             raise WorkSpent.Exhausted
         target = index * width + count // run.stride
         found.append((inner[number], target))
-        fresh = unique(target[~seen[target]])
+        fresh = marked(flags, target[~seen[target]])
         seen[fresh] = True
         frontier = fresh
     if not found:

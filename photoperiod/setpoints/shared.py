@@ -13,9 +13,9 @@ from photoperiod.drive.grid import Between
 from photoperiod.setpoints.column_levels import levels_of
 from photoperiod.setpoints.column_search import fewest_times
 from photoperiod.setpoints.columns import least_rows, stretches_of
+from photoperiod.setpoints.corridor import one_line_ends
 from photoperiod.setpoints.held import hold_times
 from photoperiod.setpoints.least_error import halved, least_error
-from photoperiod.setpoints.segments import one_line_ends
 from photoperiod.setpoints.shared_problem import Levels, SharedProblem
 from photoperiod.setpoints.work import WorkSpent
 

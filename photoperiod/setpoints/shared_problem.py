@@ -16,8 +16,9 @@ import numpy as np
 
 from photoperiod.arrays import Bools
 from photoperiod.drive.grid import Between, Rounding
+from photoperiod.setpoints.bound import RealGates
 from photoperiod.setpoints.columns import Column, ColumnChannel
-from photoperiod.setpoints.segments import Corridor, farthest
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.tolerance import Ladder, Wanted
 
 #: An error above the floor by less is the floor's [fraction of full].
@@ -192,9 +193,9 @@ def _window(problem: SharedProblem, channels: Sequence[ColumnChannel]) -> Sequen
             best = min(best, range(lasts // problem.grid + 1), key=len)
             continue
         low, high = run.real_ends()
-        lows, highs = np.tile(low, 2).tolist(), np.tile(high, 2).tolist()
+        twice = RealGates(np.tile(low, 2), np.tile(high, 2))
         for stop in range(size, 2 * size, max(size // WINDOWS, 1)):
-            begin = farthest(lows, highs, stop)
+            begin = twice.farthest(stop)
             if stop - begin >= size:
                 continue
             # No line passes begin − 1 .. stop, so a row stands strictly between.

@@ -17,15 +17,12 @@ import numpy as np
 
 from photoperiod.drive.grid import Between, Rounding
 from photoperiod.drive.light_path import LIGHT_SLACK
+from photoperiod.setpoints.bound import pieces_needed
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.held import HeldRun, closest_held
 from photoperiod.setpoints.least_error import halved, least_error
 from photoperiod.setpoints.least_squares import Pieces
-from photoperiod.setpoints.segments import (
-    Corridor,
-    Found,
-    fewest,
-    pieces_needed,
-)
+from photoperiod.setpoints.segments import Found, fewest
 from photoperiod.setpoints.tolerance import Ladder, ToleranceBand, Wanted
 from photoperiod.setpoints.work import WorkSpent
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 from photoperiod.drive.grid import Between
 from photoperiod.setpoints.certificate import Certificate, Fit
 from photoperiod.setpoints.channel_rows import ChannelRows, method_within
+from photoperiod.setpoints.corridor import Corridor, one_line_ends
 from photoperiod.setpoints.hold_dose import hold_dose
 from photoperiod.setpoints.problem import ChannelProblem
-from photoperiod.setpoints.segments import Corridor, one_line_ends
 from photoperiod.setpoints.shared_fit import FEW_COUNTS, SharedFitting
 from photoperiod.setpoints.single import (
     Corners,

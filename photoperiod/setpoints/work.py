@@ -39,6 +39,16 @@ class WorkSpent:
     def __init__(self, limit: int) -> None:
         self.limit, self.spent = limit, 0
 
+    def left(self) -> tuple[int, int, int]:
+        """Return what is spent, what may be spent, and what may be held at once: for the kernel."""
+        return self.spent, self.limit, MOST_HELD
+
+    def note(self, spent: int, *, is_too_much: bool) -> None:
+        """Note what the kernel has spent in all; `Exhausted` is raised if it says that it was too much."""
+        self.spent = spent
+        if is_too_much:
+            raise self.Exhausted
+
     def hold(self, numbers: int) -> None:
         """Refuse to hold so many numbers of eight bytes at once, before memory is taken for them."""
         if numbers > MOST_HELD:

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from photoperiod.arrays import Words
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.count_sets import CountSets, begin_counts, undominated
-from photoperiod.setpoints.segments import Corridor
 from photoperiod.setpoints.work import WorkSpent
 
 PLENTY = 10**9

@@ -8,8 +8,8 @@ import random
 import numpy as np
 import pytest
 
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.held import closest_held
-from photoperiod.setpoints.segments import Corridor
 from tests.setpoints.test_segments import ladder
 
 

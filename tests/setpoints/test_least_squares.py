@@ -9,8 +9,8 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.least_squares import Pieces
-from photoperiod.setpoints.segments import Corridor
 from photoperiod.setpoints.work import WorkSpent
 from tests.setpoints.test_segments import PLENTY, corners_after, ladder, small_runs
 

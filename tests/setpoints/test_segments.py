@@ -10,7 +10,8 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
-from photoperiod.setpoints.segments import Corridor, farthest, fewest, pieces_needed
+from photoperiod.setpoints.corridor import Corridor
+from photoperiod.setpoints.segments import fewest, marked
 from photoperiod.setpoints.tolerance import Ladder
 from photoperiod.setpoints.work import WorkSpent
 
@@ -111,40 +112,6 @@ def test_the_fewest_pieces_are_those_of_trying_everything(seed: int) -> None:
     assert {None, 1, 2, 3} <= answers
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_the_bound_never_asks_for_more_pieces_than_are_needed(seed: int) -> None:
-    for run, most in small_runs(100 + seed, 100):
-        wanted = least_pieces(run, range(20), most)
-        if wanted is not None:
-            assert pieces_needed(run)[0] <= wanted
-
-
-def passes(low: list[float], high: list[float], begin: int, stop: int) -> bool:
-    """Whether a line passes all gates: if one does, one through two gate ends does."""
-    span = range(begin, stop + 1)
-    if begin == stop:
-        return low[begin] <= high[begin]
-    ends = [(x, y) for x in span for y in (low[x], high[x])]
-    for x0, y0 in ends:
-        for x1, y1 in ends:
-            if x1 > x0:
-                slope = (y1 - y0) / (x1 - x0)
-                if all(low[x] - 1e-9 <= y0 + slope * (x - x0) <= high[x] + 1e-9 for x in span):
-                    return True
-    return False
-
-
-def test_farthest_is_how_far_a_single_line_reaches() -> None:
-    chance = random.Random(7)
-    for _ in range(300):
-        length = chance.randint(2, 9)
-        low = [chance.uniform(0, 4) for _ in range(length)]
-        high = [value + chance.uniform(0, 3) for value in low]
-        begin = farthest(low, high, length - 1)
-        assert passes(low, high, begin, length - 1)
-        assert begin == 0 or not passes(low, high, begin - 1, length - 1)
-
-
 def test_work_is_bounded() -> None:
     run = Corridor(low=np.zeros(500, int), high=np.full(500, 50), grid=1, first=0, end=0,
               rounding="half-up")  # fmt: skip
@@ -155,3 +122,11 @@ def test_work_is_bounded() -> None:
 def ladder(top: int) -> Ladder:
     """Light that is even in counts, so that squares in counts are squares in light."""
     return Ladder(np.arange(top + 1) / top, 0, top)
+
+
+def test_marked_states_are_the_different_ones_and_no_flag_stays() -> None:
+    flags = np.zeros(50, dtype=bool)
+    states = np.array([7, 3, 49, 3, 7, 0], dtype=np.int32)
+    assert marked(flags, states).tolist() == [0, 3, 7, 49]
+    assert marked(flags, states[:0]).tolist() == []
+    assert not flags.any()

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -42,11 +43,15 @@ def tool(name: str) -> str:
     if name.startswith("/") and Path(name).exists():
         found = name
     if found is None:
-        why = f"no {name}: install {PACKAGES[name]}"
-        if os.environ.get("CI"):
-            pytest.fail(why)
-        pytest.skip(why)
+        missing(f"no {name}: install {PACKAGES[name]}")
     return found
+
+
+def missing(why: str) -> NoReturn:
+    """Skip, or fail in continuous integration: something is not there that a test needs."""
+    if os.environ.get("CI"):
+        pytest.fail(why)
+    pytest.skip(why)
 
 
 def run(

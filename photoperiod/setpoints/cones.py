@@ -1,0 +1,212 @@
+"""What one piece from a corner can reach: the cone of slopes that pass all gates, over many corners."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from types import ModuleType
+
+import numpy as np
+
+from photoperiod.arrays import AnyInts, Bools, Floats, Ints, SmallInts
+from photoperiod.kernel import paths, which
+from photoperiod.setpoints.corridor import FLOAT_SLACK, Corridor
+from photoperiod.setpoints.work import WorkSpent
+
+#: Corners whose cones are followed at once, and the gates looked at first and at most in one go.
+#: They fit the cache of a small processor; how few pieces are found does not depend on them.
+_BLOCK = 512
+_CHUNK = 96
+_CHUNK_MOST = 384
+
+
+class Reach:
+    """What one piece from a corner can reach: the cone of slopes, vectorised over corners."""
+
+    def __init__(self, run: Corridor, work: WorkSpent) -> None:
+        self.run, self.work = run, work
+        self.lines = run.lines()
+        self.size = self.lines[0][1].size
+        self.last = self.size - 1
+        self._gates: paths.Gates | None = None
+
+    def corners(
+        self, index: AnyInts, count: AnyInts, useful: Bools
+    ) -> tuple[SmallInts, SmallInts, SmallInts]:
+        """Return all useful corners that one piece reaches.
+
+        Parameters
+        ----------
+        index, count : ndarray, shape (corners,)
+            Where the pieces begin.
+        useful : ndarray, shape (length + 1,)
+            The indices at which a piece may end.
+
+        Returns
+        -------
+        source, index, count : ndarray, shape (found,)
+            Number of the beginning corner, and where the piece may end.
+        """
+        source, at, least, number = self.spans(index, count, useful)
+        total = int(number.sum())
+        self.work.add(total)
+        self.work.hold(total + total // 2)  # three numbers of four bytes for each
+        # The count rises by the stride from corner to corner, and starts anew in each span.
+        reached = np.full(total, self.run.stride, dtype=np.int32)
+        heads = np.cumsum(number[:-1])
+        if total:
+            reached[0] = least[0]
+            reached[heads] = least[1:] - (least[:-1] + (number[:-1] - 1) * self.run.stride)
+        return (
+            np.repeat(source, number),
+            np.repeat(at, number),
+            np.cumsum(reached, dtype=np.int32, out=reached),
+        )
+
+    def spans(
+        self, index: AnyInts, count: AnyInts, useful: Bools
+    ) -> tuple[SmallInts, SmallInts, SmallInts, SmallInts]:
+        """Return the same as stretches of counts: source, index, least count, how many from it on.
+
+        The counts of a stretch are multiples of the run's stride, or the end of the run.
+        """
+        ends = np.flatnonzero(useful)
+        if not ends.size:
+            index, count = index[:0], count[:0]
+        else:  # from beyond the last useful end nothing is reached
+            self.last = int(ends[-1])
+        kernel = which.compiled()
+        if kernel is not None:
+            return self._compiled_spans(kernel, index, count, useful)
+        found: list[tuple[SmallInts, SmallInts, SmallInts, SmallInts]] = []
+        held = 0
+        for sign, low, high in self.lines:
+            for start in range(0, index.size, _BLOCK):
+                part = np.arange(start, min(start + _BLOCK, index.size))
+                cone = _Cone.open_at(part, index[part], count[part], sign)
+                for passed in self._through(cone, low, high, useful):
+                    found.append(self._counts_in(passed))
+                    held += found[-1][0].size
+                    self.work.hold(2 * held)
+        if not found:
+            empty = np.zeros(0, dtype=np.int32)
+            return empty, empty, empty, empty
+        source, at, least, number = (np.concatenate(part) for part in zip(*found, strict=True))
+        return source, at, least, number
+
+    def _compiled_spans(
+        self, kernel: ModuleType, index: AnyInts, count: AnyInts, useful: Bools
+    ) -> tuple[SmallInts, SmallInts, SmallInts, SmallInts]:
+        """Return the same, by the compiled kernel."""
+        if self._gates is None:
+            self._gates = self.run.gates()
+        status, spent, found = paths.spans(
+            kernel, self._gates, index.astype(np.int64), count.astype(np.int64), useful,
+            self.work.left(),
+        )  # fmt: skip
+        self.work.note(spent, is_too_much=status == paths.Status.EXHAUSTED)
+        source, at, least, number = np.ascontiguousarray(found.T)
+        return source, at, least, number
+
+    def _through(self, cone: _Cone, low: Floats, high: Floats, useful: Bools) -> Iterator[_ConeAt]:
+        """Yield the cones at all useful indices, gate by gate, until none is open any more.
+
+        Many gates are looked at in one go, because numpy is slow at few numbers. The chunks grow,
+        because most cones close within the first.
+        """
+        offset, chunk = 1, _CHUNK
+        while cone.source.size:
+            self.work.add(cone.source.size * chunk)
+            distance = np.arange(offset, offset + chunk)
+            at = cone.index[:, None] + distance
+            outside = at > self.last
+            at = np.minimum(at, self.size - 1)
+            base = cone.base[:, None]
+            up = (high[at] - base) / distance
+            down = (low[at] - base) / distance
+            up[outside], down[outside] = -np.inf, np.inf
+            # What earlier chunks left of the cone goes on in the first gate of this one.
+            up[:, 0] = np.minimum(up[:, 0], cone.steepest)
+            down[:, 0] = np.maximum(down[:, 0], cone.flattest)
+            np.minimum.accumulate(up, axis=1, out=up)
+            np.maximum.accumulate(down, axis=1, out=down)
+            is_open = down <= up + FLOAT_SLACK
+            row, column = np.nonzero(is_open & useful[at])
+            if row.size:
+                yield _ConeAt(
+                    source=cone.source[row],
+                    distance=distance[column],
+                    at=at[row, column],
+                    base=base[row, 0],
+                    flattest=down[row, column],
+                    steepest=up[row, column],
+                )
+            alive = is_open[:, -1]
+            cone = _Cone(
+                source=cone.source[alive],
+                index=cone.index[alive],
+                base=cone.base[alive],
+                flattest=down[alive, -1],
+                steepest=up[alive, -1],
+            )
+            offset += chunk
+            chunk = min(chunk * 2, _CHUNK_MOST)
+
+    def _counts_in(self, cone: _ConeAt) -> tuple[SmallInts, SmallInts, SmallInts, SmallInts]:
+        """Return the whole counts within some cones: source, index, least count, how many."""
+        run, at = self.run, cone.at
+        least = np.ceil(cone.base + cone.flattest * cone.distance - FLOAT_SLACK).astype(np.int64)
+        most = np.floor(cone.base + cone.steepest * cone.distance + FLOAT_SLACK).astype(np.int64)
+        is_end = at == run.length
+        inner = np.minimum(at, run.length - 1)  # a corner stands inside its own gate
+        corner = np.maximum(np.maximum(least, run.first), run.low[inner])
+        most = np.where(is_end, most, np.minimum(most, run.high[inner]))
+        least = np.where(is_end, least, -(-corner // run.stride) * run.stride)
+        if run.end is not None:
+            hit = is_end & (least <= run.end) & (most >= run.end)
+            least = np.where(is_end, run.end, least)
+            most = np.where(is_end, np.where(hit, run.end, run.end - 1), most)
+        number = np.maximum((most - least) // run.stride + 1, 0)
+        some = number > 0
+        self.work.add(int(some.sum()))
+        found = (cone.source[some], at[some], least[some], number[some])
+        source, at, least, number = (part.astype(np.int32) for part in found)
+        return source, at, least, number
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cone:
+    """Lines from some corners: the slopes that pass all gates so far, all of shape (corners,).
+
+    ``source`` is the number of the corner, ``index`` and ``base`` its sample and count. [counts]
+    ``flattest`` and ``steepest`` bound the slopes. [counts per sample]
+    """
+
+    source: Ints
+    index: AnyInts
+    base: Floats
+    flattest: Floats
+    steepest: Floats
+
+    @classmethod
+    def open_at(cls, source: Ints, index: AnyInts, count: AnyInts, sign: int) -> _Cone:
+        """Return the cones before any gate: all slopes, or all that rise or fall as ``sign`` says."""
+        return cls(
+            source=source,
+            index=index,
+            base=count.astype(np.float64),
+            flattest=np.full(source.size, -np.inf if sign <= 0 else 0.0),
+            steepest=np.full(source.size, np.inf if sign >= 0 else 0.0),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ConeAt:
+    """Cones at the indices ``at``, ``distance`` samples after their corners; else as `_Cone`."""
+
+    source: Ints
+    distance: Ints
+    at: Ints
+    base: Floats
+    flattest: Floats
+    steepest: Floats

@@ -1,0 +1,165 @@
+"""Numpy and the compiled kernel side by side, on runs of all kinds.
+
+As a program it compares them with a kernel at a path, as many times as is said: so the same is done
+under sanitizers.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.machinery
+import importlib.util
+import math
+import random
+import subprocess
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+
+from photoperiod.kernel import which
+from photoperiod.setpoints import bound
+from photoperiod.setpoints.cones import Reach
+from photoperiod.setpoints.corridor import Corridor
+from photoperiod.setpoints.least_squares import Pieces
+from photoperiod.setpoints.segments import fewest
+from photoperiod.setpoints.tolerance import Ladder
+from photoperiod.setpoints.work import WorkSpent
+from tests.targets.tools import tool
+
+SOURCE = Path(which.__file__).with_name("_paths.c")
+ROUNDINGS = ("half-up", "down", "toward-last-row")
+PLENTY = 10**9
+
+#: As setup.py has them.
+EXACT = ("-O3", "-ffp-contract=off")
+
+
+def build(folder: Path, flags: Sequence[str] = EXACT) -> Path:
+    """Return the kernel, built in a folder; nothing in it may make the compiler complain."""
+    import sysconfig
+
+    built = folder / "_paths.abi3.so"
+    include = sysconfig.get_paths()["include"]
+    command = [tool("gcc"), "-std=c11", "-Wall", "-Wextra", "-Werror", "-fPIC", "-shared", *flags,
+               f"-I{include}", str(SOURCE), "-o", str(built)]  # fmt: skip
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return built
+
+
+def loaded(path: Path) -> ModuleType:
+    """Return the kernel that was built at a path."""
+    loader = importlib.machinery.ExtensionFileLoader("photoperiod.kernel._paths", str(path))
+    spec = importlib.util.spec_from_file_location("photoperiod.kernel._paths", path, loader=loader)
+    assert spec is not None
+    module = importlib.util.module_from_spec(spec)
+    loader.exec_module(module)
+    return module
+
+
+@contextlib.contextmanager
+def using(kernel: ModuleType | None) -> Iterator[None]:
+    """Let a kernel do the work, or numpy."""
+    before = which.compiled
+    which.compiled = lambda: kernel  # type: ignore[assignment]
+    try:
+        yield
+    finally:
+        which.compiled = before
+
+
+def runs(seed: int, number: int) -> Iterable[tuple[Corridor, int]]:
+    """Yield runs with the most pieces that are looked for: short and long, narrow and wide, also shut."""
+    chance = random.Random(seed)
+    for _ in range(number):
+        length = chance.choice([1, 2, 5, 13, 60, 200, 500])
+        top = chance.choice([3, 12, 60] if length > 100 else [3, 12, 60, 300])
+        wave, slack = chance.uniform(0.5, 8) / length, chance.choice([0, 1, 2, 3])
+        low, high = [], []
+        for i in range(length):
+            middle = int(top * abs(math.sin(i * wave)))
+            if length < 20 and chance.random() < 0.2:
+                middle = chance.randint(0, top)
+            low.append(max(0, middle - chance.randint(0, slack)))
+            high.append(middle + chance.randint(0, slack))
+        if chance.random() < 0.05:  # a gate that lets nothing through
+            high[chance.randrange(length)] = -1
+        run = Corridor(
+            low=np.array(low),
+            high=np.array(high),
+            grid=chance.choice([1, 1, 2, 3, 7]),
+            first=chance.choice([0, 0, 1]),
+            end=chance.choice([None, 0, 0, 2]),
+            rounding=chance.choice(ROUNDINGS),
+            stride=chance.choice([1, 1, 1, 2, 4]),
+        )
+        yield run, chance.choice([1, 2, 3, 6, 12])
+
+
+def ladder(top: int) -> Ladder:
+    """Light that rises faster and faster, so that counts have different weights."""
+    return Ladder((np.arange(top + 1) / top) ** 2, 0, top)
+
+
+def spent(limit: int, what: Callable[[WorkSpent], object]) -> tuple[object, int]:
+    """Return what comes out, or that the work was spent, and how much of it was spent."""
+    work = WorkSpent(limit)
+    try:
+        found = what(work)
+    except WorkSpent.Exhausted:
+        found = "exhausted"
+    return found, work.spent
+
+
+def all_of(run: Corridor, most: int, limit: int, seed: int) -> list[object]:
+    """Return all that can be asked of a run, as plain values; no two floats are taken for the same."""
+    chance = random.Random(seed)
+    starts = range(int(run.low[0]), int(run.high[0]) + 1)
+    shut = bool((run.low > run.high).any())
+    found: list[object] = [bound.pieces_needed(run).tolist()]
+    gates = bound.RealGates(*run.real_ends())
+    found += [gates.farthest(stop) for stop in range(0, gates.last + 1, 1 + gates.last // 9)]
+    found.append(spent(limit, lambda work: fewest(run, starts, most, work)))
+    index = np.array([chance.randrange(run.length) for _ in range(1100 // (1 + run.length // 50))])
+    count = np.maximum(run.low, run.high)[index].clip(0)
+    useful = run.places() & (np.array([chance.random() for _ in range(run.length + 1)]) < 0.7)
+    for reach in (Reach.spans, Reach.corners):
+        found.append(
+            spent(limit, lambda work, reach=reach: [  # type: ignore[misc]
+                part.tolist() for part in reach(Reach(run, work), index, count, useful)
+            ])
+        )  # fmt: skip
+    if shut:
+        return found
+    wanted = np.array([chance.uniform(0, 1) for _ in range(run.length)])
+    top = int(run.high.max()) + 5
+
+    def closest(work: WorkSpent) -> object:
+        pieces = Pieces(run, starts, min(most, 6), ladder(top), work)
+        return [pieces.graph.states.tolist(), pieces.closest(wanted), pieces.closest(wanted / 2)]
+
+    found.append(spent(limit, closest)[0])
+    return found
+
+
+def assert_same(kernel: ModuleType, seed: int, number: int) -> int:
+    """Compare both on some runs; returns how many of their answers were more than nothing."""
+    told = 0
+    for n, (run, most) in enumerate(runs(seed, number)):
+        limit = random.Random(seed * 1000 + n).choice([PLENTY, PLENTY, 300, 3000, 30_000])
+        with using(None):
+            by_numpy = all_of(run, most, limit, n)
+        with using(kernel):
+            compiled = all_of(run, most, limit, n)
+        assert compiled == by_numpy, (seed, n, run, most, limit)
+        told += any(
+            isinstance(each, tuple) and each[0] not in (None, "exhausted") for each in compiled
+        )
+    return told
+
+
+if __name__ == "__main__":
+    assert_same(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))

@@ -1,0 +1,172 @@
+"""The compiled kernel gives the bytes of numpy, and refuses buffers that do not fit."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+
+from photoperiod.kernel import paths, which
+from photoperiod.setpoints.corridor import Corridor
+from photoperiod.setpoints.fit import fit
+from tests.conftest import ROOT
+from tests.kernel.comparing import assert_same, build, using
+from tests.setpoints.days import NIGHT, NOON, SQUARE, STANDBY, grid, path, target
+from tests.targets.tools import tool
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_every_number_is_that_of_numpy(kernel: ModuleType, seed: int) -> None:
+    assert assert_same(kernel, seed, 25) > 8
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(100, 110))
+def test_every_number_is_that_of_numpy_in_many_runs(kernel: ModuleType, seed: int) -> None:
+    assert_same(kernel, seed, 100)
+
+
+@pytest.mark.parametrize("rows", [5, 9])
+@pytest.mark.parametrize("rounding", ["half-up", "down", "toward-last-row"])
+def test_tables_and_certificates_are_those_of_numpy(
+    kernel: ModuleType, rounding: str, rows: int
+) -> None:
+    aims = [
+        target(NOON, path(SQUARE, rounding=rounding)),
+        target(NIGHT, path(STANDBY, rounding=rounding)),
+    ]
+    for some in ([aims[0]], [aims[1]], aims):
+        found = []
+        for each in (None, kernel):
+            with using(each):
+                found.append(fit(some, grid(900), rows))
+        by_numpy, compiled = found
+        assert [(f.rows, f.certificate, f.method) for f in compiled] == [
+            (f.rows, f.certificate, f.method) for f in by_numpy
+        ]
+
+
+@pytest.mark.slow
+def test_nothing_is_undefined(tmp_path: Path) -> None:
+    flags = ("-O1", "-g", "-ffp-contract=off", "-fno-omit-frame-pointer",
+             "-fsanitize=address,undefined,float-cast-overflow", "-fno-sanitize-recover=all")  # fmt: skip
+    built = build(tmp_path, flags)
+    libraries = [
+        subprocess.run(
+            [tool("gcc"), f"-print-file-name={name}"], capture_output=True, text=True, check=True
+        ).stdout.strip()
+        for name in ("libasan.so", "libubsan.so")
+    ]
+    environment = {
+        **os.environ,
+        "LD_PRELOAD": " ".join(libraries),
+        "ASAN_OPTIONS": "detect_leaks=0",  # of Python itself
+        "PYTHONMALLOC": "malloc",  # so that every array has its own guarded memory
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.kernel.comparing", str(built), "7", "150"],
+        cwd=ROOT, env=environment, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr[-4000:]
+
+
+def test_the_version_is_the_one_that_is_called(kernel: ModuleType) -> None:
+    assert kernel.VERSION == which.VERSION
+
+
+# Buffers that do not fit --------------------------------------------------------------------------
+
+RUN = Corridor(
+    low=np.zeros(20, dtype=np.int64),
+    high=np.full(20, 9),
+    grid=1,
+    first=0,
+    end=0,
+    rounding="half-up",
+)
+WORK = (0, 10**6, 10**6)
+
+
+def search(**other: Any) -> paths.Search:
+    parts = {
+        "gates": RUN.gates(),
+        "needed": np.ones(21, dtype=np.int64),
+        "places": RUN.places(),
+        "width": 11,
+    }
+    return paths.Search(**{**parts, **other})
+
+
+def fewest(kernel: ModuleType, begin: Any = (3,), **other: Any) -> paths.Status:
+    start = np.array(begin, dtype=np.int32)
+    return paths.fewest(kernel, search(**other), start, 3, WORK, RUN.held_to_end())[0]
+
+
+def gates(**other: Any) -> paths.Gates:
+    plain = RUN.gates()
+    parts = {
+        name: getattr(plain, name) for name in ("low", "high", "first", "end", "stride", "lines")
+    }
+    return paths.Gates(**{**parts, **other})
+
+
+def test_a_search_that_fits_is_answered(kernel: ModuleType) -> None:
+    assert fewest(kernel) == paths.Status.FOUND
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"needed": np.ones(20, dtype=np.int64)},
+        {"places": np.ones(22, dtype=bool)},
+        {"width": 9},  # too few states for the counts
+        {"width": 0},
+        {"begin": (20 * 11,)},  # the end is no place to begin
+        {"begin": (-1,)},
+        {"begin": (10**9,)},
+        {"gates": gates(high=np.full(19, 9))},
+        {"gates": gates(high=np.full(20, 70_000)), "width": 70_002},  # more than 16 bits
+        {"gates": gates(first=-1)},
+        {"gates": gates(stride=0)},
+        {"gates": gates(end=2**40)},
+        {"gates": gates(lines=((0, np.zeros(20), np.ones(21)),))},
+        {"gates": gates(lines=((2, np.zeros(21), np.ones(21)),))},
+    ],
+)
+def test_what_does_not_fit_is_refused(kernel: ModuleType, other: dict[str, Any]) -> None:
+    with pytest.raises(ValueError, match=r"do not fit|is not from|too big"):
+        fewest(kernel, **other)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"needed": np.ones(21)},
+        {"places": np.ones(21, dtype=np.int64)},
+        {"gates": gates(low=np.zeros(20, dtype=np.int32))},
+        {"gates": gates(lines=())},
+        {"gates": gates(lines=((0, np.zeros(21, dtype=np.float32), np.ones(21)),))},
+    ],
+)
+def test_other_numbers_are_refused(kernel: ModuleType, other: dict[str, Any]) -> None:
+    with pytest.raises(TypeError):
+        fewest(kernel, **other)
+
+
+def test_gates_of_no_number_are_no_danger(kernel: ModuleType) -> None:
+    for odd in (np.nan, np.inf, -np.inf, 1e300):
+        lines = ((0, np.full(21, odd), np.full(21, odd)),)
+        assert fewest(kernel, gates=gates(lines=lines)) in set(paths.Status)
+
+
+def test_what_is_read_only_is_not_written(kernel: ModuleType) -> None:
+    result = np.zeros(21, dtype=np.int64)
+    result.flags.writeable = False
+    with pytest.raises(ValueError, match="read-only"):
+        kernel.needed(np.zeros(21), np.ones(21), result, np.empty(100))
