@@ -117,6 +117,16 @@ def series_rows() -> list[tuple[str, ...]]:
     return rows
 
 
+def spectrum_rows() -> list[tuple[str, ...]]:
+    """Return a spectrum of white tubes: three bands over a faint ground, as of a tri-phosphor tube."""
+    bands = ((452, 42, 0.55), (543, 16, 1.0), (612, 14, 0.9))  # centre, width at half [nm], height
+    rows = []
+    for nm in range(380, 751, 2):
+        power = 0.03 + sum(h * 0.5 ** ((2 * (nm - c) / w) ** 2) for c, w, h in bands)
+        rows.append((str(nm), f"{power:.4f}"))
+    return rows
+
+
 def write(name: str, columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
     """Write a CSV file (RFC 4180)."""
     text = "".join(",".join(cells) + "\r\n" for cells in (columns, *rows))
@@ -134,3 +144,4 @@ if __name__ == "__main__":
     write("map.csv", MAP_COLUMNS, found)
     write("sweep.csv", ("volts", "ppfd_umol_m2_s"), sweep_rows())
     write("series.csv", ("date", "lit_hours", "ppfd_umol_m2_s"), series_rows())
+    write("white-spectrum.csv", ("wavelength_nm", "power"), spectrum_rows())

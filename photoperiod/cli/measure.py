@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from photoperiod.readings.extent import Extent
     from photoperiod.readings.faults import Faults
     from photoperiod.readings.model import Readings
+    from photoperiod.readings.photon_shares import Spectrum
 
 T = TypeVar("T")
 
@@ -263,7 +264,7 @@ def lux_command(
     from photoperiod.report.readings import lux_text
     from photoperiod.report.readings_json import lux_data
 
-    found: spectra.Spectrum | None
+    found: Spectrum | None
     faults, name, raw = Faults(), "the spectrum", b""
     if illuminant is not None:
         found = spectra.illuminant(illuminant)

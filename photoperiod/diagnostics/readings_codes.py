@@ -57,9 +57,10 @@ READINGS_CODES = (
          "Near a fixture light falls by about one part in the distance; clear water takes a few per cent in"
          " a metre. A far smaller or larger fall mostly means that depths are in another unit, or that two"
          " columns were exchanged."),
-    Code("PHO916", "spectrum-unfit", _ERROR, "a spectrum that does not tell what a lux is worth",
-         "Lux weigh light as eyes do, PPFD counts its photons from 400 to 700 nm: the spectrum must reach"
-         " over all of them. Eyes hardly see violet, blue and deep red light, so that a few nanometres decide"
-         " there; a dose from such lux would be wrong by a quarter or more, and animals could bleach. Spectra"
-         " need `pip install 'photoperiod[spectra]'`."),
+    Code("PHO916", "spectrum-unfit", _ERROR, "a spectrum that does not tell what is asked",
+         "PPFD counts photons from 400 to 700 nm: the spectrum of a channel, and the weights of an action"
+         " spectrum, must reach over all of them. What a lux is worth hangs on the spectrum, too: eyes hardly"
+         " see violet, blue and deep red light, so that a few nanometres decide there; a dose from such lux"
+         " would be wrong by a quarter or more, and animals could bleach. Spectra of the CIE, and lux, need"
+         " `pip install 'photoperiod[spectra]'`."),
 )  # fmt: skip

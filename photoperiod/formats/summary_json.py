@@ -21,6 +21,7 @@ from photoperiod.formats.row_text import (
 from photoperiod.program.channel_day import ChannelDay, ZoneDay
 from photoperiod.program.model import Program, Table, TubeUse
 from photoperiod.program.useful_light import UsefulLight
+from photoperiod.program.zone_colour import ZoneColour, zone_colour
 from photoperiod.schedule.found_text import lines_to_paste
 from photoperiod.schedule.guards import not_guarded, unknown_in
 from photoperiod.schedule.moves import Found
@@ -95,7 +96,7 @@ def _table(program: Program, table: Table) -> dict[str, Any]:
             "dose_error_of": table.season.dose_of,
         },
         "channels": {id: _channel(program, c) for id, c in table.channels.items()},
-        "zones": {id: _zone(program, z) for id, z in table.zones.items()},
+        "zones": {id: _zone(program, table, z) for id, z in table.zones.items()},
     }
 
 
@@ -151,7 +152,7 @@ def _code_worth(c: ChannelDay) -> float:
     return float(high - low)
 
 
-def _zone(program: Program, z: ZoneDay) -> dict[str, Any]:
+def _zone(program: Program, table: Table, z: ZoneDay) -> dict[str, Any]:
     least: dict[str, Any] = {}
     if any(z.zone.id in c.channel.ppfd_spread for c in program.channels.values()):
         least = {
@@ -173,7 +174,25 @@ def _zone(program: Program, z: ZoneDay) -> dict[str, Any]:
         "steepest_rise_per_minute": rounded(z.steepest_rise_per_minute, 3),
         "saturation_hours": None if z.saturation_hours is None else rounded(z.saturation_hours, 4),
         "useful_light": None if z.useful_light is None else _useful_light(z.useful_light),
+        **_colour(program, zone_colour(table, z.zone.id)),
     }
+
+
+def _colour(program: Program, colour: ZoneColour | None) -> dict[str, Any]:
+    """Return what is known of a zone's photons; nothing where no channel has a spectrum."""
+    if colour is None:
+        return {}
+    thirds: tuple[float | None, ...] = (None, None, None)
+    if colour.thirds is not None:
+        thirds = tuple(rounded(each * 100, 3) for each in colour.thirds)
+    told: dict[str, Any] = {"without_spectrum": list(colour.unknown)}
+    told |= zip(
+        ("400_500_nm_percent", "500_600_nm_percent", "600_700_nm_percent"), thirds, strict=True
+    )
+    if program.schedule.action_spectrum:
+        told["usable_percent"] = None if colour.usable is None else rounded(colour.usable * 100, 3)
+        told["usable_by"] = program.schedule.action_spectrum
+    return {"photons": told}
 
 
 def _found(found: Found) -> dict[str, Any]:

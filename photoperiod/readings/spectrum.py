@@ -11,18 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from photoperiod.arrays import Floats, np
+from photoperiod.arrays import np
 from photoperiod.errors import OutsideWorldError, WrongUse
 from photoperiod.readings.columns import Column, Kind, Quantity
 from photoperiod.readings.dialect import decimal_mark, read_csv
 from photoperiod.readings.faults import Faults
+from photoperiod.readings.photon_shares import FIRST_NM, LAST_NM, Spectrum, photon_shares, photons
 from photoperiod.text import number_text, short, suggestion
-
-#: Photons that count for PPFD. [nm]
-FIRST_NM, LAST_NM = 400.0, 700.0
-
-#: Energy of photons × their wavelength, N_A h c of the SI of 2019. [J nm/µmol]
-JOULE_NM_PER_UMOL = 119.626565638697
 
 #: Lumens of one watt at 555 nm, by the definition of the candela. [lm/W]
 LUMENS_PER_WATT = 683.0
@@ -37,24 +32,9 @@ MOST_CHANGE = 0.15
 #: Full width at half maximum of a normal distribution, in standard deviations.
 FWHM = 2.354820045
 
-#: The columns of a file with a spectrum.
+#: The columns of a file with a spectrum, and of one with an action spectrum.
 SPECTRUM_COLUMNS = ("wavelength_nm", "power")
-
-
-@dataclass(frozen=True, slots=True)
-class Spectrum:
-    """Power by wavelength: nm, rising, and power per nm in any unit."""
-
-    wavelength_nm: Floats
-    power: Floats
-
-    def at(self, wavelength_nm: Floats) -> Floats:
-        """Return the power at some wavelengths by straight lines, 0 outside."""
-        return np.interp(wavelength_nm, self.wavelength_nm, self.power, left=0.0, right=0.0)
-
-    def moved(self, by_nm: float) -> Spectrum:
-        """Return the same spectrum at other wavelengths."""
-        return Spectrum(self.wavelength_nm + by_nm, self.power)
+ACTION_COLUMNS = ("wavelength_nm", "weight")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,12 +63,10 @@ def lux_worth(spectrum: Spectrum) -> LuxWorth:
     """
     once = _lux_per_umol(spectrum)
     moved = [_lux_per_umol(spectrum.moved(by)) for by in (-SHIFT_NM, SHIFT_NM)]
-    every = [_photons(spectrum, low, low + 100.0) for low in (400.0, 500.0, 600.0)]
-    blue, green, red = (each / sum(every) for each in every)
     return LuxWorth(
         lux_per_umol=once,
         change=max(abs(each / once - 1.0) for each in moved),
-        thirds=(blue, green, red),
+        thirds=photon_shares(spectrum, None).thirds,
     )
 
 
@@ -96,12 +74,7 @@ def _lux_per_umol(spectrum: Spectrum) -> float:
     eyes = _eyes()
     nm = np.arange(360.0, 831.0)
     lumens = LUMENS_PER_WATT * float(np.trapezoid(spectrum.at(nm) * eyes.at(nm), nm))
-    return lumens / _photons(spectrum, FIRST_NM, LAST_NM)
-
-
-def _photons(spectrum: Spectrum, first_nm: float, last_nm: float) -> float:
-    nm = np.arange(first_nm, last_nm + 1.0)
-    return float(np.trapezoid(spectrum.at(nm) * nm, nm)) / JOULE_NM_PER_UMOL
+    return lumens / photons(spectrum, FIRST_NM, LAST_NM)
 
 
 def _colour() -> Any:
@@ -146,19 +119,39 @@ def led(centre_nm: float, width_nm: float) -> Spectrum:
 
 def read_spectrum(name: str, raw: bytes) -> tuple[Spectrum | None, Faults]:
     """Return the spectrum in a CSV file with columns `wavelength_nm` and `power`, and what was found."""
-    table, faults = read_csv(name, raw, SPECTRUM_COLUMNS)
+    what = "a spectrum has the columns `wavelength_nm` and `power` (per nm, in any unit)"
+    return _read(name, raw, SPECTRUM_COLUMNS, what)
+
+
+def read_action_spectrum(name: str, raw: bytes) -> tuple[Spectrum | None, Faults]:
+    """Return the weights in a CSV file with columns `wavelength_nm` and `weight`, and what was found."""
+    what = "an action spectrum has the columns `wavelength_nm` and `weight` (of a photon, 0 to 1)"
+    found, faults = _read(name, raw, ACTION_COLUMNS, what)
+    if found is not None and found.power.max() > 1:
+        most = number_text(float(found.power.max()), 4)
+        faults.add(
+            "PHO916", None, f"the largest weight is {most}", "divide all of them by the largest"
+        )
+        return None, faults
+    return found, faults
+
+
+def _read(
+    name: str, raw: bytes, names: tuple[str, str], what: str
+) -> tuple[Spectrum | None, Faults]:
+    table, faults = read_csv(name, raw, names)
     if table is None:
         return None, faults
-    if sorted(table.header) != sorted(SPECTRUM_COLUMNS):
+    if sorted(table.header) != sorted(names):
         faults.add(
             "PHO916",
             table.place(-1, 0),
             f"the columns are {short(', '.join(table.header))}",
-            "a spectrum has the columns `wavelength_nm` and `power` (per nm, in any unit)",
+            what,
         )
         return None, faults
     kind = Kind(Quantity.LIGHT)
-    columns = [Column(table.header.index(each), each, kind) for each in SPECTRUM_COLUMNS]
+    columns = [Column(table.header.index(each), each, kind) for each in names]
     mark = decimal_mark(table, [column.index for column in columns], faults)
     if mark is None:
         return None, faults
@@ -175,7 +168,7 @@ def read_spectrum(name: str, raw: bytes) -> tuple[Spectrum | None, Faults]:
     nm, power = np.array(values[0]), np.array(values[1])
     for wrong, column, words in (
         (np.append(False, np.diff(nm) <= 0), columns[0], "wavelengths must rise"),
-        (power < 0, columns[1], "power is not below 0"),
+        (power < 0, columns[1], f"{names[1]} is not below 0"),
     ):
         for at in np.flatnonzero(wrong):
             where = table.place(int(at), column.index)
@@ -189,8 +182,10 @@ def read_spectrum(name: str, raw: bytes) -> tuple[Spectrum | None, Faults]:
             f"the spectrum reaches from {number_text(float(nm[0]))} to {number_text(float(nm[-1]))} nm",
             "PPFD counts from 400 to 700 nm, and all of that must be there",
         )
-    if not faults and not power.max() > 0:
-        faults.add("PHO916", None, "the spectrum is dark", "is it the right column?")
+    if not faults and not Spectrum(nm, power).at(np.arange(FIRST_NM, LAST_NM + 1)).max() > 0:
+        faults.add(
+            "PHO916", None, "the spectrum is dark from 400 to 700 nm", "is it the right column?"
+        )
     return (None if faults.has_errors else Spectrum(nm, power)), faults
 
 

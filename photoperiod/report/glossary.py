@@ -75,6 +75,14 @@ GLOSSARY: tuple[Section, ...] = (
              " `ek_ppfd`, the summary says how much of its light counts in that way, how long it is at Ek or"
              " above, and when the *useful day* begins and ends: photosynthesis has at least half of its most"
              " then (our choice), at 0.55 of Ek.", also=("useful day",)),
+        Word(("spectrum",),
+             "how the power of a light is spread over its wavelengths",
+             "If channels have a `spectrum`, the summary says which shares of a zone's photons are at"
+             " 400-500, 500-600 and 600-700 nm: equal doses can have other colours. An *action spectrum*"
+             " tells how much one photon of each wavelength is worth to photosynthesis; the *usable share*"
+             " is what the photons of a zone are worth by it in the mean. It differs by animal and depth,"
+             " so a schedule brings one with its source, or has none.",
+             also=("action spectrum", "usable share")),
         Word(("ballast",),
              "the device that drives the tubes and dims them by a control voltage of 0 to 10 V",
              "A dimmable one sends a small current into its control pair, and reads the volts on it. An"

@@ -13,6 +13,7 @@ from photoperiod.report.costs import energy_lines
 from photoperiod.report.summary_details import table_details
 from photoperiod.report.summary_seasons import season_errors, seasons_table
 from photoperiod.report.useful_light import useful_light_lines
+from photoperiod.report.zone_colour import zone_colour_lines
 from photoperiod.schedule.found_text import found_sentences
 from photoperiod.schedule.guards import unknown_in
 from photoperiod.schedule.model import Zone
@@ -70,6 +71,7 @@ def render_summary(
     lines = [safe(program.schedule.title), _dates(program)]
     if program.schedule.zones:
         lines += ["", *_zones(program, findings, room), *useful_light_lines(program)]
+        lines += zone_colour_lines(program)
     if program.schedule.found is not None:
         lines += ["", "FOUND", *(f"  {each}" for each in found_sentences(program.schedule.found))]
     if program.span is not None:

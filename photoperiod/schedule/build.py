@@ -29,6 +29,7 @@ from photoperiod.schedule.place import (
 )
 from photoperiod.schedule.prices import build_costs, check_prices
 from photoperiod.schedule.readings_files import FileBytes, ReadingsFiles
+from photoperiod.schedule.spectra import check_action_spectrum, read_spectra
 from photoperiod.schedule.tubes import build_tube
 from photoperiod.schedule.zones import build_zone
 from photoperiod.source.document import Document
@@ -93,11 +94,17 @@ def _schedule(
     if controller:
         meet_ballasts(controller, ballasts, findings)
     maps = LightMaps(beside, ballasts, findings)
+    spectra = read_spectra(top, beside, findings)
+    if top.has("action_spectrum"):
+        attempt(spectra.action)
     channels = _entries(
         top,
         "channels",
-        lambda id, cursor: build_channel(id, cursor, ballasts, tubes, zones, maps, findings),
+        lambda id, cursor: build_channel(
+            id, cursor, ballasts, tubes, zones, maps, spectra, findings
+        ),
     )
+    check_action_spectrum(top, channels.values(), findings)
     acceptances = build_acceptances(top, findings)
     check_uses(findings)
     check_whole(channels, zones, controller, findings)
@@ -121,6 +128,7 @@ def _schedule(
         costs=costs,
         burn_in=top.kind("burn_in", BurnInPolicy, BurnInPolicy.PLAN),
         acceptances=acceptances,
+        action_spectrum=top.child_or_empty("action_spectrum").text("source"),
         file_digest=digest,
         readings_digests=beside.digests,
     )

@@ -17,6 +17,7 @@ from photoperiod.schedule.full_ppfd import LightMaps, read_full_ppfd
 from photoperiod.schedule.model import Ballast, Channel, Controller, Zone
 from photoperiod.schedule.move_rules import read_may_move
 from photoperiod.schedule.place import PLACE_EXAMPLE
+from photoperiod.schedule.spectra import Spectra
 from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tube_places import Measured, check_places, measured
 from photoperiod.text import clock_text, number_text, short
@@ -34,6 +35,7 @@ def build_channel(
     tubes: Mapping[str, Tube | None],
     zones: Mapping[str, Zone | None],
     maps: LightMaps,
+    spectra: Spectra,
     findings: FileFindings,
 ) -> Channel:
     """Return a channel, or raise AlreadyReported."""
@@ -44,6 +46,7 @@ def build_channel(
         known &= findings.knows(name, "tubes", path)
         mine.append(tubes.get(name))
     full = read_full_ppfd(id, cursor, zones, maps, findings)
+    shares = spectra.of(cursor)
     day, moonlight = _plans(cursor, findings)
     converter = None
     if cursor.has("converter"):
@@ -65,6 +68,7 @@ def build_channel(
         full_ppfd=full.full_ppfd,
         ppfd_spread=full.ppfd_spread,
         measured_on=full.measured_on,
+        photon_shares=shares,
         day=day,
         moonlight=moonlight,
         safe_light=cursor.number("safe_light_percent", 0.0) / 100,

@@ -19,6 +19,7 @@ from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayMode, Rounding, TimeGrid
 from photoperiod.readings.extent import Extent, Statistic
+from photoperiod.readings.photon_shares import PhotonShares
 from photoperiod.schedule.costs import Costs
 from photoperiod.schedule.day_plan import Day, Moonlight, follows_sky
 from photoperiod.schedule.digest import digest_of, digest_of_digests
@@ -273,6 +274,8 @@ class Channel:
         By zone id, what stands for limits and for the least dose where that is not ``full_ppfd``.
     measured_on : date or None
         When that was measured.
+    photon_shares : PhotonShares or None
+        What its photons are by their wavelengths, None without a spectrum.
     day, moonlight : Day, Moonlight or None
         What it does on a day; where both are lit, the brighter one counts.
     safe_light : float
@@ -291,6 +294,7 @@ class Channel:
     full_ppfd: Mapping[str, float] = field(default_factory=dict)
     ppfd_spread: Mapping[str, PpfdSpread] = field(default_factory=dict)
     measured_on: dt.date | None = None
+    photon_shares: PhotonShares | None = None
     day: Day | None = None
     moonlight: Moonlight | None = None
     safe_light: float = 0.0
@@ -379,6 +383,8 @@ class Schedule:
         By id, in the order of the file.
     costs : Costs or None
         What power costs, and in which currency; None if nothing is told.
+    action_spectrum : str
+        Where the action spectrum was published by which photons count; empty if there is none.
     file_digest : str
         SHA-256 of the file's bytes, hexadecimal; empty if the schedule comes from no file. It has no
         say in whether two schedules are equal.
@@ -403,6 +409,7 @@ class Schedule:
     burn_in: BurnInPolicy = BurnInPolicy.PLAN
     costs: Costs | None = None
     acceptances: tuple[Acceptance, ...] = ()
+    action_spectrum: str = ""
     file_digest: str = field(default="", compare=False)
     readings_digests: Mapping[str, str] = field(default_factory=dict, compare=False)
     found: Found | None = field(default=None, compare=False)

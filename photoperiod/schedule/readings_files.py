@@ -19,8 +19,15 @@ FileBytes = bytes | str
 
 def files_named(data: object) -> dict[str, Path]:
     """Return the files of readings that the data of a schedule name, each with its first place."""
-    sweeps = dict(reversed([*_named(data, "ballasts", "response")]))
-    return sweeps | {n: p for n, p in files_of_channels(data).items() if n not in sweeps}
+    found: dict[str, Path] = {}
+    for name, path in (
+        *_named(data, "ballasts", "response"),
+        *_named(data, "channels", "full_ppfd"),
+        *_named(data, "channels", "spectrum"),
+        *_weights(data),
+    ):
+        found.setdefault(name, path)
+    return found
 
 
 def files_of_channels(data: object) -> dict[str, Path]:
@@ -29,6 +36,13 @@ def files_of_channels(data: object) -> dict[str, Path]:
     for name, path in _named(data, "channels", "full_ppfd"):
         found.setdefault(name, path)
     return found
+
+
+def _weights(data: object) -> Iterator[tuple[str, Path]]:
+    about: Any = data.get("action_spectrum") if isinstance(data, dict) else None
+    name = about.get("weights") if isinstance(about, dict) else None
+    if isinstance(name, str):
+        yield name, ("action_spectrum", "weights")
 
 
 def _named(data: object, section: str, key: str) -> Iterator[tuple[str, Path]]:
@@ -69,6 +83,13 @@ class ReadingsFiles:
         )
         raise AlreadyReported
 
+    def keep_digest(self, name: str, raw: bytes) -> str:
+        """Return the SHA-256 of a file that could be used, hexadecimal; outputs tell it."""
+        import hashlib  # only a schedule with files needs it
+
+        self.digests[name] = hashlib.sha256(raw).hexdigest()
+        return self.digests[name]
+
     def tell(self, name: str, faults: Faults, path: Path) -> None:
         """Add the findings on a file, each with its row and column, where the schedule names it."""
         for each in faults:
@@ -77,13 +98,15 @@ class ReadingsFiles:
             self._findings.add(each.code, path, f"{where}: {each.message}", each.help)
 
 
-def check_digest(cursor: Cursor, name: str, sha256: str, findings: Findings) -> None:
+def check_digest(
+    cursor: Cursor, name: str, sha256: str, findings: Findings, key: str = "readings_sha256"
+) -> None:
     """Report a file that is not the one whose digest the schedule holds."""
-    wanted = cursor.text("readings_sha256")
+    wanted = cursor.text(key)
     if wanted and wanted != sha256:
         findings.add(
             "PHO910",
-            cursor.at("readings_sha256"),
+            cursor.at(key),
             f"'{short(name)}' has changed since this digest was written",
-            f"look at what changed; if it is right, write `readings_sha256: {sha256}`",
+            f"look at what changed; if it is right, write `{key}: {sha256}`",
         )

@@ -51,13 +51,16 @@ def test_a_map_shows_its_findings_and_its_lines(run: Run) -> None:
 
 
 def test_the_page_of_readings_shows_what_the_commands_print(
-    run: Run, monkeypatch: pytest.MonkeyPatch
+    run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     page = (ROOT / "docs" / "readings.md").read_text(encoding="utf-8")
     monkeypatch.chdir(ROOT)
     (finding,) = (part for part in page.split("```text\n") if part.startswith("examples/readings/"))
     _, _, err = run("measure", "map", "examples/readings/map-as-typed.csv")
     assert finding.split("```")[0] in err
+    _, out, _ = run("compile", "examples/measured-reef.yaml", "-o", tmp_path / "out")
+    (colours,) = (line for line in page.splitlines() if line.startswith("crest: "))
+    assert colours in out.splitlines()
     commands = [
         line.split()[1:] for line in page.splitlines() if line.startswith("photoperiod measure")
     ]

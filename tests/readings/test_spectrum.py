@@ -10,9 +10,8 @@ import pytest
 
 from photoperiod.errors import OutsideWorldError, WrongUse
 from photoperiod.readings.faults import Faults
+from photoperiod.readings.photon_shares import JOULE_NM_PER_UMOL, Spectrum
 from photoperiod.readings.spectrum import (
-    JOULE_NM_PER_UMOL,
-    Spectrum,
     illuminant,
     led,
     lux_worth,
