@@ -19,6 +19,7 @@ if TYPE_CHECKING:
         load,
         load_text,
         read_table,
+        render_page,
         replay,
         write,
     )
@@ -155,6 +156,7 @@ __all__ = [
     "load",
     "load_text",
     "read_table",
+    "render_page",
     "replay",
     "write",
 ]
@@ -235,6 +237,7 @@ _HOMES = {
     "load": "api",
     "load_text": "api",
     "read_table": "api",
+    "render_page": "api",
     "replay": "api",
     "write": "api",
 }

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,12 +25,10 @@ if TYPE_CHECKING:
     from photoperiod.formats.table import PlayableTable
     from photoperiod.player.outputs import OutputState
     from photoperiod.program.channel_day import Amounts
-    from photoperiod.program.dates import DateSpan
+    from photoperiod.program.dates import Dates
     from photoperiod.program.model import Program, Progress
     from photoperiod.schedule.model import Schedule
     from photoperiod.tubes.hours import LedgerState
-
-    Dates = dt.date | tuple[dt.date, dt.date] | DateSpan | None
 
 
 class ScheduleError(PhotoperiodError):
@@ -76,11 +74,14 @@ class Loaded:
         The warnings and notes on it.
     document : Document or None
         Its text, which knows the line of every value; None for a schedule built in Python.
+    readings : mapping of str to bytes
+        The files of readings that it names, by their names there.
     """
 
     schedule: Schedule
     report: Report
     document: Document | None
+    readings: Mapping[str, bytes] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def findings(self) -> tuple[Diagnostic, ...]:
@@ -217,7 +218,8 @@ def load_text(name: str, raw: bytes, folder: str | os.PathLike[str] | None = Non
     if schedule is None or report.has_errors:
         raise ScheduleError(report, document)
     report.not_guarded = not_guarded(schedule)
-    return Loaded(schedule, report, document)
+    readings = {each: content for each, content in files.items() if isinstance(content, bytes)}
+    return Loaded(schedule, report, document, readings)
 
 
 def compile(
@@ -267,7 +269,9 @@ def compile(
     [9.0]
     """
     loaded = schedule if isinstance(schedule, Loaded) else _loaded_in_python(schedule)
-    span = _span_of(dates)
+    from photoperiod.program.dates import as_span
+
+    span = as_span(dates)
     if span is None and loaded.schedule.needs_dates:
         raise WrongUse("days follow the sky, or clocks differ: name the dates")
 
@@ -330,6 +334,41 @@ def write(compiled: Compiled, folder: str | os.PathLike[str]) -> tuple[str, ...]
     files = render_all(compiled.program, compiled.findings)
     write_folder(Path(folder), files)
     return tuple(files)
+
+
+def render_page(compiled: Compiled) -> bytes:
+    """Return everything about a compiled schedule as one page: HTML that needs no other file.
+
+    Returns
+    -------
+    bytes
+        UTF-8; the same for the same program and findings.
+
+    Raises
+    ------
+    ScheduleError
+        If there is a hard finding that the schedule does not accept by name.
+    OutsideWorldError
+        PHO515 if jinja2 is not installed.
+
+    Examples
+    --------
+    >>> import photoperiod as pp
+    >>> page = pp.render_page(pp.compile(pp.load("examples/smallest.yaml")))
+    >>> b"Is the dose right?" in page
+    True
+    """
+    if compiled.report.has_errors:
+        raise ScheduleError(compiled.report, compiled.document)
+
+    from photoperiod.page.render import render_page
+
+    return render_page(
+        compiled.program,
+        compiled.report,
+        compiled.document.lines if compiled.document else (),
+        compiled.loaded.readings,
+    )
 
 
 def read_table(path: str | os.PathLike[str]) -> PlayableTable:
@@ -422,24 +461,6 @@ def _bytes_beside(folder: str | os.PathLike[str] | None, name: str) -> bytes | s
             return stream.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
         return os_reason(error)
-
-
-def _span_of(dates: Dates) -> DateSpan | None:
-    """Return the dates as a span; wrong ones are wrong use."""
-    from photoperiod.program.dates import DateSpan
-
-    if dates is None or isinstance(dates, DateSpan):
-        return dates
-    if isinstance(dates, tuple) and len(dates) != 2:
-        raise TypeError(f"a span is the first and the last date, not {dates!r}")
-    first, last = dates if isinstance(dates, tuple) else (dates, dates)
-    for date in (first, last):
-        if not isinstance(date, dt.date) or isinstance(date, dt.datetime):
-            raise TypeError(f"a date is a datetime.date, not {date!r}")
-    try:
-        return DateSpan(first, last)
-    except ValueError as error:
-        raise WrongUse(str(error)) from None
 
 
 def _more(loaded: Loaded, findings: Iterable[Diagnostic]) -> Report:

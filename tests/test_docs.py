@@ -174,7 +174,7 @@ def test_wheel_holds_package_and_schemas_and_nothing_else(tmp_path: Path, compil
     expected = {
         str(file.relative_to(ROOT))
         for file in package.rglob("*")
-        if file.suffix in (".py", ".h", ".c") or file.name == "py.typed"
+        if file.suffix in (".py", ".h", ".c", ".html", ".css", ".js") or file.name == "py.typed"
     }
     expected |= {f"photoperiod/schemas/{name}.schema.json" for name in NAMES}
     kernels = names - expected

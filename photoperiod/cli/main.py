@@ -40,6 +40,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "replay",
         "Print what TABLE does: light, level, volts, code and relay, as the controller's player has it.",
     ),
+    "report": (
+        "report",
+        "Make one page of FILE: pictures, numbers, dates, a sheet for a stand-in.",
+    ),
     "run": ("run", "Play TABLE on a Linux board, day and night."),
     "schema": (
         "schema",

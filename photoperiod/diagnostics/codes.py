@@ -5,6 +5,7 @@ from __future__ import annotations
 from photoperiod.diagnostics.code import Code, Severity
 from photoperiod.diagnostics.dose_codes import DOSE_CODES
 from photoperiod.diagnostics.form_codes import FORM_CODES
+from photoperiod.diagnostics.page_codes import PAGE_CODES
 from photoperiod.diagnostics.readings_codes import READINGS_CODES
 from photoperiod.diagnostics.upkeep_codes import UPKEEP_CODES
 
@@ -459,6 +460,7 @@ _ALL = (
          " log does not tell which of the two is meant. Let the logger write times with their offset"
          " from UTC."),
     *DOSE_CODES,
+    *PAGE_CODES,
     *READINGS_CODES,
     *UPKEEP_CODES,
 )  # fmt: skip

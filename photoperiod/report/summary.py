@@ -75,7 +75,7 @@ def render_summary(
     if program.schedule.found is not None:
         lines += ["", "FOUND", *(f"  {each}" for each in found_sentences(program.schedule.found))]
     if program.span is not None:
-        lines += ["", *_loads(program)]
+        lines += ["", *load_lines(program)]
     is_many = len(program.tables) > MOST_SHOWN
     lines += _seasons(program, room) if is_many else _tables(program, room)
     lines += energy_lines(program, room)
@@ -121,7 +121,7 @@ def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -
             (
                 id,
                 f"{dose} and that of {and_list(unknown)}" if unknown else dose,
-                _dose_words(zone, min(doses), max(doses), min(darkest)),
+                dose_words(zone, min(doses), max(doses), min(darkest)),
                 number_text(max(z.peak_ppfd for z in days), 1),
                 _limit_words(
                     zone,
@@ -143,7 +143,7 @@ def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -
     return columns(head, rows, room) + ([OF_READINGS] if has_spread else [])
 
 
-def _dose_words(zone: Zone, least: float, most: float, darkest: float) -> str:
+def dose_words(zone: Zone, least: float, most: float, darkest: float) -> str:
     """Return where the doses of a zone are beside its band. [mol m⁻² d⁻¹]
 
     ``darkest`` is the least dose of its darkest place, other than ``least`` where readings tell it.
@@ -181,7 +181,7 @@ def _night_words(zone: Zone, night_s: float) -> str:
     return f"{hours_text(night_s)}{', too short' if is_short else ''} {needed}"
 
 
-def _loads(program: Program) -> list[str]:
+def load_lines(program: Program) -> list[str]:
     """Return which tables to load on which date, and which tubes to fit then."""
     loads = program.loads
     lines = ["LOADS"]

@@ -16,7 +16,7 @@ def table_details(program: Program, table: Table, room: int | None = None) -> li
     ``room`` is how many columns a line may take; None if that is not known.
     """
     lines = _channels(program, table, room)
-    lines += ["", *_proofs(program, table), *_guards(table), *_roundings(program, table)]
+    lines += ["", *proofs(program, table), *_guards(table), *_roundings(program, table)]
     if table.zones:
         lines += ["", *_zones(table, room)]
     return lines
@@ -48,7 +48,7 @@ def _channels(program: Program, table: Table, room: int | None) -> list[str]:
     return columns(head, rows, room)
 
 
-def _proofs(program: Program, table: Table) -> list[str]:
+def proofs(program: Program, table: Table) -> list[str]:
     """Return what is proven of the rows, a sentence for each channel, or one for all that share times."""
     held = program.schedule.controller.setpoints_per_channel
     first = next(iter(table.channels.values())).fit.certificate

@@ -4,7 +4,7 @@ Rows stand on the controller's grid of times and levels. The lamp lights and goe
 times nearest to the plan's; those rows are fixed, and between them the exact search finds the rows
 whose worst error is least: of one channel, or of all that share one column of times.
 
-Everything outside `photoperiod.setpoints` sees `Target`, `fit`, `Fit` and `Certificate` only.
+Everything outside `photoperiod.setpoints` sees `Target`, `fit`, `errors_of`, `Fit` and `Certificate` only.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
+from photoperiod.arrays import Floats
 from photoperiod.drive.grid import Between, TimeGrid
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
 from photoperiod.setpoints.dose_repair import with_dose_held
@@ -21,7 +22,7 @@ from photoperiod.setpoints.shared_fit import SharedFitting
 from photoperiod.setpoints.single_fit import SingleFitting
 from photoperiod.setpoints.tolerance import SAMPLE_S, sample_step
 
-__all__ = ["Certificate", "Fit", "Method", "Target", "fit"]
+__all__ = ["Certificate", "Fit", "Method", "Target", "errors_of", "fit"]
 
 #: Grids of times with samples nearer than this are not searched [s].
 LEAST_SAMPLE_S = 10
@@ -54,6 +55,14 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     """
     problems = [ChannelProblem(target, times) for target in targets]
     return with_dose_held(problems, _least_error(problems, row_limit))
+
+
+def errors_of(target: Target, found: Fit) -> Floats:
+    """Return how far the light of a table is off at each second, shape (86400,). [fraction of full]
+
+    With a tolerance in time of half a time step, and without the step in which a lamp lights or goes dark.
+    """
+    return ChannelProblem(target, found.times).errors(found.replay)
 
 
 def _least_error(problems: Sequence[ChannelProblem], row_limit: int) -> list[Fit]:

@@ -1,0 +1,172 @@
+"""What the page of a tank holds: every picture, every sentence, in the order in which they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Report
+from photoperiod.diagnostics.unguarded import unguarded_line
+from photoperiod.formats.cautions import CAUTIONS
+from photoperiod.formats.row_text import MADE_WITH
+from photoperiod.page.agenda import Errand, agenda_figure, listed
+from photoperiod.page.cost import cost_figure, cost_words
+from photoperiod.page.day import day_figure
+from photoperiod.page.dose import ZoneDose, zone_doses
+from photoperiod.page.figure import Figure
+from photoperiod.page.findings import ShownFinding, shown_findings
+from photoperiod.page.fit import fit_figure
+from photoperiod.page.hatches import hatches_of
+from photoperiod.page.land import land_figure, landed
+from photoperiod.page.sheet import NEVER_TOUCH, NOT_NORMAL, Sheet, sheet_of
+from photoperiod.page.shown import ShownTable, dates_text, shown_tables
+from photoperiod.page.strips import strips_figure
+from photoperiod.page.tubes import tubes_figure
+from photoperiod.page.year import year_figure
+from photoperiod.program.model import Program
+from photoperiod.report.summary import table_notes
+from photoperiod.report.summary_details import proofs
+from photoperiod.report.text import not_checked_line
+from photoperiod.sky.clock import ZONE_DATA
+from photoperiod.text import and_list, counted, safe
+
+#: More dates than this are called a year.
+YEAR_DAYS = 300
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """The day of one table: its zones, its channels, how good it is, and what is special about it."""
+
+    shown: ShownTable
+    zones: tuple[Figure, ...]
+    channels: Figure
+    fit: Figure
+    proofs: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """Everything on the page."""
+
+    title: str
+    tank: str
+    dates: str
+    clock: str
+    verdict: str
+    is_refused: bool
+    days: tuple[Day, ...]
+    doses: tuple[ZoneDose, ...]
+    year: Figure | None
+    is_year: bool
+    tubes: Figure | None
+    agenda: Figure | None
+    errands: tuple[Errand, ...]
+    cost: Figure | None
+    cost_words: str
+    land: tuple[Figure, ...]
+    findings: tuple[ShownFinding, ...]
+    not_guarded: str
+    not_run: str
+    cautions: tuple[str, ...]
+    provenance: tuple[tuple[str, str], ...]
+    sheet: Sheet
+    not_normal: tuple[tuple[str, str], ...]
+    never_touch: tuple[str, ...]
+    legend: tuple[tuple[int, str], ...]
+
+
+def contents_of(
+    program: Program, report: Report, lines: Sequence[str], files: Mapping[str, bytes]
+) -> Contents:
+    """Return what the page of a program holds; the parameters are those of `render.render_page`."""
+    schedule = program.schedule
+    hatches = hatches_of(schedule.channels)
+    is_refused = report.has_errors
+    doses = zone_doses(program, hatches)
+    land = (
+        land_figure(program, found, number)
+        for number, found in enumerate(landed(schedule, program.tables[0], files), start=1)
+    )
+    return Contents(
+        title=safe(schedule.title),
+        tank=schedule.tank,
+        dates=dates_text(program.span),
+        clock=str(schedule.controller.clock),
+        verdict=_verdict(doses, report),
+        is_refused=is_refused,
+        days=tuple(
+            _day(program, each, hatches, has_rows=not is_refused) for each in shown_tables(program)
+        ),
+        doses=doses,
+        year=year_figure(program),
+        is_year=program.span is not None and program.span.days > YEAR_DAYS,
+        tubes=tubes_figure(program),
+        agenda=agenda_figure(program),
+        errands=listed(program),
+        cost=cost_figure(program, hatches),
+        cost_words=cost_words(program),
+        land=tuple(figure for figure in land if figure is not None),
+        findings=shown_findings(report.sorted(), lines),
+        not_guarded=safe(unguarded_line(report.not_guarded)),
+        not_run=safe(not_checked_line(report.not_run, detail=True)) if report.not_run else "",
+        cautions=CAUTIONS,
+        provenance=_provenance(program),
+        sheet=sheet_of(program, hatches),
+        not_normal=NOT_NORMAL,
+        never_touch=NEVER_TOUCH,
+        legend=tuple((hatches[id], safe(c.label)) for id, c in schedule.channels.items()),
+    )
+
+
+def _day(program: Program, shown: ShownTable, hatches: Mapping[str, int], *, has_rows: bool) -> Day:
+    table, step_s = shown.table, program.schedule.controller.times.step_s
+    return Day(
+        shown=shown,
+        zones=tuple(day_figure(shown, zone, hatches) for zone in table.zones.values()),
+        channels=strips_figure(shown, hatches, step_s, has_rows=has_rows),
+        fit=fit_figure(shown),
+        proofs=tuple(proofs(program, table)),
+        notes=tuple(safe(note) for note in table_notes(table)),
+    )
+
+
+def _verdict(doses: Sequence[ZoneDose], report: Report) -> str:
+    """Return the page in two sentences: the doses, and what was found."""
+    wrong = [each for each in doses if each.verdict not in ("OK", "no band")]
+    banded = [each for each in doses if each.verdict != "no band"]
+    if not doses:
+        dose = "No zone is described, so no dose is known."
+    elif not banded:
+        dose = "No zone has a band for its dose."
+    elif wrong:
+        told = [f"{each.name} {each.verdict}" for each in wrong]
+        dose = f"Not every dose is right: {and_list(told)}."
+    elif len(banded) < len(doses):
+        dose = f"The dose is right in {counted(len(banded), 'zone')}; the others have no band."
+    else:
+        dose = "The dose is right in every zone."
+    counts = [
+        counted(report.count(severity), str(severity))
+        for severity in (Severity.ERROR, Severity.WARNING, Severity.NOTE)
+        if report.count(severity)
+    ]
+    if report.count(Severity.ACCEPTED):
+        counts.append(f"{report.count(Severity.ACCEPTED)} accepted")
+    found = f"Findings: {', '.join(counts)}." if counts else "Nothing was found to complain of."
+    return f"{dose} {found}"
+
+
+def _provenance(program: Program) -> tuple[tuple[str, str], ...]:
+    schedule = program.schedule
+    rows = [
+        ("Schedule, SHA-256", schedule.digest),
+        *((f"Readings {safe(name)}, SHA-256", d) for name, d in schedule.readings_digests.items()),
+        ("Made with", MADE_WITH),
+        ("Zone data", ZONE_DATA),
+        ("Valid for", dates_text(program.span)),
+        ("Times", f"on the controller's clock ({schedule.controller.clock} time)"),
+    ]
+    return tuple(rows)

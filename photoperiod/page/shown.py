@@ -1,0 +1,59 @@
+"""Which of many tables are drawn: all of a few, else the first, and those of the least and most light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from photoperiod.program.dates import DateSpan
+from photoperiod.program.model import Program, Table
+from photoperiod.report.summary import MOST_SHOWN
+
+
+@dataclass(frozen=True, slots=True)
+class ShownTable:
+    """A table that is drawn: ``key`` for ids, and its dates and why it is shown in words."""
+
+    table: Table
+    key: str
+    name: str
+    why: str = ""
+
+
+def shown_tables(program: Program) -> tuple[ShownTable, ...]:
+    """Return the tables whose day is drawn, in the order of their dates, none with the rows of another."""
+    whys: dict[int, str] = {}
+    seen = set()
+    for number, table in enumerate(program.tables):
+        if table.rows not in seen:
+            whys[number] = ""
+        seen.add(table.rows)
+    if len(whys) > MOST_SHOWN:
+        light = [_light(table) for table in program.tables]
+        whys = {
+            light.index(min(light)): "the least light",
+            light.index(max(light)): "the most light",
+        }
+        whys[0] = " and ".join(filter(None, ("the first date", whys.get(0))))
+    return tuple(
+        ShownTable(
+            program.tables[number],
+            f"day-{number + 1}",
+            dates_text(program.tables[number].span),
+            whys[number],
+        )
+        for number in sorted(whys)
+    )
+
+
+def _light(table: Table) -> float:
+    """Return what tells bright days from dim ones: the doses of all zones, else hours at full."""
+    if table.zones:
+        return sum(zone.dli.replay for zone in table.zones.values())
+    return sum(channel.full_light_hours.replay for channel in table.channels.values())
+
+
+def dates_text(span: DateSpan | None) -> str:
+    """Return dates in words."""
+    if span is None:
+        return "any date"
+    return str(span.first) if span.first == span.last else f"{span.first} to {span.last}"

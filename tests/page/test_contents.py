@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+import pytest
+
+from photoperiod.page.contents import Contents, contents_of
+from tests.page.pages import TWO_WEEKS, changed, compiled, example
+
+
+def contents(text: str, *, dated: bool = False) -> Contents:
+    found = compiled(text, TWO_WEEKS if dated else None)
+    lines = found.document.lines if found.document else ()
+    return contents_of(found.program, found.report, lines, found.loaded.readings)
+
+
+@pytest.mark.parametrize(
+    ("change", "expected"),
+    [
+        ((), "The dose is right in every zone. Nothing was found to complain of."),
+        (
+            (("dli: [3, 5]", "dli: [5, 9]"),),
+            "Not every dose is right: crest low. Findings: 1 warning.",
+        ),
+        ((("dli: [3, 5], ", ""),), "No zone has a band for its dose."),
+    ],
+)
+def test_the_page_in_two_sentences(change: tuple[tuple[str, str], ...], expected: str) -> None:
+    assert contents(changed(*change)).verdict.startswith(expected)
+
+
+def test_every_question_has_its_answer() -> None:
+    found = contents(example("smallest"), dated=True)
+    assert found.days[0].zones
+    assert found.doses
+    assert found.year
+    assert not found.is_year
+    assert found.agenda
+    assert found.errands
+    assert found.not_guarded.startswith("not guarded: rise within a minute")
+
+
+def test_where_it_is_from() -> None:
+    found = dict(contents(example("smallest")).provenance)
+    program = compiled(example("smallest")).program
+    assert found["Schedule, SHA-256"] == program.schedule.digest
+    assert found["Made with"].startswith("photoperiod ")
+    assert found["Zone data"].startswith("tzdata ")
+    assert found["Valid for"] == "any date"
+
+
+def test_a_broken_limit_leaves_out_the_rows_and_says_so() -> None:
+    found = contents(changed(("ppfd_max: 200", "ppfd_max: 90")))
+    assert found.is_refused
+    captions = [each.caption for each in found.days[0].channels.numbers]
+    assert captions == ["Light % / level % at each hour"]

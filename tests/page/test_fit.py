@@ -1,0 +1,56 @@
+"""Errors of the page are those of the light that an independent reader finds in `table.json`."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from photoperiod.formats import table_json
+from photoperiod.page.fit import fit_figure
+from photoperiod.page.shown import shown_tables
+from photoperiod.setpoints.fit import errors_of
+from tests.page.pages import changed, compiled, example, page, program, table
+from tests.page.plain_table import PlainTable
+
+
+def plan(second: int) -> float:
+    """Return the light wanted by the schedule of the tests, by hand: ramps of an hour to 80 %."""
+    hour = second / 3600
+    return 0.8 * max(min(hour - 9, 21 - hour, 1.0), 0.0)
+
+
+def test_the_error_in_the_day_is_that_of_the_file_beside_the_plan() -> None:
+    found = compiled(changed())
+    (blue,) = found.program.channels.values()
+    errors = errors_of(blue.curve_and_target()[1], blue.fit)
+    plain = PlainTable(table_json.render(found.program, found.findings))
+    for second in range(
+        10 * 3600 + 60, 20 * 3600 - 60, 977
+    ):  # the plateau, where time does not count
+        off = abs(plain.light("blue", second) - plan(second))
+        assert errors[second] == pytest.approx(off, abs=1e-9)
+    assert errors.max() == blue.fit.worst_light_error
+
+
+def test_numbers_are_those_of_the_summary() -> None:
+    (blue,) = program().channels.values()
+    row = table(page(), "Errors in % of full light")[1]
+    assert float(row[2]) == pytest.approx(blue.fit.worst_light_error * 100, abs=5e-4)
+    assert float(row[4]) == pytest.approx(blue.fit.certificate.bound * 100, abs=5e-4)
+    assert float(row[4]) <= float(row[3]) + 5e-4, "nothing is better than what is proven"
+
+
+def test_each_lit_channel_has_its_curve_and_its_bound() -> None:
+    (shown,) = shown_tables(program(example("smallest")))
+    found = fit_figure(shown)
+    looks = [shape.look for shape in found.shapes]
+    assert looks.count("bound") == looks.count("error") == 2
+    readings = [shape.reading for shape in found.shapes if shape.reading]
+    assert all(math.isfinite(each.per_unit) for each in readings)
+
+
+def test_a_dark_day_has_no_error() -> None:
+    dark = changed(("peaks: [{light_percent: 80}]", "peaks: [{light_percent: 0}]"))
+    (shown,) = shown_tables(program(dark))
+    assert not [s for s in fit_figure(shown).shapes if s.look == "error"]

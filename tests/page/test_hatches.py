@@ -1,0 +1,18 @@
+from __future__ import annotations
+
+from photoperiod.page.hatches import HATCHES, hatches_of
+from photoperiod.page.render import text_of
+
+
+def test_each_channel_has_a_hatch_of_its_own_and_the_rest_share_the_last() -> None:
+    assert hatches_of(["blue", "white"]) == {"blue": 0, "white": 1}
+    many = hatches_of(f"c{n}" for n in range(64))
+    assert list(many.values()) == [*range(HATCHES - 1), *[HATCHES - 1] * (64 - HATCHES + 1)]
+
+
+def test_every_hatch_is_a_pattern_of_the_page_and_a_style() -> None:
+    page, style = text_of("page.html"), text_of("style.css")
+    for number in range(HATCHES):
+        assert f'<pattern id="hatch-{number}"' in page
+        assert f".hatch-{number}{{fill:url(#hatch-{number})}}" in style
+    assert f"hatch-{HATCHES}" not in page + style

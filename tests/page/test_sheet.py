@@ -1,0 +1,48 @@
+from __future__ import annotations
+
+import datetime as dt
+
+from photoperiod.page.sheet import NEVER_TOUCH, NOT_NORMAL, sheet_of
+from photoperiod.program.dates import DateSpan
+from tests.page.pages import TWO_WEEKS, changed, example, program
+
+
+def test_hours_are_those_of_the_plan() -> None:
+    """The lamp of the tests is lit from 09:00 to 21:00."""
+    sheet = sheet_of(program(), {"blue": 0})
+    assert [(each.channel, each.times, each.most) for each in sheet.lit] == [
+        ("blue", "09:00 to 21:00", "79 %")
+    ]
+    assert sheet.dark == "All lamps are dark from 21:00 to 09:00."
+    assert (sheet.dates, sheet.changes) == ("any date", "")
+
+
+def test_it_is_for_two_weeks_and_no_longer() -> None:
+    long = DateSpan(TWO_WEEKS.first, TWO_WEEKS.first + dt.timedelta(days=60))
+    assert sheet_of(program(changed(), long), {"blue": 0}).dates == "2027-03-02 to 2027-03-15"
+
+
+def test_hours_that_change_are_told_as_the_earliest_and_the_latest() -> None:
+    span = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
+    found = program(example("teaching-reef"), span)
+    sheet = sheet_of(found, dict.fromkeys(found.channels, 0))
+    blue = sheet.lit[0]
+    assert blue.times.startswith("09:00–")
+    assert "New table on 2027-03-02 and 2027-03-04" in sheet.changes
+    moon = sheet.lit[-1]
+    assert moon.times == "22:00 to 01:59"
+
+
+def test_a_dark_lamp_and_one_that_never_goes_out() -> None:
+    dark = changed(("peaks: [{light_percent: 80}]", "peaks: [{light_percent: 0}]"))
+    assert sheet_of(program(dark), {"blue": 0}).lit[0].times == "dark all day"
+    never = program(example("never-dark"))
+    sheet = sheet_of(never, dict.fromkeys(never.channels, 0))
+    assert "day and night" in {each.times for each in sheet.lit}
+    assert sheet.dark == "Some lamp is lit at any hour."
+
+
+def test_people_come_first() -> None:
+    assert "residual-current" in NOT_NORMAL[0][0]
+    assert "mercury" in NOT_NORMAL[1][1]
+    assert any("several hundred volts" in each for each in NEVER_TOUCH)
