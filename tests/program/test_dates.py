@@ -30,5 +30,5 @@ def test_dates_of_a_caller_become_a_span() -> None:
     assert as_span((first, last)) == as_span(DateSpan(first, last)) == DateSpan(first, last)
     with pytest.raises(WrongUse, match="backwards"):
         as_span((last, first))
-    with pytest.raises(TypeError, match="not .2027-03-02"):
+    with pytest.raises(TypeError, match="is a datetime"):
         as_span((first, "2027-03-02"))  # type: ignore[arg-type]
