@@ -63,4 +63,9 @@ READINGS_CODES = (
          " see violet, blue and deep red light, so that a few nanometres decide there; a dose from such lux"
          " would be wrong by a quarter or more, and animals could bleach. Spectra of the CIE, and lux, need"
          " `pip install 'photoperiod[spectra]'`."),
+    Code("PHO917", "beyond-readings", _WARNING, "light of a zone that nobody has read, above or below",
+         "The schedule says `beyond_readings: fall-off`: at points above or below all readings of their place"
+         " the light follows the fall-off of the channel in this tank. Near tubes light rises faster than"
+         " that, and near walls it falls otherwise, so that a limit may be passed unseen. Every output says"
+         " so. Read there as soon as you can."),
 )  # fmt: skip

@@ -27,7 +27,7 @@ from photoperiod.drive.grid import (
     TimeGrid,
 )
 from photoperiod.drive.light_path import LightPath
-from photoperiod.formats.cautions import CAUTIONS
+from photoperiod.formats.cautions import cautions_of
 from photoperiod.formats.integrity import CHECKSUM_KEY, FileFault, version_fault
 from photoperiod.formats.row_text import MADE_WITH, accepted, rounded, schedule_data
 from photoperiod.program.channel_day import ChannelDay
@@ -174,7 +174,7 @@ def about_of(program: Program, findings: Sequence[Diagnostic]) -> About:
         clock=controller.clock,
         dates=None if span is None else (span.first, span.last),
         time_zone=schedule.place.time_zone if schedule.place is not None and has_zone else None,
-        cautions=CAUTIONS,
+        cautions=cautions_of(schedule),
         accepted=tuple(AcceptedFinding(**finding) for finding in accepted(findings)),
         controller=AboutController(
             times=controller.times,

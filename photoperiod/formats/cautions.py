@@ -1,5 +1,10 @@
 """The cautions that stand in every output meant for people."""
 
+from __future__ import annotations
+
+from photoperiod.schedule.model import Schedule
+from photoperiod.text import and_list
+
 CAUTIONS: tuple[str, ...] = (
     "Mains voltage beside salt water can kill. Local electrical codes and licensed practice decide"
     " how this is built; use a residual-current device (GFCI).",
@@ -11,3 +16,16 @@ CAUTIONS: tuple[str, ...] = (
     " range.",
     "A wrong level can kill animals. Measure PPFD after loading a table, and raise light slowly.",
 )
+
+
+def cautions_of(schedule: Schedule) -> tuple[str, ...]:
+    """Return the cautions of a schedule: those of all, and what of its light nobody has read."""
+    zones = dict.fromkeys(zone for each in schedule.beyond_readings.values() for zone in each)
+    if not zones:
+        return CAUTIONS
+    beyond = (
+        f"Light in {and_list(list(zones))} lies beyond all readings at some points: there it follows the"
+        f" fall-off of {and_list(list(schedule.beyond_readings))}. Doses and limits of these zones are no"
+        " better than that."
+    )
+    return (*CAUTIONS[:-1], beyond, CAUTIONS[-1])

@@ -66,9 +66,16 @@ def header(program: Program, kind: str) -> dict[str, Any]:
         "version": 1,
         "made_with": MADE_WITH,
         "zone_data": ZONE_DATA,
-        "schedule": schedule_data(schedule.title, schedule.digest, schedule.readings_digests),
+        "schedule": schedule_data(schedule.title, schedule.digest, schedule.readings_digests)
+        | _beyond_readings(program),
         "clock": schedule.controller.clock,
     } | table_dates(program.span)
+
+
+def _beyond_readings(program: Program) -> dict[str, Any]:
+    beyond = program.schedule.beyond_readings
+    told = {id: list(zones) for id, zones in beyond.items()}
+    return {"beyond_readings": told} if told else {}
 
 
 def schedule_data(title: str, sha256: str, readings: Mapping[str, str]) -> dict[str, Any]:

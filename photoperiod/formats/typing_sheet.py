@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.diagnostics.unguarded import unguarded_line
-from photoperiod.formats.cautions import CAUTIONS
+from photoperiod.formats.cautions import cautions_of
 from photoperiod.formats.row_text import accepted, setpoints
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dates import DateSpan
@@ -100,7 +100,7 @@ def _sheet(
         lines += [*textwrap.wrap(safe(text), _WIDTH), ""]
     lines += ["When all is typed, read every row back. Then watch the first dawn and dusk.", ""]
     lines += ["Cautions"]
-    for caution in CAUTIONS:
+    for caution in cautions_of(program.schedule):
         lines += textwrap.wrap(caution, _WIDTH, initial_indent="- ", subsequent_indent="  ")
     return ("\n".join(lines) + "\n").encode()
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from photoperiod.arrays import Bools, Floats, Ints, np
 from photoperiod.readings.columns import Quantity
 from photoperiod.readings.faults import Faults
-from photoperiod.readings.light_map import SAME_POINT_CM, LightMap, between_depths
+from photoperiod.readings.light_map import SAME_POINT_CM, LightMap, between_depths, beyond_depths
 from photoperiod.readings.model import Readings
 from photoperiod.readings.straight_line import Slope, common_slope
 from photoperiod.text import number_text
@@ -138,16 +138,8 @@ def channel_fall_off(
     readings: Readings, found: LightMap, channel: str, fixture: Fixture | None, faults: Faults
 ) -> FallOff | None:
     """Return how a channel of a map falls off; a finding if it does not tell, or hardly can be so."""
-    points = np.flatnonzero(_placed(found, channel) & (found.full[channel] > 0))
-    told = None
-    if points.size:
-        told = fall_off_of(
-            found.x_cm[points],
-            found.y_cm[points],
-            found.depth_cm[points],
-            found.full[channel][points],
-            fixture,
-        )
+    points = _lit(found, channel)
+    told = fall_off_of_channel(found, channel, fixture)
     if told is None:
         faults.add(
             "PHO908",
@@ -163,14 +155,14 @@ def channel_fall_off(
 def report_depths(readings: Readings, found: LightMap, faults: Faults) -> None:
     """Add findings for depths that look like another unit: all of a channel, or those of one place."""
     for channel in found.full:
-        points = np.flatnonzero(_placed(found, channel) & (found.full[channel] > 0))
-        if not points.size:
-            continue
-        x_cm, y_cm, depth_cm = found.x_cm[points], found.y_cm[points], found.depth_cm[points]
-        told = fall_off_of(x_cm, y_cm, depth_cm, found.full[channel][points], None)
+        points = _lit(found, channel)
+        told = fall_off_of_channel(found, channel, None)
         if told is None or _report_fall(readings, found, channel, points, told, faults):
             continue
-        columns = columns_of(x_cm, y_cm)
+        columns, depth_cm = (
+            columns_of(found.x_cm[points], found.y_cm[points]),
+            found.depth_cm[points],
+        )
         slopes, deepest, first = _place_falls(
             columns, depth_cm, np.log(found.full[channel][points])
         )
@@ -229,8 +221,24 @@ def _report_fall(
     return is_strange
 
 
-def _placed(found: LightMap, channel: str) -> Bools:
-    return found.known(channel) & np.isfinite(found.x_cm)
+def fall_off_of_channel(found: LightMap, channel: str, fixture: Fixture | None) -> FallOff | None:
+    """Return how a channel of a map falls off, as `fall_off_of`."""
+    points = _lit(found, channel)
+    if not points.size:
+        return None
+    return fall_off_of(
+        found.x_cm[points],
+        found.y_cm[points],
+        found.depth_cm[points],
+        found.full[channel][points],
+        fixture,
+    )
+
+
+def _lit(found: LightMap, channel: str) -> Ints:
+    """Return the points with a position at which a channel was read and gives light."""
+    placed: Bools = found.known(channel) & np.isfinite(found.x_cm) & (found.full[channel] > 0)
+    return np.flatnonzero(placed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +262,7 @@ def light_at_depth(
     Between two depths its logarithm is a straight line. A place that was read above only, or below
     only, is left out unless ``beyond``; then the fall-off is followed from its nearest depth.
     """
-    points = np.flatnonzero(_placed(found, channel) & (found.full[channel] > 0))
+    points = _lit(found, channel)
     columns = columns_of(found.x_cm[points], found.y_cm[points])
     result = []
     for column in range(int(columns.max(initial=-1)) + 1):
@@ -267,7 +275,7 @@ def light_at_depth(
         light = between_depths(depths, found.full[channel][mine], depth_cm)
         if not inside:
             nearest = float(depths[0] if depth_cm < depths[0] else depths[-1])
-            light *= float(np.exp(-told.per_m.value * (depth_cm - nearest) / 100.0))
+            light = beyond_depths(light, told.per_m.value, depth_cm - nearest)
         x, y = float(found.x_cm[mine[0]]), float(found.y_cm[mine[0]])
         result.append(LightAtDepth(x, y, light, not inside))
     return result

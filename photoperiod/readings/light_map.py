@@ -96,6 +96,11 @@ def between_depths(depth_cm: Floats, light: Floats, at_cm: float) -> float:
     return float(np.exp(np.interp(at_cm, depth_cm, np.log(np.maximum(light, FAINTEST)))))
 
 
+def beyond_depths(light: float, per_m: float, deeper_cm: float) -> float:
+    """Return the light so much deeper [cm] than where it is known, by a fall-off e^(−kz) of k [1/m]."""
+    return light * float(np.exp(-per_m * deeper_cm / 100.0))
+
+
 def at_full_only(channel: str, volts: Floats) -> Floats:
     """Return the light at 10 V, 1, and NaN below: for who does not know the curve of the ballast."""
     return np.where(volts >= 10.0 - 1e-9, 1.0, np.nan)

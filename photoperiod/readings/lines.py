@@ -116,7 +116,8 @@ def _missing(
             where = ", ".join(number_text(number, 1) for number in point)
             return Lines(
                 why_not=f"it was not read at the point ({where}) of zone '{zone}', nor above and below it",
-                way_out="read it there, or take the point out of the zone",
+                way_out="read it there; or take the point out of the zone; or follow the fall-off"
+                " (`beyond_readings: fall-off` under `full_ppfd`)",
             )
     if not any(zone_light(found, id, zone, extent) for zone, extent in zones.items()):
         return Lines(why_not="no reading of it is in a zone", way_out=WAY_INTO_ZONES)

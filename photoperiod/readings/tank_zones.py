@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from photoperiod.arrays import Bools, Floats, np
 from photoperiod.readings.extent import Box, Extent, PointList, Statistic
-from photoperiod.readings.light_map import LightMap, between_depths
+from photoperiod.readings.light_map import LightMap, between_depths, beyond_depths
 
 #: A point that is named in the schedule may be this far from where it was read [cm]. Our choice.
 POINT_SLACK_CM = 1.0
@@ -27,8 +28,9 @@ class ZoneLight:
     ----------
     mean, least, most : float
         Of the points. [µmol m⁻² s⁻¹, or lux]
-    points, between : int
-        How many there are, and how many of them were not read but lie between two depths that were.
+    points, between, beyond : int
+        How many there are; how many of them were not read but lie between two depths that were; and how
+        many above or below all depths of their place, where the fall-off was followed.
     """
 
     mean: float
@@ -36,6 +38,7 @@ class ZoneLight:
     most: float
     points: int
     between: int = 0
+    beyond: int = 0
 
     @property
     def uniformity(self) -> float:
@@ -51,7 +54,17 @@ class ZoneLight:
         }[statistic]
 
 
-def zone_light(found: LightMap, channel: str, id: str, extent: Extent) -> ZoneLight | None:
+class _Told(StrEnum):
+    """How the light of a point is known."""
+
+    READ = "read"
+    BETWEEN = "between"
+    BEYOND = "beyond"
+
+
+def zone_light(
+    found: LightMap, channel: str, id: str, extent: Extent, per_m: float | None = None
+) -> ZoneLight | None:
     """Return what a channel gives to the points of a zone, None if that is known at none of them.
 
     Parameters
@@ -64,20 +77,27 @@ def zone_light(found: LightMap, channel: str, id: str, extent: Extent) -> ZoneLi
         The zone, as the readings call it.
     extent : Box, PointList or None
         Where it is. Points of a list that lie between two depths of one place are interpolated.
+    per_m : float or None
+        The fall-off that is followed above and below all depths of a place; None if it is not. [1/m]
     """
     if isinstance(extent, PointList):
-        told = [_light_at(found, channel, point) for point in extent.points]
-        between = sum(is_between for _, is_between in filter(None, told))
-        return _of_values(np.array([light for light, _ in filter(None, told)]), between)
+        all = [_light_at(found, channel, point, per_m) for point in extent.points]
+        told = [each for each in all if each is not None]
+        how = [each for _, each in told]
+        return _of_values(
+            np.array([light for light, _ in told]),
+            how.count(_Told.BETWEEN),
+            how.count(_Told.BEYOND),
+        )
     return light_of_points(found, channel, points_inside(found, id, extent))
 
 
 def light_of_points(found: LightMap, channel: str, inside: Bools) -> ZoneLight | None:
     """Return what a channel gives to some points of a map, of which it was read at some."""
-    return _of_values(found.full[channel][inside & found.known(channel)], 0)
+    return _of_values(found.full[channel][inside & found.known(channel)])
 
 
-def _of_values(values: Floats, between: int) -> ZoneLight | None:
+def _of_values(values: Floats, between: int = 0, beyond: int = 0) -> ZoneLight | None:
     if not values.size:
         return None
     return ZoneLight(
@@ -86,6 +106,7 @@ def _of_values(values: Floats, between: int) -> ZoneLight | None:
         most=float(values.max()),
         points=int(values.size),
         between=between,
+        beyond=beyond,
     )
 
 
@@ -103,15 +124,19 @@ def points_inside(found: LightMap, id: str, extent: Box | None) -> Bools:
     return inside
 
 
-def points_not_told(found: LightMap, channel: str, extent: Extent) -> Sequence[Point]:
-    """Return the points of a list at which a channel was not read, and which lie between no depths."""
+def points_not_told(
+    found: LightMap, channel: str, extent: Extent, per_m: float | None = None
+) -> Sequence[Point]:
+    """Return the points of a list at which the light of a channel is not known; as `zone_light`."""
     if not isinstance(extent, PointList):
         return ()
-    return [point for point in extent.points if _light_at(found, channel, point) is None]
+    return [point for point in extent.points if _light_at(found, channel, point, per_m) is None]
 
 
-def _light_at(found: LightMap, channel: str, point: Point) -> tuple[float, bool] | None:
-    """Return the light of a channel at a point, and whether it lies between depths; None if not known."""
+def _light_at(
+    found: LightMap, channel: str, point: Point, per_m: float | None
+) -> tuple[float, _Told] | None:
+    """Return the light of a channel at a point, and how it is told; None if it is not known."""
     x, y, depth = point
     beside = np.hypot(found.x_cm - x, found.y_cm - y) <= POINT_SLACK_CM
     here = np.flatnonzero(beside & found.known(channel))
@@ -119,9 +144,14 @@ def _light_at(found: LightMap, channel: str, point: Point) -> tuple[float, bool]
         return None
     off = np.abs(found.depth_cm[here] - depth)
     if off.min() <= POINT_SLACK_CM:
-        return float(found.full[channel][here[int(off.argmin())]]), False
+        return float(found.full[channel][here[int(off.argmin())]]), _Told.READ
     order = here[np.argsort(found.depth_cm[here], kind="stable")]
     depths = found.depth_cm[order]
-    if not depths[0] < depth < depths[-1]:
+    is_between = bool(depths[0] < depth < depths[-1])
+    if not is_between and per_m is None:
         return None
-    return between_depths(depths, found.full[channel][order], depth), True
+    light = between_depths(depths, found.full[channel][order], depth)
+    if is_between or per_m is None:
+        return light, _Told.BETWEEN
+    nearest = float(depths[0] if depth < depths[0] else depths[-1])
+    return beyond_depths(light, per_m, depth - nearest), _Told.BEYOND

@@ -140,7 +140,19 @@ def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -
         "night (needed)",
     )
     has_spread = any(c.ppfd_spread for c in program.schedule.channels.values())
-    return columns(head, rows, room) + ([OF_READINGS] if has_spread else [])
+    return columns(head, rows, room) + ([OF_READINGS] if has_spread else []) + _beyond(program)
+
+
+def _beyond(program: Program) -> list[str]:
+    """Return a line on zones whose light lies beyond all readings at some points; none if none do."""
+    beyond = program.schedule.beyond_readings
+    zones = list(dict.fromkeys(zone for each in beyond.values() for zone in each))
+    if not zones:
+        return []
+    return [
+        f"BEYOND THE READINGS: at some points of {and_list(zones)} nothing was read, nor above or below;"
+        f" the fall-off of {and_list(list(beyond))} is followed there"
+    ]
 
 
 def dose_words(zone: Zone, least: float, most: float, darkest: float) -> str:

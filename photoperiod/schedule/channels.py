@@ -68,6 +68,7 @@ def build_channel(
         full_ppfd=full.full_ppfd,
         ppfd_spread=full.ppfd_spread,
         measured_on=full.measured_on,
+        beyond_readings=full.beyond_readings,
         photon_shares=shares,
         day=day,
         moonlight=moonlight,

@@ -94,6 +94,7 @@ class FullPpfd:
     full_ppfd: Mapping[str, float] = field(default_factory=dict)
     ppfd_spread: Mapping[str, PpfdSpread] = field(default_factory=dict)
     measured_on: dt.date | None = None
+    beyond_readings: tuple[str, ...] = ()
 
 
 def read_full_ppfd(
@@ -154,10 +155,12 @@ def read_full_ppfd(
         raise AlreadyReported
     worth = _lux_per_umol(id, cursor, file.readings, findings)
     found = _in_water(id, cursor, file, findings)
-    dose, spread = _by_zone(id, cursor, typed, zones, found, worth, findings)
+    per_m = _fall_off(id, cursor, found, findings)
+    dose, spread, beyond = _by_zone(id, cursor, typed, zones, found, worth, per_m, findings)
     return FullPpfd(
         full_ppfd=dose,
         ppfd_spread=spread,
+        beyond_readings=beyond,
         measured_on=_date(id, cursor, file.readings, measured_on, findings),
     )
 
@@ -205,6 +208,24 @@ def _in_water(id: str, cursor: Cursor, file: ReadingsFile, findings: FileFinding
     return file.map.in_other_water(id, change_per_m)
 
 
+def _fall_off(id: str, cursor: Cursor, found: LightMap, findings: FileFindings) -> float | None:
+    """Return the fall-off to follow beyond the readings, None if the schedule does not say so. [1/m]"""
+    if cursor.text("beyond_readings", "refuse") == "refuse":
+        return None
+    from photoperiod.readings.fall_off import fall_off_of_channel
+
+    told = fall_off_of_channel(found, id, None)
+    if told is None:
+        findings.add(
+            "PHO908",
+            cursor.at("beyond_readings"),
+            f"channel '{id}' was not read at enough depths of the same place, so its fall-off is not known",
+            "read three or more depths, one below the other",
+        )
+        raise AlreadyReported
+    return told.per_m.value
+
+
 def _by_zone(
     id: str,
     cursor: Cursor,
@@ -212,28 +233,30 @@ def _by_zone(
     zones: Mapping[str, Zone | None],
     found: LightMap,
     worth: float,
+    per_m: float | None,
     findings: FileFindings,
-) -> tuple[dict[str, float], dict[str, PpfdSpread]]:
-    """Return the PPFD of a channel by zone: for doses, and for limits and the least dose.
+) -> tuple[dict[str, float], dict[str, PpfdSpread], tuple[str, ...]]:
+    """Return the PPFD of a channel by zone, for doses and for limits, and the zones beyond readings.
 
-    ``worth`` is what 1 µmol m⁻² s⁻¹ is in the unit of the readings.
+    ``worth`` is what 1 µmol m⁻² s⁻¹ is in the unit of the readings, ``per_m`` the fall-off to follow.
     """
     from photoperiod.readings.tank_zones import points_not_told, zone_light
 
-    dose, spread = dict(typed), {}
+    dose, spread, beyond = dict(typed), {}, []
     for zone in zones.values():
         if zone is None:
             raise AlreadyReported
-        for point in points_not_told(found, id, zone.extent):
+        for point in points_not_told(found, id, zone.extent, per_m):
             where = ", ".join(number_text(number, 1) for number in point)
             findings.add(
                 "PHO908",
                 cursor.at("readings"),
                 f"channel '{id}' was not read at the point ({where}) of zone '{zone.id}', nor above and"
                 " below it",
-                "read it there, or take the point out of the zone: beyond the readings nothing is told",
+                "read it there, or take the point out of the zone; beyond the readings nothing is told,"
+                " unless `beyond_readings: fall-off` says so",
             )
-        light = zone_light(found, id, zone.id, zone.extent)
+        light = zone_light(found, id, zone.id, zone.extent, per_m)
         if light is None:
             continue
         if zone.id in typed:
@@ -251,6 +274,16 @@ def _by_zone(
                 f"channel '{id}' was not read at {light.between} of {counted(light.points, 'point')} of zone"
                 f" '{zone.id}': they lie between depths that were, and are interpolated",
             )
+        if light.beyond:
+            beyond.append(zone.id)
+            findings.add(
+                "PHO917",
+                cursor.at("beyond_readings"),
+                f"channel '{id}' was not read at {light.beyond} of {counted(light.points, 'point')} of zone"
+                f" '{zone.id}', nor above or below: its fall-off of {number_text(per_m or 0.0)} per metre is"
+                " followed",
+                "read it there: near tubes light rises faster than that",
+            )
         use = zone.from_readings
         dose[zone.id] = light.value(use.dose) / worth
         spread[zone.id] = PpfdSpread(
@@ -265,7 +298,7 @@ def _by_zone(
         )
         raise AlreadyReported
     in_file_order = {zone: dose[zone] for zone in zones if zone in dose}
-    return in_file_order, spread
+    return in_file_order, spread, tuple(beyond)
 
 
 def _date(

@@ -274,6 +274,8 @@ class Channel:
         By zone id, what stands for limits and for the least dose where that is not ``full_ppfd``.
     measured_on : date or None
         When that was measured.
+    beyond_readings : tuple of str
+        Zones whose light lies beyond all readings at some points: its fall-off was followed there.
     photon_shares : PhotonShares or None
         What its photons are by their wavelengths, None without a spectrum.
     day, moonlight : Day, Moonlight or None
@@ -294,6 +296,7 @@ class Channel:
     full_ppfd: Mapping[str, float] = field(default_factory=dict)
     ppfd_spread: Mapping[str, PpfdSpread] = field(default_factory=dict)
     measured_on: dt.date | None = None
+    beyond_readings: tuple[str, ...] = ()
     photon_shares: PhotonShares | None = None
     day: Day | None = None
     moonlight: Moonlight | None = None
@@ -433,6 +436,11 @@ class Schedule:
     def follows_sky(self) -> bool:
         """True if the day of some channel is another one on each date."""
         return any(channel.follows_sky for channel in self.channels.values())
+
+    @property
+    def beyond_readings(self) -> dict[str, tuple[str, ...]]:
+        """By channel, the zones whose light lies beyond all readings at some points; empty if none do."""
+        return {id: c.beyond_readings for id, c in self.channels.items() if c.beyond_readings}
 
     @property
     def asks_for_doses(self) -> bool:

@@ -63,6 +63,11 @@ def test_a_point_between_two_depths_is_interpolated_and_one_beyond_is_not() -> N
     beyond = PointList(points=((10, 10, 30), (10, 10, 2)))
     assert points_not_told(FOUND, "blue", beyond) == list(beyond.points)
     assert zone_light(FOUND, "blue", "crest", beyond) is None
+    # followed with 4 per metre: 40 e^(−0.2) = 32.75 below, 100 e^(0.12) = 112.75 above
+    assert points_not_told(FOUND, "blue", beyond, 4.0) == []
+    light = zone_light(FOUND, "blue", "crest", beyond, 4.0)
+    assert light is not None and (light.between, light.beyond) == (0, 2)
+    assert (light.least, light.most) == pytest.approx((32.75, 112.75), abs=0.01)
 
 
 def test_a_zone_by_the_name_in_the_file() -> None:

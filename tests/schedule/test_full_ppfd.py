@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import json
 from pathlib import Path
 
 import pytest
 
-from photoperiod.api import ScheduleError, load, load_text
+from photoperiod.api import ScheduleError, compile, load, load_text, write
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.formats.about import about_of
 from photoperiod.readings.extent import Statistic
+from photoperiod.report.summary import render_summary
 from photoperiod.schedule.model import PpfdSpread, Schedule
+from photoperiod.source.json_schema import validate
 from tests.conftest import SCHEDULE, changed
 from tests.readings.bench import HEAD, csv
 
@@ -304,3 +308,64 @@ def test_dates_that_do_not_agree(
 def test_a_faulty_ballast_is_one_message(tmp_path: Path) -> None:
     path = given(tmp_path, IN_A_BOX, BY_FILE, ("full_volts: 10.0", "full_volts: 0.5"))
     assert [each.code for each in faults_of(path)] == ["PHO308"]
+
+
+#: Light falls as 200 e^(−2z): 164.87 at 10 cm, 110.76 or so at 30 cm, at two places.
+DEEP = tuple(f"{x},10,{z},blue,100,{200 * 2.718281828459045 ** (-2 * z / 100):.4f},yes," for x in (10, 20)
+             for z in (10, 20, 30))  # fmt: skip
+BELOW = ("extent: {kind: points, points: [{x_cm: 10, y_cm: 10, depth_cm: 30},"
+         " {x_cm: 20, y_cm: 10, depth_cm: 45}]}")  # fmt: skip
+FOLLOWED = "{readings: map.csv, beyond_readings: fall-off}"
+
+
+def test_beyond_the_readings_nothing_is_told_unless_the_schedule_says_so(tmp_path: Path) -> None:
+    in_points = ("crest: {dli", f"crest: {{{BELOW}, dli")
+    for value in ("{readings: map.csv}", "{readings: map.csv, beyond_readings: refuse}"):
+        path = given(tmp_path, in_points, (BY_FILE[0], value), rows=DEEP)
+        (fault,) = faults_of(path)
+        assert fault.code == "PHO908" and "(20, 10, 45)" in fault.message
+        assert "`beyond_readings: fall-off`" in fault.help
+    path = given(tmp_path, in_points, (BY_FILE[0], FOLLOWED), rows=DEEP)
+    loaded = load(path)
+    (warning,) = (each for each in loaded.findings if each.code == "PHO917")
+    assert marked(path, warning) == ("PHO917", "fall-off")
+    assert "at 1 of 2 points of zone 'crest'" in warning.message
+    blue = loaded.schedule.channels["blue"]
+    # by hand: 200 e^(−0.6) = 109.762 at 30 cm, 200 e^(−0.9) = 81.314 at 45 cm
+    assert blue.full_ppfd["crest"] == pytest.approx((109.762 + 81.314) / 2, abs=0.01)
+    assert blue.limit_ppfd["crest"] == pytest.approx(109.762, abs=0.01)
+    assert blue.beyond_readings == ("crest",)
+    assert loaded.schedule.beyond_readings == {"blue": ("crest",)}
+
+
+def test_every_output_says_that_light_lies_beyond_the_readings(tmp_path: Path) -> None:
+    path = given(
+        tmp_path, ("crest: {dli", f"crest: {{{BELOW}, dli"), (BY_FILE[0], FOLLOWED), rows=DEEP
+    )
+    compiled = compile(load(path))
+    write(compiled, tmp_path / "out")
+    out = {each.name: each.read_text(encoding="utf-8") for each in (tmp_path / "out").iterdir()}
+    words = "Light in crest lies beyond all readings at some points"
+    assert words in out["table.json"] and words in " ".join(out["typing-sheet.txt"].split())
+    for name in ("summary.json", "manifest.json"):
+        data = json.loads(out[name])
+        assert data["schedule"]["beyond_readings"] == {"blue": ["crest"]}
+        assert validate(data, name.removesuffix(".json"))[0] == []
+    assert "PHO917" in out["summary.json"]
+    assert "BEYOND THE READINGS: at some points of crest" in render_summary(compiled.program, [])
+    # what every export tells, in its comments or its image
+    assert any(words in each for each in about_of(compiled.program, compiled.findings).cautions)
+
+
+def test_what_is_not_beyond_is_not_called_so(tmp_path: Path) -> None:
+    path = given(tmp_path, IN_A_BOX, (BY_FILE[0], FOLLOWED), rows=DEEP)
+    compiled = compile(load(path))
+    assert compiled.program.schedule.beyond_readings == {}
+    assert not any(each.code == "PHO917" for each in compiled.findings)
+    assert "BEYOND" not in render_summary(compiled.program, [])
+
+
+def test_a_fall_off_that_is_not_known_can_not_be_followed(tmp_path: Path) -> None:
+    path = given(tmp_path, IN_A_BOX, (BY_FILE[0], FOLLOWED))
+    (fault,) = faults_of(path)
+    assert (fault.code, fault.path[-1]) == ("PHO908", "beyond_readings")
