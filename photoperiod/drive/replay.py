@@ -13,6 +13,7 @@ import numpy as np
 from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Between, LevelGrid, Rounding, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
+from photoperiod.drive.stairs import Stairs, stairs_of
 from photoperiod.units import SECONDS_PER_DAY
 
 
@@ -60,16 +61,38 @@ def play(
     ValueError
         If there is no row or their seconds do not rise.
     """
-    counts, relay_on = levels_of(
-        rows, times, levels.every_seconds, rounding or levels.rounding, seconds
-    )
-    return Replay(
-        counts=counts,
-        relay_on=relay_on,
-        lit=path.is_lit(counts, relay_on),
-        full=path.is_full(counts, relay_on),
-        light=path.light(counts, relay_on),
-    )
+    rounding = rounding or levels.rounding
+    stairs = None if seconds is not None else _stairs(rows, times, levels.every_seconds, rounding)
+    if stairs is not None:
+        return _played(stairs.counts, stairs.relay_on, path, stairs.lengths)
+    counts, relay_on = levels_of(rows, times, levels.every_seconds, rounding, seconds)
+    return _played(counts, relay_on, path)
+
+
+def _played(counts: Ints, relay_on: Bools, path: LightPath, lengths: Ints | None = None) -> Replay:
+    """Return what becomes of some levels; with lengths each of them lasts for so many seconds."""
+    lit, full = path.is_lit(counts, relay_on), path.is_full(counts, relay_on)
+    light = path.light(counts, relay_on)
+    if lengths is not None:
+        counts, light = np.repeat(counts, lengths), np.repeat(light, lengths)
+        relay_on, lit, full = (np.repeat(each, lengths) for each in (relay_on, lit, full))
+    return Replay(counts=counts, relay_on=relay_on, lit=lit, full=full, light=light)
+
+
+def _stairs(
+    rows: Sequence[Row], times: TimeGrid, every_seconds: int, rounding: Rounding
+) -> Stairs | None:
+    seconds, counts, relays = _columns(rows)
+    return stairs_of(seconds, counts, relays, times, every_seconds, rounding)
+
+
+def _columns(rows: Sequence[Row]) -> tuple[Ints, Ints, Bools]:
+    """Return seconds, counts and relay states of rows, shape (rows,)."""
+    seconds = np.array([row.second for row in rows], dtype=np.int64)
+    if seconds.size == 0 or (np.diff(seconds) <= 0).any():
+        raise ValueError("a table needs rows whose seconds rise")
+    counts = np.array([row.count for row in rows], dtype=np.int64)
+    return seconds, counts, np.array([row.relay is not False for row in rows])
 
 
 def levels_of(
@@ -93,11 +116,13 @@ def levels_of(
     all in integers. With ``wrap`` the last row is followed by the first row of the next day; with
     ``hold`` its level stays until midnight, and from midnight the first row applies.
     """
-    seconds = np.array([row.second for row in rows], dtype=np.int64)
-    if seconds.size == 0 or (np.diff(seconds) <= 0).any():
-        raise ValueError("a table needs rows whose seconds rise")
-    counts = np.array([row.count for row in rows], dtype=np.int64)
-    relays = np.array([row.relay is not False for row in rows])
+    seconds, counts, relays = _columns(rows)
+    if at_seconds is None:
+        stairs = stairs_of(seconds, counts, relays, times, every_seconds, rounding)
+        if stairs is not None:
+            return np.repeat(stairs.counts, stairs.lengths), np.repeat(
+                stairs.relay_on, stairs.lengths
+            )
     now = np.arange(SECONDS_PER_DAY, dtype=np.int64) if at_seconds is None else at_seconds
     now = now - now % every_seconds
     index = np.searchsorted(seconds, now, side="right") - 1

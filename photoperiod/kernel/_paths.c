@@ -1171,13 +1171,41 @@ cost_to(const Costs *c, int64_t b)
     return cost > 0.0 ? cost : 0.0;
 }
 
+/* Whether a span leads from a state of the graph to states of it: asked of each before it is used. */
+static int
+is_span(const Graph *graph, Py_ssize_t k)
+{
+    const Span *span;
+    int64_t first;
+
+    if (!check(k >= 0 && k < graph->spans_count, "order")) {
+        return 0;
+    }
+    span = &graph->spans[k];
+    if (!check(span->source >= 0 && span->source < graph->all && span->number > 0
+                   && span->at > span->source / graph->width && span->at <= graph->length
+                   && span->least >= 0, "spans")) {
+        return 0;
+    }
+    first = span->at * graph->width + span->least / graph->stride;
+    return check(span->least / graph->stride + span->number <= graph->width
+                     && graph->rank[span->source] >= 0 && graph->rank[span->source] < graph->count
+                     && graph->rank[first] >= 0
+                     && graph->rank[first] + (int64_t)span->number <= graph->count, "ranks");
+}
+
+static int
+is_state(const Graph *graph, int64_t state)
+{
+    return check(state >= 0 && state < graph->all && graph->head[state] >= -1
+                     && graph->head[state] < graph->spans_count, "states");
+}
+
 static int
 graph_of(PyObject *tuple, Graph *graph, Buffers *buffers)
 {
     Py_ssize_t size, k;
     long long number;
-    int64_t first;
-    const Span *span;
 
     if (!PyTuple_Check(tuple) || PyTuple_Size(tuple) != 10) {
         PyErr_SetString(PyExc_TypeError, "a graph is a tuple of ten");
@@ -1223,34 +1251,11 @@ graph_of(PyObject *tuple, Graph *graph, Buffers *buffers)
             return 0;
         }
     }
-    for (k = 0; k < graph->count; k++) {
-        if (!check(graph->states[k] >= 0 && graph->states[k] < graph->all
-                       && graph->head[graph->states[k]] >= -1
-                       && graph->head[graph->states[k]] < graph->spans_count, "states")) {
-            return 0;
-        }
-    }
-    for (k = 0; k < graph->spans_count; k++) {
-        span = &graph->spans[k];
-        if (!check(span->source >= 0 && span->source < graph->all && span->number > 0
-                       && span->at > span->source / graph->width && span->at <= graph->length
-                       && span->least >= 0, "spans")) {
-            return 0;
-        }
-        first = span->at * graph->width + span->least / graph->stride;
-        if (!check(span->least / graph->stride + span->number <= graph->width
-                       && graph->rank[span->source] >= 0
-                       && graph->rank[span->source] < graph->count && graph->rank[first] >= 0
-                       && graph->rank[first] + (int64_t)span->number <= graph->count
-                       && graph->order[k] >= 0 && graph->order[k] < graph->spans_count, "ranks")) {
-            return 0;
-        }
-    }
     return 1;
 }
 
-/* Bring the costs of one state to all that one piece reaches. */
-static void
+/* Bring the costs of one state to all that one piece reaches; 0 if the graph is wrong. */
+static int
 spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
 {
     const double *here = graph->best + from * graph->layers;
@@ -1261,8 +1266,11 @@ spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
     Py_ssize_t k, first = 0, stop = graph->layers - 1, layer;
     int32_t state = graph->states[from], n;
 
+    if (!is_state(graph, state)) {
+        return 0;
+    }
     if (graph->head[state] < 0) {
-        return;
+        return 1;
     }
     while (first < stop && here[first] == Py_HUGE_VAL) {
         first++;
@@ -1273,6 +1281,9 @@ spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
     i = state / graph->width;
     a = state % graph->width * graph->stride;
     for (k = graph->head[state]; k < graph->spans_count && graph->spans[k].source == state; k++) {
+        if (!is_span(graph, k)) {
+            return 0;
+        }
         span = &graph->spans[k];
         /* With more pieces than this the end is out of reach. */
         most = graph->layers - 1 - needed[span->at];
@@ -1291,6 +1302,7 @@ spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
             }
         }
     }
+    return 1;
 }
 
 PyDoc_STRVAR(closest_doc,
@@ -1324,7 +1336,9 @@ closest(PyObject *self, PyObject *args)
         }
     }
     for (k = 0; k < graph.count; k++) { /* pieces go to later samples only, so states rise */
-        spread(&graph, k, needed_pieces);
+        if (!spread(&graph, k, needed_pieces)) {
+            goto out;
+        }
         if (k % BLOCK == 0 && PyErr_CheckSignals() < 0) {
             goto out;
         }
@@ -1370,6 +1384,9 @@ trace(PyObject *self, PyObject *args)
         goto out;
     }
     path[layer] = state = graph.states[at_rank];
+    if (!is_state(&graph, state)) {
+        goto out;
+    }
     is_right = 1;
     while (layer > 0 && is_right) {
         j = state / graph.width;
@@ -1377,8 +1394,8 @@ trace(PyObject *self, PyObject *args)
         least = Py_HUGE_VAL;
         source = -1;
         for (k = graph.heads[j]; k < graph.heads[j + 1]; k++) {
-            if (!check(k >= 0 && k < graph.spans_count, "heads")) {
-                is_right = 0;
+            if (!check(k >= 0 && k < graph.spans_count, "heads")
+                || !is_span(&graph, graph.order[k])) {
                 goto out;
             }
             span = &graph.spans[graph.order[k]];

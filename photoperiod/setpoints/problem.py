@@ -8,6 +8,7 @@ error to begin with, and it is what is left where that search finds nothing.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -128,14 +129,17 @@ class ChannelProblem:
         self.ceiling = None
         if not target.may_exceed:
             self.ceiling = target.path.ceiling_for(float(target.reachable.max()))
-        reach = target.reachable
         self.lit = self._lit_on_grid()
         self.least, self.most = self._tolerated()
-        burning = np.maximum(reach, self.path.ballast.floor_light)
-        self.best_counts = self.path.nearest_counts(burning, self.ceiling)
         self.forced = self._forced()
         self.step_ends = self._step_ends()
         self.corners = self._corners()
+
+    @functools.cached_property
+    def best_counts(self) -> Ints:
+        """The count nearest to the plan at each second of a lamp that burns, shape (86400,)."""
+        burning = np.maximum(self.target.reachable, self.path.ballast.floor_light)
+        return self.path.nearest_counts(burning, self.ceiling)
 
     @property
     def rises_from_zero(self) -> bool:

@@ -52,13 +52,15 @@ class Wanted:
 
 def sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
     """Return the minimum or maximum within some seconds on either side, on a repeating day."""
-    result = values.copy()
-    done = 0
-    while done < reach_s:  # doubling: a window of 2w + 1 from two shifted windows
-        shift = min(max(done, 1), reach_s - done)
-        result = pick(pick(np.roll(result, shift), np.roll(result, -shift)), result)
-        done += shift
-    return result
+    if reach_s == 0:
+        return values.copy()
+    around = np.pad(values, reach_s, mode="wrap")
+    length, window = 2 * reach_s + 1, 1
+    while 2 * window <= length:  # windows twice as long each time
+        around = pick(around[:-window], around[window:])
+        window *= 2
+    rest = length - window
+    return pick(around[:-rest], around[rest:]) if rest else around
 
 
 @dataclass(frozen=True, slots=True)
