@@ -14,6 +14,7 @@ from photoperiod.arrays import Floats, Ints
 from photoperiod.curves.curve import Curve, day_middles
 from photoperiod.days.passing_day import PassingDay
 from photoperiod.drive.grid import Rounding
+from photoperiod.drive.kept import kept_while_used
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.mains import PowerLine
 from photoperiod.drive.replay import Replay, play
@@ -282,7 +283,7 @@ class _ReplayFigures:
     rounding_errors: Mapping[str, float]
 
 
-@functools.lru_cache(maxsize=64)  # the same table often serves several dates in a row
+@kept_while_used(64)  # the same table often serves several dates in a row
 def _replay_figures(found: Fit) -> _ReplayFigures:
     path, replay, levels = found.path, found.replay, found.path.levels
     others = {

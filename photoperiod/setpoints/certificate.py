@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import functools
 from dataclasses import dataclass
 from enum import StrEnum
 
 from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.kept import kept_while_used
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
 
@@ -81,7 +81,7 @@ MOST_REPLAYS = 72
 WORST_SHARE = 0.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
 class Fit:
     """The rows of one channel and how well they do. Two fits are equal only if they are the same one.
 
@@ -150,7 +150,7 @@ class Fit:
         return _replay_of(self)
 
 
-@functools.lru_cache(maxsize=MOST_REPLAYS)
+@kept_while_used(MOST_REPLAYS)
 def _replay_of(found: Fit) -> Replay:
-    """Return the replay of a table; `Fit` compares by identity, so that it is looked up at once."""
+    """Return the replay of a table."""
     return play(found.rows, found.times, found.path.levels, found.path)

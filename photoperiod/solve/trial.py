@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.drive.grid import Row
+from photoperiod.drive.kept import kept_while_used
 from photoperiod.drive.replay import play
 from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.channel_day import Brightness, CompiledDay, ZoneDay, compile_day
@@ -139,7 +139,7 @@ def largest_step(zone: Zone, trial: Trial, movers: Mapping[str, Mover]) -> float
     return max(steps, default=0.0)
 
 
-@functools.lru_cache(maxsize=64)
+@kept_while_used(64)
 def count_step_s(found: Fit) -> float:
     """Return the most that one count at one lit row changes the light of a table. [s at full]"""
     most, total = 0.0, float(found.replay.light.sum())
