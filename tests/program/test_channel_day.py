@@ -71,14 +71,33 @@ def volts_of(
     return max(offset + step * code, 0.0)
 
 
+def points_of(ballast: Mapping[str, Any]) -> tuple[list[float], list[float]]:
+    """Volts and light of a measured response [V, fraction of full]; of a sweep without dips, its means."""
+    response = ballast["response"]
+    if response["kind"] == "measured":
+        points = response["points"]
+        return [p["volts"] for p in points], [p["light_percent"] / 100 for p in points]
+    read: dict[float, list[float]] = {}
+    with (EXAMPLES[0].parent / response["readings"]).open(newline="") as stream:
+        for row in csv.DictReader(stream):
+            read.setdefault(float(row["volts"]), []).append(float(row["ppfd_umol_m2_s"]))
+    means = {volts: sum(light) / len(light) for volts, light in sorted(read.items())}
+    floor, full = ballast["floor"], ballast["full_volts"]
+    # three decimals of a percent, as `measure sweep` prints them
+    inside = {
+        v: round(light / means[full], 5) for v, light in means.items() if floor["volts"] < v < full
+    }
+    xs = [floor["volts"], *inside, full]
+    return xs, [floor["light_percent"] / 100, *inside.values(), 1.0]
+
+
 def light_of(ballast: Mapping[str, Any], volts: float) -> float:
     """Light of a burning lamp [fraction of full]."""
     response, floor = ballast["response"], ballast["floor"]
     low_volts, low = floor["volts"], floor["light_percent"] / 100
     volts = min(max(volts, low_volts), ballast["full_volts"])
-    if response["kind"] == "measured":
-        xs = [point["volts"] for point in response["points"]]
-        ys = [point["light_percent"] / 100 for point in response["points"]]
+    if response["kind"] in ("measured", "swept"):
+        xs, ys = points_of(ballast)
         i = min(max(bisect.bisect_right(xs, volts), 1), len(xs) - 1)
         share = (volts - xs[i - 1]) / (xs[i] - xs[i - 1])
         return float(ys[i - 1] + share * (ys[i] - ys[i - 1]))
