@@ -195,19 +195,42 @@ def at_full(example: Path, data: dict[str, Any], id: str, zone: str) -> tuple[fl
     if "readings" not in full:
         typed = full.get("zones", {}).get(zone)
         return None if typed is None else (typed, typed)
-    box, found = data["zones"][zone]["extent"], []
+    extent, read = data["zones"][zone]["extent"], {}
     with (example.parent / full["readings"]).open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
-            inside = all(
-                box[axis][0] <= float(row[axis]) <= box[axis][1]
-                for axis in ("x_cm", "y_cm", "depth_cm")
-            )
-            if row["channel"] == id and inside and not row["leave_out"]:
+            if row["channel"] == id and not row["leave_out"]:
                 factor = (
                     1.0 if row["immersion_applied"] == "yes" else float(row["immersion_factor"])
                 )
-                found.append(factor * float(row["ppfd_umol_m2_s"]))
+                at = tuple(float(row[axis]) for axis in ("x_cm", "y_cm", "depth_cm"))
+                read[at] = factor * float(row["ppfd_umol_m2_s"])
+    if extent["kind"] == "points":
+        found = [at_point(read, *point.values()) for point in extent["points"]]
+    else:
+        axes = (extent["x_cm"], extent["y_cm"], extent["depth_cm"])
+        found = [
+            light
+            for at, light in read.items()
+            if all(low <= value <= high for value, (low, high) in zip(at, axes, strict=True))
+        ]
     return math.fsum(found) / len(found), max(found)
+
+
+def at_point(read: Mapping[Any, float], x: float, y: float, depth: float) -> float:
+    """Return PPFD at a point: as read, on a line of its logarithm, or by the fall-off of the tank."""
+    logs = {z: math.log(light) for (a, b, z), light in read.items() if (a, b) == (x, y)}
+    if min(logs) <= depth <= max(logs):
+        return math.exp(float(np.interp(depth, sorted(logs), [logs[z] for z in sorted(logs)])))
+    columns: dict[tuple[float, float], list[tuple[float, float]]] = {}
+    for (a, b, z), light in read.items():
+        columns.setdefault((a, b), []).append((z, math.log(light)))
+    up = down = 0.0
+    for column in columns.values():
+        mean_z, mean_log = (sum(each) / len(column) for each in zip(*column, strict=True))
+        up += sum((z - mean_z) * (log - mean_log) for z, log in column)
+        down += sum((z - mean_z) ** 2 for z, _ in column)
+    nearest = min(logs, key=lambda z: abs(z - depth))
+    return math.exp(logs[nearest] + up / down * (depth - nearest))
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
