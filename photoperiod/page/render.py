@@ -100,6 +100,7 @@ def rendered(make: Environment, template: str, *, is_live: bool, **values: Any) 
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     text = make.get_template(template).render(
         **values,
+        is_live=is_live,
         style=text_of("style.css"),
         script=script,
         policy=(
