@@ -1,4 +1,6 @@
-"""Make the readings of the teaching reef. They are invented; a model of tubes over water stands for the tank.
+"""Make the readings of the teaching reef. They are invented; a model stands for the tank.
+
+It has tubes over water, and a flat surface that bends light and reflects some of it.
 
 Run it from the top of the project: ``python examples/readings/make_readings.py``. The same files come
 out every time. Two slips are made on purpose in ``map-as-typed.csv``: a digit too many in one row, and a
@@ -30,9 +32,9 @@ TANK_LENGTH_CM = 120.0
 #: For each channel where its tubes lie across the tank [cm], their length [cm], the strength of one
 #: [µmol s⁻¹ per m and steradian], and what the water takes [1/m].
 TUBES = {
-    "blue": ([22, 38], 115.0, 34.0, 0.09),
-    "white": ([14, 46], 115.0, 29.0, 0.18),
-    "violet": ([18, 42], 115.0, 15.0, 0.12),
+    "blue": ([22, 38], 115.0, 29.0, 0.09),
+    "white": ([14, 46], 115.0, 25.0, 0.18),
+    "violet": ([18, 42], 115.0, 13.0, 0.12),
 }
 
 #: What a sensor reads under water beside what falls on it, and which rows were corrected by hand.
@@ -42,22 +44,52 @@ IMMERSION = 1.32
 SLIP = ("white", 50, 35, 16)
 
 
-def line_source(x: float, y: float, below: float, tube_y: float, length: float) -> float:
-    """Return E/I′ of a tube over a plane [1/m]: the closed form of a line source.
+#: Refractive index of sea water, and into how many pieces a tube is cut.
+WATER = 1.34
+PIECES = 60
 
-    E = (I′/r) cos φ ½ [θ + sin θ cos θ] between its ends, for a tube with cosine distribution.
+
+def from_piece(along: float, aside: float, depth: float) -> float:
+    """Return E/I′ of a piece of tube at a point so far from it and so deep [m], by one ray of light.
+
+    The ray is bent at a flat surface: the angle at which it reaches the point is found by halving. Its light
+    is as strong as the rays beside it lie near each other, less what the surface reflects.
     """
-    r = math.hypot(below, y - tube_y)
-    middle = TANK_LENGTH_CM / 2
-    ends = (math.atan((middle + side * length / 2 - x) / r) for side in (-1, 1))
-    low, high = (angle + math.sin(angle) * math.cos(angle) for angle in ends)
-    return below / r * (high - low) / 2 / (r / 100)
+    height, across = HEIGHT_CM / 100, math.hypot(along, aside)
+
+    def lands(angle: float) -> float:
+        return height * math.tan(angle) + depth * math.tan(math.asin(math.sin(angle) / WATER))
+
+    low, high = 0.0, math.pi / 2 - 1e-6
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if lands(middle) < across else (low, middle)
+    beside = 1e-5
+    near, far = max(low - beside, 0.0), low + beside
+    solid_angle = math.cos(near) - math.cos(far)
+    ring = (lands(far) ** 2 - lands(near) ** 2) / 2
+    inside = math.cos(math.asin(math.sin(low) / WATER))
+    outside = math.cos(low)
+    s = (outside - WATER * inside) / (outside + WATER * inside)
+    p = (WATER * outside - inside) / (WATER * outside + inside)
+    to_axis = math.sin(low) * along / across if across else 0.0
+    return math.sqrt(1 - to_axis**2) * (1 - (s * s + p * p) / 2) * solid_angle / ring
+
+
+def line_source(x: float, y: float, depth: float, tube_y: float, length: float) -> float:
+    """Return E/I′ of a tube over the water at a point below its surface [1/m]."""
+    piece = length / PIECES
+    first = TANK_LENGTH_CM / 2 - length / 2 + piece / 2 - x
+    return sum(
+        from_piece((first + piece * at) / 100, (y - tube_y) / 100, depth / 100) * piece / 100
+        for at in range(PIECES)
+    )
 
 
 def ppfd(channel: str, x: float, y: float, depth: float) -> float:
     """Return what a channel gives at a point of the model. [µmol m⁻² s⁻¹]"""
     tubes, length, strength, per_m = TUBES[channel]
-    light = sum(line_source(x, y, HEIGHT_CM + depth, tube, length) for tube in tubes)
+    light = sum(line_source(x, y, depth, tube, length) for tube in tubes)
     return strength * light * math.exp(-per_m * depth / 100)
 
 

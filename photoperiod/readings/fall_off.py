@@ -2,8 +2,8 @@
 
 Near a fixture distance decides: light falls with depth even in air. What is fitted to readings alone is
 therefore the *fall-off in this tank*, never the attenuation of its water. If height and length of the
-tubes are known, their geometry is divided out, and what is left is attenuation. Rays are taken as
-straight through the surface, and walls as black; both are said where it is told.
+tubes are known, their geometry is divided out, and what is left is attenuation. Rays are refracted at a flat
+surface (`water_surface`), and walls are taken as black; both are said where it is told.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from photoperiod.readings.faults import Faults
 from photoperiod.readings.light_map import SAME_POINT_CM, LightMap, between_depths, beyond_depths
 from photoperiod.readings.model import Readings
 from photoperiod.readings.straight_line import Slope, common_slope
+from photoperiod.readings.water_surface import tube_under_water
 from photoperiod.text import number_text
 
 #: Fall-off of light in a tank under lamps outside of which depths are in doubt [1/m]. A long tube 1 m
@@ -55,21 +56,20 @@ class Fixture:
     tube_y_cm: tuple[float, ...]
 
     def light_at(self, x_cm: Floats, y_cm: Floats, depth_cm: Floats) -> Floats:
-        """Return E/I′ on a horizontal plane without water, I′ the strength of 1 m of tube. [1/m]
+        """Return E/I′ on a horizontal plane in water that takes nothing, I′ the strength of 1 m. [1/m]
 
-        The closed form of a line source with cosine distribution: E = (I′/r) cos φ ½ [θ + sin θ cos θ]
-        between the ends of the tube, with r the distance to its line and φ the angle of r to the vertical.
+        Light is refracted at a flat surface, and what the surface reflects is lost.
         """
-        below = (self.height_cm + depth_cm) / 100.0
         light = np.zeros(np.shape(x_cm))
-        for y in self.tube_y_cm:
-            r = np.hypot(below, (np.asarray(y_cm) - y) / 100.0)
-            ends = [
-                np.arctan((self.middle_x_cm + side * self.length_cm / 2 - x_cm) / 100.0 / r)
+        for tube_y_cm in self.tube_y_cm:
+            aside_m = (np.asarray(y_cm) - tube_y_cm) / 100.0
+            ends_m = [
+                (self.middle_x_cm + side * self.length_cm / 2 - np.asarray(x_cm)) / 100.0
                 for side in (-1, 1)
             ]
-            low, high = (angle + np.sin(angle) * np.cos(angle) for angle in ends)
-            light = light + below / r * (high - low) / 2 / r
+            light = light + tube_under_water(
+                ends_m[0], ends_m[1], aside_m, self.height_cm / 100.0, np.asarray(depth_cm) / 100.0
+            )
         return light
 
 

@@ -27,8 +27,8 @@ OF_THE_TANK = (
 
 #: What an attenuation hangs on.
 OF_THE_WATER = (
-    "The geometry of the tubes is divided out. Rays are taken as straight through the surface, and walls\n"
-    "and sand as black: a bright wall makes the number too small."
+    "The geometry of the tubes is divided out, with what a flat surface refracts and reflects. Walls and\n"
+    "sand are taken as black: a bright wall makes the number too small. Waves are not counted."
 )
 
 #: What the statistics of a zone stand for, unless the schedule chooses others.

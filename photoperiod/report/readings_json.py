@@ -145,9 +145,9 @@ def depth_data(
         "channels": {
             id: {
                 "is_attenuation": each.is_attenuation,
-                "per_m": _rounded(each.per_m.value, 6),
-                "per_m_low": _rounded(each.per_m.low, 6),
-                "per_m_high": _rounded(each.per_m.high, 6),
+                "per_m": _rounded(each.per_m.value),
+                "per_m_low": _rounded(each.per_m.low),
+                "per_m_high": _rounded(each.per_m.high),
                 "places": each.columns,
                 "readings": each.points,
             }
@@ -208,9 +208,9 @@ def fade_data(readings: Readings, fade: Fade, share: float) -> dict[str, Any]:
         "unit": str(readings.unit),
         "first_hours": _rounded(fade.first_hours),
         "last_hours": _rounded(fade.last_hours),
-        "loss_percent_per_1000_h": _rounded(fade.loss * 100, 6),
-        "loss_low_percent_per_1000_h": _rounded(fade.loss_low * 100, 6),
-        "loss_high_percent_per_1000_h": _rounded(fade.loss_high * 100, 6),
+        "loss_percent_per_1000_h": _rounded(fade.loss * 100),
+        "loss_low_percent_per_1000_h": _rounded(fade.loss_low * 100),
+        "loss_high_percent_per_1000_h": _rounded(fade.loss_high * 100),
         "light_at_100_h": _rounded(fade.light_at_declared),
         "below_percent": _rounded(share * 100),
         "falls_below": None
@@ -233,6 +233,6 @@ def _percent(share: float) -> float:
     return _rounded(share * 100)
 
 
-def _rounded(value: float, decimals: int = 4) -> float:
+def _rounded(value: float, decimals: int = 9) -> float:
     """Return a number with so many decimals, never a minus zero."""
     return round(value, decimals) + 0.0

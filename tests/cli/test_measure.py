@@ -44,7 +44,7 @@ def test_a_map_shows_its_findings_and_its_lines(run: Run) -> None:
     code, out, err = run("measure", "map", EXAMPLES / "map-as-typed.csv")
     assert code == 0
     assert "map-as-typed.csv:238:20  warning PHO906 reading-stands-out" in err
-    assert "  238 | 50,35,16,white,100,1784," in err
+    assert "  238 | 50,35,16,white,100,1794," in err
     assert "1 warning, 2 notes" in err
     assert "540 readings at 180 points" in out
     assert run("measure", "map", EXAMPLES / "map-as-typed.csv", "--strict")[0] == 1

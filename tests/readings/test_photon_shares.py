@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import jerlov
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -63,3 +64,34 @@ def test_weights_by_hand() -> None:
 def test_light_outside_of_what_counts_is_refused() -> None:
     with pytest.raises(ValueError, match="hardly any light from 400 to 700"):
         photon_shares(Spectrum(np.array([750.0, 800]), np.array([1.0, 1])), None)
+
+
+#: Wavelengths in steps of 1 nm, and water that changes nothing at the surface.
+NM = np.arange(400.0, 701.0)
+WATER = jerlov.water("II", source="jerlov1976")
+
+
+@pytest.mark.parametrize(
+    "spectrum",
+    [
+        led(420, 20),
+        led(497, 35),
+        led(520, 35),
+        led(640, 80),
+        Spectrum(*map(np.asarray, jerlov.d65())),
+    ],
+)
+def test_shares_beside_those_of_a_library(spectrum: Spectrum) -> None:
+    # the package jerlov (Apache-2.0) sums photons of a band, and photons with a weight, in its own way
+    power, weight = spectrum.at(NM), 1 - (NM - 400) / 300 * 0.9
+
+    def par(low: float, high: float, weights: np.ndarray | None = None) -> float:
+        profile = jerlov.par_profile(power, NM, 0.0, kd=WATER, unit="energy", band=(low, high),
+                                     photon_weight=weights)  # fmt: skip
+        return float(profile.par)
+
+    shares = photon_shares(spectrum, Spectrum(NM, weight))
+    whole = par(400, 700)
+    expected = [par(low, low + 100) / whole for low in (400, 500, 600)]
+    assert shares.thirds == pytest.approx(expected, abs=1e-6)
+    assert shares.usable == pytest.approx(par(400, 700, weight) / whole, abs=1e-6)
