@@ -134,7 +134,9 @@ def _zone_row(zone: str, channel: str, light: ZoneLight) -> tuple[str, ...]:
         zone,
         channel,
         str(light.points) + (f" ({light.between} between)" if light.between else ""),
-        *(number_text(value, 1) for value in values),
+        *(
+            number_text(round(value, 9), 1) for value in values
+        ),  # as in JSON: 43.45 is 43.5 there, too
         f"{light.uniformity:.2f}",
     )
 
