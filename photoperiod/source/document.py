@@ -16,9 +16,9 @@ from photoperiod.diagnostics.model import Diagnostic, Path, SourceRange
 from photoperiod.source.yaml_events import (
     MAX_DEPTH,
     MAX_NODES,
-    Builder,
     Node,
     Unreadable,
+    build_nodes,
     line_and_column,
     split_lines,
 )
@@ -110,7 +110,7 @@ def read_text(name: str, raw: bytes) -> Document:
             _keep_places(document, root)
             document.data = _plain(root)
     except Unreadable as fault:
-        document.diagnostics.append(fault.diagnostic)
+        document.diagnostics += [*fault.before, fault.diagnostic]
     return document
 
 
@@ -134,9 +134,7 @@ def _decode(document: Document, raw: bytes) -> None:
 
 def _build(document: Document) -> Node | None:
     """Return the root node, None if all that stands in the text is faulty."""
-    builder = Builder(document.text)
-    document.diagnostics = builder.diagnostics
-    root = builder.build()
+    root, document.diagnostics = build_nodes(document.text)
     if root is None and not document.diagnostics:
         help = "`photoperiod new FILE` writes a first one"
         raise _unreadable("PHO100", "the file holds no schedule", START, help)

@@ -1,5 +1,8 @@
 """From YAML text to nodes with their places, by the events of the parser.
 
+A text without surprises is parsed by libyaml, in a fiftieth of the time. Any other text, and each with a fault,
+is parsed in Python: its words are those that people get, and they are the same with and without libyaml.
+
 Nothing is ever constructed from a tag, nesting costs no recursion, and every fault becomes a
 diagnostic. No other module imports yaml at run time.
 """
@@ -30,6 +33,13 @@ _SURROGATE = re.compile("[\ud800-\udfff]")
 LINE_END = re.compile(r"\r\n|\n|\r|\x85|\u2028|\u2029")
 
 
+#: What only the parser in Python may judge, since the two differ there: rare characters and line ends anywhere,
+#: and outside of whole lines of comment what begins keys, tags, directives and block scalars, and tabs.
+_RARE = re.compile(r"\r(?!\n)|[^\t\n\r -~\u00a0-\u2027\u202a-\ud7ff\ue000-\ufefe]")
+_RISKY = re.compile(r"[\t?!|>]|^%", re.MULTILINE)
+_COMMENT = re.compile(r"^ *#[^\n]*", re.MULTILINE)
+
+
 def split_lines(text: str) -> list[str]:
     """Return the lines of a text without their ends."""
     return LINE_END.split(text)
@@ -50,6 +60,11 @@ class Unreadable(Exception):
     def __init__(self, diagnostic: Diagnostic) -> None:
         super().__init__(diagnostic.message)
         self.diagnostic = diagnostic
+        self.before: list[Diagnostic] = []  # faults in spite of which reading went on at first
+
+
+class _Surprise(Exception):
+    """The parser in Python must judge this text."""
 
 
 @dataclass(slots=True)
@@ -66,15 +81,56 @@ class _Open:
         return isinstance(self.node.value, dict) and self.key_range is None
 
 
+def build_nodes(text: str) -> tuple[Node | None, list[Diagnostic]]:
+    """Return the root of a text, and the faults in spite of which reading went on.
+
+    Returns
+    -------
+    Node or None
+        None if the text holds nothing.
+
+    Raises
+    ------
+    Unreadable
+        If reading can't go on.
+    """
+    if yaml.__with_libyaml__ and not _is_surprising(text):
+        builder = Builder(text, yaml.CSafeLoader)
+        try:
+            root = builder.build()
+        except (yaml.YAMLError, Unreadable, _Surprise, RecursionError, ValueError):
+            pass
+        else:
+            if root is not None and not builder.diagnostics:
+                return root, []
+    builder = Builder(text)
+    try:
+        return builder.build(), builder.diagnostics
+    except Unreadable as fault:
+        fault.before = builder.diagnostics
+        raise
+
+
+def _is_surprising(text: str) -> bool:
+    return bool(_RARE.search(text) or _RISKY.search(_COMMENT.sub("", text)))
+
+
 class Builder:
     """Turns the parser's events into nodes.
 
     Mappings and lists that are still open stand on a stack of its own: deep nesting must not use up
     Python's. A bad part is recorded in `diagnostics`, marked as bad, and reading goes on.
+
+    Parameters
+    ----------
+    text : str
+        The YAML.
+    loader : type
+        The parser; what another one than that in Python is not sure of, it leaves by an exception.
     """
 
-    def __init__(self, text: str) -> None:
-        self.text = text
+    def __init__(self, text: str, loader: Any = yaml.SafeLoader) -> None:
+        self.text, self.loader = text, loader
         self.diagnostics: list[Diagnostic] = []
         ends = LINE_END.finditer(text)
         self.starts = [0, *(end.end() for end in ends)]
@@ -113,8 +169,11 @@ class Builder:
 
     def _events(self) -> Iterator[Any]:
         """Yield the parser's events; raise `Unreadable` where it gives up."""
+        if self.loader is not yaml.SafeLoader:
+            yield from self._sure_events()
+            return
         try:
-            yield from yaml.parse(self.text, Loader=yaml.SafeLoader)
+            yield from yaml.parse(self.text, Loader=self.loader)
         except yaml.reader.ReaderError as error:
             raise Unreadable(self._forbidden(error.position)) from None
         except yaml.MarkedYAMLError as error:
@@ -126,6 +185,15 @@ class Builder:
             raise Unreadable(
                 Diagnostic(code="PHO101", message=message, source_range=start)
             ) from None
+
+    def _sure_events(self) -> Iterator[Any]:
+        """Yield events that are the same from both parsers."""
+        for event in yaml.parse(self.text, Loader=self.loader):
+            if isinstance(event, yaml.ScalarEvent) and not event.style:
+                if not event.value:
+                    raise _Surprise  # the two put what is not there at different places
+                event.style = None
+            yield event
 
     def _forbidden(self, index: int) -> Diagnostic:
         """Return the diagnostic for a character that YAML forbids."""

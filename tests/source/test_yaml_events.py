@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
+import random
+
 import pytest
 
 from photoperiod.diagnostics.codes import CODES
-from photoperiod.source.document import MAX_BYTES, MAX_DEPTH, MAX_NODES
+from photoperiod.source.document import MAX_BYTES, MAX_DEPTH, MAX_NODES, Document, read_text
 from photoperiod.source.yaml_events import Builder, line_and_column, split_lines
-from tests.conftest import naming
+from tests.conftest import ROOT, naming
 from tests.source.reading import found, only, place, read
 
 # Every fault of reading, at its place
@@ -326,3 +329,82 @@ def test_line_and_column(text, index, line_column):
 def test_split_lines():
     assert split_lines("a\nb\r\n\rc\x85d\u2029") == ["a", "b", "", "c", "d", ""]
     assert split_lines("a\x0bb\x0cc\x1cd") == ["a\x0bb\x0cc\x1cd"]  # no line ends for YAML
+
+
+#: Pieces of YAML; what is joined of them at random is mostly faulty, and often odd.
+PIECES = (
+    *(
+        "a",
+        ": ",
+        ":",
+        "\n",
+        "\n  ",
+        "\n    ",
+        "\n- ",
+        "- ",
+        "{",
+        "}",
+        "[",
+        "]",
+        ", ",
+        ",",
+        '"x"',
+        "'y'",
+    ),
+    *(
+        '"',
+        "'",
+        "&a ",
+        "*a ",
+        "*a",
+        "#",
+        " #c",
+        "1.5",
+        "~",
+        "null",
+        "é",
+        "🐠",
+        "a b",
+        "-",
+        "--",
+        "---",
+    ),
+    *("\n---\n", "\n...\n", "`", "@", "%", '"\\u0041"', '"a\\\n b"', "'a\n  b'", "\r\n", "x:y"),
+    *("::", "- - ", "1:30", " ", "  ", '"a": ', "? ", "!!int ", "|\n", "\t", "\ufeff", "\x85"),
+)
+
+
+def with_each_parser(raw: bytes, monkeypatch: pytest.MonkeyPatch) -> tuple[Document, Document]:
+    documents = []
+    for has_libyaml in (True, False):
+        monkeypatch.setattr("yaml.__with_libyaml__", has_libyaml)
+        documents.append(read_text("a.yaml", raw))
+    return documents[0], documents[1]
+
+
+def test_libyaml_changes_nothing_but_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    chance = random.Random(20_270_302)
+    texts = [path.read_bytes() for path in sorted((ROOT / "examples").glob("*.yaml"))]
+    texts += [json.dumps(read_text("a", raw).data, indent=1).encode() for raw in texts[:3]]
+    texts += [
+        "".join(chance.choices(PIECES, k=chance.choice((3, 5, 8, 12)))).encode() for _ in range(800)
+    ]
+    clean = 0
+    for raw in texts:
+        one, other = with_each_parser(raw, monkeypatch)
+        assert one == other, raw
+        clean += not one.diagnostics
+    assert clean >= 100  # or nothing is said by this
+
+
+def test_a_file_without_surprises_is_parsed_by_libyaml(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("the parser in Python was asked")
+
+    monkeypatch.setattr("yaml.SafeLoader.__init__", refuse)
+    for path in (ROOT / "examples").glob("*.yaml"):
+        assert read_text("a", path.read_bytes()).diagnostics == []
+    for raw in (b"a: what?", b"a:\tb", b"a: |\n b", b"%YAML 1.2\n---\na: b", b"a: !b", b"a:\n"):
+        with pytest.raises(AssertionError, match="in Python was asked"):
+            read_text("a", raw)
+    assert read_text("a", b"# what?! 5 %\na: b\n").data == {"a": "b"}
