@@ -98,8 +98,15 @@ _RANK = ("x-reserved", "type", "const", "enum", "pattern")
 @functools.cache
 def _validator(name: str) -> Any:
     extend: Any = jsonschema.validators.extend
-    kind = extend(jsonschema.Draft202012Validator, _OWN_KEYWORDS)
-    return kind(load_schema(name))
+    schema = load_schema(name)
+    refs = {f"#/$defs/{key}": definition for key, definition in schema.get("$defs", {}).items()}
+
+    def ref(validator: Any, rule: str, instance: Any, _schema: Any) -> Iterator[ValidationError]:
+        """Check the keyword ``$ref``: all ours are definitions of the same file, which are at hand."""
+        yield from validator.descend(instance, refs[rule])
+
+    kind = extend(jsonschema.Draft202012Validator, _OWN_KEYWORDS | {"$ref": ref})
+    return kind(schema)
 
 
 def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[Path]]:

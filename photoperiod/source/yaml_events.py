@@ -1,7 +1,8 @@
 """From YAML text to nodes with their places, by the events of the parser.
 
 A text without surprises is parsed by libyaml, in a fiftieth of the time. Any other text, and each with a
-fault, is parsed in Python: its words are those that people get, and they are the same with and without libyaml.
+fault, is parsed in Python: its words are those that people get, and they are the same with and without
+libyaml.
 
 Nothing is ever constructed from a tag, nesting costs no recursion, and every fault becomes a
 diagnostic. No other module imports yaml at run time.
@@ -34,7 +35,8 @@ LINE_END = re.compile(r"\r\n|\n|\r|\x85|\u2028|\u2029")
 
 
 #: What only the parser in Python may judge, since the two differ there: rare characters and line ends
-#: anywhere, and outside of whole lines of comment what begins keys, tags, directives and block scalars, and tabs.
+#: anywhere, and outside of whole lines of comment what begins keys, tags, directives and block scalars, and
+#: tabs.
 _RARE = re.compile(r"\r(?!\n)|[^\t\n\r -~\u00a0-\u2027\u202a-\ud7ff\ue000-\ufefe]")
 _RISKY = re.compile(r"[\t?!|>]|^%", re.MULTILINE)
 _COMMENT = re.compile(r"^ *#[^\n]*", re.MULTILINE)

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import copy
 import json
+import random
 from typing import Any
 
+import jsonschema
 import pytest
+from jsonschema.exceptions import ValidationError
+from jsonschema.validators import extend
 
 from photoperiod.source.document import read_text
 from photoperiod.source.json_schema import (
+    _OWN_KEYWORDS,
     NAMES,
     _validator,
     load_schema,
@@ -17,7 +22,7 @@ from photoperiod.source.json_schema import (
     schema_text,
     validate,
 )
-from tests.conftest import SCHEDULE
+from tests.conftest import ROOT, SCHEDULE
 
 GOOD: dict[str, Any] = read_text("test.yaml", SCHEDULE.encode()).data
 
@@ -127,3 +132,34 @@ def test_schemas_are_found(name: str) -> None:
 def test_a_schema_that_does_not_exist() -> None:
     with pytest.raises(KeyError):
         schema_path("../schedule")
+
+
+def test_references_lead_where_the_library_finds_them() -> None:
+    chance = random.Random(5)
+    schema = load_schema("schedule")
+    kind = extend(jsonschema.Draft202012Validator, _OWN_KEYWORDS)
+    data = read_text("a", (ROOT / "examples" / "teaching-reef.yaml").read_bytes()).data
+    faulty = 0
+    for _ in range(40):
+        damaged = copy.deepcopy(data)
+        for _ in range(3):
+            spot = damaged
+            while isinstance(spot, dict) and spot and chance.random() < 0.8:
+                inside = spot
+                key = chance.choice(sorted(spot))
+                spot = spot[key]
+            inside[key] = chance.choice((None, -1, "x", [], {}, True, 1e9))
+        ours = [_told(e) for e in _validator("schedule").iter_errors(damaged)]
+        assert ours == [_told(e) for e in kind(schema).iter_errors(damaged)]
+        faulty += bool(ours)
+    assert faulty >= 30
+
+
+def _told(error: ValidationError) -> tuple[object, ...]:
+    return (
+        tuple(error.absolute_path),
+        tuple(error.absolute_schema_path),
+        error.validator,
+        error.message,
+        id(error.schema),
+    )
