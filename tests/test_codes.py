@@ -749,6 +749,11 @@ CASES = [
          48, 9, "{start: 07:00, end: 22:00, per_kwh: 0.3}", "from 07:00 to 22:00 power has two prices"),
     Case("PHO352", [("blue-b: {watts: 54}", "blue-b: {watts: 54, price: 14.5}")], 40, 30, "14.5",
          "the price of tube 'blue-b' has no currency", help="`costs: {currency: EUR}`"),
+    Case("PHO353", [
+            ("zones: {crest: 130}}\n", "zones: {crest: 130}}\n    hold_light: {dose_within_percent: 3}\n"),
+         ],
+         48, 17, "{dose_within_percent: 3}",
+         "the light of channel 'blue' can't be held: nothing says how its tubes fade", help="`depreciation`"),
     # What hangs on a fault is left out: one fault, one message
     Case("PHO102", [
             ("  blue-b: {watts: 54}", "  blue-a: {watts: 54}"),

@@ -17,7 +17,7 @@ def floor_costs_dose(program: Program) -> Iterator[Diagnostic]:
     for id, c in program.channels.items():
         if c.role != "plan" or id in program.moon_nights:
             continue  # PHO424 is about what a moon by phase loses to the floor
-        plan, reachable = c.full_light_hours.plan, c.full_light_hours.reachable
+        plan, reachable = c.full_light_hours.plan * c.held, c.full_light_hours.reachable
         if abs(reachable - plan) <= WORTH_DOSE * plan + 1e-6 or not c.path.can_be_dark:
             continue  # PHO403 is about a ballast that never goes dark
         is_cut = c.wanted_peak > c.path.most_light + TOP_SLACK  # PHO401 says what to do then

@@ -12,6 +12,7 @@ from photoperiod.checks.clock_set_back_lit import clock_set_back_lit
 from photoperiod.checks.dimmed_during_burn_in import dimmed_during_burn_in
 from photoperiod.checks.dose_outside_band import dose_outside_band
 from photoperiod.checks.floor_costs_dose import floor_costs_dose
+from photoperiod.checks.light_not_held import light_not_held
 from photoperiod.checks.limit_not_shown import limit_not_shown
 from photoperiod.checks.lit_at_change import lit_at_change
 from photoperiod.checks.many_loads import many_loads
@@ -118,4 +119,5 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO430", limit_not_shown, all_tables_at_once=True),
     Check("PHO431", measured_tubes_not_told, all_tables_at_once=True),
     Check("PHO432", many_loads, needs_dates=True, all_tables_at_once=True),
+    Check("PHO450", light_not_held, needs_dates=True, all_tables_at_once=True),
 )

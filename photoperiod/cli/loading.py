@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program, Progress
     from photoperiod.source.document import Document
+    from photoperiod.tubes.hours import LedgerState
 
 EXIT_FINDINGS = 1
 
@@ -77,8 +78,16 @@ def compile_loaded(
     """Return a schedule compiled for some dates, and the ledger that was read."""
     from photoperiod.api import compile
 
+    state, held = read_ledger(loaded, span, ledger)
+    return compile(loaded, span, ledger=state, progress=progress()), held
+
+
+def read_ledger(
+    loaded: Loaded, span: DateSpan | None, ledger: str | None
+) -> tuple[LedgerState | None, dict[str, Any] | None]:
+    """Return what a ledger tells of a schedule as some dates begin, and the ledger; None without one."""
     if ledger is None or span is None or not _is_there(ledger):
-        return compile(loaded, span, progress=progress()), None
+        return None, None
 
     from photoperiod.formats.ledger_json import MOST_BYTES, ledger_state_before, parse_ledger
 
@@ -86,8 +95,7 @@ def compile_loaded(
         what = "a folder" if Path(ledger).is_dir() else "no plain file"
         raise OutsideWorldError("PHO504", f"'{ledger}' is {what}", "--ledger names a file")
     held = parse_ledger(ledger, read_file(ledger, MOST_BYTES)[1])
-    state = ledger_state_before(ledger, held, loaded.schedule, span)
-    return compile(loaded, span, ledger=state, progress=progress()), held
+    return ledger_state_before(ledger, held, loaded.schedule, span), held
 
 
 def _is_there(ledger: str) -> bool:

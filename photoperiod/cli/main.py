@@ -54,6 +54,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "sky",
         "Print what sun, moon and clocks do over dates, as the schedule FILE sees them.",
     ),
+    "tubes": ("tubes", "Tell when each tube of FILE is due, and compare ways to replace them."),
     "watch": (
         "watch",
         "Show the page of FILE in a browser, and make it anew whenever FILE is saved.",

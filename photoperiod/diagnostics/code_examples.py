@@ -126,6 +126,14 @@ costs:
     hours:
       - {start: 00:00, end: 08:00, per_kwh: 0.13}
       - {start: 08:00, end: 24:00, per_kwh: 0.24}""",
+    "PHO353": """\
+tubes:
+  blue-a:
+    watts: 54
+    depreciation: {kind: exponential, loss_percent_per_1000_h: 1.4}
+channels:
+  blue:
+    hold_light: {dose_within_percent: 3}""",
     "PHO352": "costs: {currency: EUR}\ntubes:\n  blue-a: {watts: 54, price: 14.50}",
     "PHO336": "channels:\n  blue:\n    ballast_count: 1",
     "PHO337": """\

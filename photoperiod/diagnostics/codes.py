@@ -288,6 +288,7 @@ _ALL = (
          "New tubes are brighter than those that stood there when PPFD was measured, by what those had lost."
          " The schedule declares neither the old tubes with their loss, nor what a tube has lost when it is"
          " replaced, so the zone may get more than its `ppfd_max`. Measure again, or declare the old tubes."
+         " Lamps that were measured cold give more when warm, so such a reading shows no limit either."
          " Accept it by name only if a meter shows that the limit is kept.", is_hard=True),
     Code("PHO431", "measured-tubes-not-told", _WARNING, "PPFD measured with tubes that are not declared",
          "Light at full is compared with that on `measured_on`. A tube that was fitted later was not there,"

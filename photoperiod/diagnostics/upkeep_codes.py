@@ -17,4 +17,12 @@ UPKEEP_CODES = (
     Code("PHO352", "price-without-currency", _ERROR, "a price in no currency",
          "All prices of a schedule are in one currency: `costs: {currency: EUR}`. The program does not"
          " convert between currencies."),
+    Code("PHO353", "light-not-to-hold", _ERROR, "light that is to be held where it can't be",
+         "`hold_light` raises the levels of a channel as its tubes fade. For that the fade must be told"
+         " (`depreciation`), and the day must go by the clock: days that follow the sky have tables of"
+         " their own for each season."),
+    Code("PHO450", "light-not-held", _WARNING, "light that can't be held any more",
+         "The tubes have faded so far that the peak of the plan would need more than full light, so the"
+         " dose is below the plan's by more than `dose_within_percent` from this date on. Replace tubes"
+         " before that date, one half at a time; or plan a lower peak, so that there is room above it."),
 )  # fmt: skip

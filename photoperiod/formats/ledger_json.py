@@ -140,7 +140,11 @@ def ledger_state_before(
         if id in schedule.channels
     }
     return LedgerState(
-        tubes=found, windows=windows, peaks=dict(entry["peaks"]), readings=dict(entry["readings"])
+        tubes=found,
+        windows=windows,
+        peaks=dict(entry["peaks"]),
+        readings=dict(entry["readings"]),
+        held=dict(entry.get("held", {})),
     )
 
 
@@ -167,13 +171,20 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         id: {"start_second": start, "stop_second": stop}
         for id, (start, stop) in program.tables[-1].plan.windows.items()
     }
-    entry = {
+    held = {
+        id: c.held
+        for id, c in program.tables[-1].channels.items()
+        if c.channel.held_within is not None
+    }
+    entry: dict[str, Any] = {
         "through": last,
         "at_full": at_full,
         "peaks": {id: z.peak_ppfd_at_end for id, z in program.tables[-1].zones.items()},
         "readings": {id: dict(c.full_ppfd) for id, c in program.schedule.channels.items()},
         "tubes": tubes,
     }
+    if held:
+        entry["held"] = held
     data = {
         "format": FORMAT,
         "version": VERSION,

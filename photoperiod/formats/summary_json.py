@@ -108,6 +108,7 @@ def _channel(program: Program, c: ChannelDay) -> dict[str, Any]:
             "from": rounded(c.brightness * 100, 3),
             "to": rounded(c.brightness_at_end * 100, 3),
         },
+        "held_percent": rounded(c.held * 100, 3),
         "rows": len(c.fit.rows),
         "rows_held": program.schedule.controller.setpoints_per_channel,
         "fit": {

@@ -234,9 +234,12 @@ def _too_bright_alone(schedule: Schedule, channel: WeighedChannel, top_light: fl
 def _limits(date: BurnInDate, zone_id: str, channels: list[WeighedChannel]) -> Limits:
     """Return what a zone may get on a date."""
     zone, light = date.schedule.zones[zone_id], date.day_type.light
+    held = (
+        date.day_type.held
+    )  # what tables give more because tubes have faded is not more of the plan
     mol = MOMENT_S / UMOL_PER_MOL
     measured = (
-        (channel.full_ppfd.get(zone_id, 0.0), float(light[id].mean.sum()))
+        (channel.full_ppfd.get(zone_id, 0.0) / held.get(id, 1.0), float(light[id].mean.sum()))
         for id, channel in date.schedule.channels.items()
     )
     now = ((each.ppfd.get(zone_id, 0.0), float(each.light.mean.sum())) for each in channels)

@@ -85,6 +85,8 @@ class ChannelDay:
         The rows, with their certificate.
     role : Role
         ``plan``; or, while tubes burn in, ``full``, ``dark`` (it waits) or ``gives-way``.
+    held : float
+        By how much its light is raised to hold it while tubes fade. [ratio]
     brightness, brightness_at_end : float
         Light at full on the first and the last of the dates, by the hours of the tubes, beside that
         when PPFD was measured. [ratio]
@@ -109,6 +111,7 @@ class ChannelDay:
     path: LightPath
     fit: Fit
     role: Role
+    held: float
     brightness: float
     brightness_at_end: float
     full_light_hours: Amounts
@@ -228,6 +231,7 @@ def compile_day(
     brightness: Mapping[str, Brightness],
     again: Callable[[str], tuple[Curve, Target]] | None = None,
     passing: PassingDay | None = None,
+    held: Mapping[str, float] | None = None,
 ) -> CompiledDay:
     """Return what fitted tables give.
 
@@ -247,6 +251,8 @@ def compile_day(
         Makes the curve and the target of a channel again, where they should not be kept.
     passing : PassingDay or None
         What really passes of the date, where the controller's clock changes on it.
+    held : mapping of channel to float or None
+        By how much the light of channels is raised; 1 where a channel has none. [ratio]
     """
     channels = {}
     for id, channel in schedule.channels.items():
@@ -259,6 +265,7 @@ def compile_day(
             brightness.get(id, Brightness()),
             kept if again is None else functools.partial(again, id),
             passing,
+            (held or {}).get(id, 1.0),
         )
     wanted = {id: each.target.reachable for id, each in fitted.items()}
     seconds = slice(None) if passing is None else passing.seconds
@@ -311,6 +318,7 @@ def _channel(
     brightness: Brightness,
     curve_and_target: CurveAndTarget,
     passing: PassingDay | None,
+    held: float,
 ) -> ChannelDay:
     target, found = fitted.target, fitted.fit
     path, played = target.path, _replay_figures(found)
@@ -319,7 +327,7 @@ def _channel(
     reachable = target.reachable[seconds]
     if role is Role.PLAN:  # the middle of each second stands for it
         wanted = curve.light(day_middles()) if passing is None else passing.wanted(channel.id)
-        reachable = channel.ballast.curve.reachable(wanted, path.most_light)
+        reachable = channel.ballast.curve.reachable(wanted * held, path.most_light)
     plan_s = curve.integral() if passing is None else passing.plan_s(channel.id)
     hours = Amounts(
         plan=plan_s / SECONDS_PER_HOUR,
@@ -340,6 +348,7 @@ def _channel(
         path=path,
         fit=found,
         role=role,
+        held=held,
         brightness=brightness.begin,
         brightness_at_end=brightness.end,
         full_light_hours=hours,

@@ -16,6 +16,7 @@ from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.day_types import DayType
 from photoperiod.program.followed_tubes import FollowedTubes
+from photoperiod.program.light_hold import LightHold
 from photoperiod.schedule.model import BurnInPolicy
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.burn_in_windows import Window
@@ -54,7 +55,8 @@ class DatedPlan:
     """Dates that one table serves, and the light at full of each channel as they begin and end.
 
     ``begin`` and ``end`` are beside the light when PPFD was measured. [ratio] A date on which the
-    controller's clock changes stands alone: it is longer or shorter, and so are its doses.
+    controller's clock changes stands alone: it is longer or shorter, and so are its doses. ``short``
+    are the channels whose light is held, and can't be on these dates.
     """
 
     first: dt.date
@@ -64,6 +66,7 @@ class DatedPlan:
     begin: Mapping[str, float]
     end: Mapping[str, float]
     stands_alone: bool = False
+    short: frozenset[str] = frozenset()
 
     def takes(self, later: DatedPlan) -> bool:
         """Return whether the dates right after are more of the same, no channel brighter.
@@ -76,6 +79,7 @@ class DatedPlan:
             and not (self.stands_alone or later.stands_alone)
             and self.plan.key == later.plan.key
             and self.plan.dimmed == later.plan.dimmed
+            and self.short == later.short
             and all(later.begin[id] <= self.end[id] * (1 + SLACK) for id in self.end)
         )
 
@@ -112,6 +116,7 @@ class _DatePlanner:
 
     def __init__(self, sequence: DaySequence, tubes: FollowedTubes) -> None:
         self.sequence, self.tubes, self.schedule = sequence, tubes, sequence.schedule
+        self.hold = LightHold(sequence.schedule, tubes)
 
     def plans(self, first: dt.date, last: dt.date, before: DayPlan) -> list[DatedPlan]:
         """Return the plans of some dates, one for each step, and run the tubes over them.
@@ -129,7 +134,8 @@ class _DatePlanner:
 
     def _step(self, date: dt.date, last: dt.date, before: DayPlan, *, is_first: bool) -> Step:
         """Return the step that begins with a date."""
-        day_type, stop = self.sequence.on(date), self._alike_until(date, last)
+        day_type = self.hold.on(date, self.sequence.on(date))
+        stop = self.hold.until(date, self._alike_until(date, last), day_type)
         owing = {
             id: hours
             for id, hours in self.tubes.owed_hours(date).items()
@@ -137,7 +143,7 @@ class _DatePlanner:
         }
         if not owing or self.schedule.burn_in is not BurnInPolicy.PLAN:
             return Step(date, stop, day_type, BY_PLAN, Why.NOTHING_OWED)
-        plan, why = self._decide(date, owing, before, is_first=is_first)
+        plan, why = self._decide(date, day_type, owing, before, is_first=is_first)
         # What pays changes what is owed by tomorrow; a wait may end with the week.
         pays = plan.windows or any(day_type.patterns[id].full_s for id in plan.dimmed)
         return Step(date, date if pays else min(stop, _sunday(date)), day_type, plan, why)
@@ -149,7 +155,13 @@ class _DatePlanner:
         return self.sequence.until(date, self.tubes.until_next_fitting(date, last))
 
     def _decide(
-        self, date: dt.date, owing: Mapping[str, float], before: DayPlan, *, is_first: bool
+        self,
+        date: dt.date,
+        day_type: DayType,
+        owing: Mapping[str, float],
+        before: DayPlan,
+        *,
+        is_first: bool,
     ) -> tuple[DayPlan, Why]:
         """Return the plan of a date on which some owe, and why it has this plan.
 
@@ -157,19 +169,22 @@ class _DatePlanner:
         begin in the middle of a week, it is only found out why it waits.
         """
         if before.windows or date.weekday() == MONDAY or self.tubes.is_new(owing, date):
-            return self._weigh(date, owing, before.windows), Why.WEIGHED
+            return self._weigh(date, day_type, owing, before.windows), Why.WEIGHED
         if is_first:
-            plan = self._weigh(date, owing, before.windows)
+            plan = self._weigh(date, day_type, owing, before.windows)
             if not plan.windows:
                 return plan, Why.WEIGHED
             before = replace(BY_PLAN, reasons=dict.fromkeys(owing, "it is weighed again on Monday"))
         return replace(before, dimmed=frozenset(owing)), Why.WAITS
 
     def _weigh(
-        self, date: dt.date, owing: Mapping[str, float], windows: Mapping[str, Window]
+        self,
+        date: dt.date,
+        day_type: DayType,
+        owing: Mapping[str, float],
+        windows: Mapping[str, Window],
     ) -> DayPlan:
         """Return the best plan of a date whose tables can be used."""
-        day_type = self.sequence.on(date)
         owed = self.tubes.owed_hours(date)
         return plan_burn_in(
             BurnInDate(
@@ -189,7 +204,8 @@ class _DatePlanner:
         end = self.tubes.brightness(step.stop)
         begin = {id: max(now[id], end[id]) for id in now}  # tubes may still grow brighter
         alone = self.sequence.days.changes_controller_clock(step.date)
-        return DatedPlan(step.date, step.stop, step.day_type, step.plan, begin, end, alone)
+        short = self.hold.short(end)
+        return DatedPlan(step.date, step.stop, step.day_type, step.plan, begin, end, alone, short)
 
 
 def _sunday(date: dt.date) -> dt.date:

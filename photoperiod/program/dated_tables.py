@@ -28,6 +28,7 @@ def compile_program(
     span: DateSpan | None = None,
     ledger: LedgerState | None = None,
     progress: Progress | None = None,
+    sequence: DaySequence | None = None,
 ) -> Program:
     """Return the program of a schedule.
 
@@ -42,13 +43,15 @@ def compile_program(
         fitting on.
     progress : callable or None
         Told how many days of how many are done, where days follow the sky.
+    sequence : DaySequence or None
+        The day types of the schedule for these dates, if they are known; they are made otherwise.
 
     Raises
     ------
     DayFault
         If the day of some date can't be built.
     """
-    sequence = DaySequence(schedule, span, progress)
+    sequence = sequence or DaySequence(schedule, span, progress)
     days, first = sequence.days, None if span is None else span.first
     by_plan = sequence.first().compiled(BY_PLAN, {}, first, days.passing(first))
     if span is None:
@@ -89,6 +92,7 @@ def _table(dated: DatedPlan, days: DayCurves) -> Table:
         span=DateSpan(dated.first, dated.last),
         day=dated.day_type.compiled(plan, brightness, dated.first, days.passing(dated.first)),
         plan=plan,
+        short=dated.short,
         season=season and season.without({*plan.windows, *plan.dark, *plan.scale}),
     )
 

@@ -65,8 +65,9 @@ def fit_day(
     schedule: Schedule,
     targets: Mapping[str, Target],
     known: Mapping[str, FittedChannel] | None = None,
+    brightness: Mapping[str, float] | None = None,
 ) -> dict[str, FittedChannel]:
-    """Return the tables of all channels for a day, with light as measured.
+    """Return the tables of all channels for a day.
 
     If a table would lift a zone over a limit that the reachable plan keeps, the channels that light
     the zone are fitted again, never above their plans; the targets and tables that are returned say so.
@@ -80,13 +81,15 @@ def fit_day(
     known : mapping of channel to FittedChannel or None
         Tables fitted before. Where channels have times of their own, a table of the very same target
         is taken from here.
+    brightness : mapping of channel to float or None
+        Light at full beside that when PPFD was measured, 1 for a channel that it lacks. [ratio]
     """
     fits = fit_channels(schedule, targets, known)
     wanted = {id: target.reachable for id, target in targets.items()}
     kept_for: dict[str, set[str]] = {}
     for _ in range(2):  # once more where what is left of the others' errors is still too much
         given = {id: found.replay.light for id, found in fits.items()}
-        lifting = _lifting(schedule, wanted, given)
+        lifting = _lifting(schedule, wanted, given, brightness or {})
         if not lifting:
             break
         targets = {
@@ -105,7 +108,10 @@ def fit_day(
 
 
 def _lifting(
-    schedule: Schedule, wanted: Mapping[str, Floats], given: Mapping[str, Floats]
+    schedule: Schedule,
+    wanted: Mapping[str, Floats],
+    given: Mapping[str, Floats],
+    brightness: Mapping[str, float],
 ) -> dict[str, set[str]]:
     """Return the channels that are above their plans while they lift zones over their limits.
 
@@ -113,11 +119,11 @@ def _lifting(
     """
     found: dict[str, set[str]] = {}
     for zone in schedule.zones.values():
-        light = ppfd_in(schedule, zone.id, given, {}, for_limits=True)
         limit = None if zone.ppfd_max is None else zone.ppfd_max + PPFD_SLACK
-        if limit is None or np.max(ppfd_in(schedule, zone.id, wanted, {}, for_limits=True)) > limit:
+        by_plan = ppfd_in(schedule, zone.id, wanted, brightness, for_limits=True)
+        if limit is None or np.max(by_plan) > limit:
             continue
-        over = light > limit
+        over = ppfd_in(schedule, zone.id, given, brightness, for_limits=True) > limit
         for id, c in schedule.channels.items():
             if c.limit_ppfd.get(zone.id) and (given[id] > wanted[id])[over].any():
                 found.setdefault(id, set()).add(zone.id)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import copy
 import datetime as dt
 from dataclasses import replace
 
@@ -48,6 +49,12 @@ class DaySequence:
             found = season_day_types(schedule, self.days, span, progress)
         self._firsts = [first for first, _ in found]
         self._seasons = [day_type for _, day_type in found]
+
+    def with_tubes(self, schedule: Schedule) -> DaySequence:
+        """Return the same day types for a schedule that differs in its tubes alone."""
+        other = copy.copy(self)
+        other.schedule = schedule
+        return other
 
     def first(self) -> DayType:
         """Return the day type of the first date."""

@@ -6,6 +6,7 @@ import datetime as dt
 import functools
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from photoperiod.curves.curve import Curve
 from photoperiod.days.passing_day import PassingDay
@@ -29,6 +30,10 @@ WIDE_CHANNELS = 16
 #: A plan that is later or earlier, or a window at full that would be longer, by no more than this is not
 #: worth a load [s]. Our choice, no source.
 LEAST_WORTH_A_LOAD_S = 60
+
+
+#: No channel is held.
+NOT_HELD: Mapping[str, float] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +96,8 @@ class DayType:
         The tables.
     season : SeasonError or None
         None where all its dates want the same.
+    held : mapping of channel to float
+        By how much the light of channels is raised to hold it while tubes fade. [ratio]
     """
 
     def __init__(
@@ -100,8 +107,9 @@ class DayType:
         targets: Callable[[], Mapping[str, Target]],
         fits: Mapping[str, Fit],
         season: SeasonError | None = None,
+        held: Mapping[str, float] = NOT_HELD,
     ) -> None:
-        self.schedule, self.season = schedule, season
+        self.schedule, self.season, self.held = schedule, season, held
         self.fits = dict(fits)
         self.curves_on, self.make_targets = curves_on, targets
         self._fitted: dict[tuple[object, ...], dict[str, FittedChannel]] = {}
@@ -165,7 +173,8 @@ class DayType:
                 id: target_giving_way(self.targets[id], scale, times)
                 for id, scale in plan.scale.items()
             }
-            self._fitted[plan.key] = fit_day(self.schedule, targets, known)
+            brightness = {id: 1 / factor for id, factor in self.held.items()}
+            self._fitted[plan.key] = fit_day(self.schedule, targets, known, brightness)
         return self._fitted[plan.key]
 
     def compiled(
@@ -199,6 +208,7 @@ class DayType:
             brightness,
             again,
             passing,
+            self.held,
         )
 
     def _curve_and_target(self, date: dt.date | None, id: str) -> tuple[Curve, Target]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from photoperiod.drive.depreciation import mean_light
 from photoperiod.program.dates import DateSpan
@@ -38,6 +38,7 @@ class FollowedTubes:
         #: When tubes leave their place; those that stay are not in it.
         self.left = left_at(self.schedule)
         self.hours: dict[str, TubeHours] = {}
+        self._when_measured: dict[str, float] = {}
         for tube in self.schedule.tubes.values():
             known = ledger.tubes.get(tube.id)
             if known:
@@ -148,6 +149,29 @@ class FollowedTubes:
             for channel in self.schedule.channels.values()
         }
 
+    def brightest(self, channel: Channel, date: dt.date) -> float:
+        """Return the most light at full that a channel gives from a date on, until a tube is replaced.
+
+        Beside that when PPFD was measured. [ratio]
+        """
+
+        def hours(tube: Tube) -> float:
+            at_h = 0.0 if tube.depreciation is None else tube.depreciation.brightest_at_h
+            return max(self.hours[tube.id].lit_hours, at_h)
+
+        return self._light_of(channel, date, hours) / self._light_when_measured(channel)
+
+    def brightness_after(
+        self, channel: Channel, date: dt.date, days: int, lit_s_per_day: int
+    ) -> float:
+        """Return light at full of a channel after some days from a date on, all alike.
+
+        Its tubes stay. Beside that when PPFD was measured. [ratio]
+        """
+        more = days * lit_s_per_day / SECONDS_PER_HOUR
+        light = self._light_of(channel, date, lambda tube: self.hours[tube.id].lit_hours + more)
+        return light / self._light_when_measured(channel)
+
     def rises(self, date: dt.date) -> bool:
         """Return whether some tube may still grow brighter on a date."""
         return any(
@@ -168,26 +192,28 @@ class FollowedTubes:
                 last = min(last, max(moment.date() - _DAY, date))
         return last
 
-    def _light_of(self, channel: Channel, date: dt.date) -> float:
+    def _light_of(
+        self, channel: Channel, date: dt.date, lit_hours: Callable[[Tube], float] | None = None
+    ) -> float:
         """Return the light of the tubes that stand in a channel on a date, beside the declared.
 
-        On the date of a change the brighter of the two counts. [ratio]
+        On the date of a change the brighter of the two counts. Their hours are those of now, or what
+        ``lit_hours`` tells. [ratio]
         """
+        hours_of = lit_hours or (lambda tube: self.hours[tube.id].lit_hours)
         lights = []
         for line in channel.places:
             there = stood_on(line, date)
-            hours = [(tube, self.hours[tube.id].lit_hours) for tube in there]
+            hours = [(tube, hours_of(tube)) for tube in there]
             if not there:  # what stood before the first is not told
                 light = worn_light(line)
             elif self._is_in_one(there, date):
-                light = max(_light(line, tube, lit_hours) for tube, lit_hours in hours)
+                light = max(_light(line, tube, each) for tube, each in hours)
             else:
                 light = None
             lights.append(light)
         if all(light is None for light in lights):
-            lights = [
-                _light(line, line[0], self.hours[line[0].id].lit_hours) for line in channel.places
-            ]
+            lights = [_light(line, line[0], hours_of(line[0])) for line in channel.places]
         return _mean(channel, lights)
 
     def _is_in_one(self, tubes: Iterable[Tube], date: dt.date) -> bool:
@@ -201,6 +227,11 @@ class FollowedTubes:
         it; if there are none, PPFD counts as measured with tubes as declared (a limit of such a zone is
         not shown to be kept). On the date of a change the darker of the two counts. [ratio]
         """
+        if channel.id not in self._when_measured:
+            self._when_measured[channel.id] = self._find_light_when_measured(channel)
+        return self._when_measured[channel.id]
+
+    def _find_light_when_measured(self, channel: Channel) -> float:
         date = channel.measured_on
         lights: list[float | None] = []
         for line in channel.places:

@@ -35,12 +35,15 @@ class Table:
         Which channels burn in, wait or give way.
     season : SeasonError or None
         How far the table is from the days of its dates; None where they all want the same.
+    short : frozenset of str
+        Channels whose light is held (`hold_light`), and can't be on these dates.
     """
 
     span: DateSpan | None
     day: CompiledDay
     plan: DayPlan = BY_PLAN
     season: SeasonError | None = None
+    short: frozenset[str] = frozenset()
 
     @property
     def channels(self) -> Mapping[str, ChannelDay]:

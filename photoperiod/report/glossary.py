@@ -244,6 +244,11 @@ GLOSSARY: tuple[Section, ...] = (
              " floor and full it is a straight line in light. Without `watts` the energy of a channel is"
              " not known, and the summary says so.",
              also=("kWh", "watts", "power")),
+        Word(("held light",),
+             "light of a channel whose levels rise while its tubes fade (`hold_light`)",
+             "Its dose stays within a tolerance of the plan's, with few loads, until the peak of the plan is"
+             " at full; PHO450 names the date from which it can't be held.",
+             also=("hold_light",)),
         Word(("tariff",),
              "what power costs, at all hours alike or by the hour",
              "`costs: {currency: EUR, tariff: {kind: flat, per_kwh: 0.22}}`. With hours each second of a"

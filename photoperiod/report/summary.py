@@ -280,9 +280,25 @@ def table_notes(table: Table) -> list[str]:
     if table.season is not None and table.span is not None and table.span.days > 1:
         what = f"one table for {table.span.days} dates:"
         lines.append(_season_words(table.season.light, table.season.dose, what))
+    lines += fade_notes(table)
     for id, c in table.channels.items():
         if c.role == "gives-way":
             lines.append(f"{id} gives way, so that no zone gets more than its limit")
+    return lines
+
+
+def fade_notes(table: Table) -> list[str]:
+    """Return how the light of channels is held, or can't be, in lines."""
+    lines = []
+    for id, c in table.channels.items():
+        if c.channel.held_within is None or c.role in ("full", "dark"):
+            continue
+        raised = f"{number_text(c.held * 100, 1)} % of its plan's light"
+        now = f"{number_text(c.brightness * 100, 1)} %"
+        lines.append(f"{id} gives {raised}, because its tubes give {now} of what was measured")
+        if id in table.short:
+            least = number_text(c.held * c.brightness_at_end * 100, 1)
+            lines.append(f"{id} can't be held: its dose falls to {least} % of the plan's")
     return lines
 
 

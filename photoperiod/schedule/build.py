@@ -86,7 +86,7 @@ def _schedule(
     ballasts = _entries(
         top, "ballasts", lambda id, cursor: build_ballast(id, cursor, beside, findings)
     )
-    tubes = _entries(top, "tubes", lambda id, cursor: build_tube(id, cursor, findings))
+    tubes = _entries(top, "tubes", lambda id, cursor: build_tube(id, cursor, beside, findings))
     costs = attempt(lambda: build_costs(top, findings))
     if not top.has("costs") or costs is not None:
         check_prices(costs, tubes, findings)

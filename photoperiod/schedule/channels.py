@@ -70,11 +70,14 @@ def build_channel(
         measured_on=full.measured_on,
         beyond_readings=full.beyond_readings,
         photon_shares=shares,
+        measured_cold=bool(cursor.child_or_empty("full_ppfd").get("measured_cold", False)),
         day=day,
         moonlight=moonlight,
         safe_light=cursor.number("safe_light_percent", 0.0) / 100,
         may_move=read_may_move(cursor, findings),
+        held_within=_held_within(cursor),
     )
+    check_hold(channel, findings)
     check_channel_tubes(channel, findings)
     check_watts(channel, findings)
     if not cursor.has("ballast_count") and not _is_one_ballast(channel):
@@ -86,6 +89,34 @@ def build_channel(
             on_key=True,
         )
     return channel
+
+
+def _held_within(cursor: Cursor) -> float | None:
+    """Return by which share the dose may fall before the levels rise, None to let the light fade."""
+    if not cursor.has("hold_light"):
+        return None
+    return cursor.child("hold_light").number("dose_within_percent") / 100
+
+
+def check_hold(channel: Channel, findings: Findings) -> None:
+    """Refuse to hold the light of a channel whose days or tubes do not allow it."""
+    if channel.held_within is None:
+        return
+    path = (*channel.path, "hold_light")
+    if channel.follows_sky:
+        findings.add(
+            "PHO353",
+            path,
+            f"the light of channel '{channel.id}' can't be held: its days follow the sky",
+            "so far light is held where days go by the clock; remove `hold_light`",
+        )
+    elif not any(tube.depreciation for tube in channel.tubes):
+        findings.add(
+            "PHO353",
+            path,
+            f"the light of channel '{channel.id}' can't be held: nothing says how its tubes fade",
+            "give them `depreciation`, best from your own readings (`photoperiod measure fade`)",
+        )
 
 
 def _is_one_ballast(channel: Channel) -> bool:

@@ -19,6 +19,7 @@ from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.schedule.ballasts import meet_ballasts
 from photoperiod.schedule.channels import (
     check_channel_tubes,
+    check_hold,
     check_unknown_light,
     check_watts,
     check_zones,
@@ -55,6 +56,7 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
         _check_channel(channel, schedule, findings)
         check_channel_tubes(channel, findings)
         check_watts(channel, findings)
+        check_hold(channel, findings)
     _check_tubes(schedule, findings)
     _check_acceptances(schedule, findings)
     _check_place(schedule, findings)

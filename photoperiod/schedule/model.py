@@ -278,12 +278,17 @@ class Channel:
         Zones whose light lies beyond all readings at some points: its fall-off was followed there.
     photon_shares : PhotonShares or None
         What its photons are by their wavelengths, None without a spectrum.
+    measured_cold : bool
+        True if its lamps were not yet warm then: they give more light, so that no limit is shown by it.
     day, moonlight : Day, Moonlight or None
         What it does on a day; where both are lit, the brighter one counts.
     safe_light : float
         What our own player gives in its safe state, 0 for dark. [fraction of full]
     may_move : MayMove or None
         What of its day may be changed so that zones get the doses that they ask for.
+    held_within : float or None
+        Its light is held while tubes fade: tables change when its dose is below the plan's by more than
+        this share. None lets it fade.
     """
 
     id: str
@@ -298,10 +303,12 @@ class Channel:
     measured_on: dt.date | None = None
     beyond_readings: tuple[str, ...] = ()
     photon_shares: PhotonShares | None = None
+    measured_cold: bool = False
     day: Day | None = None
     moonlight: Moonlight | None = None
     safe_light: float = 0.0
     may_move: MayMove | None = None
+    held_within: float | None = None
 
     def __post_init__(self) -> None:
         _default(self, "label", self.id)

@@ -22,6 +22,7 @@ def files_named(data: object) -> dict[str, Path]:
     found: dict[str, Path] = {}
     for name, path in (
         *_named(data, "ballasts", "response"),
+        *_named(data, "tubes", "depreciation"),
         *_named(data, "channels", "full_ppfd"),
         *_named(data, "channels", "spectrum"),
         *_weights(data),

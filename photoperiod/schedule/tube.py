@@ -18,7 +18,8 @@ class Tube:
     each has its own. A tube without ``removed`` leaves when the next in its place is fitted.
     ``light_share`` is its part of the channel's light beside the other tubes', in any unit; 0, the
     default, stands for its watts. ``replace_after_hours`` [h] and ``replace_after_months`` tell when it
-    is due: with the first of the two. ``price`` is in the currency of the schedule's costs.
+    is due: with the first of the two; so does ``replace_below``, a share of its declared light, where its
+    loss was measured. ``price`` is in the currency of the schedule's costs.
     """
 
     id: str
@@ -31,6 +32,7 @@ class Tube:
     burn_in_full_hours: float = 0.0
     replace_after_hours: float | None = None
     replace_after_months: float | None = None
+    replace_below: float | None = None
     depreciation: Depreciation | None = None
     light_share: float = 0.0
     price: float | None = None

@@ -7,7 +7,9 @@ import datetime as dt
 from photoperiod.diagnostics.model import Path
 from photoperiod.drive.depreciation import DECLARED_AT_H, Depreciation, DepreciationKind
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.faded import SERIES, faded
 from photoperiod.schedule.findings import Findings
+from photoperiod.schedule.readings_files import ReadingsFiles
 from photoperiod.schedule.tube import Tube
 from photoperiod.text import number_text
 
@@ -15,7 +17,7 @@ from photoperiod.text import number_text
 FIRST_YEAR = 1980
 
 
-def build_tube(id: str, cursor: Cursor, findings: Findings) -> Tube:
+def build_tube(id: str, cursor: Cursor, files: ReadingsFiles, findings: Findings) -> Tube:
     """Return a tube, or raise AlreadyReported."""
     fitted = None
     if cursor.has("fitted"):
@@ -35,7 +37,8 @@ def build_tube(id: str, cursor: Cursor, findings: Findings) -> Tube:
         burn_in_full_hours=cursor.number("burn_in_full_hours"),
         replace_after_hours=cursor.optional_number("replace_after_hours"),
         replace_after_months=cursor.optional_number("replace_after_months"),
-        depreciation=_depreciation(cursor, findings),
+        depreciation=_depreciation(cursor, files, findings),
+        replace_below=_share(cursor, "replace_below_percent"),
         light_share=cursor.number("light_share"),
         price=cursor.optional_number("price"),
     )
@@ -78,11 +81,18 @@ def _check_life(cursor: Cursor, findings: Findings) -> None:
         )
 
 
-def _depreciation(cursor: Cursor, findings: Findings) -> Depreciation | None:
+def _share(cursor: Cursor, key: str) -> float | None:
+    percent = cursor.optional_number(key)
+    return None if percent is None else percent / 100
+
+
+def _depreciation(cursor: Cursor, files: ReadingsFiles, findings: Findings) -> Depreciation | None:
     """Return the loss of light with the hours, or raise AlreadyReported."""
     if not cursor.has("depreciation"):
         return None
     given = cursor.child("depreciation")
+    if given.text("kind") == SERIES:
+        return faded(given, files, findings)
     if given.kind("kind", DepreciationKind) == DepreciationKind.EXPONENTIAL:
         loss = given.number("loss_percent_per_1000_h") / 100
         return Depreciation(kind=DepreciationKind.EXPONENTIAL, loss_per_1000_h=loss)

@@ -272,12 +272,15 @@ class LedgerState:
         The peak of each zone on the day before. [µmol m⁻² s⁻¹]
     readings : mapping of channel to mapping of zone to float
         PPFD of each channel at full, as it was measured by then. [µmol m⁻² s⁻¹]
+    held : mapping of channel to float
+        By how much the light of channels was raised on the day before. [ratio]
     """
 
     tubes: Mapping[str, TubeState] = field(default_factory=dict)
     windows: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     peaks: Mapping[str, float] = field(default_factory=dict)
     readings: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    held: Mapping[str, float] = field(default_factory=dict)
 
 
 def _moment(date: dt.date, second: int) -> dt.datetime:

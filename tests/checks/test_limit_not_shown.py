@@ -73,3 +73,18 @@ def test_a_line_of_tubes_that_are_declared_is_shown() -> None:
     silent = text.replace(f", {FADING}", "")
     found = finding(CODE, compile_program(schedule_of(silent), SPAN), silent)
     assert "of 'weak' had lost" in found.message
+
+
+def test_lamps_that_were_measured_cold_show_no_limit() -> None:
+    cold = (
+        "full_ppfd: {zones: {crest: 50, sand: 10}}",
+        "full_ppfd: {measured_cold: true, zones: {crest: 50, sand: 10}}",
+    )
+    text = bench(LIMIT, cold)
+    (found,) = findings(CODE, handmade(text), text)
+    assert marked(found, text)[2] == "10"
+    assert "'weak' was measured cold" in found.message
+    assert findings(CODE, handmade(bench(LIMIT)), bench(LIMIT)) == []
+    assert (
+        findings(CODE, handmade(bench(cold)), bench(cold)) == []
+    )  # without a limit none is in doubt

@@ -45,3 +45,41 @@ def test_the_loss_of_a_t5_tube_in_its_first_eight_thousand_hours() -> None:
     curve = Depreciation(kind="exponential", loss_per_1000_h=loss)
     assert loss == pytest.approx(0.00639, abs=1e-5)
     assert curve.light_at(8000.0) / curve.light_at(0.0) == pytest.approx(0.95, abs=1e-4)
+
+
+def test_hours_to_a_share_of_the_light() -> None:
+    # α = −ln 0.95 / 8,000 h: L90 is ln(1/0.9)/α = 16,433 h after the 100 h at which light is declared
+    # (IES TM-21: L_p = ln(B/p)/α with B = 1).
+    loss = 1 - 0.95 ** (1 / 8)
+    curve = Depreciation(kind="exponential", loss_per_1000_h=loss)
+    assert curve.hours_at(0.9) == pytest.approx(100 + 16_433, abs=1)
+    points = Depreciation(kind="points", hours=(100.0, 1100.0, 9100.0), light=(1.0, 0.95, 0.85))
+    assert points.hours_at(0.9) == pytest.approx(5100.0)
+    assert points.hours_at(0.8) is None
+    assert Depreciation(kind="exponential").hours_at(0.9) is None
+
+
+def test_no_verdict_beyond_what_readings_reach() -> None:
+    curve = Depreciation(kind="exponential", loss_per_1000_h=0.02, measured_to_h=6000.0)
+    # ln 0.9 / ln 0.98 = 5.215: 5,315 h; 80 % only at 11,145 h
+    assert curve.hours_at(0.9) == pytest.approx(5315, abs=1)
+    assert curve.hours_at(0.8) is None
+
+
+@pytest.mark.parametrize(
+    ("hours", "mean"),
+    # (1 − e^(−αT))/(αT), α = 1.317e-5 h⁻¹ (0.90 at 8,000 h), T = 3,000 / 5,000 / 8,000 h
+    [(3000, 0.9805), (5000, 0.9678), (8000, 0.9491)],
+)
+def test_mean_light_between_two_replacements(hours: int, mean: float) -> None:
+    curve = Depreciation(kind="exponential", loss_per_1000_h=1 - math.exp(-1.317e-5 * 1000))
+    given = curve.mean_light(0, hours) / curve.light_at(0)
+    assert given == pytest.approx(mean, abs=5e-5)
+
+
+def test_mean_light_of_points_is_the_area_under_them() -> None:
+    curve = Depreciation(kind="points", hours=(100.0, 1100.0, 9100.0), light=(1.0, 0.95, 0.85))
+    # 100 h at 1, 1,000 h at 0.975, 900 h from 0.95 to 0.93875
+    area = 100 + 975 + 900 * (0.95 + 0.95 - 0.1 * 900 / 8000) / 2
+    assert curve.mean_light(0, 2000) == pytest.approx(area / 2000)
+    assert curve.mean_light(600, 600) == curve.light_at(600)

@@ -9,6 +9,7 @@ from photoperiod.diagnostics.model import Path
 from photoperiod.drive.depreciation import Depreciation, DepreciationKind
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
+from photoperiod.schedule.readings_files import ReadingsFiles
 from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tubes import build_tube
 
@@ -16,13 +17,16 @@ AT = ("tubes", "a")
 
 
 def tube(**data: Any) -> Tube:
-    return build_tube("a", Cursor({"watts": 54} | data, AT, frozenset()), Findings())
+    findings = Findings()
+    cursor = Cursor({"watts": 54} | data, AT, frozenset())
+    return build_tube("a", cursor, ReadingsFiles({}, findings), findings)
 
 
 def told(**data: Any) -> list[tuple[str, Path]]:
     findings = Findings()
     try:
-        build_tube("a", Cursor({"watts": 54} | data, AT, frozenset()), findings)
+        cursor = Cursor({"watts": 54} | data, AT, frozenset())
+        build_tube("a", cursor, ReadingsFiles({}, findings), findings)
     except AlreadyReported:
         assert findings
     return [(each.code, each.path[2:]) for each in findings]
