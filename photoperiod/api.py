@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from photoperiod.program.model import Program, Progress
     from photoperiod.schedule.model import Schedule
     from photoperiod.tubes.hours import LedgerState
-    from photoperiod.upkeep.years import TubeYears
 
 
 class ScheduleError(PhotoperiodError):
@@ -305,36 +304,6 @@ def check(loaded: Loaded, program: Program) -> Compiled:
     report = _more(loaded, findings)
     report.not_run = not_run
     return Compiled(loaded, program, report)
-
-
-def tubes_over(
-    loaded: Loaded,
-    dates: Dates,
-    *,
-    ledger: LedgerState | None = None,
-    progress: Progress | None = None,
-    compare: bool = True,
-) -> tuple[Compiled, TubeYears]:
-    """Return a schedule compiled for some years, and what becomes of its tubes.
-
-    Parameters are those of `compile`; ``compare`` says whether policies of replacement are compared.
-    Errors are those of `compile`.
-    """
-    span = _span_of(dates)
-    if span is None:
-        raise WrongUse("tubes are followed over dates: name them")
-
-    from photoperiod.days.signals import DayFault
-    from photoperiod.upkeep.years import tube_years
-
-    schedule = loaded.schedule
-    if schedule.asks_for_doses:
-        schedule = compile(loaded, span, ledger=ledger, progress=progress).schedule
-    try:
-        found = tube_years(schedule, span, ledger, progress, compare=compare)
-    except DayFault as fault:
-        raise ScheduleError(_more(loaded, fault.diagnostics), loaded.document) from None
-    return check(loaded, found.program), found
 
 
 def write(compiled: Compiled, folder: str | os.PathLike[str]) -> tuple[str, ...]:

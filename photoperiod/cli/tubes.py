@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import click
 
 from photoperiod.cli.loading import (
+    compile_loaded,
     load_file,
     print_report,
-    progress,
     read_ledger,
     refuse_ledger,
     refused,
@@ -61,16 +61,16 @@ def tubes_command(
     span = _years(from_date, years)
     refuse_ledger(ledger, span)
 
-    from photoperiod.api import ScheduleError, tubes_over
+    from photoperiod.api import ScheduleError
+    from photoperiod.upkeep.years import tube_years
 
     try:
         loaded = load_file(file)
+        compiled, _ = compile_loaded(loaded, span, ledger)
         state, _ = read_ledger(loaded, span, ledger)
-        compiled, found = tubes_over(
-            loaded, span, ledger=state, progress=progress(), compare=not no_policies
-        )
     except ScheduleError as fault:
         return refused(fault, color)
+    found = tube_years(compiled.program, state, compare=not no_policies)
     print_report(compiled, sys.stderr, color)
     if form == "json":
         from photoperiod.formats import tubes_json

@@ -1,14 +1,11 @@
-"""Tubes over years: the program of a schedule, its tubes with when they are due, and policies compared."""
+"""Tubes over years: when each is due, and policies of replacement compared."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from photoperiod.program.dated_tables import compile_program
-from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
-from photoperiod.program.model import Program, Progress
-from photoperiod.schedule.model import Schedule
+from photoperiod.program.model import Program
 from photoperiod.tubes.hours import LedgerState
 from photoperiod.upkeep.comparison import PolicyOutcome, compared
 from photoperiod.upkeep.due import TubeForecast, forecast
@@ -28,34 +25,21 @@ class TubeYears:
 
 
 def tube_years(
-    schedule: Schedule,
-    span: DateSpan,
-    ledger: LedgerState | None = None,
-    progress: Progress | None = None,
-    *,
-    compare: bool = True,
+    program: Program, ledger: LedgerState | None = None, *, compare: bool = True
 ) -> TubeYears:
-    """Return what becomes of tubes over some years.
+    """Return what becomes of the tubes of a program with dates.
 
     Parameters
     ----------
-    schedule : Schedule
-        A schedule without faults whose days are found.
-    span : DateSpan
-        The dates.
+    program : Program
+        The schedule as it is written, compiled for the dates.
     ledger : LedgerState or None
-        What is known as the first date begins.
-    progress : callable or None
-        Told how many days of how many are done, where days follow the sky.
+        What was known as the first date began.
     compare : bool
         Whether to compare policies of replacement.
-
-    Raises
-    ------
-    DayFault
-        If the day of some date can't be built.
     """
-    sequence = DaySequence(schedule, span, progress)
-    program = compile_program(schedule, span, ledger, progress, sequence)
-    policies = tuple(compared(program, sequence, ledger)) if compare else ()
+    policies: tuple[PolicyOutcome | tuple[Policy, str], ...] = ()
+    if compare:
+        sequence = DaySequence(program.schedule, program.span)
+        policies = tuple(compared(program, sequence, ledger))
     return TubeYears(program, forecast(program), policies)
