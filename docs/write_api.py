@@ -49,7 +49,7 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
          "Ballast", "BallastCurve", "Watts", "Tube", "Depreciation", "Zone", "Box", "PointList",
          "FromReadings", "Channel", "PpfdSpread", "Ramps", "Dawn", "Peak", "Dusk",
          "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
-         "BorrowedSky", "DatedTables", "Costs", "Tariff", "PricedHours", "Acceptance"),
+         "BorrowedSky", "DatedTables", "Costs", "Tariff", "PricedHours", "Labour", "Acceptance"),
     ),
     (
         "Kinds",

@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program, Table
     from photoperiod.readings.extent import Box, PointList, Statistic
-    from photoperiod.schedule.costs import Costs, PricedHours, Tariff
+    from photoperiod.schedule.costs import Costs, Labour, PricedHours, Tariff
     from photoperiod.schedule.day_plan import (
         ClockTime,
         Dawn,
@@ -110,6 +110,7 @@ __all__ = [
     "Dusk",
     "Event",
     "FromReadings",
+    "Labour",
     "LevelGrid",
     "LevelUnit",
     "Loaded",
@@ -192,6 +193,7 @@ _HOMES = {
     "Dusk": "schedule.day_plan",
     "Event": "schedule.day_plan",
     "FromReadings": "schedule.model",
+    "Labour": "schedule.costs",
     "LevelGrid": "drive.grid",
     "LevelUnit": "drive.grid",
     "Loaded": "api",

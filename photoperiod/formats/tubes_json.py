@@ -81,6 +81,7 @@ def _policy(each: PolicyOutcome | tuple[Policy, str]) -> dict[str, Any]:
         "burn_in_days": each.burn_in_days,
         "dimmed_while_owing_hours": rounded(each.dimmed_hours, 3),
         "tube_cost": money(each.tube_cost),
+        "labour_cost": money(each.labour_cost),
         "power_cost": money(each.power_cost),
         "cost": money(each.cost),
         "zones": {id: _zone(swing) for id, swing in each.zones.items()},

@@ -13,7 +13,7 @@ from photoperiod.upkeep.policies import Policy
 
 #: What stands under the policies.
 NOTES = (
-    "tubes: those of the first date included. days at full: dates on which some channel burns in undimmed.",
+    "tubes: all that burn within the dates. days at full: dates on which some channel burns in undimmed.",
     "rise: the most by which a peak rises from one date to the next; at full it is that of a burn-in.",
 )
 
@@ -133,7 +133,7 @@ def _policies(
     lines = [title, *columns(head, rows, room), *NOTES]
     if costs and any(isinstance(each, PolicyOutcome) and each.cost is None for each in policies):
         lines.append(
-            "cost: tubes and power; give every tube a `price`, every ballast `watts`, and `tariff`"
+            "cost: tubes, work and power; give every tube a `price`, every ballast `watts`, and `tariff`"
         )
     return [*lines, *not_told]
 

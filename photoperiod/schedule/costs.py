@@ -52,11 +52,20 @@ class Tariff:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Labour:
+    """What it costs to fit tubes, in the currency of the costs: for each date, and for each tube."""
+
+    each_date: float = 0.0
+    each_tube: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
-    """What things cost: the currency of all prices (ISO 4217), and the price of power if it is told."""
+    """What things cost: the currency of all prices (ISO 4217), the price of power, and labour, if told."""
 
     currency: str
     tariff: Tariff | None = None
+    labour: Labour | None = None
 
     @property
     def path(self) -> Path:

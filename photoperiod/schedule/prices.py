@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 
 from photoperiod.diagnostics.model import Path, Related
-from photoperiod.schedule.costs import Costs, PricedHours, Tariff, TariffKind
+from photoperiod.schedule.costs import Costs, Labour, PricedHours, Tariff, TariffKind
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import ClockTime
 from photoperiod.schedule.findings import Findings
@@ -33,7 +33,11 @@ def build_costs(top: Cursor, findings: Findings) -> Costs | None:
                 f" {controller} time, need a time zone",
                 PLACE_EXAMPLE,
             )
-    return Costs(currency=cursor.text("currency"), tariff=tariff)
+    labour = None
+    if cursor.has("labour"):
+        given = cursor.child("labour")
+        labour = Labour(each_date=given.number("each_date"), each_tube=given.number("each_tube"))
+    return Costs(currency=cursor.text("currency"), tariff=tariff, labour=labour)
 
 
 def check_prices(costs: Costs | None, tubes: Mapping[str, Tube | None], findings: Findings) -> None:

@@ -50,7 +50,7 @@ class PolicyOutcome:
     Parameters
     ----------
     tubes_at_start, tubes_fitted : int
-        Tubes in their places on the first date, and those that are fitted later.
+        Tubes that were in their places before the first date, and those that are fitted from then on.
     fitting_dates : int
         On how many dates tubes are fitted.
     loads : int
@@ -59,7 +59,7 @@ class PolicyOutcome:
         Dates on which some channel runs undimmed.
     dimmed_hours : float
         Hours in which tubes that owe burn-in were dimmed, of all tubes. [h]
-    tube_cost, power_cost : float or None
+    tube_cost, labour_cost, power_cost : float or None
         In the currency of the costs; None where a price is not told.
     zones : mapping of zone to ZoneSwing
         The light of each zone.
@@ -73,20 +73,21 @@ class PolicyOutcome:
     burn_in_days: int
     dimmed_hours: float
     tube_cost: float | None
+    labour_cost: float | None
     power_cost: float | None
     zones: dict[str, ZoneSwing]
 
     @property
     def tubes_used(self) -> int:
-        """Tubes that burn within the dates, those of the first date included."""
+        """Tubes that burn within the dates."""
         return self.tubes_at_start + self.tubes_fitted
 
     @property
     def cost(self) -> float | None:
-        """Of tubes and power; None where one of them is not told."""
+        """Of tubes, power, and the work if that is told; None where tubes or power are not."""
         if self.tube_cost is None or self.power_cost is None:
             return None
-        return self.tube_cost + self.power_cost
+        return self.tube_cost + self.power_cost + (self.labour_cost or 0.0)
 
 
 def compared(
@@ -120,13 +121,8 @@ def compared(
 def outcome(policy: Policy, program: Program) -> PolicyOutcome:
     """Return what a program that follows a policy does."""
     assert program.span is not None
-    first = program.span.first
-    costs = program.schedule.costs
-    fitted = [
-        use.tube.fitted.date()
-        for use in program.tubes.values()
-        if use.is_fitted and use.tube.fitted is not None and use.tube.fitted.date() > first
-    ]
+    costs, bought = program.schedule.costs, tube_costs(program)
+    fitted = [tube.fitted.date() for tube in bought.fitted if tube.fitted is not None]
     dimmed_s = sum(run.length_s for use in program.tubes.values() for run in use.hours.dimmed)
     use = power_use(program)
     return PolicyOutcome(
@@ -139,10 +135,21 @@ def outcome(policy: Policy, program: Program) -> PolicyOutcome:
             table.span.days for table in program.tables if table.plan.windows and table.span
         ),
         dimmed_hours=dimmed_s / 3600,
-        tube_cost=None if costs is None else tube_costs(program).total,
+        tube_cost=None if costs is None else bought.total,
+        labour_cost=_labour_cost(program),
         power_cost=None if use.unknown else use.total.cost,
         zones={id: _swing(program, id) for id in program.zones},
     )
+
+
+def _labour_cost(program: Program) -> float | None:
+    """Return what it costs to fit the tubes of a program; None if labour is not told. [currency]"""
+    costs = program.schedule.costs
+    if costs is None or costs.labour is None:
+        return None
+    fitted = tube_costs(program).fitted
+    dates = {tube.fitted.date() for tube in fitted if tube.fitted is not None}
+    return len(dates) * costs.labour.each_date + len(fitted) * costs.labour.each_tube
 
 
 def _swing(program: Program, id: str) -> ZoneSwing:

@@ -47,8 +47,8 @@ zones:
 channels:
   blue:
     ballast: pair
-    tubes: [a]
-    full_ppfd: {{measured_on: 2027-01-01, zones: {{crest: 130}}}}
+    tubes: {tubes}
+{hold}    full_ppfd: {{measured_on: 2027-01-01, zones: {{crest: 130}}}}
     day:
       kind: ramps
       dawn: {{start: "{start}", minutes: 0}}
@@ -56,8 +56,8 @@ channels:
       dusk: {{end: "{end}", minutes: 0}}
 """
 USUAL = {
-    "top": "", "clock": "standard", "watts": "{full: 50, floor: 50}", "a": "", "start": "10:00",
-    "end": "19:00", "light": 100,
+    "top": "", "clock": "standard", "watts": "{full: 50, floor: 50}", "a": "", "tubes": "[a]",
+    "hold": "", "start": "10:00", "end": "19:00", "light": 100,
 }  # fmt: skip
 
 
