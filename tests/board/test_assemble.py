@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,19 @@ from photoperiod.board.devices.led import LedRelay
 from photoperiod.board.devices.mqtt import MqttOutput, MqttRelay
 from photoperiod.board.devices.pwm import PwmOutput
 from photoperiod.board.devices.stdout import StdoutOutput
+from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.errors import OutsideWorldError
-from tests.board.bench import BOARD, IIO, STEADY, Bench, FakeBroker, code, finer_table, table
+from tests.board.bench import (
+    BOARD,
+    IIO,
+    STEADY,
+    Bench,
+    FakeBroker,
+    FakeLines,
+    code,
+    finer_table,
+    table,
+)
 
 
 def test_a_device_that_is_another_ends_the_player(tmp_path: Path) -> None:
@@ -72,6 +84,35 @@ def test_a_relay_that_stays_closed_is_told(tmp_path: Path) -> None:
     with pytest.raises(OutsideWorldError, match="it is not JSON"):
         first_table(file, bench.surroundings(file.config))
     assert bench.said == ["can't open the relay of 'blue': it is still closed: its lamp may burn"]
+
+
+def test_without_the_library_for_lines_the_fault_of_the_table_is_told_all_the_same(
+    tmp_path: Path,
+) -> None:
+    def no_library() -> FakeLines:
+        raise OutsideWorldError("PHO508", "the library for them is not installed", "pip install it")
+
+    text = BOARD.replace("{kind: led, name: relay-blue}", "{kind: gpio, line: relay-white}")
+    bench = Bench(tmp_path, STEADY[:-40], text)
+    file = bench.board_file()
+    assert file.config is not None
+    around = replace(bench.surroundings(file.config), writers=NoWriters(bench.kernel, no_library))
+    with pytest.raises(OutsideWorldError, match="it is not JSON"):
+        first_table(file, around)
+    assert bench.said == ["can't open the relay of 'blue': the library for them is not installed"]
+    bench.put_table(STEADY)
+    with pytest.raises(OutsideWorldError) as caught:
+        start_player(around, around.file.load(file.config))
+    assert caught.value.code == "PHO508"
+
+
+def test_lines_that_share_a_name_end_the_player(tmp_path: Path) -> None:
+    text = BOARD.replace("{kind: led, name: relay-blue}", "{kind: gpio, line: relay-white}")
+    bench = Bench(tmp_path, STEADY, text)
+    bench.kernel.add_gpio().add_gpio(chip="gpiochip1", label="soc")
+    with pytest.raises(OutsideWorldError, match="2 lines are called 'relay-white'") as caught:
+        bench.begin()
+    assert caught.value.code == "PHO507" and bench.kernel.writes == []
 
 
 def test_a_table_for_other_channels_is_shown_in_the_board_file(tmp_path: Path) -> None:

@@ -170,3 +170,24 @@ def test_a_sensor_that_says_nothing_is_an_alarm_and_nothing_else(
     assert bench.run() == 0
     assert bench.events() == ["start", "device-lost", "device-back", "stop"]
     assert any("the light sensor (lamp) of 'blue' can't be read" in said for said in bench.said)
+
+
+def test_a_contact_on_a_line_is_held_against_its_relay(tmp_path: Path) -> None:
+    text = BOARD + "    sense:\n      contact: {line: mirror-blue, bias: pull-up, closed: 0}\n"
+    bench = Bench(tmp_path, STEADY, text)
+    bench.kernel.add_gpio("mirror-blue")
+    bench.light(code(80))
+    value = f"{bench.kernel.lines[0].folder}/value"
+    bench.system.at(30, lambda: bench.kernel.held.update({value: "1"}))
+    bench.system.at(60, lambda: bench.kernel.held.update({value: "0"}))
+    bench.system.at(70, lambda: bench.kernel.gone.add("lines/"))
+    bench.system.at(90, lambda: bench.kernel.gone.clear())
+    bench.system.at(100, lambda: bench.kernel.held.update({value: "1"}))  # as the stop finds it
+    bench.system.stop_s = 101
+    assert bench.run() == 0
+    told = [line for line in bench.said if "mirror-blue" in line or "over" in line]
+    name = "the mirror contact (line mirror-blue) of 'blue'"
+    assert told[0] == f"alarm: PHO513: {name} is open, and the relay was closed"
+    assert "PHO513" in told[1] and "over" in told[1]
+    assert told[2].startswith(f"alarm: PHO507: {name} can't be read: no such file")
+    assert "PHO507" in told[3] and "over" in told[3] and len(told) == 4
