@@ -277,7 +277,8 @@ class FakeKernel:
             if text not in ("in", "out", "low", "high"):
                 self._refuse(name)
             self.held[name] = "in" if text == "in" else "out"
-            self.held[f"{folder}/value"] = "1" if text == "high" else "0"
+            if text != "in":
+                self.held[f"{folder}/value"] = "1" if text == "high" else "0"
         else:
             self.held[name] = str(self._accepted(name, folder, leaf, self._number(name, text)))
         self.writes.append((name, text))

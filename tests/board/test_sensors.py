@@ -189,5 +189,7 @@ def test_a_contact_on_a_line_is_held_against_its_relay(tmp_path: Path) -> None:
     name = "the mirror contact (line mirror-blue) of 'blue'"
     assert told[0] == f"alarm: PHO513: {name} is open, and the relay was closed"
     assert "PHO513" in told[1] and "over" in told[1]
-    assert told[2].startswith(f"alarm: PHO507: {name} can't be read: no such file")
+    assert told[2].startswith(
+        f"alarm: PHO507: {name} can't be read: there is no line 'mirror-blue'"
+    )
     assert "PHO507" in told[3] and "over" in told[3] and len(told) == 4

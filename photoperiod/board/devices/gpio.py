@@ -54,15 +54,16 @@ class GpioContact:
         self._is_taken = False
 
     def read(self) -> float:
-        """Return 1 or 0; a line that was lost is looked for again by its name."""
-        try:
-            if self._is_taken:
+        """Return 1 or 0; a line that was lost is looked for again by its name, which says what is wrong."""
+        if self._is_taken:
+            try:
                 return float(self.lines.get())
-            use = LineUse(consumer=_consumer(), is_output=False, bias=self.config.bias)
-            value = take_by_name(self.lines, self.config.line, self.config.chip, use)
-        except (DeviceFault, OSError):
-            self._is_taken = False
-            raise
+            except TimeoutError:
+                raise  # it hangs
+            except OSError:
+                self._is_taken = False
+        use = LineUse(consumer=_consumer(), is_output=False, bias=self.config.bias)
+        value = take_by_name(self.lines, self.config.line, self.config.chip, use)
         self._is_taken = True
         return float(value)
 
