@@ -2,13 +2,18 @@
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
 
 from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Zone
 from photoperiod.text import clock_text, number_text
+from photoperiod.units import SECONDS_PER_DAY
 
 
 def peak_jumps(program: Program) -> Iterator[Diagnostic]:
@@ -20,6 +25,9 @@ def peak_jumps(program: Program) -> Iterator[Diagnostic]:
     """
     for id, zone in program.schedule.zones.items():
         jumps = list(_jumps(program, zone))
+        is_told = bool(jumps) and program.span is not None and jumps[0][0] == program.span.first
+        if not is_told:
+            yield from _hidden(program, zone)
         if not jumps:
             continue
         date, before, z = jumps[0]
@@ -44,6 +52,38 @@ def _jumps(program: Program, zone: Zone) -> Iterator[tuple[dt.date, float, ZoneD
         if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:
             yield table.span.first, before, z
         before = z.peak_ppfd_at_end
+
+
+def _hidden(program: Program, zone: Zone) -> Iterator[Diagnostic]:
+    """Yield a finding if readings that fell since the ledger may hide a rise on the first date."""
+    before, table = program.peaks_before.get(zone.id, 0.0), program.tables[0]
+    fallen, sources = [], []
+    for id, c in table.channels.items():
+        now = c.channel.full_ppfd.get(zone.id, 0.0)
+        was = program.measured_anew.get(id, {}).get(zone.id, 0.0)
+        if not now:
+            continue
+        full = full_ppfd_now(c.channel.limit_ppfd[zone.id], c.brightness)
+        if was > now:
+            fallen.append(f"of '{id}' was {number_text(was, 1)} and is {number_text(now, 1)}")
+            full *= was / now
+        sources.append((full, c.replay.light))
+    if not fallen or not before or table.span is None:
+        return
+    ppfd = zone_ppfd(sources, np.zeros(SECONDS_PER_DAY))
+    second = int(ppfd.argmax())
+    if ppfd[second] > before * (1 + zone.peak_rise_max):
+        found = on_key(
+            "PHO420",
+            zone.path,
+            f"the peak of zone '{zone.id}' may rise on {table.span.first}"
+            f" {_rise(before, float(ppfd[second]))} µmol m⁻² s⁻¹ at {clock_text(second)}, by more than"
+            f" {number_text(zone.peak_rise_max * 100)} %: PPFD at full {'; '.join(fallen)}. If only the"
+            " reading has fallen, and not the light, animals get that much",
+            help="measure again at the same place, sensor and cover clean; if tubes have faded so far, raise"
+            " the light in steps all the same",
+        )
+        yield replace(found, variant="may")
 
 
 def _rise(before: float, after: float) -> str:

@@ -244,7 +244,9 @@ _ALL = (
          " `peak_rise_percent_max`. New tubes at full are the usual cause: shade the zone for those"
          " days, raise the lamps, or burn the tubes in elsewhere and enter `lit_hours`. A plan that gives"
          " more light than the one before is another: raise it in steps. Two files are held against each"
-         " other only if both are compiled with the same `--ledger`, which keeps the last peaks."),
+         " other only if both are compiled with the same `--ledger`, which keeps the last peaks. If PPFD was"
+         " measured anew since then and the reading fell, it *may* rise: were the sensor dirty or elsewhere,"
+         " and not the tubes fainter, a level raised to make up for it would give more light than before."),
     Code("PHO421", "burn-in-from-dark", _WARNING, "full light that begins or ends in the dark",
          "A channel at full is the first to light or the last to go dark, because no dimmable channel"
          " lights the same zones before and after it. Shade the zone for those days, or let another"

@@ -6,7 +6,7 @@ plans are made.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -75,13 +75,13 @@ def compile_program(
     )
 
 
-def _measured_anew(schedule: Schedule, ledger: LedgerState) -> tuple[str, ...]:
-    """Return the channels whose PPFD at full differs from that of the ledger."""
-    return tuple(
-        id
+def _measured_anew(schedule: Schedule, ledger: LedgerState) -> dict[str, Mapping[str, float]]:
+    """Return the PPFD at full of the ledger, by zone, of the channels that now have another."""
+    return {
+        id: dict(ledger.readings[id])
         for id, channel in schedule.channels.items()
         if id in ledger.readings and dict(channel.full_ppfd) != dict(ledger.readings[id])
-    )
+    }
 
 
 def _table(dated: DatedPlan, days: DayCurves) -> Table:

@@ -107,8 +107,9 @@ class Program:
     peaks_before : mapping of zone to float
         The peak of each zone on the date before the first, as the ledger has it; empty without one.
         [µmol m⁻² s⁻¹]
-    measured_anew : tuple of str
-        Channels whose PPFD at full is not the one that the ledger has, by id.
+    measured_anew : mapping of str to mapping of str to float
+        By id, the channels whose PPFD at full is not the one that the ledger has: the ledger's, by zone.
+        [µmol m⁻² s⁻¹]
     clock_changes : tuple of (str, ClockChange)
         When the plan's or the controller's clock changes within the dates.
     set_back : tuple of (date, channel, float)
@@ -124,7 +125,7 @@ class Program:
     first_day_by_plan: CompiledDay
     tubes: Mapping[str, TubeUse]
     peaks_before: Mapping[str, float] = field(default_factory=dict)
-    measured_anew: tuple[str, ...] = ()
+    measured_anew: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()
     set_back: tuple[tuple[dt.date, str, float], ...] = ()
     moon_nights: Mapping[str, tuple[int, int, int]] = field(default_factory=dict)

@@ -17,6 +17,7 @@ from photoperiod.readings.columns import Quantity
 from photoperiod.readings.doubts import off_trend, stands_out
 from photoperiod.readings.faults import Faults
 from photoperiod.readings.model import Readings
+from photoperiod.readings.slips import off_line
 from photoperiod.readings.straight_line import Slope, common_slope
 from photoperiod.text import number_text, plain_number
 
@@ -26,6 +27,10 @@ MOST_REACH = 6.0
 
 #: A reading of a series stands out if it is off by this factor at least. Our choice, no source.
 LEAST_FACTOR = 1.1
+
+#: So many readings are held against a line through all pairs, which strays do not move; more against a trend
+#: by weights. Our choice.
+FEW = 60
 
 #: Fewer different hours than these tell no loss with an interval.
 LEAST_READINGS = 3
@@ -164,7 +169,10 @@ def _report_mixed(readings: Readings, faults: Faults) -> None:
 def _report_strays(readings: Readings, logs: Floats, faults: Faults) -> None:
     hours = readings.lit_hours
     half = float(np.ptp(hours)) / 2
-    off = off_trend(((hours - float(hours.min())) / half - 1.0)[:, None], logs)
+    if hours.size <= FEW:
+        off = off_line(hours, logs)
+    else:
+        off = off_trend(((hours - float(hours.min())) / half - 1.0)[:, None], logs)
     for at in np.flatnonzero(stands_out(off, LEAST_FACTOR)):
         value = float(readings.light[at])
         faults.add(

@@ -166,10 +166,38 @@ def test_the_first_date_is_held_against_the_ledger_where_there_is_one() -> None:
 
 def test_a_reading_that_changed_since_the_ledger_is_named_on_the_first_date_only() -> None:
     program, text = peaks(100.0, 200.0, 400.0)
-    anew = replace(program, peaks_before={"crest": 100.0}, measured_anew=("strong", "weak"))
+    anew = replace(program, peaks_before={"crest": 100.0}, measured_anew={"strong": {}, "weak": {}})
     assert finding(CODE, anew, text).message.endswith(
         "by more than 50 %; PPFD of channels 'strong', 'weak' was measured anew since then, so the reading"
         " may have risen, and not the light; and on 1 other date: 2027-03-02 (from 200 to 400)"
     )
     later = replace(anew, peaks_before={"crest": 200.0})
     assert finding(CODE, later, text).message.endswith("by more than 50 %")
+
+
+@pytest.mark.parametrize(
+    ("was", "before", "is_found"),
+    # by hand: the table gives 102.9 by a reading of 130. Had the reading stayed at `was`, it would give
+    # 102.9 × was / 130; a quarter above `before` is the limit. 160: 126.7; 150: 118.8
+    [(160.0, 100.0, True), (150.0, 100.0, False), (160.0, 102.0, False), (120.0, 60.0, False)],
+)
+def test_a_reading_that_fell_may_hide_a_rise(was: float, before: float, is_found: bool) -> None:
+    text = changed()
+    program = compiled(text, SPAN).program
+    assert program is not None
+    assert program.tables[0].zones["crest"].peak_ppfd == pytest.approx(102.9, abs=0.1)
+    anew = replace(program, peaks_before={"crest": before}, measured_anew={"blue": {"crest": was}})
+    found = [each for each in findings(CODE, anew, text) if " may rise " in each.message]
+    assert len(found) == is_found
+    if is_found:
+        assert "from 100 to 126.7 µmol" in found[0].message
+        assert "PPFD at full of 'blue' was 160 and is 130. If only the reading" in found[0].message
+
+
+def test_a_rise_that_is_told_is_not_told_twice() -> None:
+    text = changed()
+    program = compiled(text, SPAN).program
+    assert program is not None
+    anew = replace(program, peaks_before={"crest": 60.0}, measured_anew={"blue": {"crest": 160.0}})
+    (found,) = findings(CODE, anew, text)
+    assert " rises on " in found.message

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from photoperiod.readings.columns import COLUMNS, Quantity, columns_of, require
 from photoperiod.readings.dialect import read_csv
 from photoperiod.readings.faults import Faults
+from photoperiod.readings.reader import read_readings
 from tests.readings.bench import told
 
 
@@ -70,3 +74,46 @@ def test_what_a_use_needs() -> None:
     assert [each.message for each in faults] == [
         "a sweep needs a column `level_percent` or `volts`"
     ]
+
+
+quick = settings(derandomize=True, deadline=None, max_examples=60)
+
+#: Cells of one reading by their columns, in the units of three keepers.
+CELLS = (
+    {"x_cm": "20", "y_cm": "5", "depth_cm": "12", "level_percent": "80"},
+    {"x_mm": "200", "y_mm": "50", "depth_mm": "120", "volts": "8"},
+    {"x_m": "0.2", "y_m": "0.05", "depth_m": "0.12", "level_percent": "80"},
+)
+REST = {
+    "channel": "blue",
+    "ppfd_umol_m2_s": "130",
+    "immersion_applied": "yes",
+    "note of mine": "a, b",
+}
+
+
+@quick
+@given(st.sampled_from(CELLS), st.randoms(use_true_random=False))
+def test_columns_in_any_order_and_unit_are_the_same_reading(
+    cells: dict[str, str], dice: object
+) -> None:
+    named = list({**cells, **REST}.items())
+    dice.shuffle(named)  # type: ignore[attr-defined]
+    text = (
+        ",".join(name for name, _ in named)
+        + "\n"
+        + ",".join(f'"{cell}"' for _, cell in named)
+        + "\n"
+    )
+    found, faults = read_readings("x.csv", text.encode(), "map")
+    assert found is not None and not faults
+    # by hand: 200 mm and 0.2 m are 20 cm, 80 % of 10 V are 8 V
+    numbers = [found.x_cm[0], found.y_cm[0], found.depth_cm[0], found.volts[0], found.light[0]]
+    assert np.allclose(numbers, [20, 5, 12, 8, 130], rtol=1e-12)
+
+
+@quick
+@given(st.text(alphabet="abcdefghij_", min_size=1, max_size=12))
+def test_no_column_is_ignored(name: str) -> None:
+    _, faults = found_in(f"zone,{name}")
+    assert bool(faults) == (name not in COLUMNS or name == "zone")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.readings.columns import COLUMNS
@@ -157,3 +158,29 @@ def test_every_cell_stands_where_its_place_says(rows: list[list[str]], separator
 def test_no_bytes_raise(raw: bytes) -> None:
     table, faults = read_csv("x.csv", raw, COLUMNS)
     assert (table is None) == bool(faults)
+
+
+#: How the same file can be written: separator, decimal mark, line end, and what it begins with.
+WAYS = st.tuples(
+    st.sampled_from([(",", "."), (";", ","), (";", "."), ("\t", ","), ("\t", ".")]),
+    st.sampled_from(["\n", "\r\n", "\r"]),
+    st.sampled_from([b"", b"\xef\xbb\xbf"]),
+)
+
+
+@settings(derandomize=True, deadline=None, max_examples=60)
+@given(st.lists(st.integers(1, 99_999), min_size=1, max_size=8), WAYS)
+def test_a_file_is_the_same_however_it_is_written(hundredths: list[int], way: Any) -> None:
+    (separator, point), end, begin = way
+    numbers = [
+        f"{each // 100}.{each % 100:02d}" for each in hundredths
+    ]  # two decimals: never in doubt
+    rows = [f"zone{separator}volts"] + [
+        f"a{separator}{each.replace('.', point)}" for each in numbers
+    ]
+    raw = begin + end.join(rows).encode()
+    table = read(raw)
+    faults = Faults()
+    found = decimal_mark(table, [1], faults)
+    assert (table.separator, found, faults) == (separator, point, [])
+    assert [cells[1].replace(point, ".") for cells in table.records] == numbers

@@ -9,6 +9,8 @@ from dataclasses import replace
 
 import pytest
 import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from photoperiod.readings.fade import Fade, fade_of, fade_yaml, forecast
 from photoperiod.readings.faults import Faults
@@ -140,3 +142,33 @@ def test_what_tells_no_fading(rows: list[str], code: str) -> None:
     fade, faults = found_in(rows)
     assert fade is None
     assert [each.code for each in faults] == [code]
+
+
+@settings(derandomize=True, deadline=None, max_examples=60)
+@given(
+    st.floats(-2e-5, 8e-5), st.floats(5, 900), st.lists(st.integers(0, 9000), min_size=4, unique=True),
+    st.randoms(use_true_random=False),
+)  # fmt: skip
+def test_any_law_is_found_again_in_any_order(
+    alpha: float, light: float, hours: list[int], dice: random.Random
+) -> None:
+    rows = [f"{h},{light * math.exp(-alpha * h):.9f}" for h in hours]
+    dice.shuffle(rows)
+    fade, faults = found_in(rows, "lit_hours,ppfd_umol_m2_s")
+    assert fade is not None and not faults
+    assert fade.alpha.value == pytest.approx(alpha, abs=1e-9)
+    assert fade.alpha.low <= fade.alpha.value <= fade.alpha.high
+    assert fade.light_at_declared == pytest.approx(light * math.exp(-alpha * 100), rel=1e-5)
+    assert (fade.first_hours, fade.last_hours) == (min(hours), max(hours))
+
+
+def test_a_short_series_that_fades_much_has_no_strays() -> None:
+    # three readings near each other and one a year later: 12 % less is the law, no slip
+    rows = [
+        "2026-01-01,100,120",
+        "2026-01-08,170,119.4",
+        "2026-01-15,240,119.0",
+        "2026-12-30,3600,105",
+    ]
+    fade, faults = found_in(rows)
+    assert fade is not None and not faults

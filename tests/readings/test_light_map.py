@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.arrays import Floats
@@ -148,3 +148,26 @@ def test_a_brighter_tank_is_a_brighter_map(points: list[tuple[float, ...]], fact
     for id, expected in zip("abc", truth, strict=True):
         assert once[id] == pytest.approx(expected, abs=1e-4)
         assert more[id] == pytest.approx(factor * expected, abs=1e-4)
+
+
+#: Light of three channels at a place, and with which of them each other reading was taken.
+SETS = ("blue", "white", "violet", "blue+white", "white+violet", "blue+white+violet")
+
+
+@settings(derandomize=True, deadline=None, max_examples=60)
+@given(st.tuples(*[st.integers(20, 400)] * 3), st.permutations(SETS), st.integers(3, 6))
+def test_what_was_planted_is_solved_for_in_any_order(
+    planted: tuple[int, ...], sets: list[str], size: int
+) -> None:
+    light = dict(zip(("blue", "white", "violet"), planted, strict=True))
+    used = sets[:size]
+    matrix = [[id in each.split("+") for id in light] for each in used]
+    known = {id for each in used for id in each.split("+")}
+    rows = [f"1,2,3,{each},100,{sum(light[id] for id in each.split('+'))},yes," for each in used]
+    found = map_of(*rows)
+    if np.linalg.matrix_rank(matrix) < len(known):
+        assert found.map is None and [each.code for each in found.faults] == ["PHO908"]
+        return
+    assert found.map is not None
+    solved = {id: float(values[0]) for id, values in found.map.full.items()}
+    assert solved == pytest.approx({id: light[id] for id in known})

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from photoperiod.readings.fall_off import Fixture
 from photoperiod.readings.slips import slips
@@ -176,3 +178,17 @@ def test_rates_of_tubes_over_a_few_seeds() -> None:
     assert rates.maps > 30 and rates.decimal > 80
     assert rates.doubted == 0
     assert rates.decimal_at_row >= 0.97 * rates.decimal
+
+
+@settings(derandomize=True, deadline=None, max_examples=40)
+@given(st.integers(0, 10_000), st.floats(0.01, 100), st.randoms(use_true_random=False))
+def test_unit_and_order_have_no_say(seed: int, scale: float, dice: random.Random) -> None:
+    rows = a_map(random.Random(seed), 0.95)
+    rows[dice.choice(list(rows))] *= 10
+    keys = list(rows)
+    dice.shuffle(keys)
+    once, again = of(rows), of({key: rows[key] * scale for key in keys})
+    assert once is not None and again is not None
+    assert dict(zip(rows, once, strict=True)) == pytest.approx(
+        dict(zip(keys, again, strict=True)), nan_ok=True
+    )

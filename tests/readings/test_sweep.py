@@ -8,7 +8,7 @@ import random
 import numpy as np
 import pytest
 import yaml
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
@@ -190,3 +190,31 @@ def test_what_tells_no_curve(points: list[tuple[float, float]], code: str) -> No
     found, faults, _ = swept(points)
     assert found is None
     assert [each.code for each in faults] == [code]
+
+
+@settings(derandomize=True, deadline=None, max_examples=60)
+@given(
+    st.lists(st.tuples(st.integers(1, 100), st.floats(0.98, 1.02)), min_size=8, max_size=40),
+    st.sampled_from([3.0, 20.0]),
+    st.randoms(use_true_random=False),
+)
+def test_a_curve_rises_to_full_and_hangs_on_shares_alone(
+    points: list[tuple[int, float]], scale: float, dice: random.Random
+) -> None:
+    def of(factor: float) -> Sweep | None:
+        rows = [
+            (v / 10, round(factor * noise * 200 * max(v / 100, 0.1) ** 2, 6)) for v, noise in points
+        ]
+        dice.shuffle(rows)
+        return swept(rows)[0]
+
+    once, again = of(1.0), of(scale)
+    assert (once is None) == (again is None)
+    if once is None or again is None:
+        return
+    assert all(a <= b + 1e-12 for a, b in itertools.pairwise(once.light))
+    assert 0 < once.light[0] <= once.light[-1] == 1
+    assert once.floor_volts < once.full_volts
+    # order and unit of the light have no say, but for the last digit, which is noise of the meter
+    assert again.volts == pytest.approx(once.volts)
+    assert again.raw == pytest.approx(once.raw, rel=2e-4)
