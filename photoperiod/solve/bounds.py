@@ -1,4 +1,4 @@
-"""What stands against a dose, in words, and what would free it."""
+"""What stands against a dose, in words, and where it stands in the schedule."""
 
 from __future__ import annotations
 
@@ -6,14 +6,15 @@ from dataclasses import dataclass
 
 from photoperiod.diagnostics.model import Path
 from photoperiod.solve.movers import Mover
+from photoperiod.text import number_text
+from photoperiod.units import SECONDS_PER_HOUR
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """What stands against a dose: in words, what would free it, and its place in the schedule."""
+    """What stands against a dose, in words with its value, and its place in the schedule."""
 
     text: str
-    way_out: str
     path: Path
 
 
@@ -23,23 +24,21 @@ def light_bound(mover: Mover, which: str) -> Bound:
     moves = mover.channel.may_move
     if moves is None or moves.peak_light is None:
         if moves is None or not moves.together_with:
-            return Bound(
-                f"the peak of '{mover.id}', which may not move",
-                f"`peak_light_percent` under `may_move` of '{mover.id}'",
-                path,
-            )
+            return Bound(f"the peak of '{mover.id}', which may not move", path)
         told = f"'{mover.id}' at {'dark' if which == 'least' else 'full'}, in its ratio to '{mover.group}'"
-        way = f"letting '{mover.id}' move without '{mover.group}'"
-        return Bound(told, way, (*mover.channel.path, "may_move", "together_with"))
-    if which == "most" and mover.path.most_light <= moves.peak_light[1]:
-        full = f"'{mover.id}' is at full"
-        return Bound(full, f"more light from another channel than '{mover.id}'", (*path, "full"))
-    way = f"a {'lower least' if which == 'least' else 'higher most'} `peak_light_percent` of '{mover.id}'"
-    return Bound(f"the {which} peak light of '{mover.id}'", way, (*path, which))
+        return Bound(told, (*mover.channel.path, "may_move", "together_with"))
+    low, high = moves.peak_light
+    if which == "most" and mover.path.most_light <= high:
+        return Bound(f"'{mover.id}' is at full", (*path, "full"))
+    percent = number_text((low if which == "least" else high) * 100)
+    return Bound(f"the {which} peak light of '{mover.id}' ({percent} %)", (*path, which))
 
 
 def day_bound(mover: Mover, which: str) -> Bound:
     """Return the bound of the length of a channel's day, ``least`` or ``most``."""
-    way = f"a {'shorter least' if which == 'least' else 'longer most'} `day_hours` of '{mover.id}'"
+    moves = mover.channel.may_move
+    assert moves is not None
+    assert moves.day_s is not None, "only what may move has a bound"
+    hours = number_text(moves.day_s[which == "most"] / SECONDS_PER_HOUR)
     path = (*mover.channel.path, "may_move", "day_hours")
-    return Bound(f"the {which} length of the day of '{mover.id}'", way, path)
+    return Bound(f"the {which} length of the day of '{mover.id}' ({hours} h)", (*path, which))

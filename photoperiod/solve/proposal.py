@@ -9,7 +9,7 @@ there is always an answer: the nearest. The prices of its bounds say what stands
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -22,6 +22,7 @@ from photoperiod.schedule.model import Schedule
 from photoperiod.solve.bounds import Bound, day_bound, light_bound
 from photoperiod.solve.moved_day import bounds_of, profile_of
 from photoperiod.solve.movers import Mover, groups_of
+from photoperiod.text import number_text
 from photoperiod.units import (
     SECONDS_PER_DAY,
     SECONDS_PER_HOUR,
@@ -40,6 +41,9 @@ ROUNDS = 6
 
 #: What it costs to miss a dose, or a limit, by all of it, beside the energy of the day [ratio].
 PRICE_OF_DOSE, PRICE_OF_LIMIT = 1e4, 1e6
+
+#: Where doses fight, the one that may be missed costs this share of the others [ratio].
+CHEAP = 0.01
 
 #: Light counts a little where ties go to the shortest day [ratio].
 LIGHT_COUNTS = 0.01
@@ -138,7 +142,7 @@ def propose(
     movers: Mapping[str, Mover],
     known: Known,
     state: State,
-    freed: Collection[Path] = (),
+    cheap: str = "",
 ) -> Proposal:
     """Return the days that are proposed.
 
@@ -152,10 +156,10 @@ def propose(
         What the last tables taught.
     state : State
         Days to begin with.
-    freed : collection of Path
-        Bounds that are left out, by their places, to see whether that helps.
+    cheap : str
+        The zone whose dose is missed first, where not all can be had; empty for none.
     """
-    found = _Programme(schedule, movers, known, freed)
+    found = _Programme(schedule, movers, known, cheap)
     result = found.solved(state, are_fixed=False)
     missed, rests_on = found.missed(result), found.rests_on(result)
     for _ in range(ROUNDS):
@@ -202,9 +206,9 @@ class _Programme:
         schedule: Schedule,
         movers: Mapping[str, Mover],
         known: Known,
-        freed: Collection[Path],
+        cheap: str,
     ) -> None:
-        self.schedule, self.movers, self.known, self.freed = schedule, movers, known, freed
+        self.schedule, self.movers, self.known, self.cheap = schedule, movers, known, cheap
         self.linprog = solver()
         self.groups = list(groups_of(movers))
         self.timed = [id for id, mover in movers.items() if mover.steps[0] < mover.steps[1]]
@@ -312,8 +316,7 @@ class _Programme:
         return total, slopes
 
     def _demand(self, coefficients: Floats, most: float, slack: int, bound: Bound) -> None:
-        if bound.path not in self.freed:
-            self.rows.append(_Row(coefficients, most, slack, bound))
+        self.rows.append(_Row(coefficients, most, slack, bound))
 
     def _slack(self, zone: str, what: str, price: float) -> int:
         self.slacks.append((zone, what, price))
@@ -324,10 +327,9 @@ class _Programme:
             asked = zone.wanted_dli
             if asked is not None:
                 path = (*zone.path, "wanted_dli")
-                told = Bound(
-                    f"the dose of '{zone.id}'", f"another `wanted_dli` of '{zone.id}'", path
-                )
+                told = Bound(f"the dose of '{zone.id}' ({_range(asked)})", path)
                 price = PRICE_OF_DOSE / max(asked[0], asked[1], 1e-3)
+                price *= CHEAP if zone.id == self.cheap else 1.0
                 base, slopes = self._dose(zone.id)
                 margin = min(
                     self.known.margins.get((zone.id, "wanted_dli"), 0.0), (asked[1] - asked[0]) / 2
@@ -343,7 +345,7 @@ class _Programme:
         low, high = band
         margin = min(margin, (high - low) / 2)
         price = PRICE_OF_LIMIT / max(high, 1e-3)
-        told = Bound(f"`dli` of '{zone}'", f"a wider `dli` of '{zone}'", path)
+        told = Bound(f"`dli` of '{zone}' ({_range(band)})", path)
         base, slopes = self._dose(zone, least=True)
         self._demand(-slopes, base - low - margin, self._slack(zone, "dli", price), told)
         base, slopes = self._dose(zone)
@@ -359,8 +361,7 @@ class _Programme:
                 margin = self.known.margins.get((zone.id, "ppfd_max"), 0.0)
                 slack = self._slack(zone.id, "ppfd_max", PRICE_OF_LIMIT / zone.ppfd_max)
                 told = Bound(
-                    f"`ppfd_max` of '{zone.id}'",
-                    f"a higher `ppfd_max` of '{zone.id}'",
+                    f"`ppfd_max` of '{zone.id}' ({number_text(zone.ppfd_max)})",
                     (*zone.path, "ppfd_max"),
                 )
                 every = SAMPLE_S // SECONDS_PER_MINUTE
@@ -374,9 +375,9 @@ class _Programme:
     def _rises(self, zone: str, most: float, base: Floats, slopes: Floats) -> None:
         most = max(most - self.known.margins.get((zone, "ppfd_rise_per_minute_max"), 0.0), 1e-6)
         slack = self._slack(zone, "rise", PRICE_OF_LIMIT / most)
+        limit = self.schedule.zones[zone].ppfd_rise_per_minute_max or most
         told = Bound(
-            f"`ppfd_rise_per_minute_max` of '{zone}'",
-            f"slower ramps, or a higher `ppfd_rise_per_minute_max` of '{zone}'",
+            f"`ppfd_rise_per_minute_max` of '{zone}' ({number_text(limit)})",
             ("zones", zone, "ppfd_rise_per_minute_max"),
         )
         rise, slope = np.roll(base, -1) - base, np.roll(slopes, -1, axis=0) - slopes
@@ -402,9 +403,9 @@ class _Programme:
         size = len(self.groups) + len(self.timed)
         for zone, night_s in self.known.night_s.items():
             lit = [m for m in self.movers.values() if m.channel.full_ppfd.get(zone)]
+            hours = self.schedule.zones[zone].dark_hours_min
             told = Bound(
-                f"`dark_hours_min` of '{zone}'",
-                f"a shorter `dark_hours_min` of '{zone}'",
+                f"`dark_hours_min` of '{zone}' ({number_text(hours)} h)",
                 ("zones", zone, "dark_hours_min"),
             )
             timed = [m for m in lit if m.id in self.timed]
@@ -431,19 +432,13 @@ class _Programme:
             members = [m for m in self.movers.values() if m.group == group]
             floor = max(members, key=lambda m: m.factors[0])
             top = min(members, key=lambda m: m.factors[1])
-            low_told, high_told = light_bound(floor, "least"), light_bound(top, "most")
-            self.bounds_told.append((low_told, high_told))
-            low = 0.0 if low_told.path in self.freed else low
-            if high_told.path in self.freed:
-                high = min(m.path.most_light / m.peak for m in members)
+            self.bounds_told.append((light_bound(floor, "least"), light_bound(top, "most")))
             found.append((min(low, high), max(low, high)))
         for id in self.timed:
             mover = self.movers[id]
             self.bounds_told.append((day_bound(mover, "least"), day_bound(mover, "most")))
             fixed = float(state.steps[id])
-            is_free = day_bound(mover, "most").path in self.freed
-            spare = SECONDS_PER_HOUR // mover.step_s if is_free else 0
-            bounds = (float(mover.steps[0] - spare), float(mover.steps[1] + spare))
+            bounds = (float(mover.steps[0]), float(mover.steps[1]))
             found.append((fixed, fixed) if are_fixed else bounds)
         return found
 
@@ -471,6 +466,11 @@ class _Programme:
             total = sum(watts.full * count for watts, count in watts_of if watts is not None)
             return energy / max(total, 1e-9)
         return (length + LIGHT_COUNTS * light) / len(self.movers)
+
+
+def _range(band: tuple[float, float]) -> str:
+    low, high = (number_text(each) for each in band)
+    return low if low == high else f"{low} to {high}"
 
 
 def _light_s(mover: Mover, factor: float, steps: int) -> float:

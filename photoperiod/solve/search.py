@@ -7,7 +7,6 @@ decides: only days are found whose tables give the doses and keep every limit.
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -20,7 +19,8 @@ from photoperiod.schedule.moves import Found, FoundDay, FoundDose
 from photoperiod.solve.bounds import Bound
 from photoperiod.solve.moved_day import profile_of
 from photoperiod.solve.movers import movers_of
-from photoperiod.solve.proposal import Known, Proposal, State, propose, start_of
+from photoperiod.solve.proposal import Known, Proposal, propose, start_of
+from photoperiod.solve.refusal import Missed, missed_finding, not_near_finding
 from photoperiod.solve.single_rows import SingleRows
 from photoperiod.solve.trial import (
     Broken,
@@ -33,6 +33,7 @@ from photoperiod.solve.trial import (
     within_of,
 )
 from photoperiod.solve.tuning import Setting, Tuning
+from photoperiod.solve.ways_out import without
 from photoperiod.text import and_list, number_text
 from photoperiod.units import SECONDS_PER_HOUR
 
@@ -54,6 +55,9 @@ SAME_FACTOR = 1e-5
 
 #: A dose is told as missed only if it is by more than this share of it: less is rounding of the programme.
 MISSED = 1e-6
+
+#: The first proposal is refused if it misses a dose by more than this share of it.
+FAR = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +83,21 @@ class _Judged:
         )
 
 
+class _NotFound(Exception):
+    """Days that give the doses were not found: doses are missed, or the best table is no good."""
+
+    def __init__(self, missed: Sequence[Missed], best: _Judged | None) -> None:
+        super().__init__()
+        self.missed, self.best = missed, best
+
+
 class _Search:
-    def __init__(self, schedule: Schedule, brightness: Mapping[str, float]) -> None:
+    def __init__(
+        self, schedule: Schedule, brightness: Mapping[str, float], like: Trials | None = None
+    ) -> None:
         self.schedule, self.brightness = schedule, brightness
         self.movers = movers_of(schedule)
-        self.trials = Trials(schedule, brightness)
+        self.trials = Trials(schedule, brightness, like)
         self.asked = self.trials.of({id: mover.day for id, mover in self.movers.items()})
         self.wanted = {
             id: zone.wanted_dli
@@ -93,7 +107,7 @@ class _Search:
         self.margins: dict[tuple[str, str], float] = {}
 
     def found(self) -> _Judged:
-        """Return the trial of days that give all doses; raise DayFault if there are none."""
+        """Return the trial of days that give all doses; raise _NotFound if there are none."""
         judged = self._judged(self.asked)
         if self._is_in_bounds():
             met = self._met(judged)
@@ -110,8 +124,7 @@ class _Search:
                 settings = tuning.tuned(tried[-1], tried.__contains__)
             else:
                 proposal = propose(self.schedule, self.movers, known, state)
-                if number == 0 or judged.broken:
-                    self._refuse_missed(proposal, known, judged)
+                self._refuse_missed(proposal, known, judged, number)
                 state = proposal.state
                 settings = tuning.tuned(tuning.snapped(state), tried.__contains__)
             if settings in tried:
@@ -125,7 +138,7 @@ class _Search:
                 key = each.zone, each.limit
                 self.margins[key] = self.margins.get(key, 0.0) + each.by * TIGHTER
             best = judged if number == 0 else min(best, judged, key=lambda each: each.worst)
-        raise DayFault([self._not_near(best)])
+        raise _NotFound([], best)
 
     def _met(self, judged: _Judged) -> _Judged | None:
         """Return a trial that meets the doses, if need be by single rows of its tables; None if none does."""
@@ -201,66 +214,54 @@ class _Search:
             margins=inside | self.margins,
         )
 
-    def _refuse_missed(self, proposal: Proposal, known: Known, judged: _Judged) -> None:
-        """Raise DayFault if the nearest days miss a dose by more than a table may be off."""
-        faults = [
-            self._missed(zone, proposal, known)
-            for zone, off in proposal.missed.items()
-            if abs(off) > max(judged.within[zone], MISSED * self.wanted[zone][1])
-        ]
-        if faults:
-            raise DayFault(faults)
+    def _refuse_missed(
+        self, proposal: Proposal, known: Known, judged: _Judged, number: int
+    ) -> None:
+        """Raise _NotFound if the nearest days miss a dose by more than a table may be off.
 
-    def _missed(self, zone: str, proposal: Proposal, known: Known) -> Diagnostic:
-        off, (low, high) = proposal.missed[zone], self.wanted[zone]
-        nearest = (low if off < 0 else high) + off
-        against = [each for each in proposal.rests_on if each.path != ("zones", zone, "wanted_dli")]
-        told = and_list([each.text for each in against]) or "what may not move"
-        free = [each for each in against if self._frees(each, zone, proposal.state, known)]
-        ways = [each.way_out for each in free]
-        # A dose that can be had is told: less light is rounded down, more is rounded up.
-        near = (math.floor if off < 0 else math.ceil)(nearest * 100) / 100
-        if ways:
-            help = f"any one of these frees it: {'; '.join(ways)}"
-        else:
-            help = f"ask for {number_text(near)} instead: none of what stands against it frees it alone"
-        return self._fault(
-            zone,
-            f"{self._asks(zone)} and no day gives it: the nearest is {number_text(near)}; against more"
-            f" {'light' if off < 0 else 'darkness'} stands {told}",
-            help,
-        )
+        The table of the file's day says little of others, so that the first proposal is refused only if it
+        misses by far.
+        """
+        missed = []
+        for zone, (_, high) in self.wanted.items():
+            allowed = max(judged.within[zone], MISSED * high, FAR * high if number == 0 else 0.0)
+            if abs(proposal.missed[zone]) <= allowed:
+                continue
+            # The nearest while all other doses are met, wherever the limits of this one lie.
+            free = without(self.schedule, Bound("", ("zones", zone, "dli")))
+            assert free is not None
+            alone = propose(free, self.movers, known, proposal.state, cheap=zone)
+            own = ("zones", zone, "wanted_dli")
+            against = [each for each in alone.rests_on if each.path != own]
+            missed.append(Missed(zone, alone.missed[zone] or proposal.missed[zone], against))
+        if missed:
+            raise _NotFound(missed, None)
 
-    def _frees(self, bound: Bound, zone: str, state: State, known: Known) -> bool:
-        """Return whether a dose can be had without one of the bounds that stand against it."""
-        found = propose(self.schedule, self.movers, known, state, (bound.path,))
-        return abs(found.missed[zone]) <= MISSED * self.wanted[zone][1]
-
-    def _not_near(self, best: _Judged) -> Diagnostic:
-        """Return the finding that no table came near enough."""
-        zone = max(best.off, key=lambda id: abs(best.off[id]) / max(best.within[id], 1e-9))
-        dose = best.trial.day.zones[zone].dli.replay
+    def refused(self, fault: _NotFound) -> list[Diagnostic]:
+        """Return the findings on doses that were not found."""
+        if fault.best is None:
+            return [missed_finding(self.schedule, each, self._look) for each in fault.missed]
+        best = fault.best
+        off = {id: off / max(best.within[id], 1e-9) for id, off in best.off.items()}
+        off = dict(sorted(off.items(), key=lambda each: -abs(each[1])))
         passed = sorted({f"`{each.limit}` of '{each.zone}'" for each in best.broken})
+        zone = next(iter(off))
+        dose = best.trial.day.zones[zone].dli.replay
         why = (
-            f"its table passes {and_list(passed)}"
+            f"the table of the best of {MOST_TRIALS} days passes {and_list(passed)}"
             if passed
-            else f"its table gives {number_text(dose, 4)}, and may be off by"
-            f" {number_text(best.within[zone], 4)} (half of what one count at one row makes)"
+            else f"the table of the best of {MOST_TRIALS} days gives {number_text(dose, 4)}, and may be off"
+            f" by {number_text(best.within[zone], 4)} (half of what one count at one row makes, or"
+            " `dose_within_percent`)"
         )
-        return self._fault(
-            zone,
-            f"{self._asks(zone)} and no table was found that gives it: of up to {MOST_TRIALS} that were"
-            f" tried the nearest is no good, because {why}",
-            "ask for a band, such as `wanted_dli: [11.9, 12.1]`; or let the length of a day move, too",
-        )
+        return [not_near_finding(self.schedule, best.trial, off, why, self._look)]
 
-    def _asks(self, zone: str) -> str:
-        low, high = (number_text(each) for each in self.wanted[zone])
-        return f"zone '{zone}' asks for {low if low == high else f'{low} to {high}'} mol m⁻² d⁻¹,"
-
-    def _fault(self, zone: str, message: str, help: str) -> Diagnostic:
-        path = ("zones", zone, "wanted_dli")
-        return Diagnostic(code="PHO803", path=path, message=message, help=help)
+    def _look(self, schedule: Schedule) -> Trial | None:
+        """Return the trial of days that give the doses of a schedule that is like this one, or None."""
+        try:
+            return _Search(schedule, self.brightness, self.trials).found().trial
+        except (DayFault, _NotFound):
+            return None
 
 
 def with_found_days(schedule: Schedule, brightness: Mapping[str, float] | None = None) -> Schedule:
@@ -286,7 +287,10 @@ def with_found_days(schedule: Schedule, brightness: Mapping[str, float] | None =
         PHO514 if SciPy is not installed.
     """
     search = _Search(schedule, brightness or {})
-    judged = search.found()
+    try:
+        judged = search.found()
+    except _NotFound as fault:
+        raise DayFault(search.refused(fault)) from None
     days: dict[str, Ramps] = dict(judged.trial.days)
     changed = {id: day for id, day in days.items() if day != search.movers[id].day}
     found = Found(

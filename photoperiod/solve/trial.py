@@ -52,13 +52,17 @@ class Trials:
         A schedule without faults.
     brightness : mapping of channel to float
         Light at full on the first date, beside that when PPFD was measured; 1 where it lacks one. [ratio]
+    like : Trials or None
+        Trials of a schedule that differs in limits and in what may move only: its last tables are known.
     """
 
-    def __init__(self, schedule: Schedule, brightness: Mapping[str, float]) -> None:
+    def __init__(
+        self, schedule: Schedule, brightness: Mapping[str, float], like: Trials | None = None
+    ) -> None:
         self.schedule = schedule
         self.brightness = {id: Brightness(b, b) for id, b in brightness.items()}
-        self._known: dict[str, FittedChannel] = {}
-        self._before: dict[str, object] = {}
+        self._known: dict[str, FittedChannel] = {} if like is None else dict(like._known)
+        self._before: dict[str, object] = {} if like is None else dict(like._before)
         self._row_moves: dict[str, RowMoves] = {}
 
     def of(self, days: Mapping[str, Ramps]) -> Trial:

@@ -7,14 +7,15 @@ from photoperiod.solve.movers import movers_of
 from tests.solve.test_movers import schedule
 
 
-def test_bounds_say_what_would_free_them() -> None:
-    mover = movers_of(schedule("{peak_light_percent: [40, 95], day_hours: [11, 13]}"))["blue"]
-    most = light_bound(mover, "most")
-    assert most.text == "the most peak light of 'blue'"
-    assert most.way_out == "a higher most `peak_light_percent` of 'blue'"
-    assert light_bound(mover, "least").way_out == "a lower least `peak_light_percent` of 'blue'"
-    assert day_bound(mover, "most").way_out == "a longer most `day_hours` of 'blue'"
-    assert len({most.path, light_bound(mover, "least").path, day_bound(mover, "most").path}) == 3
+def test_bounds_say_their_value_and_their_place() -> None:
+    mover = movers_of(schedule("{peak_light_percent: [40, 95], day_hours: [11, 13.5]}"))["blue"]
+    most, least = light_bound(mover, "most"), light_bound(mover, "least")
+    assert most.text == "the most peak light of 'blue' (95 %)"
+    assert least.text == "the least peak light of 'blue' (40 %)"
+    longest = day_bound(mover, "most")
+    assert longest.text == "the most length of the day of 'blue' (13.5 h)"
+    assert longest.path == ("channels", "blue", "may_move", "day_hours", "most")
+    assert len({each.path for each in (most, least, longest, day_bound(mover, "least"))}) == 4
 
 
 def test_a_peak_that_may_not_move_and_one_at_full() -> None:

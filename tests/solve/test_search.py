@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from photoperiod.api import ScheduleError, compile, load_text
+from photoperiod.api import compile, load_text
 from photoperiod.days.signals import DayFault
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.schedule.found_text import lines_to_paste
@@ -30,14 +30,6 @@ def with_dose(dose: object, *changes: tuple[str, str]) -> str:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     return text
-
-
-def refused(text: str) -> tuple[str, str]:
-    with pytest.raises(ScheduleError) as fault:
-        compile(load_text("asked.yaml", text.encode()))
-    (found,) = [d for d in fault.value.findings if d.severity == "error"]
-    assert found.code == "PHO803"
-    return found.message, found.help
 
 
 def half_step(text: str, zone: str) -> tuple[float, float]:
@@ -110,55 +102,6 @@ def test_bounds_and_the_ratio_of_peaks_are_kept() -> None:
     # 60 : 80 in the file; a level of whole percents is up to 1.9 % of light, two of them for a count more
     assert peaks["white"] / peaks["blue"] == pytest.approx(0.75, abs=0.03)
     assert found.digest == schedule.digest
-
-
-def test_a_peak_at_its_bound_stands_against_more() -> None:
-    message, _ = refused(with_dose(8.9))
-    assert "zone 'shelf' asks for 8.9" in message
-    assert "against more light stands" in message
-    assert "most peak light of 'blue'" in message and "most length of the day" in message
-
-
-def test_what_frees_a_dose_frees_it() -> None:
-    _, help = refused(with_dose(7.9))
-    assert help.startswith("any one of these frees it: ")
-    assert "a higher most `peak_light_percent` of 'blue'" in help
-    assert "a longer most `day_hours` of 'blue'" in help
-    for freed in (("day_hours: [11, 13]", "day_hours: [11, 14]"), ("[40, 95]", "[40, 100]")):
-        schedule = load("a.yaml", with_dose(7.9, freed).encode()).schedule
-        assert schedule is not None
-        assert with_found_days(schedule).found is not None
-
-
-def test_what_frees_nothing_alone_is_not_told_as_a_way_out() -> None:
-    _, help = refused(with_dose(8.9))
-    assert "none of what stands against it frees it alone" in help
-
-
-def test_the_nearest_dose_that_is_told_can_be_had() -> None:
-    message, _ = refused(with_dose(8.9))
-    near = message.split("the nearest is ")[1].split(";")[0]
-    schedule = load("a.yaml", with_dose(f"[{float(near) - 0.1:.2f}, {near}]").encode()).schedule
-    assert schedule is not None
-    assert with_found_days(schedule).found is not None
-
-
-def test_a_limit_of_another_zone_stands_against_more() -> None:
-    message, help = refused(with_dose(7.5, ("ppfd_max: 150", "ppfd_max: 80")))
-    assert "`ppfd_max` of 'floor'" in message
-    assert "a higher `ppfd_max` of 'floor'" in help
-    message, _ = refused(with_dose(7.5, ("dli: [2, 5]", "dli: [2, 3]")))
-    assert "`dli` of 'floor'" in message
-
-
-def test_two_doses_that_fight_are_both_named() -> None:
-    text = with_dose(7.5, ("{dli: [2, 5]", "{wanted_dli: 2.2, dli: [2, 5]"))
-    with pytest.raises(ScheduleError) as fault:
-        compile(load_text("asked.yaml", text.encode()))
-    errors = [d for d in fault.value.findings if d.severity == "error"]
-    told = " ".join(d.message for d in errors)
-    assert {d.code for d in errors} == {"PHO803"}
-    assert "the dose of 'floor'" in told or "the dose of 'shelf'" in told
 
 
 def test_bands_are_met() -> None:

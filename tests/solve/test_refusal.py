@@ -1,0 +1,154 @@
+"""Doses that can't be had: both sides of a fight are named, and what is told as a way out is one."""
+
+from __future__ import annotations
+
+import functools
+import re
+from dataclasses import dataclass
+
+import pytest
+
+from photoperiod.api import ScheduleError, compile, load_text
+from tests.solve.test_search import with_dose
+
+ZONES = ("shelf", "floor")
+
+
+@dataclass(frozen=True)
+class Told:
+    """The message and the help of a refusal."""
+
+    message: str
+    help: str
+
+    @property
+    def nearest(self) -> float:
+        return float(self.message.split("the nearest is ")[1].split(";")[0])
+
+    @property
+    def ways(self) -> list[tuple[str, str]]:
+        """The keys with their values, and the zone or channel in which to write them."""
+        return re.findall(r"`(\w+: [^`]+)` in (?:zone|`may_move` of) '(\w+)'", self.help)
+
+
+@functools.lru_cache(maxsize=32)
+def refusals(text: str) -> tuple[Told, ...]:
+    with pytest.raises(ScheduleError) as fault:
+        compile(load_text("asked.yaml", text.encode()))
+    found = [d for d in fault.value.findings if d.severity == "error"]
+    assert {each.code for each in found} == {"PHO803"}
+    return tuple(Told(each.message, each.help) for each in found)
+
+
+def refused(text: str) -> Told:
+    (found,) = refusals(text)
+    return found
+
+
+def doses(text: str) -> dict[str, float]:
+    return {
+        id: z.dli.replay
+        for id, z in compile(load_text("asked.yaml", text.encode())).program.zones.items()
+    }
+
+
+def pasted(text: str, line: str, where: str) -> str:
+    """Return a text in which a key of a zone, or of what may move of a channel, has another value."""
+    key = line.split(":")[0]
+    part = "\nzones:" if where in ZONES else "\nchannels:"
+    at = text.index(f"  {where}:", text.index(part))
+    value = re.compile(rf"\b{key}: (\[[^\]]*\]|[\d.]+)").search(text, at)
+    assert value is not None, f"{key} of {where}"
+    return text[: value.start()] + line + text[value.end() :]
+
+
+MORE_LIGHT = with_dose(7.9)
+FAR_MORE_LIGHT = with_dose(8.9)
+DIM_FLOOR = with_dose(7.5, ("ppfd_max: 150", "ppfd_max: 80"))
+SMALL_FLOOR = with_dose(7.5, ("dli: [2, 5]", "dli: [2, 3]"))
+TWO = with_dose(7.5, ("{dli: [2, 5]", "{wanted_dli: 2.2, dli: [2, 5]"))
+
+
+@pytest.mark.parametrize(
+    ("text", "against", "keys"),
+    [
+        (
+            MORE_LIGHT,
+            ["most peak light of 'blue' (95 %)", "most length of the day of 'blue' (13 h)"],
+            ["peak_light_percent", "day_hours"],
+        ),
+        (DIM_FLOOR, ["`ppfd_max` of 'floor' (80)"], ["ppfd_max"]),
+        (SMALL_FLOOR, ["`dli` of 'floor' (2 to 3)"], ["dli"]),
+    ],
+)
+def test_each_way_out_frees_the_dose_when_it_is_pasted(
+    text: str, against: list[str], keys: list[str]
+) -> None:
+    told = refused(text)
+    for each in against:
+        assert each in told.message
+    assert told.help.startswith("any one of these frees it, each was tried: ")
+    assert [line.split(":")[0] for line, _ in told.ways] == keys
+    wanted = float(re.findall(r"wanted_dli: ([\d.]+)", text)[0])
+    for line, where in told.ways:
+        assert doses(pasted(text, line, where))["shelf"] == pytest.approx(wanted, rel=0.01)
+
+
+@pytest.mark.parametrize("text", [FAR_MORE_LIGHT, DIM_FLOOR])
+def test_the_nearest_dose_can_be_had_and_little_more_can_not(text: str) -> None:
+    near = refused(text).nearest
+    asked = re.findall(r"wanted_dli: [\d.]+", text)[0]
+    band = text.replace(asked, f"wanted_dli: [{near - 0.05:.2f}, {near + 0.02:.2f}]")
+    assert doses(band)["shelf"] == pytest.approx(near, abs=0.06)
+    # By hand, the most of FAR_MORE_LIGHT is blue at 94.09 % (97 % squared, the level below 95 % of light)
+    # for 13 h with ramps of 2/π, and white at 0.75 of that:
+    # (0.9409 × 140 × (11 + 4/π) + 0.7057 × 110 × 7) × 0.0036 = 7.78.
+    assert near < 7.78 * 1.01
+
+
+def test_where_nothing_frees_it_alone_the_nearest_is_what_to_ask_for() -> None:
+    told = refused(FAR_MORE_LIGHT)
+    assert told.help.startswith(f"ask for {told.nearest} instead, that was tried")
+    assert "none of what stands against it frees it alone" in told.help
+
+
+def test_two_doses_that_fight_are_both_named_each_with_its_nearest() -> None:
+    told = {
+        zone: each
+        for zone in ZONES
+        for each in refusals(TWO)
+        if f"zone '{zone}' asks" in each.message
+    }
+    assert "the dose of 'floor' (2.2)" in told["shelf"].message
+    assert "the dose of 'shelf' (7.5)" in told["floor"].message
+    # The floor gets 70/140 of blue and 50/110 of white, so about 0.49 of what the shelf gets.
+    assert told["shelf"].nearest == pytest.approx(2.2 / 0.49, rel=0.03)
+    assert told["floor"].nearest == pytest.approx(7.5 * 0.49, rel=0.03)
+    ((line, where),) = told["shelf"].ways
+    assert (line.split(":")[0], where) == ("wanted_dli", "floor")
+    got = doses(pasted(TWO, line, where))
+    assert got["shelf"] == pytest.approx(7.5, rel=0.01)
+
+
+def test_the_limit_of_the_zone_itself_stands_not_against_its_dose() -> None:
+    text = with_dose(
+        7.5,
+        ("dark_hours_min: 10}\n  floor", "dark_hours_min: 12}\n  floor"),
+        ("ppfd_max: 260", "ppfd_max: 170"),
+    )
+    told = refused(text)
+    assert "`dli` of 'shelf'" not in told.message
+    assert told.nearest < 6  # and it can't be asked for within `dli: [6, 9]`
+    assert told.help == "let more move, or change several of these: none frees it alone"
+
+
+def test_where_levels_are_too_coarse_the_band_that_a_table_gives_is_told() -> None:
+    coarse = (("step: 1,", "step: 10,"), ("setpoints_per_channel: 12", "setpoints_per_channel: 4"))
+    text = with_dose(6.3, *coarse).replace("[40, 95], day_hours: [11, 13]", "[40, 100]")
+    told = refused(text)
+    assert "no table was found that gives it" in told.message
+    ((line, where),) = told.ways
+    assert (line.split(":")[0], where) == ("wanted_dli", "shelf")
+    low, high = (float(each) for each in re.findall(r"[\d.]+", line.split(": ")[1]))
+    assert low <= 6.3 <= high
+    assert low <= doses(pasted(text, line, where))["shelf"] <= high
