@@ -63,3 +63,13 @@ def lamps_text(
         elif is_lit:
             told.append(f"'{channel.id}' burns at {100 * channel.light_of(output):.3g} % light")
     return "; ".join(told), is_sure
+
+
+def let_go_text(channels: Iterable[ChannelOutput]) -> str:
+    """Return whose relays nothing drives any more once the player has ended; empty if there are none."""
+    names = ", ".join(f"'{channel.id}'" for channel in channels if channel.relay.device.is_let_go)
+    return (
+        f"now the line of {names} is let go, and a resistor must keep its relay open"
+        if names
+        else ""
+    )

@@ -14,7 +14,7 @@ from photoperiod.board.alarms import AlarmKey, Alarms
 from photoperiod.board.broker_link import BrokerLink
 from photoperiod.board.channel_output import ChannelOutput
 from photoperiod.board.clock_trust import ClockWatch, read_clocks
-from photoperiod.board.device_alarms import DeviceAlarms, lamps_text
+from photoperiod.board.device_alarms import DeviceAlarms, lamps_text, let_go_text
 from photoperiod.board.events import Event, PlayerState
 from photoperiod.board.journal import Journal
 from photoperiod.board.memory import Memory
@@ -199,6 +199,7 @@ class Player:
             self.sensors.look(self.channels, boot_s)
         told, is_safe = lamps_text(self.channels.values(), wanted, self.sensors)
         if is_safe:
+            told = "; ".join(filter(None, (told, let_go_text(self.channels.values()))))
             self.say("stopped: the safe state is set" + (f"; {told}" if told else ""))
             return True
         self.say(f"stopped, but not all is safe: {told}")

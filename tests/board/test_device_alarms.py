@@ -289,3 +289,14 @@ def test_a_hold_without_a_clock_says_dark_when_the_lamp_is(tmp_path: Path) -> No
     assert [text for text in bench.said if "held" in text] == [
         "held: the lamps are off, until `photoperiod release`"
     ]
+
+
+def test_a_stop_says_whose_line_is_let_go(tmp_path: Path) -> None:
+    text = BOARD.replace("{kind: led, name: relay-blue}", "{kind: gpio, line: relay-white}")
+    bench = Bench(tmp_path, STEADY, text, stop_s=20)
+    bench.kernel.add_gpio()
+    assert bench.run() == 0
+    assert bench.said[-1] == (
+        "stopped: the safe state is set; now the line of 'blue' is let go, and a resistor must keep its"
+        " relay open"
+    )

@@ -91,6 +91,10 @@ class RelayDevice(Protocol):
     def is_wired(self) -> bool:
         """True if there is a relay."""
 
+    @property
+    def is_let_go(self) -> bool:
+        """True if nothing drives it any more when the player ends."""
+
     def open(self) -> bool | None:
         """Prepare the device without closing the relay; return whether it is closed, if known."""
 
@@ -106,6 +110,7 @@ class NoRelay:
 
     name = "no relay"
     is_wired = False
+    is_let_go = False
 
     def open(self) -> bool | None:
         """Return True: a relay that does not exist counts as closed."""

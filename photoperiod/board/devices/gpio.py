@@ -22,6 +22,7 @@ class GpioRelay:
     """
 
     is_wired = True
+    is_let_go = True
 
     def __init__(self, config: RelayConfig, lines: Lines) -> None:
         self.config, self.lines = config, lines

@@ -11,6 +11,7 @@ class LedRelay:
     """A relay output that the kernel shows in its class of LEDs."""
 
     is_wired = True
+    is_let_go = False  # a driver of the kernel holds it
 
     def __init__(self, config: RelayConfig, files: Files) -> None:
         self.files = files

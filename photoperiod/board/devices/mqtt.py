@@ -63,6 +63,7 @@ class MqttRelay(MqttDevice):
     """A topic that gets a word for closed and a word for open."""
 
     is_wired = True
+    is_let_go = False
 
     def __init__(self, config: RelayConfig, broker: Broker) -> None:
         super().__init__(config.topic, broker)
