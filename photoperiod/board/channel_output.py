@@ -421,13 +421,12 @@ class ChannelOutput:
         """
         if not self.is_remote:
             return
-        for _, status in self.devices:
-            if status.is_remote:
-                status.value = None
-        if self._least is not None:
-            if self.output.is_remote:
-                self.output.holds = self._least.code
-            if self.relay.is_remote or self.output.device.carries_relay:
-                self.relay.holds = self._least.relay
-            self._note_present(self._least)
+        least = self._least
+        if self.output.is_remote:
+            self.output.value = None
+            self.output.holds = self.output.holds if least is None else least.code
+        if self.relay.is_remote or self.output.device.carries_relay:
+            self.relay.value = None
+            self.relay.holds = self.relay.holds if least is None else least.relay
+        self._note_present(least)
         self.leap()

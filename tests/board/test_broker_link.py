@@ -177,3 +177,18 @@ def test_a_relay_of_a_broker_that_was_away_closes_at_the_floor(tmp_path: Path) -
     seen = bench.watch([2999, 3021, 3600])
     assert [level for level, _ in seen] == [code(80), code(soft(20)), code(soft(590))]
     assert ("bench/blue/relay", "on") in broker.said
+
+
+def test_a_listener_that_was_told_lit_and_did_not_hear_is_told_again(tmp_path: Path) -> None:
+    """Its lamp was dark when the line broke; what is held and logged then is what it is told after that."""
+    text = MQTT.replace('{kind: mqtt, topic: switch/3, closed: "ON", open: "OFF"}', "{kind: none}")
+    bench = Bench(tmp_path, STEADY, text, stop_s=900)
+    broker = bench.broker = SilentBroker()
+    bench.store.hold("test")
+    bench.system.at(45, lambda: (setattr(broker, "answers", False), bench.store.release()))
+    bench.system.at(55, broker.leave)
+    bench.system.at(65, lambda: (setattr(broker, "answers", True), broker.come_back()))
+    bench.run()
+    assert json.loads(broker.said[-2][1])["count"] == soft(900 - 70 - 10)
+    records = [r for r in bench.records() if r[1]]
+    assert {r[7] for r in records if r[2] not in ("0", "")} == {"on"}

@@ -281,3 +281,17 @@ def test_light_from_outside_is_no_beginning_for_lamps_that_were_dark(tmp_path: P
 
     bench.system.at(31, light_and_set_clock)
     assert bench.watch([25, 45]) == [(0, False), (code(FLOOR), True)]
+
+
+def test_what_lit_a_lamp_brighter_meanwhile_does_not_shorten_its_soft_start(tmp_path: Path) -> None:
+    """A converter that was lost comes back at half of full: the soft start goes on from when it began."""
+    bench = Bench(tmp_path, STEADY)
+
+    def come_back() -> None:
+        bench.kernel.held[f"{IIO}/out_voltage0_raw"] = str(code(49))
+        bench.kernel.gone.clear()
+
+    bench.system.at(95, lambda: bench.kernel.gone.add(IIO))
+    bench.system.at(105, come_back)
+    seen = bench.watch([94, 151, 601])
+    assert seen == [(code(soft(90)), True), (code(soft(150)), True), (code(soft(600)), True)]

@@ -250,7 +250,7 @@ def _hup(world: World) -> Steps:
 
 @fault("machine sleeps", most_s=600.0)
 def _sleeps(world: World) -> Steps:
-    world.pass_s(world.chance.choice((7.0, 40.0, 1800.0, 20_000.0)))
+    world.sleep(world.chance.choice((7.0, 40.0, 1800.0, 20_000.0)))
     yield
 
 
@@ -448,7 +448,9 @@ fault("broker is away", needs="remote", is_beyond=True, alarm="broker", alarm_s=
     _server("is_up", False)
 )
 fault("broker refuses the login", needs="remote", is_beyond=True)(_server("refuses_logins"))
-fault("broker refuses the topic", needs="remote", is_beyond=True)(_server("refuses_topics"))
+fault(
+    "broker refuses the topic", needs="remote", is_beyond=True, alarm="refuses it", alarm_s=400.0
+)(_server("refuses_topics"))
 fault("broker is slow", needs="remote", is_beyond=True, most_s=600.0)(_server("delays"))
 fault("line loses messages", needs="remote", is_beyond=True, most_s=600.0)(_server("loses"))
 fault("messages come twice", needs="remote")(_server("repeats"))

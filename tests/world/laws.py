@@ -40,9 +40,6 @@ LEAP_COUNTS = 3.0
 #: gets one each minute (docs/board.md), and a step may be late. [s]
 RECORD_S = 75.0
 
-#: A slow broker keeps a level for 30 s before its line is taken for broken, and a step may be late. [counts]
-SLOW_COUNTS = 2.5
-
 #: A newer table is played within this time (docs/board.md: twenty seconds at most), and two steps. [s]
 TABLE_S = 40.0
 
@@ -59,6 +56,12 @@ class ByHand:
     is_lit: bool
 
 
+def can_be_seen(world: World) -> bool:
+    """Return True if a player can know of a hold: a disk that fails can't tell, the runtime folder can."""
+    can_read = world.card.state not in (DiskState.BROKEN, DiskState.HANGS)
+    return can_read or any((world.folder / "run").glob("hold-*"))
+
+
 class Laws:
     """The invariants of a world, and what they need to know of the past."""
 
@@ -71,7 +74,6 @@ class Laws:
         self.dark_steps = {"blue": 0, "white": 0}
         self.last_record: dict[str, tuple[int, bool]] = {}
         self.record_s: dict[str, float] = {}
-        self.told_s: dict[str, float] = {}
         self.closed_now: set[str] = set()
         self.coded_now: set[str] = set()
         self.expected = world.plan.raw
@@ -161,6 +163,13 @@ class Laws:
         self.coded_now.clear()
         for lamp, level, ceiling in self._ceilings():
             self._follow(lamp, level, ceiling)
+
+    def slept(self, seconds: float) -> None:
+        """The machine has slept: no soft start went on meanwhile, but for that of a listener."""
+        self.looked_s += seconds
+        for lamp in self.world.lamps:
+            level = self.world.level(lamp)
+            self.ceiling[lamp.channel] = max(self.ceiling[lamp.channel], level)
 
     def wrote(self, part: Part, before: str, after: str) -> None:
         """A device took a value: a relay opens before its level changes, and closes after it."""
@@ -271,10 +280,8 @@ class Laws:
         player = self.world.player
         assert player is not None
         self.held_steps = self.held_steps + 1 if self.is_held else 0
-        can_read = self.world.card.state not in (DiskState.BROKEN, DiskState.HANGS)
         if self.is_held:
-            can_be_seen = can_read or any((self.world.folder / "run").glob("hold-*"))
-            self.require(player.is_held or not can_be_seen, "a hold is not held")
+            self.require(player.is_held or not can_be_seen(self.world), "a hold is not held")
             self.held_steps = self.held_steps if player.is_held else 0
         else:
             self.require(not player.is_held, "held, and nobody holds")
@@ -359,6 +366,11 @@ class Laws:
             self.dark_steps["white"] += 1
         else:
             self.dark_steps["white"] = 0
+        if all(wanted) and not listener.is_lit:
+            self.require(
+                self.line_steps < STEPS_OF_A_LINE,
+                "'white' is planned lit, and its listener is dark",
+            )
         if listener.is_lit and self.line_steps >= STEPS_OF_A_LINE:
             self.require(
                 listener.count <= max(wanted) + 1,
@@ -371,14 +383,11 @@ class Laws:
         """No lamp gets brighter faster than a soft start lets it."""
         for lamp, level, ceiling in self._ceilings():
             if self._is_in_hand(lamp):
-                is_quick = self._is_local(lamp) or self.line_steps >= STEPS_OF_A_LINE
                 self.require(
-                    level <= ceiling + LEAP_COUNTS + (0 if is_quick else SLOW_COUNTS),
+                    level <= ceiling + LEAP_COUNTS,
                     f"'{lamp.channel}' rose to {level:.1f} counts, and a soft start allows {ceiling:.1f}",
                 )
                 self.ceiling[lamp.channel] = min(ceiling, max(level, FLOOR))
-                if not is_quick:
-                    self._follow(lamp, level, ceiling)
             else:
                 self._follow(lamp, level, ceiling)
 
@@ -413,12 +422,7 @@ class Laws:
         assert player is not None
         for lamp in world.lamps:
             id, held = lamp.channel, self._held(lamp)
-            if any(f"'{id}'" in text for text in player.alarms.texts):
-                self.told_s[id] = world.boot_total()
-            since_s = min(
-                world.boot - self.logs_since, world.boot_total() - self.told_s.get(id, -math.inf)
-            )
-            is_quiet = since_s > RECORD_S and self.steps_of_process > 1
+            is_quiet = world.boot - self.logs_since > RECORD_S and self.steps_of_process > 1
             if held is None or not is_quiet:
                 continue
             age_s = world.boot_total() - self.record_s.get(id, -math.inf)

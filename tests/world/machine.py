@@ -241,6 +241,11 @@ class World:
         self.offset_s += seconds * self.drift
         self.late_s += seconds
 
+    def sleep(self, seconds: float) -> None:
+        """Let the machine sleep: its clock goes on, and no process runs."""
+        self.pass_s(seconds)
+        self.laws.slept(seconds)
+
     # ---- effects
 
     def effect(self, what: str) -> None:

@@ -20,6 +20,9 @@ STATES = ("dark", "ramp", "peak", "soft", "held", "safe", "by hand")
 #: state is saved once more, or a clock settles that was ahead (docs/board.md), and some steps. [s]
 WELL_S = 2700.0
 
+#: Then two steps more: whatever was left out before is made good. [s]
+TWO_STEPS_S = 25.0
+
 RESTARTS = tuple(name for name in FAULTS if name.startswith(("player is", "power fails")))
 
 Pair = tuple[str, str]
@@ -106,7 +109,7 @@ def days_of(world: World, told: Told, days: float) -> Story:
         while world.player is None:
             yield 10.0
         yield WELL_S
-        yield 25.0  # two steps, whatever was left out before
+        yield TWO_STEPS_S
         world.laws.all_is_well()
         yield max(86_400 - (world.true_unix - day_began), 0.0)
 

@@ -9,10 +9,13 @@ import pytest
 from tests.world.faults import FAULTS
 from tests.world.machine import Story, World
 from tests.world.story import STATES, Told, all_pairs, play
+from tests.world.test_cases import CASES
+from tests.world.unmended import UNMENDED
+from tests.world.wrong import Violation
 
-#: Each line is a seed and its days: it failed once, by a mistake of the player or of the world.
+#: Each line is a seed, its days, and the mend without which a law is broken in it; then in words what it was.
 FAILED = [
-    tuple(map(int, line.split()[:2]))
+    line.split(maxsplit=3)
     for line in (Path(__file__).parent / "seeds.txt").read_text(encoding="utf-8").splitlines()
     if line and not line.startswith("#")
 ]
@@ -40,9 +43,18 @@ def test_no_law_is_broken_in_years() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("seed", "days"), FAILED)
-def test_seeds_that_failed_once(seed: int, days: int) -> None:
-    assert play(seed, days).days >= days
+@pytest.mark.parametrize(("seed", "days", "mend", "words"), FAILED)
+def test_seeds_fail_without_their_mend_only(
+    seed: str, days: str, mend: str, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert play(int(seed), float(days)).days >= float(days), words
+    UNMENDED[mend](monkeypatch)
+    with pytest.raises(Violation):
+        play(int(seed), float(days))
+
+
+def test_every_mend_has_a_seed_or_a_story() -> None:
+    assert sorted({mend for _, _, mend, _ in FAILED} | CASES.keys()) == sorted(UNMENDED)
 
 
 def test_the_same_seed_is_the_same_world() -> None:
