@@ -49,14 +49,15 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
          "Ballast", "BallastCurve", "Watts", "Tube", "Depreciation", "Zone", "Box", "PointList",
          "FromReadings", "Channel", "PpfdSpread", "Ramps", "Dawn", "Peak", "Dusk",
          "Points", "Point", "SunDay", "Moonlight", "ClockTime", "Event", "Place",
-         "BorrowedSky", "DatedTables", "Costs", "Tariff", "PricedHours", "Labour", "Acceptance"),
+         "BorrowedSky", "DatedTables", "Costs", "Tariff", "PricedHours", "Labour", "Acceptance",
+         "PlannedDay", "Acclimation", "DarkDays", "MovedHours", "OtherDay", "PartOut"),
     ),
     (
         "Kinds",
         "Words of the language as enumerations; their values are the words of a file.",
-        ("AfterLastRow", "BelowFloor", "Between", "BurnInPolicy", "ConverterKind", "DarkKind",
-         "DepreciationKind", "LevelUnit", "LoadedBy", "MoonlightKind", "PeakOf", "RelayKind", "ResponseKind",
-         "Rounding", "Shape", "Statistic", "SunEvent", "SunModel"),
+        ("AfterLastRow", "BallastThen", "BelowFloor", "Between", "BurnInPolicy", "ConverterKind", "Course",
+         "DarkKind", "DepreciationKind", "LevelUnit", "LoadedBy", "MoonlightKind", "PeakOf",
+         "RelayKind", "ResponseKind", "Rounding", "Shape", "Statistic", "SunEvent", "SunModel"),
     ),
 )  # fmt: skip
 

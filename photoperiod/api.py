@@ -241,7 +241,7 @@ def compile(
         then the digest in outputs is that of its values.
     dates : date, (date, date), DateSpan or None
         One date, or the first and the last of a span, by the controller's clock. None compiles a day of
-        no date, which a schedule does not have if it follows the sky or if clocks differ.
+        no date, which a schedule does not have if it follows the sky, if clocks differ or if it has changes.
     ledger : LedgerState or None
         What tubes had burned and owed before the dates, as a ledger holds it.
     progress : callable or None
@@ -273,7 +273,7 @@ def compile(
 
     span = as_span(dates)
     if span is None and loaded.schedule.needs_dates:
-        raise WrongUse("days follow the sky, or clocks differ: name the dates")
+        raise WrongUse("days follow the sky, clocks differ, or there are changes: name the dates")
 
     from photoperiod.days.signals import DayFault
 

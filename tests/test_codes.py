@@ -407,10 +407,8 @@ CASES = [
              "of algae}]"),
          ], 3, 53, "blue", "'blue' stands twice in this list"),
     # PHO209: what is reserved
-    Case("PHO209", [("title: Test bench", "title: Test bench\nchanges: []")], 3, 10, "[]",
-         "changes over many days are not built yet"),
-    Case("PHO209", [("title: Test bench", "title: Test bench\nchanges: [{kind: acclimate}]")], 3,
-         10, "[{kind: acclimate}]", "changes over many days are not built yet", help="the same `--ledger`"),
+    Case("PHO209", [("title: Test bench", "title: Test bench\nchanges: [{kind: cloudy-days}]")], 3,
+         18, "cloudy-days", "days that are dimmed by chance are not built yet", help="`kind: other-day`"),
     # PHO210: the version
     Case("PHO210", [("schedule: 1", "schedule: 2")], 1, 11, "2",
          "this is version 2 of the language, not 1", help="begin it with `schedule: 1`"),
@@ -754,6 +752,22 @@ CASES = [
          ],
          48, 17, "{dose_within_percent: 3}",
          "the light of channel 'blue' can't be held: nothing says how its tubes fade", help="`depreciation`"),
+    # PHO360 on: changes over dates
+    Case("PHO360", [("tank: bench", """tank: bench
+changes:
+  - {kind: dark-days, from_date: 2027-06-07, days: 3}
+  - {kind: dark-days, from_date: 2027-06-09, days: 3, channels: [blue]}""")], 72, 5,
+         "{kind: dark-days, from_date: 2027-06-09, days: 3, channels: [blue]}",
+         "two changes darken channel 'blue' on 2027-06-09", help="change the dates or the channels"),
+    Case("PHO361", [("tank: bench", """tank: bench
+changes:
+  - {kind: moved-hours, from_date: 2027-06-07, minutes_per_day: 5, minutes: 0}""")], 71, 77, "0",
+         "the day moves by 0 minutes", help="below 0 to earlier hours"),
+    Case("PHO362", [("tank: bench", """tank: bench
+changes:
+  - {kind: part-out, from_date: 2027-06-07, tube: blue-a}""")], 71, 5,
+         "{kind: part-out, from_date: 2027-06-07, tube: blue-a}",
+         "a part that is out is told by `tube` and `ballast`", help="ballast: stops}`"),
     # What hangs on a fault is left out: one fault, one message
     Case("PHO102", [
             ("  blue-b: {watts: 54}", "  blue-a: {watts: 54}"),

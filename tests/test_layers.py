@@ -18,6 +18,7 @@ LAYERS = (
     ("readings",),
     ("schedule",),
     ("days", "kernel"),
+    ("changes",),
     ("setpoints",),
     ("tubes",),
     ("program",),

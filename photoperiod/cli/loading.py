@@ -42,8 +42,8 @@ def read_file(
         raise OutsideWorldError("PHO501", f"can't read '-': {os_reason(error)}", way_out) from error
 
 
-#: What a schedule needs that has no day without a date.
-NEEDS_DATES = "days follow the sky, or clocks differ"
+#: Why a schedule has no day without a date.
+NEEDS_DATES = "days follow the sky, clocks differ, or `changes` are written"
 
 
 def load_file(file: str) -> Loaded:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from photoperiod.arrays import Floats, Ints
-from photoperiod.curves.curve import Curve, Signal, Slice
+from photoperiod.curves.curve import Curve, Profile, Signal, Slice
 from photoperiod.days.passing_day import PassingDay
 from photoperiod.days.signals import DayFault, signals_by_clock, signals_on
 from photoperiod.diagnostics.model import Diagnostic
@@ -82,16 +82,46 @@ class DayCurves:
         self.has_one_clock = schedule.has_one_clock
         self._by_sky = {id for id, c in schedule.channels.items() if c.follows_sky}
         self._skies: dict[int, Almanac] = {}
+        self._signals_by_clock: dict[str, tuple[Signal, ...]] = {}
         self._signals: dict[tuple[str, dt.date], tuple[Signal, ...] | DayFault] = {}
 
     @functools.cached_property
     def by_clock(self) -> dict[str, Curve]:
         """The curves of the channels that do the same on every date of the plan's clock."""
         return {
-            id: Curve(signals_by_clock(channel))
+            id: Curve(_repeating(self._by_clock_of(channel)))
             for id, channel in self.schedule.channels.items()
             if id not in self._by_sky
         }
+
+    def _by_clock_of(self, channel: Channel) -> tuple[Signal, ...]:
+        if channel.id not in self._signals_by_clock:
+            self._signals_by_clock[channel.id] = self.signals_by_clock(channel)
+        return self._signals_by_clock[channel.id]
+
+    def signals_by_clock(self, channel: Channel) -> tuple[Signal, ...]:
+        """Return the light of a channel that does the same on every date, from midnight on.
+
+        Raises
+        ------
+        DayFault
+            If its day breaks a rule.
+        """
+        return signals_by_clock(channel)
+
+    def signals_on(self, channel: Channel, date: dt.date) -> tuple[Signal, ...]:
+        """Return the light of a channel that belongs to a plan date, from its midnight on.
+
+        Raises
+        ------
+        DayFault
+            If its day can't be built on that date.
+        """
+        return signals_on(channel, self.sky_on(date), date)
+
+    def share_skies(self, other: DayCurves) -> None:
+        """Use the skies of other days of the same place: they are worked out once."""
+        self._skies = other._skies
 
     @functools.cached_property
     def plan_clock(self) -> Clock:
@@ -158,6 +188,18 @@ class DayCurves:
         shift_s = (noon_utc_s - mean_noon_utc_s + half) % SECONDS_PER_DAY - half
         return shift_s - (clock.offset_s(self.plan_clock.unix_of(date, half)) - usual_s)
 
+    def days_on(self, date: dt.date | None) -> DayCurves:
+        """Return the days to which a date belongs: all of them changed as this one is."""
+        return self
+
+    def alike_until(self, date: dt.date) -> dt.date:
+        """Return the last date before something is changed that was not on this date."""
+        return dt.date.max
+
+    def acclimated(self, date: dt.date) -> frozenset[str]:
+        """Return the channels that are acclimated on a date, by id."""
+        return frozenset()
+
     def curves(self, date: dt.date | None) -> dict[str, Curve]:
         """Return what every channel is wanted to give through a date of the controller's clock.
 
@@ -198,7 +240,7 @@ class DayCurves:
         """
         if channel.id not in self._by_sky:
             for back_s in (0, SECONDS_PER_DAY):
-                for signal in self.by_clock[channel.id].signals:
+                for signal in self._by_clock_of(channel):
                     yield signal, piece.start_s + back_s, piece.shift_s - back_s
             return
         for days_ago in NEIGHBOURS:
@@ -234,7 +276,7 @@ class DayCurves:
             if len(self._signals) > KEPT_DATES * len(self.schedule.channels):
                 self._signals.clear()
             try:
-                self._signals[key] = signals_on(channel, self.sky_on(date), date)
+                self._signals[key] = self.signals_on(channel, date)
             except DayFault as fault:
                 self._signals[key] = fault
         found = self._signals[key]
@@ -372,6 +414,19 @@ class DayCurves:
         found = [("controller", c) for c in self.controller_clock.changes(begin, end)]
         found += [("plan", c) for c in self.plan_clock.changes(begin, end)]
         return sorted(found, key=lambda each: (each[1].at_unix_s, each[0]))
+
+
+def _repeating(signals: tuple[Signal, ...]) -> tuple[Profile | Slice, ...]:
+    """Return signals that repeat every day as parts of a curve."""
+    parts: list[Profile | Slice] = []
+    for signal in signals:
+        if isinstance(signal, Profile):
+            parts.append(signal)
+            continue
+        for begin in (0, SECONDS_PER_DAY):
+            if signal.raw_integral(begin, begin + SECONDS_PER_DAY) > 0:
+                parts.append(Slice(signal, begin, begin + SECONDS_PER_DAY, -begin))
+    return tuple(parts)
 
 
 def _cut(pieces: list[Piece], second: int) -> list[Piece]:

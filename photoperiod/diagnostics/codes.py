@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from photoperiod.diagnostics.change_codes import CHANGE_CODES
 from photoperiod.diagnostics.code import Code, Severity
 from photoperiod.diagnostics.dose_codes import DOSE_CODES
 from photoperiod.diagnostics.form_codes import FORM_CODES
@@ -464,6 +465,7 @@ _ALL = (
          " from UTC."),
     *DOSE_CODES,
     *PAGE_CODES,
+    *CHANGE_CODES,
     *READINGS_CODES,
     *UPKEEP_CODES,
 )  # fmt: skip

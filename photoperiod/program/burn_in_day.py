@@ -69,6 +69,8 @@ class BurnInDate:
         Light at full as the date begins, beside that when PPFD was measured. [ratio]
     before : mapping of channel to (int, int)
         The windows at full of the day before. [s]
+    acclimated : frozenset of str
+        Channels whose dose is kept small for a time: what they light gets no more than by the plan.
     """
 
     day_type: DayType
@@ -77,6 +79,7 @@ class BurnInDate:
     kept_full: frozenset[str]
     brightness: Mapping[str, float]
     before: Mapping[str, Window]
+    acclimated: frozenset[str] = frozenset()
 
     @property
     def schedule(self) -> Schedule:
@@ -243,9 +246,10 @@ def _limits(date: BurnInDate, zone_id: str, channels: list[WeighedChannel]) -> L
         for id, channel in date.schedule.channels.items()
     )
     now = ((each.ppfd.get(zone_id, 0.0), float(each.light.mean.sum())) for each in channels)
-    return Limits.of(
-        zone.ppfd_max, zone.dli_band, mol * zone_ppfd(measured, 0.0), mol * zone_ppfd(now, 0.0)
-    )
+    planned, by_plan_now = mol * zone_ppfd(measured, 0.0), mol * zone_ppfd(now, 0.0)
+    limits = Limits.of(zone.ppfd_max, zone.dli_band, planned, by_plan_now)
+    lit = (id for id in date.acclimated if date.schedule.channels[id].full_ppfd.get(zone_id))
+    return limits.acclimated(planned, by_plan_now) if any(lit) else limits
 
 
 def find_window(

@@ -168,7 +168,9 @@ class _DatePlanner:
         A burn-in that waits is weighed again on Mondays alone, wherever the dates are cut: where they
         begin in the middle of a week, it is only found out why it waits.
         """
-        if before.windows or date.weekday() == MONDAY or self.tubes.is_new(owing, date):
+        is_changed = date > dt.date.min and self.sequence.days.alike_until(date - _DAY) < date
+        is_new = is_changed or self.tubes.is_new(owing, date)
+        if before.windows or date.weekday() == MONDAY or is_new:
             return self._weigh(date, day_type, owing, before.windows), Why.WEIGHED
         if is_first:
             plan = self._weigh(date, day_type, owing, before.windows)
@@ -194,6 +196,7 @@ class _DatePlanner:
                 kept_full=frozenset(id for id in owed if day_type.patterns[id].is_dark_or_full),
                 brightness=self.tubes.brightness(date),
                 before=windows,
+                acclimated=self.sequence.days.acclimated(date),
             )
         )
 

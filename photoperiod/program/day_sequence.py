@@ -5,16 +5,20 @@ from __future__ import annotations
 import bisect
 import copy
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import replace
 
-from photoperiod.days.day_curves import DayCurves
+from photoperiod.changes.changed_days import ChangedDays, day_curves_of
+from photoperiod.curves.curve import Curve
 from photoperiod.days.signals import DayFault
+from photoperiod.program.acclimation import TableAcclimator
 from photoperiod.program.dates import DateSpan
-from photoperiod.program.day_fit import fit_day, plan_targets
+from photoperiod.program.day_fit import FittedChannel, fit_day, plan_targets
 from photoperiod.program.day_types import LEAST_WORTH_A_LOAD_S, DayType
 from photoperiod.program.model import Progress
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule
+from photoperiod.setpoints.fit import Target
 
 #: Dates outside the span stand for their month by this day of it, in one year for all.
 MIDDLE_OF_MONTH = 15
@@ -41,8 +45,10 @@ class DaySequence:
         self, schedule: Schedule, span: DateSpan | None, progress: Progress | None = None
     ) -> None:
         self.schedule, self.span = schedule, span
-        self.days = DayCurves(schedule)
+        self.days = day_curves_of(schedule)
         self._known: dict[object, DayType] = {}
+        if isinstance(self.days, ChangedDays):
+            self.days.acclimator = TableAcclimator(schedule, self.days, self._keep)
         self._served: dict[dt.date, dt.date] = {}
         found = []
         if span is not None and self.days.follows_sky:
@@ -66,10 +72,11 @@ class DaySequence:
             index = self._season_of(date)
             return self.typical(date) if index is None else self._seasons[index]
         date = self._served_with(date)
-        curves = tuple(self.days.curves(date).items())
-        if curves not in self._known:
-            self._known[curves] = self._fitted(date)
-        return self._known[curves]
+        curves = self.days.curves(date)
+        key = tuple(curves.items())
+        if key not in self._known:
+            self._known[key] = self._fitted(curves)
+        return self._known[key]
 
     def _served_with(self, date: dt.date | None) -> dt.date | None:
         """Return the date before whose tables serve a date too, or the date itself.
@@ -93,7 +100,8 @@ class DaySequence:
         for date in span:
             was_alone, alone = alone, self.days.changes_controller_clock(date)
             off_s = abs(self.days.shift_s(date) - self.days.shift_s(begin))
-            if alone or was_alone or off_s > LEAST_WORTH_A_LOAD_S:
+            is_changed = self.days.alike_until(begin) < date
+            if alone or was_alone or is_changed or off_s > LEAST_WORTH_A_LOAD_S:
                 begin = date
             found[date] = begin
         return found
@@ -102,23 +110,25 @@ class DaySequence:
         """Return a day type for a date that does not depend on the span, so that cuts change nothing."""
         if not self.days.follows_sky:
             return self.on(date if self.span is not None else None)
+        days = self.days.days_on(date)
         date = date.replace(TYPICAL_YEAR, day=MIDDLE_OF_MONTH)
-        if date not in self._known:
+        if (date, days) not in self._known:
             try:
-                self._known[date] = self._fitted(date)
+                self._known[date, days] = self._fitted(days.curves(date))
             except DayFault as fault:
                 raise DayFault([
                     replace(d, message=f"{d.message}, which stands for its month: the hours that tubes"
                             " burned before the dates asked for are reckoned by it")
                     for d in fault.diagnostics
                 ]) from fault  # fmt: skip
-        return self._known[date]
+        return self._known[date, days]
 
     def until(self, date: dt.date, last: dt.date) -> dt.date:
         """Return the last date, up to ``last``, before which the day type surely does not change.
 
         A date on which a clock changes stands alone.
         """
+        last = min(last, self.days.alike_until(date))
         for change_date in self._change_dates(date, last):
             if change_date == date:
                 return date
@@ -144,13 +154,26 @@ class DaySequence:
         changes = self.days.clock_changes(first, last)
         return sorted({clock.wall_of(change.at_unix_s)[0] for _, change in changes})
 
-    def _fitted(self, date: dt.date | None) -> DayType:
-        curves = self.days.curves(date)
-        fitted = fit_day(self.schedule, plan_targets(self.schedule, curves))
-        targets = {id: each.target for id, each in fitted.items()}
-        return DayType(
-            self.schedule,
-            lambda _: curves,
-            lambda: targets,
-            {id: each.fit for id, each in fitted.items()},
-        )
+    def _fitted(self, curves: Mapping[str, Curve]) -> DayType:
+        return self._day_type(curves, fit_day(self.schedule, plan_targets(self.schedule, curves)))
+
+    def _keep(self, curves: Mapping[str, Curve], fitted: Mapping[str, FittedChannel]) -> None:
+        """Keep tables that were fitted while a step of an acclimation was looked for."""
+        if fitted:
+            self._known.setdefault(tuple(curves.items()), self._day_type(curves, fitted))
+
+    def _day_type(
+        self, curves: Mapping[str, Curve], fitted: Mapping[str, FittedChannel]
+    ) -> DayType:
+        fits = {id: each.fit for id, each in fitted.items()}
+        if not self.schedule.changes:
+            targets = {id: each.target for id, each in fitted.items()}
+            return DayType(self.schedule, lambda _: curves, lambda: targets, fits)
+        may_exceed = {id: each.target.may_exceed for id, each in fitted.items()}
+
+        def make_targets() -> dict[str, Target]:
+            """Make them again: of a change in many steps they are too big to be kept."""
+            plain = plan_targets(self.schedule, curves)
+            return {id: replace(each, may_exceed=may_exceed[id]) for id, each in plain.items()}
+
+        return DayType(self.schedule, lambda _: curves, make_targets, fits)

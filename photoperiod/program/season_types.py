@@ -175,14 +175,23 @@ class _Finder:
         The lesser part of the day on which it changes counts as an error: before noon it is the hours
         before the change, mostly dark; later, those after it.
         """
+        found = self._turns()
         if self.days.has_one_clock:
-            return frozenset()
+            return frozenset(found)
         clock = self.days.controller_clock
-        found = set()
         for _, change in self.days.clock_changes(self.span.first, self.span.last):
             date, second = clock.wall_of(change.at_unix_s)
             found.add((date - self.span.first).days + (second > SECONDS_PER_DAY // 2))
         return frozenset(found & set(range(1, self.span.days)))
+
+    def _turns(self) -> set[int]:
+        """Return the days of a span on which a change turns."""
+        found: set[int] = set()
+        date = self.days.alike_until(self.span.first)
+        while date < self.span.last:
+            found.add((date - self.span.first).days + 1)
+            date = self.days.alike_until(date + _DAY)
+        return found
 
     def _samples(self) -> dict[str, Singles]:
         """Return the light wanted of each channel at whole minutes of each date."""

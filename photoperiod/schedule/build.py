@@ -11,13 +11,15 @@ from typing import TypeVar
 from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.schedule.acceptances import build_acceptances
 from photoperiod.schedule.ballasts import build_ballast, meet_ballasts
+from photoperiod.schedule.change_reader import build_changes, build_day_plans
+from photoperiod.schedule.change_rules import check_changes
 from photoperiod.schedule.channels import build_channel, check_uses, check_whole
 from photoperiod.schedule.controller import build_controller
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.doubts import ask_about_units
 from photoperiod.schedule.findings import FileFindings, attempt
 from photoperiod.schedule.full_ppfd import LightMaps
-from photoperiod.schedule.model import BurnInPolicy, Schedule
+from photoperiod.schedule.model import BurnInPolicy, LoadedBy, Schedule
 from photoperiod.schedule.move_rules import check_moves
 from photoperiod.schedule.place import (
     build_dated_tables,
@@ -106,11 +108,23 @@ def _schedule(
     )
     check_action_spectrum(top, channels.values(), findings)
     acceptances = build_acceptances(top, findings)
+    day_plans = attempt(lambda: build_day_plans(top, findings))
+    changes = attempt(
+        lambda: build_changes(
+            top,
+            _present(channels),
+            day_plans or {},
+            LoadedBy.HAND if controller is None else controller.loaded_by,
+            findings,
+        )
+    )
     check_uses(findings)
     check_whole(channels, zones, controller, findings)
     ask_about_units(_present(ballasts).values(), _present(channels).values(), findings)
     parts = (*ballasts.values(), *tubes.values(), *zones.values(), *channels.values())
-    if controller is None or dated_tables is None or None in parts:
+    if controller is None or dated_tables is None or day_plans is None or changes is None:
+        raise AlreadyReported
+    if None in parts:
         raise AlreadyReported
     schedule = Schedule(
         tank=top.text("tank"),
@@ -129,11 +143,14 @@ def _schedule(
         burn_in=top.kind("burn_in", BurnInPolicy, BurnInPolicy.PLAN),
         acceptances=acceptances,
         action_spectrum=top.child_or_empty("action_spectrum").text("source"),
+        day_plans=day_plans,
+        changes=changes,
         file_digest=digest,
         readings_digests=beside.digests,
     )
     if not findings.has_errors:
-        check_moves(schedule.channels, schedule.zones, schedule.needs_dates, findings)
+        check_moves(schedule.channels, schedule.zones, schedule.days_differ, findings)
+        check_changes(schedule.changes, schedule.channels, schedule.day_plans, findings)
     return schedule
 
 

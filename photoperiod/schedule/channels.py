@@ -47,7 +47,7 @@ def build_channel(
         mine.append(tubes.get(name))
     full = read_full_ppfd(id, cursor, zones, maps, findings)
     shares = spectra.of(cursor)
-    day, moonlight = _plans(cursor, findings)
+    day, moonlight = read_plans(cursor, findings)
     converter = None
     if cursor.has("converter"):
         port = findings.top.child("controller").child_or_empty("port")
@@ -163,8 +163,11 @@ def check_watts(channel: Channel, findings: Findings) -> None:
     )
 
 
-def _plans(cursor: Cursor, findings: FileFindings) -> tuple[Day | None, Moonlight | None]:
-    """Return the day and the moonlight of a channel, checked as far as that needs no date."""
+def read_plans(cursor: Cursor, findings: FileFindings) -> tuple[Day | None, Moonlight | None]:
+    """Return the day and the moonlight of a channel, checked as far as that needs no date.
+
+    The same for what takes their place by a day plan; the path then ends with the channel, too.
+    """
     rules = DayRules(ClockTimes(), findings, cursor.bad)
     day: Day | None = None
     moonlight: Moonlight | None = None

@@ -17,6 +17,8 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 from photoperiod.diagnostics.codes import HARD_NAMES
 from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.schedule.ballasts import meet_ballasts
+from photoperiod.schedule.change_rules import check_changes
+from photoperiod.schedule.changes import OtherDay, PartOut
 from photoperiod.schedule.channels import (
     check_channel_tubes,
     check_hold,
@@ -59,6 +61,7 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
         check_hold(channel, findings)
     _check_tubes(schedule, findings)
     _check_acceptances(schedule, findings)
+    _check_changes(schedule, findings)
     _check_place(schedule, findings)
     check_prices(schedule.costs, schedule.tubes, findings)
     if schedule.costs is not None and schedule.costs.tariff is not None:
@@ -69,7 +72,8 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
         check_zones(list(schedule.channels.values()), schedule.zones, findings)
         check_unknown_light(list(schedule.channels.values()), schedule.zones, findings)
     if not findings.has_errors:
-        check_moves(schedule.channels, schedule.zones, schedule.needs_dates, findings)
+        check_moves(schedule.channels, schedule.zones, schedule.days_differ, findings)
+        check_changes(schedule.changes, schedule.channels, schedule.day_plans, findings)
     return findings
 
 
@@ -184,7 +188,7 @@ def _check_name(
     id: str, key: str, known: Mapping[str, object], path: Path, findings: Findings
 ) -> None:
     if id not in known:
-        kind = key[:-1]
+        kind = key[:-1].replace("_", " ")
         findings.add("PHO301", path, f"there is no {kind} '{id}'", suggestion(id, known, kind))
 
 
@@ -214,9 +218,27 @@ def _check_acceptances(schedule: Schedule, findings: Findings) -> None:
                 _check_name(id, key, getattr(schedule, key), (*path, key), findings)
 
 
+def _check_changes(schedule: Schedule, findings: Findings) -> None:
+    """Refuse names in changes and day plans that lead nowhere."""
+    for id, plan in schedule.day_plans.items():
+        for channel in plan:
+            _check_name(
+                channel, "channels", schedule.channels, ("day_plans", id, channel), findings
+            )
+    for index, change in enumerate(schedule.changes):
+        path: Path = ("changes", index)
+        for channel in change.channels:
+            if channel or not isinstance(change, PartOut):
+                _check_name(channel, "channels", schedule.channels, (*path, "channels"), findings)
+        if isinstance(change, OtherDay):
+            _check_name(
+                change.day_plan, "day_plans", schedule.day_plans, (*path, "day_plan"), findings
+            )
+
+
 def _check_place(schedule: Schedule, findings: Findings) -> None:
     """Refuse a sky or different clocks without a place."""
-    if schedule.place is None and (schedule.needs_dates or schedule.sky is not None):
+    if schedule.place is None and (schedule.days_differ or schedule.sky is not None):
         findings.add(
             "PHO329",
             ("place",),

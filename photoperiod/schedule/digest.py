@@ -9,6 +9,14 @@ from dataclasses import fields, is_dataclass
 from fractions import Fraction
 from typing import Any
 
+#: Fields that came later have no say while they hold what they stood for before.
+_LATER: Mapping[str, object] = {
+    "day_plans": {},
+    "changes": (),
+    "dose_rise_max": 0.25,
+    "day_moves_max_s": 3600,
+}
+
 
 def digest_of(value: object) -> str:
     """Return the SHA-256 of a value, hexadecimal: the same on every machine and in every process.
@@ -38,7 +46,11 @@ def _plain(value: object) -> Any:
     if value is None or isinstance(value, str | int | float):
         return value
     if is_dataclass(value):
-        held = [[f.name, _plain(getattr(value, f.name))] for f in fields(value) if f.compare]
+        held = [
+            [f.name, _plain(getattr(value, f.name))]
+            for f in fields(value)
+            if f.compare and not (f.name in _LATER and getattr(value, f.name) == _LATER[f.name])
+        ]
         return [type(value).__name__, held]
     if isinstance(value, Mapping):
         return [[key, _plain(inner)] for key, inner in value.items()]

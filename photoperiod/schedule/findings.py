@@ -79,7 +79,7 @@ class FileFindings(Findings):
         guess = close_match(name, self.ids(key))
         if guess and self.top.at(key, guess) in self.top.bad:
             return False  # the entry that was probably meant has a fault, which has been reported
-        kind = key[:-1]
+        kind = key[:-1].replace("_", " ")
         self.add(
             "PHO301",
             path,

@@ -20,10 +20,12 @@ from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayMode, Rounding, TimeGrid
 from photoperiod.readings.extent import Extent, Statistic
 from photoperiod.readings.photon_shares import PhotonShares
+from photoperiod.schedule.changes import Change, PlannedDay
 from photoperiod.schedule.costs import Costs
 from photoperiod.schedule.day_plan import Day, Moonlight, follows_sky
 from photoperiod.schedule.digest import digest_of, digest_of_digests
 from photoperiod.schedule.moves import Found, MayMove
+from photoperiod.schedule.site import BorrowedSky, Place
 from photoperiod.schedule.tube import Tube
 from photoperiod.sky.clock import ClockKind
 from photoperiod.units import CONTROL_MILLIAMPS_PER_BALLAST, CONTROL_VOLTS_FULL
@@ -33,6 +35,13 @@ DARK_HOURS_MIN = 8.0
 
 #: The greatest rise of a zone's peak PPFD over the day before [share]. Our choice, no source.
 PEAK_RISE_MAX = 0.25
+
+#: The greatest rise of a zone's DLI over the day before [share]. Our choice, no source.
+DOSE_RISE_MAX = 0.25
+
+#: By how much the middle of a zone's light may move from one day to the next [s]. Our choice, no source: an
+#: hour, as by a change of the clock.
+DAY_MOVES_MAX_S = 3600
 
 #: From the floor to the top in a soft start [min]. Our choice, no source.
 SOFT_START_MINUTES = 30
@@ -48,29 +57,6 @@ class BurnInPolicy(StrEnum):
 
     PLAN = "plan"  # their channel's day is run at full and shortened, so that the dose holds
     LEAVE = "leave"  # days stay as they are, and dimming is reported
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
-    """Where the tank stands; north and east are positive."""
-
-    latitude_deg: float
-    longitude_deg: float
-    time_zone: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BorrowedSky:
-    """The sky of somewhere else, moved to other hours.
-
-    ``noon_s`` is when its mean noon is here, in seconds from midnight, standard time; None leaves it
-    where it is. ``season_share`` is the share of its seasons that is kept.
-    """
-
-    latitude_deg: float
-    longitude_deg: float
-    noon_s: int | None = None
-    season_share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,6 +213,10 @@ class Zone:
         The least unbroken night. [h]
     peak_rise_max : float
         The greatest rise of the day's peak PPFD over the day before. [share]
+    dose_rise_max : float
+        The greatest rise of the DLI over the day before. [share]
+    day_moves_max_s : int
+        By how much the middle of the day's light may move from the day before. [s]
     extent : Box, PointList or None
         Where it is, for readings with positions; None for readings that name the zone.
     from_readings : FromReadings
@@ -243,6 +233,8 @@ class Zone:
     ppfd_rise_per_minute_max: float | None = None
     dark_hours_min: float = DARK_HOURS_MIN
     peak_rise_max: float = PEAK_RISE_MAX
+    dose_rise_max: float = DOSE_RISE_MAX
+    day_moves_max_s: int = DAY_MOVES_MAX_S
     extent: Extent = None
     from_readings: FromReadings = FromReadings()
     wanted_dli: tuple[float, float] | None = None
@@ -400,6 +392,10 @@ class Schedule:
         say in whether two schedules are equal.
     readings_digests : mapping of str to str
         The same of each file of readings that the file names, by its name there.
+    day_plans : mapping of str to mapping of str to PlannedDay
+        By id, what channels do instead of their own days, by channel.
+    changes : tuple of Change
+        What changes over dates, in the order of the file.
     found : Found or None
         What was found for the doses that zones ask for, if the days are no longer those of the file.
     """
@@ -420,6 +416,8 @@ class Schedule:
     costs: Costs | None = None
     acceptances: tuple[Acceptance, ...] = ()
     action_spectrum: str = ""
+    day_plans: Mapping[str, Mapping[str, PlannedDay]] = field(default_factory=dict)
+    changes: tuple[Change, ...] = ()
     file_digest: str = field(default="", compare=False)
     readings_digests: Mapping[str, str] = field(default_factory=dict, compare=False)
     found: Found | None = field(default=None, compare=False)
@@ -427,6 +425,8 @@ class Schedule:
     def __post_init__(self) -> None:
         for name in ("ballasts", "tubes", "zones", "channels", "readings_digests"):
             _freeze(self, name)
+        plans = {id: MappingProxyType(dict(plan)) for id, plan in self.day_plans.items()}
+        object.__setattr__(self, "day_plans", MappingProxyType(plans))
 
     @property
     def digest(self) -> str:
@@ -442,7 +442,13 @@ class Schedule:
     @property
     def follows_sky(self) -> bool:
         """True if the day of some channel is another one on each date."""
-        return any(channel.follows_sky for channel in self.channels.values())
+        return any(channel.follows_sky for channel in self.channels.values()) or any(
+            follows_sky(part)
+            for plan in self.day_plans.values()
+            for planned in plan.values()
+            for part in (planned.day, planned.moonlight)
+            if part is not None
+        )
 
     @property
     def beyond_readings(self) -> dict[str, tuple[str, ...]]:
@@ -460,9 +466,14 @@ class Schedule:
         return self.plan_clock == self.controller.clock and self.spread_minutes is None
 
     @property
-    def needs_dates(self) -> bool:
-        """True if no day is like another: the sky is followed, or clocks differ."""
+    def days_differ(self) -> bool:
+        """True if no day of the plan is like another: the sky is followed, or clocks differ."""
         return self.follows_sky or not self.has_one_clock
+
+    @property
+    def needs_dates(self) -> bool:
+        """True if what holds on a day hangs on its date."""
+        return self.days_differ or bool(self.changes)
 
 
 def _default(value: object, name: str, default: Any) -> None:

@@ -7,7 +7,8 @@ from dataclasses import replace
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.day_plan import ClockTime
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import BorrowedSky, DatedTables, Place
+from photoperiod.schedule.model import DatedTables
+from photoperiod.schedule.site import BorrowedSky, Place
 from photoperiod.sky.clock import REFERENCE_UNIX_S, Clock, ClockKind, zone_names
 from photoperiod.text import clock_text, close_match, short
 from photoperiod.units import (

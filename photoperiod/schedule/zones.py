@@ -5,7 +5,14 @@ from __future__ import annotations
 from photoperiod.readings.extent import Box, Extent, PointList, Statistic
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.model import DARK_HOURS_MIN, PEAK_RISE_MAX, FromReadings, Zone
+from photoperiod.schedule.model import (
+    DARK_HOURS_MIN,
+    DAY_MOVES_MAX_S,
+    DOSE_RISE_MAX,
+    PEAK_RISE_MAX,
+    FromReadings,
+    Zone,
+)
 from photoperiod.schedule.move_rules import read_wanted
 from photoperiod.text import number_text
 
@@ -40,6 +47,8 @@ def build_zone(id: str, cursor: Cursor, findings: Findings) -> Zone:
         extent=_extent(cursor, findings),
         from_readings=_from_readings(cursor),
         peak_rise_max=cursor.number("peak_rise_percent_max", PEAK_RISE_MAX * 100) / 100,
+        dose_rise_max=cursor.number("dose_rise_percent_max", DOSE_RISE_MAX * 100) / 100,
+        day_moves_max_s=round(cursor.number("day_moves_minutes_max", DAY_MOVES_MAX_S / 60) * 60),
     )
 
 

@@ -121,6 +121,19 @@ class Limits:
             ppfd_max=ppfd_max, dose_min=low, dose_max=high, dose_min_of=low_of, dose_max_of=high_of
         )
 
+    def acclimated(self, planned: float, by_plan_now: float) -> Limits:
+        """Return the limits of a zone whose animals are not yet used to what its band allows.
+
+        They get no more than a day by the plan gives: the band is for later. Less does no harm.
+        """
+        low, high = (1 - DOSE_SHARE) * by_plan_now, max(planned, by_plan_now)
+        limits = replace(self, dose_min=min(self.dose_min, low))
+        if high >= self.dose_max:
+            return limits
+        return replace(
+            limits, dose_max=high, dose_max_of="the plan's, while animals get used to it"
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayPlan:

@@ -24,7 +24,8 @@ from photoperiod.schedule.day_plan import (
     Ramps,
     SunDay,
 )
-from photoperiod.schedule.model import Channel, Place
+from photoperiod.schedule.model import Channel
+from photoperiod.schedule.site import Place
 from photoperiod.sky.almanac import Almanac
 from photoperiod.sky.kinds import SunEvent
 from tests.schedule.test_model import DAY, PAIR, smallest

@@ -24,11 +24,11 @@ from photoperiod.schedule.model import (
     Channel,
     Controller,
     DatedTables,
-    Place,
     Schedule,
     Tube,
     Zone,
 )
+from photoperiod.schedule.site import Place
 from photoperiod.sky.clock import ClockKind
 from photoperiod.sky.kinds import SunEvent
 from tests.conftest import EXAMPLES, ROOT, SCHEDULE

@@ -4,7 +4,7 @@ import pytest
 
 from photoperiod.diagnostics.model import Path
 from photoperiod.schedule.cursor import AlreadyReported
-from photoperiod.schedule.model import BorrowedSky, DatedTables, Place
+from photoperiod.schedule.model import DatedTables
 from photoperiod.schedule.place import (
     build_dated_tables,
     build_place,
@@ -13,6 +13,7 @@ from photoperiod.schedule.place import (
     check_clocks,
     plan_clock,
 )
+from photoperiod.schedule.site import BorrowedSky, Place
 from photoperiod.sky.clock import ClockKind
 from tests.schedule.bench import findings_of, told, top_of
 

@@ -1,0 +1,169 @@
+"""The steps of an acclimation: doses of finished tables, from the first step to the plan."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+
+import pytest
+
+from photoperiod.api import ScheduleError, compile
+from photoperiod.program.acclimation import MOST_OFF, NEAR
+from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.model import Program
+from tests.changes.bench import ACCLIMATION, DARK, TEXT, scheduled, span
+
+APRIL = span("2027-03-31", "2027-04-29")
+
+
+def doses(program: Program, channel: str = "blue") -> list[float]:
+    return [table.channels[channel].full_light_hours.replay for table in program.tables]
+
+
+def rises(given: list[float]) -> bool:
+    return all(before <= after for before, after in itertools.pairwise(given))
+
+
+@pytest.fixture(scope="module")
+def april() -> Program:
+    return compile_program(scheduled(ACCLIMATION), APRIL)
+
+
+def test_the_dose_of_finished_tables_follows_the_shares(april: Program) -> None:
+    for id in ("blue", "white"):
+        whole, *steps, last = doses(april, id)
+        assert last == whole
+        shares = [dose / whole for dose in steps]
+        assert shares == pytest.approx([0.6, 0.7, 0.8, 0.9], abs=2 * NEAR)
+        assert rises([*steps, last])
+
+
+def test_zones_get_their_share_of_the_dose(april: Program) -> None:
+    whole = april.tables[0].zones["crest"].dli.replay
+    shares = [table.zones["crest"].dli.replay / whole for table in april.tables[1:-1]]
+    assert shares == pytest.approx([0.6, 0.7, 0.8, 0.9], abs=2 * NEAR)
+
+
+def test_four_weeks_are_four_loads(april: Program) -> None:
+    firsts = [str(table.span.first) for table in april.tables if table.span]
+    assert firsts == [
+        "2027-03-31", "2027-04-01", "2027-04-08", "2027-04-15", "2027-04-22", "2027-04-29",
+    ]  # fmt: skip
+    assert len(april.loads) == 6
+
+
+def test_equal_plans_share_one_fit(april: Program) -> None:
+    before, after = april.tables[0], april.tables[-1]
+    assert before.channels["blue"].fit is after.channels["blue"].fit
+
+
+def test_the_first_step_is_found_first_wherever_the_dates_begin(april: Program) -> None:
+    late = compile_program(scheduled(ACCLIMATION), span("2027-04-15", "2027-04-21"))
+    assert late.tables[0].rows == april.tables[3].rows
+
+
+def test_zones_choose_the_channels_and_others_stay() -> None:
+    change = f"{ACCLIMATION[:-1]}, zones: [sand]}}"
+    found = compile_program(scheduled(change), span("2027-03-31", "2027-04-01"))
+    plan, step = found.tables
+    assert step.channels["white"].fit.rows == plan.channels["white"].fit.rows
+    share = step.zones["sand"].dli.replay / plan.zones["sand"].dli.replay
+    assert share == pytest.approx(0.6, abs=2 * NEAR)
+
+
+def test_a_channel_at_its_floor_gets_a_shorter_day() -> None:
+    # 2 % of light with a floor of 1 %: at a quarter of the dose its plateau stands at the floor
+    dim = TEXT.replace("peaks: [{light_percent: 80}]", "peaks: [{light_percent: 2}]")
+    change = ACCLIMATION.replace("from_dose_percent: 60", "from_dose_percent: 25, channels: [blue]")
+    found = compile_program(
+        scheduled(
+            change,
+            text=dim.replace(
+                "    moonlight: {kind: steady, light_percent: 2, start: 22:00, end: 02:00}\n", ""
+            ),
+        ),
+        APRIL,
+    )
+    given = doses(found)
+    assert given[1] / given[0] == pytest.approx(0.25, abs=MOST_OFF)
+    assert rises(given[1:])
+    plan, step = found.tables[0].channels["blue"], found.tables[1].channels["blue"]
+    assert step.lit_seconds < plan.lit_seconds * 0.6
+    lit = step.replay.lit.nonzero()[0]
+    assert (lit[0] + lit[-1]) / 2 / 3600 == pytest.approx(15.0, abs=0.1)  # about its middle
+    assert step.replay.light.max() == pytest.approx(0.01, abs=0.003)
+
+
+def test_what_no_table_gives_is_refused_with_the_nearest() -> None:
+    # A ballast that is never dark gives its floor of 10 % all night: 24 h × 0.1 of about 10.1 h.
+    never = TEXT.replace("dark: {kind: relay}", "dark: {kind: never}").replace(
+        "floor: {volts: 1.0, light_percent: 1}", "floor: {volts: 1.0, light_percent: 10}"
+    )
+    change = ACCLIMATION.replace("from_dose_percent: 60", "from_dose_percent: 5, channels: [blue]")
+    with pytest.raises(ScheduleError) as fault:
+        compile(scheduled(change, text=never), dt.date(2027, 4, 1))
+    found = [each for each in fault.value.findings if each.code == "PHO810"]
+    assert [each.path for each in found] == [("changes", 0, "from_dose_percent")]
+    assert (
+        "should give 5 % of its dose, and the nearest that a table gives is 2" in found[0].message
+    )
+    assert "begin from 2" in found[0].help
+
+
+def test_a_span_cut_in_two_gives_the_same_tables(april: Program) -> None:
+    schedule = scheduled(ACCLIMATION)
+    parts = [
+        compile_program(schedule, each)
+        for each in (span("2027-03-31", "2027-04-10"), span("2027-04-11", "2027-04-29"))
+    ]
+    by_date = {
+        date: table.rows for part in parts for table in part.tables for date in table.span or ()
+    }
+    assert by_date == {date: table.rows for table in april.tables for date in table.span or ()}
+
+
+@pytest.mark.slow
+def test_daily_steps_never_fall() -> None:
+    change = ACCLIMATION.replace("over_days: 28", "over_days: 21, every_days: 1, course: geometric")
+    found = compile_program(scheduled(change), span("2027-04-01", "2027-04-22"))
+    assert rises(doses(found)) and rises(doses(found, "white"))
+    assert doses(found)[0] / doses(found)[-1] == pytest.approx(0.6, abs=2 * NEAR)
+
+
+def test_dark_days_in_the_middle_leave_the_steps_as_they_are(april: Program) -> None:
+    dark = DARK.replace("2027-06-07", "2027-04-10").replace("days: 3", "days: 2")
+    found = compile_program(scheduled(ACCLIMATION, dark), span("2027-04-08", "2027-04-14"))
+    before, none, after = found.tables
+    assert before.rows == after.rows == april.tables[2].rows
+    assert none.zones["crest"].peak_ppfd == 0
+
+
+@pytest.mark.slow
+def test_shared_times_are_found_together() -> None:
+    shared = TEXT.replace(
+        "  time_step_minutes: 5\n", "  time_step_minutes: 5\n  shared_times: true\n"
+    )
+    found = compile_program(scheduled(ACCLIMATION, text=shared), span("2027-04-01", "2027-04-29"))
+    assert rises(doses(found)) and rises(doses(found, "white"))
+    shares = [dose / doses(found)[-1] for dose in doses(found)[:-1]]
+    assert shares == pytest.approx([0.6, 0.7, 0.8, 0.9], abs=MOST_OFF)
+
+
+def test_days_that_follow_the_sun_are_acclimated_by_their_light() -> None:
+    sun = TEXT.replace(
+        "controller:\n",
+        "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\ncontroller:\n",
+    )
+    sun = sun.replace(
+        "      kind: ramps\n      dawn: {start: 09:00, minutes: 60}\n      peaks: [{light_percent: 80}]\n"
+        "      dusk: {end: 21:00, minutes: 60}\n",
+        "      kind: sun\n      peak_light_percent: 80\n",
+    )
+    plain = compile_program(scheduled(text=sun), span("2027-04-01", "2027-04-28"))
+    found = compile_program(scheduled(ACCLIMATION, text=sun), span("2027-04-01", "2027-04-28"))
+    assert len(found.tables) >= 4
+    for date, share in (("2027-04-04", 0.6), ("2027-04-25", 0.9)):
+        day = dt.date.fromisoformat(date)
+        given = found.table_on(day).channels["blue"].full_light_hours.replay
+        whole = plain.table_on(day).channels["blue"].full_light_hours.replay
+        assert given / whole == pytest.approx(share, abs=0.06)  # dated_tables allow 5 % each
