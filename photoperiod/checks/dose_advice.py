@@ -62,13 +62,15 @@ def dose_advice(program: Program) -> str:
     broken by more than now, and no channel may be asked for more than its output gives. Where no such
     factor is found, it is told how a day is asked for.
 
-    Nothing is told where some light is not known, where doses are asked for already, where days of
-    burn-in are among the dates, or where a table stands for dates that want different light.
+    Nothing is told where some light is not known, where changes act, where doses are asked for already,
+    where days of burn-in are among the dates, or where a table stands for dates that want different light.
     """
     schedule = program.schedule
     zones, channels = schedule.zones, schedule.channels
-    if schedule.asks_for_doses or any(
-        unknown_in(zone, channels.values()) for zone in zones.values()
+    if (
+        schedule.changes
+        or schedule.asks_for_doses
+        or any(unknown_in(zone, channels.values()) for zone in zones.values())
     ):
         return ""
     if any(c.role != Role.PLAN for table in program.tables for c in table.channels.values()):

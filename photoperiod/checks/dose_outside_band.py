@@ -8,6 +8,7 @@ from photoperiod.checks.finding import on_value, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program, Table
+from photoperiod.schedule.changes import Acclimation, DarkDays
 from photoperiod.schedule.guards import unknown_in
 from photoperiod.schedule.model import Zone
 from photoperiod.text import number_text
@@ -62,14 +63,33 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
 def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[tuple[str, _Dose]]:
     """Yield each side on which the dose is outside, with the dose that is farthest out."""
     doses = [dose for n, table in enumerate(program.tables) for dose in _doses(n, table, zone.id)]
-    least = min(doses, key=lambda dose: dose.least)
+    planned = [
+        dose
+        for n, table in enumerate(program.tables)
+        if not _is_lowered(program, table, zone.id)
+        for dose in _doses(n, table, zone.id)
+    ]
+    least = min(planned or doses, key=lambda dose: dose.least)
     most = max(doses, key=lambda dose: dose.total)
     if most.total - min(dose.total for dose in doses) <= SAME_DOSE:
         least = most = replace(doses[0], when="")
-    if _is_outside(least, "below", band):
+    if planned and _is_outside(least, "below", band):
         yield "below", least
     if _is_outside(most, "above", band):
         yield "above", most
+
+
+def _is_lowered(program: Program, table: Table, zone_id: str) -> bool:
+    """Return whether a zone gets less on the dates of a table because the file asks for that.
+
+    Dark days and acclimation are meant to be below the band of the plan; the summary tells their doses.
+    """
+    return table.span is not None and any(
+        isinstance(each.change, DarkDays | Acclimation)
+        and each.first <= table.span.first <= each.last
+        and any(program.schedule.channels[id].full_ppfd.get(zone_id) for id in each.change.channels)
+        for each in program.effects
+    )
 
 
 def _is_outside(dose: _Dose, side: str, band: tuple[float, float]) -> bool:
@@ -87,6 +107,7 @@ def _also(program: Program, zone: Zone, side: str, worst: _Dose) -> list[str]:
         for n, table in enumerate(program.tables)
         if n != worst.table
         and table.span is not None
+        and not (side == "below" and _is_lowered(program, table, zone.id))
         and any(_is_outside(dose, side, zone.dli_band) for dose in _doses(n, table, zone.id))
     ]
 
@@ -103,9 +124,7 @@ def _doses(n: int, table: Table, zone_id: str) -> Iterator[_Dose]:
     """Yield the doses of a zone on the first and the last date of the table with a number."""
     z: ZoneDay = table.zones[zone_id]
     first = {c.channel.id: c.dli[zone_id].replay for c, _ in z.sources}
-    last = {
-        c.channel.id: first[c.channel.id] * c.brightness_at_end / c.brightness for c, _ in z.sources
-    }
+    last = {c.channel.id: first[c.channel.id] * c.fade for c, _ in z.sources}
     span = table.span
     on_first, on_last = "", " on the last of its dates"
     if span is not None:

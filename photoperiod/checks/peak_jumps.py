@@ -1,6 +1,5 @@
 """The peak of a zone rises too far from one date to the next."""
 
-import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -9,7 +8,7 @@ import numpy as np
 from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
-from photoperiod.program.channel_day import ZoneDay
+from photoperiod.program.day_before import peak_jumps_of
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Zone
 from photoperiod.text import clock_text, number_text
@@ -24,39 +23,30 @@ def peak_jumps(program: Program) -> Iterator[Diagnostic]:
     light as it was measured.
     """
     for id, zone in program.schedule.zones.items():
-        jumps = list(_jumps(program, zone))
-        is_told = bool(jumps) and program.span is not None and jumps[0][0] == program.span.first
+        found = list(peak_jumps_of(program, zone))
+        is_told = bool(found) and program.span is not None and found[0].date == program.span.first
         if not is_told:
             yield from _hidden(program, zone)
-        if not jumps:
+        if not found:
             continue
-        date, before, z = jumps[0]
-        is_first = program.span is not None and date == program.span.first
-        later = [f"{date} ({_rise(before, z.peak_ppfd)})" for date, before, z in jumps[1:]]
+        jump = found[0]
+        is_first = program.span is not None and jump.date == program.span.first
+        later = [f"{each.date} ({each.words})" for each in found[1:]]
+        unit = "µmol m⁻² s⁻¹ at"
         yield on_key(
             "PHO420",
             zone.path,
-            f"the peak of zone '{id}' rises on {date} {_rise(before, z.peak_ppfd)} µmol m⁻² s⁻¹ at"
-            f" {clock_text(z.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %"
+            f"the peak of zone '{id}' rises on {jump.date} {jump.words} {unit}"
+            f" {clock_text(jump.zone.peak_second)}, by more than {number_text(zone.peak_rise_max * 100)} %"
             f"{_measured_anew(program, id) if is_first else ''}{others(later)}",
             help=_way_out(program),
         )
 
 
-def _jumps(program: Program, zone: Zone) -> Iterator[tuple[dt.date, float, ZoneDay]]:
-    """Yield each date on which the peak rises too far, the peak before, and the zone on that date."""
-    by_plan = program.first_day_by_plan.zones[zone.id].peak_ppfd
-    before = program.peaks_before.get(zone.id, by_plan)
-    for table in program.tables:
-        z = table.zones[zone.id]
-        if before > 0 and z.peak_ppfd > before * (1 + zone.peak_rise_max) and table.span:
-            yield table.span.first, before, z
-        before = z.peak_ppfd_at_end
-
-
 def _hidden(program: Program, zone: Zone) -> Iterator[Diagnostic]:
     """Yield a finding if readings that fell since the ledger may hide a rise on the first date."""
-    before, table = program.peaks_before.get(zone.id, 0.0), program.tables[0]
+    last, table = program.before.get(zone.id), program.tables[0]
+    before = last.peak_ppfd if last else 0.0
     fallen, sources = [], []
     for id, c in table.channels.items():
         now = c.channel.full_ppfd.get(zone.id, 0.0)
@@ -98,8 +88,8 @@ def _way_out(program: Program) -> str:
             " `lit_hours`"
         )
     return (
-        "raise the light in steps, a file for each, all compiled with one `--ledger` (`photoperiod"
-        " explain acclimation`); or shade the zone, or raise the lamps"
+        "raise the light in steps (`changes: [{kind: acclimation, …}]`, `photoperiod explain acclimation`);"
+        " or shade the zone, or raise the lamps"
     )
 
 

@@ -8,8 +8,11 @@ from dataclasses import dataclass
 from photoperiod.checks.bright_moonlight import bright_moonlight
 from photoperiod.checks.burn_in_from_dark import burn_in_from_dark
 from photoperiod.checks.burn_in_waits import burn_in_waits
+from photoperiod.checks.change_beyond_dates import change_beyond_dates
 from photoperiod.checks.clock_set_back_lit import clock_set_back_lit
+from photoperiod.checks.day_moves_too_far import day_moves_too_far
 from photoperiod.checks.dimmed_during_burn_in import dimmed_during_burn_in
+from photoperiod.checks.dose_jumps import dose_jumps
 from photoperiod.checks.dose_outside_band import dose_outside_band
 from photoperiod.checks.floor_costs_dose import floor_costs_dose
 from photoperiod.checks.light_not_held import light_not_held
@@ -22,6 +25,7 @@ from photoperiod.checks.moon_seldom_shown import moon_seldom_shown
 from photoperiod.checks.more_than_controller_holds import more_than_controller_holds
 from photoperiod.checks.night_not_dark import night_not_dark
 from photoperiod.checks.night_too_short import night_too_short
+from photoperiod.checks.part_is_out import part_is_out
 from photoperiod.checks.peak_jumps import peak_jumps
 from photoperiod.checks.port_overloaded import port_overloaded
 from photoperiod.checks.ppfd_above_most import ppfd_above_most
@@ -119,5 +123,9 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO430", limit_not_shown, all_tables_at_once=True),
     Check("PHO431", measured_tubes_not_told, all_tables_at_once=True),
     Check("PHO432", many_loads, needs_dates=True, all_tables_at_once=True),
+    Check("PHO440", dose_jumps, needs_dates=True, all_tables_at_once=True),
+    Check("PHO441", day_moves_too_far, needs_dates=True, all_tables_at_once=True),
+    Check("PHO442", change_beyond_dates, needs_dates=True, all_tables_at_once=True),
+    Check("PHO443", part_is_out, needs_dates=True, all_tables_at_once=True),
     Check("PHO450", light_not_held, needs_dates=True, all_tables_at_once=True),
 )

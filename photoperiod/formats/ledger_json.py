@@ -15,12 +15,13 @@ from photoperiod import __version__
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.integrity import has_its_digest, version_fault, with_digest
 from photoperiod.program.dates import DateSpan
+from photoperiod.program.day_before import last_light
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.tube_places import left_at
 from photoperiod.source.json_schema import validate
 from photoperiod.text import json_text, short
-from photoperiod.tubes.hours import LedgerState, TubeState
+from photoperiod.tubes.hours import LastLight, LedgerState, TubeState
 
 FORMAT = "photoperiod-ledger"
 
@@ -142,7 +143,7 @@ def ledger_state_before(
     return LedgerState(
         tubes=found,
         windows=windows,
-        peaks=dict(entry["peaks"]),
+        light=_light(entry),
         readings=dict(entry["readings"]),
         held=dict(entry.get("held", {})),
     )
@@ -167,6 +168,7 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         for id, t in program.tubes.items()
         if t.is_fitted
     }
+    light = last_light(program)
     at_full = {
         id: {"start_second": start, "stop_second": stop}
         for id, (start, stop) in program.tables[-1].plan.windows.items()
@@ -179,7 +181,15 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
     entry: dict[str, Any] = {
         "through": last,
         "at_full": at_full,
-        "peaks": {id: z.peak_ppfd_at_end for id, z in program.tables[-1].zones.items()},
+        "peaks": {id: each.peak_ppfd for id, each in light.items()},
+        "light": {
+            id: {
+                "dli": each.dli,
+                "middle_second": each.middle_s,
+                "dark_days": each.dark_days,
+            }
+            for id, each in light.items()
+        },
         "readings": {id: dict(c.full_ppfd) for id, c in program.schedule.channels.items()},
         "tubes": tubes,
     }
@@ -194,6 +204,20 @@ def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:
         "entries": [*kept, entry][-MOST_ENTRIES:],
     }
     return ledger_bytes(data)
+
+
+def _light(entry: Mapping[str, Any]) -> dict[str, LastLight]:
+    """Return what zones got last; a ledger of an older version holds their peaks alone."""
+    more = entry.get("light", {})
+    return {
+        id: LastLight(
+            peak_ppfd=peak,
+            dli=more.get(id, {}).get("dli"),
+            middle_s=more.get(id, {}).get("middle_second"),
+            dark_days=more.get(id, {}).get("dark_days", 0),
+        )
+        for id, peak in entry["peaks"].items()
+    }
 
 
 def _is_date(text: str) -> bool:

@@ -19,9 +19,10 @@ from photoperiod.formats.row_text import (
     table_dates,
 )
 from photoperiod.program.channel_day import ChannelDay, ZoneDay
-from photoperiod.program.model import Program, Table, TubeUse
+from photoperiod.program.model import ChangeEffect, Program, Table, TubeUse
 from photoperiod.program.useful_light import UsefulLight
 from photoperiod.program.zone_colour import ZoneColour, zone_colour
+from photoperiod.schedule.change_rules import words_of
 from photoperiod.schedule.found_text import lines_to_paste
 from photoperiod.schedule.guards import not_guarded, unknown_in
 from photoperiod.schedule.moves import Found
@@ -61,6 +62,8 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             }
             for load in program.loads
         ],
+        "compared_with_day_before": bool(program.before),
+        "changes": [_effect(each) for each in program.effects],
         "found": None if program.schedule.found is None else _found(program.schedule.found),
         "clock_changes": [change.data(name) for name, change in program.clock_changes],
         "moon_nights": {
@@ -194,6 +197,26 @@ def _colour(program: Program, colour: ZoneColour | None) -> dict[str, Any]:
         told["usable_percent"] = None if colour.usable is None else rounded(colour.usable * 100, 3)
         told["usable_by"] = program.schedule.action_spectrum
     return {"photons": told}
+
+
+def _effect(effect: ChangeEffect) -> dict[str, Any]:
+    return {
+        "kind": str(effect.change.kind),
+        "words": words_of(effect.change),
+        "channels": list(effect.change.channels),
+        "from_date": effect.first.isoformat(),
+        "to_date": effect.last.isoformat(),
+        "dli_mol_m2_d": [
+            {
+                "date": date.isoformat(),
+                "zones": {
+                    id: {"without": rounded(dose.without, 4), "given": rounded(dose.given, 4)}
+                    for id, dose in doses.items()
+                },
+            }
+            for date, doses in effect.doses.items()
+        ],
+    }
 
 
 def _found(found: Found) -> dict[str, Any]:

@@ -126,8 +126,11 @@ class TableAcclimator:
 
     def _found(self, begin: dt.date, before: Step | None) -> Step:
         state = self.days.calendar.on(begin)
-        trials = _LightTrials if self.schedule.follows_sky else _TableTrials
-        trial = trials(self.schedule, self.days, begin)
+        trial: _LightTrials | _TableTrials
+        if self.schedule.follows_sky:
+            trial = _LightTrials(self.schedule, self.days, begin)
+        else:
+            trial = _TableTrials(self.schedule, self.days, begin, self.keep)
         searches = {
             id: _Search.of(share, trial.whole_s[id], _known(before, id))
             for id, share in state.shares
@@ -250,7 +253,7 @@ class _Search:
 class _TableTrials:
     """Tries scales on finished tables of a date."""
 
-    def __init__(self, schedule: Schedule, days: ChangedDays, date: dt.date) -> None:
+    def __init__(self, schedule: Schedule, days: ChangedDays, date: dt.date, keep: Keep) -> None:
         self.schedule, self.days, self.date = schedule, days, date
         self.state = days.calendar.on(date)
         self.curves: Mapping[str, Curve] = days.days_of(self.state).curves(date)
@@ -258,6 +261,7 @@ class _TableTrials:
             schedule, plan_targets(schedule, self.curves)
         )
         self.whole_s = self._doses()
+        keep(self.curves, self.fitted)
         self._parts: Mapping[str, float] = dict.fromkeys(self.whole_s, 1.0)
 
     def given_s(self, parts: Mapping[str, float]) -> dict[str, float]:
@@ -296,11 +300,16 @@ class _LightTrials:
         return self._doses()
 
     def _doses(self) -> dict[str, float]:
-        moments = np.arange(SAMPLE_S / 2, SECONDS_PER_DAY, SAMPLE_S)
-        found = {}
-        for id, curve in self.curves.items():
-            channel = self.schedule.channels[id]
-            most = light_path(self.schedule, channel).most_light
-            light = channel.ballast.curve.reachable(curve.light(moments), most)
-            found[id] = float(light.sum()) * SAMPLE_S
-        return found
+        return light_s(self.schedule, self.curves)
+
+
+def light_s(schedule: Schedule, curves: Mapping[str, Curve]) -> dict[str, float]:
+    """Return the light of day curves within reach of the ballasts, by channel. [s at full]"""
+    moments = np.arange(SAMPLE_S / 2, SECONDS_PER_DAY, SAMPLE_S)
+    found = {}
+    for id, curve in curves.items():
+        channel = schedule.channels[id]
+        most = light_path(schedule, channel).most_light
+        light = channel.ballast.curve.reachable(curve.light(moments), most)
+        found[id] = float(light.sum()) * SAMPLE_S
+    return found

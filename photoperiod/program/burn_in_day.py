@@ -279,6 +279,8 @@ def find_window(
         return None, (
             f"its plan gives {number_text(most * 100)} % at most, and minutes at full would be a shock"
         )
+    if not brightness:
+        return None, "it gives no light"
     if not path.can_be_full:
         return None, "its output can't bring it to full"
     step_s = day_type.schedule.controller.times.step_s

@@ -138,6 +138,11 @@ class ChannelDay:
         return self.curve_and_target()[1].reachable
 
     @property
+    def fade(self) -> float:
+        """Light at full on the last of the dates beside that on the first; 1 if it gives none. [ratio]"""
+        return self.brightness_at_end / self.brightness if self.brightness else 1.0
+
+    @property
     def replay(self) -> Replay:
         """The table, played."""
         return self.fit.replay
@@ -409,17 +414,12 @@ def _zone(
         peak_at_end = float(zone_ppfd(at_end, np.zeros(SECONDS_PER_DAY)).max())
     shares = [c.dli[zone.id] for c in lighting]
     dli = daily_light_integral(mean_ppfd[seconds])
-    dli_at_end = sum(
-        share.replay * c.brightness_at_end / c.brightness
-        for share, c in zip(shares, lighting, strict=True)
-    )
+    dli_at_end = sum(share.replay * c.fade for share, c in zip(shares, lighting, strict=True))
     dli_least, dli_least_at_end = dli, dli_at_end
     if has_spread:
         least = {c.channel.id: _least_dli(c, zone.id) for c in lighting}
         dli_least = sum(least.values())
-        dli_least_at_end = sum(
-            least[c.channel.id] * c.brightness_at_end / c.brightness for c in lighting
-        )
+        dli_least_at_end = sum(least[c.channel.id] * c.fade for c in lighting)
     is_night = ppfd < NIGHT_PPFD_UMOL_M2_S
     rise, second = steepest_rise_per_minute(ppfd)
     peak = int(ppfd.argmax())

@@ -104,7 +104,8 @@ def plan_dates(sequence: DaySequence, tubes: FollowedTubes, span: DateSpan) -> l
         tubes.forget_dates()
     merged: list[DatedPlan] = []
     for each in planner.plans(span.first, span.last, before):
-        if merged and merged[-1].takes(each):
+        turns = each.first in tubes.losses.turns()
+        if merged and merged[-1].takes(each) and not turns:
             merged[-1] = replace(merged[-1], last=each.last, end=each.end)
         else:
             merged.append(each)

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.change_effects import change_effects
 from photoperiod.program.channel_day import Brightness
 from photoperiod.program.dated_plan import DatedPlan, plan_dates
 from photoperiod.program.dates import DateSpan
@@ -67,7 +68,8 @@ def compile_program(
         tables=tuple(tables),
         first_day_by_plan=by_plan,
         tubes=tubes.uses(),
-        peaks_before=tubes.ledger.peaks,
+        before=tubes.ledger.light,
+        effects=change_effects(sequence, tables, span),
         measured_anew=_measured_anew(schedule, tubes.ledger),
         clock_changes=tuple(days.clock_changes(span.first, span.last)),
         set_back=() if days.has_one_clock else tuple(days.set_back(span.first, span.last)),

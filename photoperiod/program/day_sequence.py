@@ -73,6 +73,10 @@ class DaySequence:
             return self.typical(date) if index is None else self._seasons[index]
         date = self._served_with(date)
         curves = self.days.curves(date)
+        return self.fitted_to(curves)
+
+    def fitted_to(self, curves: Mapping[str, Curve]) -> DayType:
+        """Return the day type of some curves, fitted once."""
         key = tuple(curves.items())
         if key not in self._known:
             self._known[key] = self._fitted(curves)

@@ -9,6 +9,7 @@ from photoperiod.drive.depreciation import mean_light
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.model import TubeUse
+from photoperiod.program.part_losses import PartLosses
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tube_places import Measured, left_at, measured, stood_on, worn_light
@@ -37,6 +38,7 @@ class FollowedTubes:
         self.schedule: Schedule = sequence.schedule
         #: When tubes leave their place; those that stay are not in it.
         self.left = left_at(self.schedule)
+        self.losses = PartLosses(self.schedule)
         self.hours: dict[str, TubeHours] = {}
         self._when_measured: dict[str, float] = {}
         for tube in self.schedule.tubes.values():
@@ -70,6 +72,8 @@ class FollowedTubes:
         for id, channel in self.schedule.channels.items():
             for tube in channel.tubes:
                 if tube.fitted is None and not self._is_in(tube, first):
+                    continue
+                if self.losses.is_out(channel, tube.id, first):
                     continue
                 self.hours[tube.id].run(
                     dates, patterns[id], tube.fitted, self.left.get(tube.id), passing
@@ -145,7 +149,9 @@ class FollowedTubes:
     def brightness(self, date: dt.date) -> dict[str, float]:
         """Return light at full as a date begins, beside that when PPFD was measured. [ratio]"""
         return {
-            channel.id: self._light_of(channel, date) / self._light_when_measured(channel)
+            channel.id: self._light_of(channel, date)
+            * self.losses.left_of(channel, date)
+            / self._light_when_measured(channel)
             for channel in self.schedule.channels.values()
         }
 
@@ -190,7 +196,8 @@ class FollowedTubes:
         for moment in (*fitted, *self.left.values()):
             if moment.date() >= date:
                 last = min(last, max(moment.date() - _DAY, date))
-        return last
+        turns = [turn - _DAY for turn in self.losses.turns() if turn > date]
+        return min([last, *turns])
 
     def _light_of(
         self, channel: Channel, date: dt.date, lit_hours: Callable[[Tube], float] | None = None

@@ -11,11 +11,12 @@ from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_types import SeasonError
+from photoperiod.schedule.changes import Change
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.tube import Tube
 from photoperiod.sky.clock import ClockChange
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
-from photoperiod.tubes.hours import TubeHours
+from photoperiod.tubes.hours import LastLight, TubeHours
 
 #: Told how many days of how many are done.
 Progress = Callable[[int, int], None]
@@ -95,6 +96,37 @@ class TubeUse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChangedDose:
+    """The dose of a zone on a date without a change, and as it is with it. [mol m⁻² d⁻¹]"""
+
+    without: float
+    given: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeEffect:
+    """What a change does within the dates of a program.
+
+    Parameters
+    ----------
+    index : int
+        Which of the changes of the schedule it is, from 0.
+    change : Change
+        The change.
+    first, last : date
+        Its first and its last date within those of the program.
+    doses : mapping of date to mapping of zone to ChangedDose
+        On these two dates, with all changes that stack before it.
+    """
+
+    index: int
+    change: Change
+    first: dt.date
+    last: dt.date
+    doses: Mapping[dt.date, Mapping[str, ChangedDose]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Program:
     """Everything that follows from a schedule and dates.
 
@@ -104,9 +136,10 @@ class Program:
         In the order of their dates; at least one.
     first_day_by_plan : CompiledDay
         The first date by the plan.
-    peaks_before : mapping of zone to float
-        The peak of each zone on the date before the first, as the ledger has it; empty without one.
-        [µmol m⁻² s⁻¹]
+    before : mapping of zone to LastLight
+        What each zone got before the first date, as the ledger has it; empty without one.
+    effects : tuple of ChangeEffect
+        What the changes that act on the dates do to doses, in the order of the file.
     measured_anew : mapping of str to mapping of str to float
         By id, the channels whose PPFD at full is not the one that the ledger has: the ledger's, by zone.
         [µmol m⁻² s⁻¹]
@@ -124,7 +157,8 @@ class Program:
     tables: tuple[Table, ...]
     first_day_by_plan: CompiledDay
     tubes: Mapping[str, TubeUse]
-    peaks_before: Mapping[str, float] = field(default_factory=dict)
+    before: Mapping[str, LastLight] = field(default_factory=dict)
+    effects: tuple[ChangeEffect, ...] = ()
     measured_anew: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()
     set_back: tuple[tuple[dt.date, str, float], ...] = ()

@@ -258,6 +258,28 @@ class TubeState:
     owed_hours: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastLight:
+    """What a zone got on the last date on which it was lit, and for how long it is dark since.
+
+    Parameters
+    ----------
+    peak_ppfd : float
+        Its peak. [µmol m⁻² s⁻¹]
+    dli : float or None
+        Its dose; None where an older ledger does not hold it. [mol m⁻² d⁻¹]
+    middle_s : float or None
+        The middle of its light on the clock; None if it had none, or it is not known. [s]
+    dark_days : int
+        Dates since then without light.
+    """
+
+    peak_ppfd: float
+    dli: float | None = None
+    middle_s: float | None = None
+    dark_days: int = 0
+
+
 @dataclass(frozen=True, slots=True)
 class LedgerState:
     """What the ledger holds as a date begins.
@@ -268,8 +290,8 @@ class LedgerState:
         Tubes followed up to that date.
     windows : mapping of channel to (int, int)
         Channels that burned in at full on the day before, from when to when. [s]
-    peaks : mapping of zone to float
-        The peak of each zone on the day before. [µmol m⁻² s⁻¹]
+    light : mapping of zone to LastLight
+        What each zone got last.
     readings : mapping of channel to mapping of zone to float
         PPFD of each channel at full, as it was measured by then. [µmol m⁻² s⁻¹]
     held : mapping of channel to float
@@ -278,7 +300,7 @@ class LedgerState:
 
     tubes: Mapping[str, TubeState] = field(default_factory=dict)
     windows: Mapping[str, tuple[int, int]] = field(default_factory=dict)
-    peaks: Mapping[str, float] = field(default_factory=dict)
+    light: Mapping[str, LastLight] = field(default_factory=dict)
     readings: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)
 

@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
+from photoperiod.tubes.hours import LastLight
 from tests.checks.bench import (
     SPAN,
     Day,
@@ -77,7 +79,7 @@ def test_burning_in_elsewhere_is_advised_only_where_tubes_burn_in() -> None:
     assert "burn the tubes in elsewhere" in found_in(outcome, CODE).help
     program, text = peaks(100.0, 100.0, 160.0)
     help = finding(CODE, program, text).help
-    assert "burn" not in help and "`--ledger`" in help and "explain acclimation" in help
+    assert "burn" not in help and "kind: acclimation" in help and "explain acclimation" in help
 
 
 def test_the_first_date_is_held_against_the_plan() -> None:
@@ -158,20 +160,26 @@ def test_the_first_date_is_held_against_the_ledger_where_there_is_one() -> None:
     program, text = peaks(100.0, 100.0)
     assert findings(CODE, program, text) == []
     # half as much again as 66.6 is 99.9
-    message = finding(CODE, replace(program, peaks_before={"crest": 66.6}), text).message
+    message = finding(
+        CODE, replace(program, before={"crest": LastLight(peak_ppfd=66.6)}), text
+    ).message
     assert "rises on 2027-03-01 from 66.6 to 100 µmol" in message
-    for before in ({"crest": 66.7}, {"sand": 7.0}):
-        assert findings(CODE, replace(program, peaks_before=before), text) == []
+    for before in ({"crest": LastLight(peak_ppfd=66.7)}, {"sand": LastLight(peak_ppfd=7.0)}):
+        assert findings(CODE, replace(program, before=before), text) == []
 
 
 def test_a_reading_that_changed_since_the_ledger_is_named_on_the_first_date_only() -> None:
     program, text = peaks(100.0, 200.0, 400.0)
-    anew = replace(program, peaks_before={"crest": 100.0}, measured_anew={"strong": {}, "weak": {}})
+    anew = replace(
+        program,
+        before={"crest": LastLight(peak_ppfd=100.0)},
+        measured_anew={"strong": {}, "weak": {}},
+    )
     assert finding(CODE, anew, text).message.endswith(
         "by more than 50 %; PPFD of channels 'strong', 'weak' was measured anew since then, so the reading"
         " may have risen, and not the light; and on 1 other date: 2027-03-02 (from 200 to 400)"
     )
-    later = replace(anew, peaks_before={"crest": 200.0})
+    later = replace(anew, before={"crest": LastLight(peak_ppfd=200.0)})
     assert finding(CODE, later, text).message.endswith("by more than 50 %")
 
 
@@ -186,7 +194,11 @@ def test_a_reading_that_fell_may_hide_a_rise(was: float, before: float, is_found
     program = compiled(text, SPAN).program
     assert program is not None
     assert program.tables[0].zones["crest"].peak_ppfd == pytest.approx(102.9, abs=0.1)
-    anew = replace(program, peaks_before={"crest": before}, measured_anew={"blue": {"crest": was}})
+    anew = replace(
+        program,
+        before={"crest": LastLight(peak_ppfd=before)},
+        measured_anew={"blue": {"crest": was}},
+    )
     found = [each for each in findings(CODE, anew, text) if " may rise " in each.message]
     assert len(found) == is_found
     if is_found:
@@ -198,6 +210,33 @@ def test_a_rise_that_is_told_is_not_told_twice() -> None:
     text = changed()
     program = compiled(text, SPAN).program
     assert program is not None
-    anew = replace(program, peaks_before={"crest": 60.0}, measured_anew={"blue": {"crest": 160.0}})
+    anew = replace(
+        program,
+        before={"crest": LastLight(peak_ppfd=60.0)},
+        measured_anew={"blue": {"crest": 160.0}},
+    )
     (found,) = findings(CODE, anew, text)
     assert " rises on " in found.message
+
+
+def test_after_three_dark_days_the_light_before_counts_and_after_more_it_does_not() -> None:
+    for dark, expected in ((3, []), (4, ["on 2027-03-06 from 0 to 100 after 4 dark days"])):
+        program, text = peaks(100.0, 100.0, 0.0, 100.0)
+        tables = list(program.tables)
+        tables[1] = replace(tables[1], span=DateSpan(on(2), on(1 + dark)))
+        tables[2] = replace(tables[2], span=DateSpan(on(2 + dark), on(2 + dark)))
+        told = [
+            each.message for each in findings(CODE, replace(program, tables=tuple(tables)), text)
+        ]
+        assert [any(words in message for message in told) for words in expected] == [True] * len(
+            expected
+        )
+        assert len(told) == len(expected)
+
+
+def test_dark_days_of_the_ledger_count_too() -> None:
+    program, text = peaks(100.0, 100.0)
+    dark = LastLight(peak_ppfd=100.0, dark_days=9)
+    assert (
+        "after 9 dark days" in finding(CODE, replace(program, before={"crest": dark}), text).message
+    )

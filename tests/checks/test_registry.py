@@ -29,6 +29,10 @@ NEEDS_DATES = {
     "PHO425",
     "PHO426",
     "PHO432",
+    "PHO440",
+    "PHO441",
+    "PHO442",
+    "PHO443",
 }
 ALL_TABLES_AT_ONCE = NEEDS_DATES | {"PHO405", "PHO423", "PHO430", "PHO431"}
 

@@ -16,8 +16,9 @@ from tests.checks.bench import (
 from tests.conftest import SCHEDULE, changed, compiled
 
 DATED = {
-    "burn-in-from-dark", "burn-in-waits", "clock-set-back-lit", "dimmed-during-burn-in",
-    "lit-at-change", "many-loads", "moon-seldom-shown", "peak-jumps", "season-strays", "tube-overdue",
+    "burn-in-from-dark", "burn-in-waits", "change-beyond-dates", "clock-set-back-lit",
+    "day-moves-too-far", "dimmed-during-burn-in", "dose-jumps", "lit-at-change", "many-loads",
+    "moon-seldom-shown", "part-is-out", "peak-jumps", "season-strays", "tube-overdue",
 }  # fmt: skip
 
 #: Three starts a day are a finding (PHO411), two are not.

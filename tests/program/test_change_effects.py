@@ -1,0 +1,81 @@
+"""What changes do to doses, told."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.model import ChangeEffect
+from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
+
+#: Tables follow a plan by so much [share].
+TABLE_TOLERANCE = 0.02
+
+
+def effects(*changes: str, first: str, last: str, plans: str = "") -> tuple[ChangeEffect, ...]:
+    return compile_program(scheduled(*changes, plans=plans), span(first, last)).effects
+
+
+def test_without_changes_nothing_is_told() -> None:
+    assert compile_program(scheduled(), span("2027-04-01", "2027-04-02")).effects == ()
+
+
+def test_the_first_and_the_last_date_are_told_with_and_without() -> None:
+    (found,) = effects(ACCLIMATION, first="2027-03-25", last="2027-04-09")
+    assert (found.first, found.last) == (dt.date(2027, 4, 1), dt.date(2027, 4, 9))
+    begin, end = found.doses.values()
+    assert begin["crest"].given / begin["crest"].without == pytest.approx(0.6, abs=TABLE_TOLERANCE)
+    assert end["crest"].given / end["crest"].without == pytest.approx(0.7, abs=TABLE_TOLERANCE)
+    # sand by hand: (11 × 0.8 + 4 × 0.02) h × 60 × 0.0036
+    assert begin["sand"].without == pytest.approx(1.918, rel=TABLE_TOLERANCE)
+
+
+def test_changes_stack_and_each_is_told_for_itself() -> None:
+    plan = "{kind: other-day, from_date: 2027-04-01, day_plan: calm}"
+    dark = DARK.replace("2027-06-07", "2027-04-02").replace("days: 3", "days: 1, channels: [white]")
+    found = effects(ACCLIMATION, dark, plan, plans=CALM, first="2027-04-01", last="2027-04-03")
+    acclimation, darkness, other = (each.doses[each.first] for each in found)
+    # calm: blue 7 h × 0.4, sand has 60 at full
+    calm = 7 * 0.4 * 60 * 0.0036
+    assert other["sand"].without == pytest.approx(1.918, rel=TABLE_TOLERANCE)
+    assert other["sand"].given == pytest.approx(calm, rel=TABLE_TOLERANCE)
+    assert (
+        darkness["sand"].given
+        == darkness["sand"].without
+        == pytest.approx(calm, rel=TABLE_TOLERANCE)
+    )
+    assert darkness["crest"].given < darkness["crest"].without
+    assert acclimation["sand"].without == pytest.approx(calm, rel=TABLE_TOLERANCE)
+    assert acclimation["sand"].given == pytest.approx(0.6 * calm, rel=TABLE_TOLERANCE)
+
+
+def test_moved_hours_leave_the_dose() -> None:
+    (found,) = effects(MOVED, first="2027-07-01", last="2027-07-09")
+    assert found.last == dt.date(2027, 7, 9)
+    for doses in found.doses.values():
+        assert doses["crest"].given == pytest.approx(doses["crest"].without, rel=0.005)
+
+
+def test_two_acclimations_of_other_channels_are_told_apart() -> None:
+    found = effects(
+        f"{ACCLIMATION[:-1]}, channels: [blue]}}",
+        f"{ACCLIMATION[:-1]}, channels: [white]}}",
+        first="2027-04-01",
+        last="2027-04-01",
+    )
+    blue, white = (each.doses[each.first]["crest"] for each in found)
+    assert blue.given == white.given
+    # by hand: blue 8.88 h × 130, white 6.5 h × 0.7 × 120 of sine ramps: the parts that 40 % takes away
+    assert blue.without - blue.given == pytest.approx(0.4 * 8.88 * 130 * 0.0036, rel=0.05)
+    assert white.without > white.given
+
+
+def test_days_that_follow_the_sun_are_told_by_their_light() -> None:
+    place = "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\ncontroller:\n"
+    sun = TEXT.replace("controller:\n", place).replace("start: 09:00", "start: sunrise")
+    program = compile_program(scheduled(ACCLIMATION, text=sun), span("2027-04-01", "2027-04-02"))
+    (found,) = program.effects
+    crest = found.doses[found.first]["crest"]
+    assert crest.given / crest.without == pytest.approx(0.6, abs=0.005)
