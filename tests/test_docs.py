@@ -113,6 +113,7 @@ def test_outputs_in_pages_are_what_the_commands_print(
 ) -> None:
     summary, fault = outputs_in("README.md")
     (new_tubes,) = outputs_in("docs/new-tubes.md")
+    (new_corals,) = outputs_in("docs/new-corals.md")
     (picture,) = outputs_in("docs/first-table.md")
     monkeypatch.chdir(tmp_path)
     smallest = (ROOT / "examples" / "smallest.yaml").read_text(encoding="utf-8")
@@ -131,6 +132,12 @@ def test_outputs_in_pages_are_what_the_commands_print(
     code, out, err = run("compile", ROOT / "examples" / "new-tubes.yaml", *dates, "-o", "new")
     assert code == 0
     for part in new_tubes.split("\n\n"):
+        assert part in out
+    dates = ("--from", "2027-03-31", "--to", "2027-05-02")
+    monkeypatch.delenv("COLUMNS")
+    code, out, err = run("compile", ROOT / "examples" / "new-corals.yaml", *dates, "-o", "corals")
+    assert code == 0
+    for part in new_corals.split("\n\n"):
         assert part in out
 
 

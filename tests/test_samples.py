@@ -70,7 +70,7 @@ def test_a_ledger_still_leads_up_to_the_next_span(version: str) -> None:
     data = parse_ledger("ledger.json", (folder / "ledger.json").read_bytes())
     span = DateSpan(dt.date(2027, 3, 7), dt.date(2027, 3, 8))
     state = ledger_state_before("ledger.json", data, schedule, span)
-    assert state.peaks["crest"] == pytest.approx(130 * (3645 / 4096) ** 2, abs=0.1)
+    assert state.light["crest"].peak_ppfd == pytest.approx(130 * (3645 / 4096) ** 2, abs=0.1)
 
 
 @pytest.mark.parametrize("version", VERSIONS)

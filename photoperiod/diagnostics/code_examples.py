@@ -143,6 +143,17 @@ tubes:
 channels:
   blue:
     tubes: [blue-a, blue-b]""",
+    "PHO360": """\
+changes:                               # each of its own dates
+  - {kind: dark-days, from_date: 2027-06-07, days: 3}
+  - {kind: dark-days, from_date: 2027-06-10, days: 2}""",
+    "PHO361": """\
+changes:                               # to earlier hours
+  - {kind: moved-hours, from_date: 2027-06-07, minutes_per_day: 5, minutes: -30}""",
+    "PHO362": """\
+changes:
+  - {kind: part-out, from_date: 2027-05-01, tube: blue-a, ballast: stops}
+  - {kind: part-out, from_date: 2027-05-01, channel: blue, ballasts: 1}""",
     "PHO401": "channels:\n  blue:\n    day:\n      kind: ramps\n"
     "      dawn: {start: 09:00, minutes: 60}\n"
     "      peaks: [{light_percent: 60}]                # less than the port can give\n"
@@ -181,4 +192,13 @@ channels:
       dawn: {start: {at: sunrise, if_none: "09:00"}, minutes: 60}
       peaks: [{light_percent: 60}]
       dusk: {end: 21:00, minutes: 60}""",
+    "PHO440": """\
+changes:                               # from 60 % of the dose, in four steps
+  - {kind: acclimation, from_date: 2027-04-01, over_days: 28, from_dose_percent: 60}""",
+    "PHO441": """\
+changes:                               # ten minutes a day, an hour in all
+  - {kind: moved-hours, from_date: 2027-04-01, minutes_per_day: 10, minutes: 60}""",
+    "PHO810": """\
+changes:                               # not 2 %
+  - {kind: acclimation, from_date: 2027-04-01, over_days: 28, from_dose_percent: 30}""",
 }

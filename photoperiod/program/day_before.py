@@ -21,6 +21,9 @@ from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
 #: reef keepers darken a tank for three days, and go on with the light that it had.
 MOST_DARK_DAYS = 3
 
+#: A dose that is a smaller share of the last day's is moonlight, and no day [share]. Our choice.
+MOON_SHARE = 0.05
+
 #: A day whose light lies so evenly around the clock has no middle [share of its light]. Our choice.
 LEAST_MIDDLE = 0.05
 
@@ -89,7 +92,7 @@ def peak_jumps_of(program: Program, zone: Zone) -> Iterator[PeakJump]:
 def _jump(each: Boundary, by_plan: float, most: float) -> PeakJump | None:
     peak = each.zone.peak_ppfd
     if each.before is not None and each.is_after_darkness:
-        is_lit = peak >= NIGHT_PPFD_UMOL_M2_S
+        is_lit = not is_dark(each.zone, each.before)
         return PeakJump(each.date, 0.0, each.zone, each.before.dark_days) if is_lit else None
     before = by_plan if each.before is None else each.before.peak_ppfd
     return PeakJump(each.date, before, each.zone) if 0 < before * (1 + most) < peak else None
@@ -128,6 +131,14 @@ def middle_s(ppfd: Floats) -> float | None:
     return math.atan2(across, along) / (2 * math.pi) * SECONDS_PER_DAY % SECONDS_PER_DAY
 
 
+def is_dark(zone: ZoneDay, before: LastLight | None) -> bool:
+    """Return whether a zone has no day: no light at all, or that of a moon beside the day before."""
+    if zone.peak_ppfd < NIGHT_PPFD_UMOL_M2_S:
+        return True
+    last = before.dli if before is not None else None
+    return last is not None and zone.dli.replay < MOON_SHARE * last
+
+
 def moved_s(before: float, after: float) -> float:
     """Return by how much a middle moved on the clock, later above zero, the short way round. [s]"""
     half = SECONDS_PER_DAY / 2
@@ -136,7 +147,7 @@ def moved_s(before: float, after: float) -> float:
 
 def _after(before: LastLight | None, zone: ZoneDay, days: int) -> LastLight:
     """Return what is known of a zone after a table held for some days."""
-    if zone.peak_ppfd < NIGHT_PPFD_UMOL_M2_S:
+    if is_dark(zone, before):
         before = before or LastLight(peak_ppfd=0.0)
         return replace(before, dark_days=before.dark_days + days)
     return LastLight(

@@ -116,12 +116,11 @@ GLOSSARY: tuple[Section, ...] = (
              also=("seasoning",)),
         Word(("acclimation",),
              "to let animals get used to more light, or to other light, over days or weeks",
-             "The program has no key for it yet. By hand: copy the schedule for each step, as in"
-             " `step-1.yaml` and `step-2.yaml`, and raise `light_percent` of the peaks, and `dli`, from"
-             " file to file. Compile them in order, each with dates that begin where the last ones end, and"
-             " all with the same `--ledger FILE`. Only the ledger lets `compile` hold the first peak of a"
-             " step against the last of the step before (PHO420): without it a peak that doubles between"
-             " two files is not seen.",
+             "Write `changes: [{kind: acclimation, from_date: 2027-04-01, over_days: 28,"
+             " from_dose_percent: 60}]` and compile with dates: the doses of the finished tables rise in"
+             " steps, up to the plan. Compile the next dates with the same `--ledger FILE`. Only the ledger"
+             " lets `compile` hold the first date against the last of the run before (PHO420, PHO440):"
+             " without it a peak that doubles between two files is not seen.",
              also=("acclimate", "acclimatisation", "acclimatization",)),
         Word(("depreciation",),
              "loss of light of a tube with the hours that it burned",

@@ -11,7 +11,7 @@ from photoperiod.schedule.change_reader import DayPlans, has_day
 from photoperiod.schedule.changes import Acclimation, Change, MovedHours, OtherDay, PartOut
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import Channel
-from photoperiod.text import and_list, number_text
+from photoperiod.text import and_list, counted, number_text
 
 
 def check_changes(
@@ -171,11 +171,12 @@ def words_of(change: Change) -> str:
         case Acclimation():
             return (
                 f"acclimation from {number_text(change.from_share * 100)} % of the dose,"
-                f" {change.course}, a step every {change.every_days} days"
+                f" {change.course}, a step every {counted(change.every_days, 'day')}"
             )
         case MovedHours():
             way = "later" if change.total_s > 0 else "earlier"
-            return f"hours moved by {number_text(abs(change.total_s) / 60)} min to {way}"
+            speed = number_text(change.per_day_s / 60)
+            return f"hours moved by {speed} min a day, to {number_text(abs(change.total_s) / 60)} min {way}"
         case OtherDay():
             return f"day plan '{change.day_plan}'"
         case PartOut():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from photoperiod.checks.day_moves_too_far import day_moves_too_far
+from photoperiod.checks.peak_jumps import peak_jumps
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.tubes.hours import LastLight
 from tests.changes.bench import TEXT, scheduled, span
@@ -54,3 +55,11 @@ def test_the_ledger_knows_the_middle_of_the_day_before() -> None:
     assert told.code == CODE
     unknown = replace(early, middle_s=None)
     assert list(day_moves_too_far(replace(plain, before={"sand": unknown}))) == []
+
+
+def test_moonlight_alone_is_no_day_that_moved() -> None:
+    dark = "{kind: dark-days, from_date: 2027-07-02, days: 2, keep_moonlight: true}"
+    program = compile_program(scheduled(dark, text=TEXT), span("2027-07-01", "2027-07-05"))
+    assert program.tables[1].zones["crest"].peak_ppfd > 1  # the moon
+    assert list(day_moves_too_far(program)) == []
+    assert list(peak_jumps(program)) == []

@@ -109,6 +109,6 @@ def test_changes_in_words() -> None:
     assert [words_of(each) for each in kinds] == [
         "acclimation from 60 % of the dose, linear, a step every 7 days",
         "dark days",
-        "hours moved by 30 min to later",
+        "hours moved by 10 min a day, to 30 min later",
         "day plan 'calm'",
     ]
