@@ -9,6 +9,7 @@ what brings the peak of the plan to the top of the output: from then on the ligh
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -126,9 +127,12 @@ class LightHold:
 
 
 def _most(date: dt.date, base: DayType, channel: Channel) -> float:
-    """Return the factor that brings the peak of a channel to the top of its output, at least 1."""
+    """Return the factor that brings the peak of a channel to the top of its output, at least 1.
+
+    On a dark day any factor will do: it stays what the tubes ask for.
+    """
     peak = base.curves_on(date)[channel.id].most_light
-    return max(base.targets[channel.id].path.most_light / peak, 1.0) if peak > 0 else 1.0
+    return max(base.targets[channel.id].path.most_light / peak, 1.0) if peak > 0 else math.inf
 
 
 def _last(keeps: Callable[[int], bool], days: int) -> int:
