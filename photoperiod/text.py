@@ -122,6 +122,20 @@ def plain_number(value: float) -> str:
     return f"{value:.12g}"
 
 
+def extra_text(name: str) -> str:
+    """Return how an extra is installed: from a checkout, or where the program came from an index.
+
+    Examples
+    --------
+    >>> extra_text("solve")
+    "pip install '.[solve]' in the checkout (or 'photoperiod[solve]', if it was installed by that name)"
+    """
+    return (
+        f"pip install '.[{name}]' in the checkout (or 'photoperiod[{name}]', if it was installed by that"
+        " name)"
+    )
+
+
 def counted(number: float, what: str, decimals: int = 0) -> str:
     """Return a number and a noun, with a plural s unless the number reads 1."""
     text = number_text(number, decimals)

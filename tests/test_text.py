@@ -15,6 +15,7 @@ from photoperiod.text import (
     close_match,
     columns,
     counted,
+    extra_text,
     hours_text,
     json_text,
     number_text,
@@ -350,3 +351,9 @@ def test_no_word_is_lost_where_a_line_is_cut(text, room, indent):
     assert all(
         width(line) <= max(room, longest + max(len(indent), lead)) for line in shown.split("\n")
     )
+
+
+def test_an_extra_is_installed_from_the_checkout_or_by_name() -> None:
+    told = extra_text("solve")
+    assert told.startswith("pip install '.[solve]' in the checkout")
+    assert "'photoperiod[solve]'" in told

@@ -10,6 +10,7 @@ from photoperiod.board.devices.sysfs import Files
 from photoperiod.board.disk import Entry, LocalDisk
 from photoperiod.board.worker import Patience, Side, Worker
 from photoperiod.errors import OutsideWorldError
+from photoperiod.text import extra_text
 
 #: Where the kernel shows the chips of its GPIO lines.
 CHIPS = "/dev"
@@ -100,7 +101,7 @@ class ChildWriters:
             raise OutsideWorldError(
                 "PHO508",
                 "the board has GPIO lines, and the library for them is not installed",
-                "pip install 'photoperiod[board]'",
+                extra_text("board"),
             )
         return ChildLines(self._worker(device, Side.LINES, CHIPS))
 

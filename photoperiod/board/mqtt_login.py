@@ -6,6 +6,7 @@ from typing import Any
 
 from photoperiod.board.config import BrokerConfig
 from photoperiod.errors import OutsideWorldError, os_reason
+from photoperiod.text import extra_text
 
 #: The largest table that goes through a broker [bytes]. A year of dated tables as `export binary` is a
 #: tenth of it; a larger message takes a small board's memory, and its time. Our choice.
@@ -39,7 +40,7 @@ def login(config: BrokerConfig, *, client_id: str = "", reconnects: bool = True)
         raise OutsideWorldError(
             "PHO508",
             "the board needs a broker, and the library for MQTT is not installed",
-            "pip install 'photoperiod[mqtt]'",
+            extra_text("mqtt"),
         ) from error
     client = Client(
         CallbackAPIVersion.VERSION2,

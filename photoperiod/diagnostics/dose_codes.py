@@ -25,6 +25,7 @@ DOSE_CODES = (
          " because animals need weeks to get used to more light."),
     Code("PHO514", "solver-missing", _ERROR, "a library that finding doses needs, and that is not installed",
          "A linear programme proposes the peaks and the length of the day, and SciPy solves it. It is large,"
-         " so that it comes only with `pip install 'photoperiod[solve]'`. Without `wanted_dli` nothing needs"
-         " it. Exit code 4."),
+         " so that it comes only with the extra `solve`: `pip install '.[solve]'` in the checkout, or"
+         " `'photoperiod[solve]'` if the program was installed by that name. Without `wanted_dli` nothing"
+         " needs it. Exit code 4."),
 )  # fmt: skip

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from photoperiod.diagnostics.model import Report
 from photoperiod.errors import OutsideWorldError
 from photoperiod.page.scales import place_text
+from photoperiod.text import extra_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -74,7 +75,7 @@ def environment() -> Environment:
         raise OutsideWorldError(
             "PHO515",
             "the page needs a library that is not installed",
-            "pip install 'photoperiod[report]'",
+            extra_text("report"),
         ) from error
     found = Environment(
         loader=FunctionLoader(text_of),

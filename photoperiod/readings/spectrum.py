@@ -17,7 +17,7 @@ from photoperiod.readings.columns import Column, Kind, Quantity
 from photoperiod.readings.dialect import decimal_mark, read_csv
 from photoperiod.readings.faults import Faults
 from photoperiod.readings.photon_shares import FIRST_NM, LAST_NM, Spectrum, photon_shares, photons
-from photoperiod.text import number_text, short, suggestion
+from photoperiod.text import extra_text, number_text, short, suggestion
 
 #: Lumens of one watt at 555 nm, by the definition of the candela. [lm/W]
 LUMENS_PER_WATT = 683.0
@@ -85,7 +85,7 @@ def _colour() -> Any:
         raise OutsideWorldError(
             "PHO916",
             "spectra need a library that is not installed",
-            "pip install 'photoperiod[spectra]'",
+            extra_text("spectra"),
         ) from error
     return colorimetry
 

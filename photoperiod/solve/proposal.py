@@ -22,7 +22,7 @@ from photoperiod.schedule.model import Schedule
 from photoperiod.solve.bounds import Bound, day_bound, light_bound
 from photoperiod.solve.moved_day import bounds_of, profile_of
 from photoperiod.solve.movers import Mover, groups_of
-from photoperiod.text import number_text
+from photoperiod.text import extra_text, number_text
 from photoperiod.units import (
     SECONDS_PER_DAY,
     SECONDS_PER_HOUR,
@@ -124,7 +124,7 @@ def solver() -> Any:
         raise OutsideWorldError(
             "PHO514",
             "finding the day for a dose needs a library that is not installed",
-            "pip install 'photoperiod[solve]', or take `wanted_dli` out and write the peaks yourself",
+            f"{extra_text('solve')}; or take `wanted_dli` out and write the peaks yourself",
         ) from error
     return linprog
 
