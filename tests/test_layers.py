@@ -42,6 +42,7 @@ ONLY_IN = {
     "paho": ("board",),
     "gpiod": ("board",),
     "jinja2": ("page",),
+    "icalendar": ("formats",),
     "astral": ("sky",),
     "ephem": ("sky",),
     "tzdata": ("sky",),

@@ -10,6 +10,10 @@ from photoperiod import __version__
 
 #: The module of each command within `photoperiod.cli`, and the first line of its help.
 COMMANDS: dict[str, tuple[str, str]] = {
+    "calendar": (
+        "calendar",
+        "Tell what is to be done for FILE on which date, as text or as a calendar.",
+    ),
     "check": ("check", "Find every fault in FILE ('-' is standard input)."),
     "compare": ("compare", "Compare LOG, a CSV file of what really happened, with TABLE."),
     "compile": ("compile", "Compile FILE into a folder: table, doses, typing sheet."),

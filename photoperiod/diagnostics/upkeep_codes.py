@@ -25,4 +25,7 @@ UPKEEP_CODES = (
          "The tubes have faded so far that the peak of the plan would need more than full light, so the"
          " dose is below the plan's by more than `dose_within_percent` from this date on. Replace tubes"
          " before that date, one half at a time; or plan a lower peak, so that there is room above it."),
+    Code("PHO517", "calendar-library-missing", _ERROR, "a library for calendars that is not installed",
+         "Calendars (RFC 5545) are written by the library icalendar, which comes with"
+         " `pip install 'photoperiod[calendar]'`. As text the agenda needs no library. Exit code 4."),
 )  # fmt: skip

@@ -52,35 +52,59 @@ def changed_channels(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class LoadWindow:
+    """When to load a table, on the controller's clock, and the same in words."""
+
+    begin: dt.datetime
+    end: dt.datetime
+    words: str
+
+
 def load_by(table: ControllerTable, before: ControllerTable | None) -> str:
-    """Return when to load a table, in words: in hours in which nothing that it changes is lit.
+    """Return when to load a table, in words; parameters are those of `load_window`."""
+    window = load_window(table, before)
+    return "once" if window is None else window.words
+
+
+def load_window(table: ControllerTable, before: ControllerTable | None) -> LoadWindow | None:
+    """Return when to load a table: in hours in which nothing that it changes is lit. None without dates.
 
     ``before`` is the table that it follows; None if what the controller held before is not known: then
     all channels change. Light that goes on past midnight belongs to the date before, so it may end first.
     Midnight itself is told only where no such hours are left before the table's own light.
     """
     if table.span is None:
-        return "once"
+        return None
     date = table.span.first
-    at_midnight = f"on {date}, as it begins, at midnight"
+    midnight = dt.datetime.combine(date, dt.time())
+    at_midnight = LoadWindow(midnight, midnight, f"on {date}, as it begins, at midnight")
     ids = table.channels if before is None else changed_channels(table, before)
     lit = [_lit(table, id) | (_lit(before, id) if before else False) for id in ids]
     goes_on = [bool(each[0] and each[-1]) for each in lit]  # past midnight
+    until = _earlier(min(map(_light_from, lit), default=SECONDS_PER_DAY))
     if not any(goes_on):
         if before is None:
-            return f"on {date}, before its first light"
+            words = f"on {date}, before its first light"
+            return LoadWindow(midnight, midnight + dt.timedelta(seconds=until), words)
         after = _later(max(map(_last_light, lit), default=0))
-        until = _earlier(min(map(_light_from, lit), default=SECONDS_PER_DAY))
+        end = midnight + dt.timedelta(seconds=until)
         if after == SECONDS_PER_DAY:
-            return f"on {date} before {clock_text(until)}" if until else at_midnight
+            words = f"on {date} before {clock_text(until)}"
+            return LoadWindow(midnight, end, words) if until else at_midnight
+        if date == dt.date.min:
+            return LoadWindow(midnight, end, f"on {date} before {clock_text(until)}")
         day_before = date - dt.timedelta(days=1)
-        return f"between {day_before} {clock_text(after)} and {date} {clock_text(until)}"
+        words = f"between {day_before} {clock_text(after)} and {date} {clock_text(until)}"
+        begin = midnight - dt.timedelta(seconds=SECONDS_PER_DAY - after)
+        return LoadWindow(begin, end, words)
     dark = [_dark_from(each) if late else 0 for each, late in zip(lit, goes_on, strict=True)]
     after = _later(max(dark))
     until = _earlier(min(_light_from(each, at) for each, at in zip(lit, dark, strict=True)))
     if after >= until:
         return at_midnight
-    return f"on {date} between {clock_text(after)} and {clock_text(until)}"
+    begin, end = (midnight + dt.timedelta(seconds=second) for second in (after, until))
+    return LoadWindow(begin, end, f"on {date} between {clock_text(after)} and {clock_text(until)}")
 
 
 def _lit(table: ControllerTable, id: str) -> Bools:

@@ -1,0 +1,259 @@
+"""What is to be done on which date: loads, fittings, burn-in, tubes that are due, readings, clocks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from photoperiod.program.loads import changed_channels, fittings, load_window
+from photoperiod.program.model import Program, Table
+from photoperiod.schedule.model import Channel
+from photoperiod.text import and_list, clock_text, counted
+from photoperiod.units import SECONDS_PER_DAY
+from photoperiod.upkeep.due import forecast
+
+#: PPFD is read again so many days after the last reading. Our choice, no source.
+READING_EVERY_DAYS = 182
+
+_DAY = dt.timedelta(days=1)
+
+
+class ErrandKind(StrEnum):
+    """What is to be done."""
+
+    LOAD = "load"
+    FIT = "fit"
+    BURN_IN = "burn-in"
+    DUE = "due"
+    READING = "reading"
+    HELD = "held"
+    CLOCK = "clock"
+    COMPILE = "compile"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Errand:
+    """Something to do.
+
+    Parameters
+    ----------
+    kind : ErrandKind
+        What it is.
+    what : str
+        What it is about: the id of a tube, a channel or a clock. With tank, kind and date it tells the errand
+        from all others.
+    begin, end : date or datetime
+        On the controller's clock. Dates are whole ones, ``end`` is the last of them; datetimes are a stretch
+        of hours.
+    title, words : str
+        In a few words, and in full.
+    """
+
+    kind: ErrandKind
+    what: str
+    begin: dt.date | dt.datetime
+    end: dt.date | dt.datetime
+    title: str
+    words: str
+
+    @property
+    def date(self) -> dt.date:
+        """The date on which it begins."""
+        return self.begin.date() if isinstance(self.begin, dt.datetime) else self.begin
+
+
+def agenda(program: Program) -> tuple[Errand, ...]:
+    """Return what is to be done over the dates of a program, in their order; nothing without dates."""
+    if program.span is None:
+        return ()
+    found = [
+        *_loads(program),
+        *_fittings(program),
+        *_burn_ins(program),
+        *_due(program),
+        *_readings(program),
+        *_held(program),
+        *_clocks(program),
+        _compile(program, program.span.last),
+    ]
+    order = list(ErrandKind)
+    return tuple(sorted(found, key=lambda each: (_moment(each.begin), order.index(each.kind))))
+
+
+def _moment(begin: dt.date | dt.datetime) -> dt.datetime:
+    if isinstance(begin, dt.datetime):
+        return begin
+    return dt.datetime.combine(begin, dt.time())
+
+
+def _loads(program: Program) -> Iterator[Errand]:
+    before = None
+    for number, load in enumerate(program.loads, start=1):
+        window, last = load_window(load[0], before), load[-1].span
+        if window is not None and last is not None and load[0].span is not None:
+            ids = load[0].channels if before is None else changed_channels(load[0], before)
+            yield Errand(
+                kind=ErrandKind.LOAD,
+                what=f"tables-{load[0].span.first}",
+                begin=window.begin,
+                end=window.end,
+                title=f"Load {number}: {and_list(list(ids))}",
+                words=f"Load {counted(len(load), 'table')} {window.words}; up to {last.last}.",
+            )
+        before = load[-1]
+
+
+def _fittings(program: Program) -> Iterator[Errand]:
+    for load in program.loads:
+        for each in fittings(program, load):
+            begin = each.at if each.at.time() != dt.time() else each.at.date()
+            yield Errand(
+                kind=ErrandKind.FIT,
+                what="+".join(each.tubes),
+                begin=begin,
+                end=begin,
+                title=f"Fit {and_list(each.tubes)}",
+                words=f"{each.words[0].upper()}{each.words[1:]}. Unplug before you relamp.",
+            )
+
+
+def _burn_ins(program: Program) -> Iterator[Errand]:
+    """Yield a stretch of dates for each burn-in of a channel."""
+    for id in program.schedule.channels:
+        for first, last, tables in _runs(program, id):
+            start, stop = tables[0].plan.windows[id]
+            times = f"{clock_text(start % SECONDS_PER_DAY)} to {clock_text(stop % SECONDS_PER_DAY)}"
+            yield Errand(
+                kind=ErrandKind.BURN_IN,
+                what=id,
+                begin=first,
+                end=last,
+                title=f"{id} burns in",
+                words=f"{id} is at full from {times}, and dark otherwise. Watch the animals.",
+            )
+
+
+def _runs(program: Program, id: str) -> Iterator[tuple[dt.date, dt.date, list[Table]]]:
+    """Yield the dates in a row on which a channel burns in, and their tables."""
+    run: list[Table] = []
+    for table in (*program.tables, None):
+        if table is not None and id in table.plan.windows and table.span is not None:
+            run.append(table)
+            continue
+        if run and run[0].span and run[-1].span:
+            yield run[0].span.first, run[-1].span.last, run
+        run = []
+
+
+def _due(program: Program) -> Iterator[Errand]:
+    assert program.span is not None
+    for each in forecast(program):
+        if each.first_due is None:
+            continue
+        date, reason = each.first_due
+        if (each.left_on is not None and each.left_on <= date) or date > program.span.last:
+            continue
+        yield Errand(
+            kind=ErrandKind.DUE,
+            what=each.tube.id,
+            begin=max(date, program.span.first),
+            end=max(date, program.span.first),
+            title=f"Tube {each.tube.id} is due",
+            words=f"Tube {each.tube.id} of {each.channel} is due on {date} by its {reason}. Replace it,"
+            " but not all tubes on one day: the light would jump.",
+        )
+
+
+def _readings(program: Program) -> Iterator[Errand]:
+    """Yield when PPFD of a channel is to be read: after new tubes, and then from time to time."""
+    assert program.span is not None
+    first, last = program.span.first, program.span.last
+    for id, channel in program.schedule.channels.items():
+        if not channel.full_ppfd:
+            continue
+        known = [channel.measured_on] if channel.measured_on else []
+        fresh = [date for date in _after_fittings(program, channel) if first <= date <= last]
+        dates = sorted({*(date for date in known if date <= last), *fresh}) or [first]
+        for at, following in pairwise([*dates, last + _DAY]):
+            for date in _every(at, following):
+                if date >= first and date not in known:
+                    yield _reading(id, date, is_fresh=date in fresh)
+
+
+def _every(begin: dt.date, end: dt.date) -> Iterator[dt.date]:
+    """Yield a date and those that follow it from time to time, before another one."""
+    while begin < end:
+        yield begin
+        begin += dt.timedelta(days=READING_EVERY_DAYS)
+
+
+def _after_fittings(program: Program, channel: Channel) -> Iterator[dt.date]:
+    """Yield the dates on which new tubes of a channel are in and burned in."""
+    runs = [(begin, end) for begin, end, _ in _runs(program, channel.id)]
+    for tube in channel.tubes:
+        if tube.fitted is None:
+            continue
+        date = tube.fitted.date() + _DAY
+        for begin, end in runs:
+            if begin <= date <= end + _DAY:
+                date = end + _DAY
+        yield date
+
+
+def _reading(id: str, date: dt.date, *, is_fresh: bool) -> Errand:
+    why = "its tubes are new" if is_fresh else f"{READING_EVERY_DAYS} days have passed"
+    return Errand(
+        kind=ErrandKind.READING,
+        what=id,
+        begin=date,
+        end=date,
+        title=f"Read PPFD of {id}",
+        words=f"Read PPFD of {id} in each zone, at full and alone, because {why}. Measure warm, after"
+        " half an hour, with the fans as they will run, and enter `measured_on`.",
+    )
+
+
+def _held(program: Program) -> Iterator[Errand]:
+    for id in program.schedule.channels:
+        short = next((table for table in program.tables if id in table.short), None)
+        if short is not None and short.span is not None:
+            date = short.span.first
+            yield Errand(
+                kind=ErrandKind.HELD,
+                what=id,
+                begin=date,
+                end=date,
+                title=f"Light of {id} can't be held any more",
+                words=f"From {date} on the dose of {id} is below what `hold_light` allows: replace tubes"
+                " before.",
+            )
+
+
+def _clocks(program: Program) -> Iterator[Errand]:
+    for name, change in program.clock_changes:
+        date = change.at.date()
+        minutes = (change.after_s - change.before_s) // 60
+        way = "forward" if minutes > 0 else "back"
+        yield Errand(
+            kind=ErrandKind.CLOCK,
+            what=name,
+            begin=date,
+            end=date,
+            title=f"The {name}'s clock goes {way}",
+            words=f"On {change.at:%Y-%m-%d at %H:%M} UTC the {name}'s clock goes {way} by"
+            f" {abs(minutes)} min.",
+        )
+
+
+def _compile(program: Program, last: dt.date) -> Errand:
+    return Errand(
+        kind=ErrandKind.COMPILE,
+        what="tables",
+        begin=last,
+        end=last,
+        title="The tables end",
+        words=f"The tables end with {last}: compile for the dates after it before then.",
+    )

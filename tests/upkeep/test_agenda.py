@@ -1,0 +1,70 @@
+"""What is to be done when: dates by hand."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from photoperiod.upkeep.agenda import READING_EVERY_DAYS, Errand, ErrandKind, agenda
+from tests.program import bench
+from tests.upkeep.bench import program
+
+
+def of(errands: tuple[Errand, ...], kind: ErrandKind) -> list[tuple[str, str]]:
+    return [(each.what, each.date.isoformat()) for each in errands if each.kind is kind]
+
+
+def test_new_tubes_bring_loads_burn_in_and_readings() -> None:
+    # Tubes a and b are fitted on 2 March and owe 12 h: two days at full, then a reading
+    found = agenda(bench.program(bench.march(1, 31)))
+    assert of(found, ErrandKind.FIT) == [("a+b", "2027-03-02")]
+    (burn_in,) = [each for each in found if each.kind is ErrandKind.BURN_IN]
+    assert (burn_in.what, burn_in.begin, burn_in.end) == (
+        "blue",
+        dt.date(2027, 3, 2),
+        dt.date(2027, 3, 3),
+    )
+    assert ("blue", "2027-03-04") in of(found, ErrandKind.READING)
+    loads = [each for each in found if each.kind is ErrandKind.LOAD]
+    assert len(loads) == 3
+    # White, which is lit until 22:00, does not change: blue is dark from 21:00 to 09:00
+    assert (loads[1].begin, loads[1].end) == (
+        dt.datetime(2027, 3, 1, 21),
+        dt.datetime(2027, 3, 2, 9),
+    )
+    assert of(found, ErrandKind.COMPILE) == [("tables", "2027-03-31")]
+    assert [each.date for each in found] == sorted(each.date for each in found)
+
+
+def test_tubes_are_due_on_their_date() -> None:
+    keys = ", fitted: 2027-01-01, replace_after_hours: 900"  # 9 h a day: the hundredth date
+    found = agenda(program("2027-01-01", "2027-12-31", a=keys))
+    assert of(found, ErrandKind.DUE) == [("a", "2027-04-10")]
+    assert of(agenda(program("2027-01-01", "2027-03-31", a=keys)), ErrandKind.DUE) == []
+    overdue = agenda(program("2027-06-01", "2027-06-30", a=keys))
+    assert of(overdue, ErrandKind.DUE) == [("a", "2027-06-01")]
+
+
+def test_ppfd_is_read_again_from_time_to_time() -> None:
+    # Measured on 2027-01-01 (as the bench has it): again after 182 days, on 2 July, and on 31 December
+    found = of(agenda(program("2027-01-01", "2027-12-31")), ErrandKind.READING)
+    first = dt.date(2027, 1, 1) + dt.timedelta(days=READING_EVERY_DAYS)
+    second = first + dt.timedelta(days=READING_EVERY_DAYS)
+    assert found == [("blue", first.isoformat()), ("blue", second.isoformat())]
+
+
+def test_clocks_and_the_end_of_held_light_are_told() -> None:
+    found = agenda(program("2027-03-01", "2027-04-30", clock="civil"))
+    assert of(found, ErrandKind.CLOCK) == [("controller", "2027-03-28"), ("plan", "2027-03-28")]
+    fade = ", fitted: 2027-01-01, depreciation: {kind: exponential, loss_percent_per_1000_h: 5}"
+    held = program(
+        "2027-01-01",
+        "2027-12-31",
+        a=fade,
+        light=95,
+        hold="    hold_light: {dose_within_percent: 3}\n",
+    )
+    assert of(agenda(held), ErrandKind.HELD) == [("blue", "2027-06-27")]
+
+
+def test_a_day_of_no_date_has_no_agenda() -> None:
+    assert agenda(program()) == ()
