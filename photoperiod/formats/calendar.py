@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from photoperiod.days.day_curves import clock_of
 from photoperiod.errors import OutsideWorldError
 from photoperiod.program.model import Program
-from photoperiod.text import columns, safe
+from photoperiod.text import columns, extra_text, safe
 from photoperiod.upkeep.agenda import Errand, ErrandKind, agenda
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def render(program: Program) -> bytes:
         raise OutsideWorldError(
             "PHO517",
             "the library that writes calendars is not installed",
-            "pip install 'photoperiod[calendar]'; or print the agenda as text",
+            f"{extra_text('calendar')}; or print the agenda as text",
         ) from error
 
     calendar = icalendar.Calendar()
