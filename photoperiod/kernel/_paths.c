@@ -26,7 +26,7 @@
 #endif
 
 /* Raised with every change of a function below; which.py names the one that it knows. */
-#define KERNEL_VERSION 1
+#define KERNEL_VERSION 2
 
 #define MOST_COUNT 65536 /* a gate holds counts below this */
 #define MOST_LENGTH 86400 /* samples of a run: one a second */
@@ -41,7 +41,7 @@
    it binds [counts]. */
 #define NEAR 1e-6
 
-enum status { NO_PATH = 0, FOUND = 1, EXHAUSTED = 2, INTERRUPTED = 3 };
+enum status { NO_PATH = 0, FOUND = 1, EXHAUSTED = 2, NO_ROOM = 3, INTERRUPTED = 4 };
 
 /* Buffers -------------------------------------------------------------------------------------- */
 
@@ -254,6 +254,13 @@ typedef struct {
     int32_t source, at, least, number;
 } Span;
 
+/* How many whole strides a count has; most searches have a stride of 1, and a division takes long. */
+static inline int64_t
+strides(int64_t count, int64_t stride)
+{
+    return stride == 1 ? count : count / stride;
+}
+
 static inline int64_t
 rounded_up(double x)
 {
@@ -299,61 +306,74 @@ counts_in(const Gates *gates, const Cone *cone, int64_t distance, int64_t at, Sp
         if (most > gates->high[at]) {
             most = gates->high[at];
         }
-        least = (least + gates->stride - 1) / gates->stride * gates->stride;
+        least = strides(least + gates->stride - 1, gates->stride) * gates->stride;
         if (most < least) {
             return 0;
         }
         span->least = (int32_t)least;
-        span->number = (int32_t)((most - least) / gates->stride + 1);
+        span->number = (int32_t)(strides(most - least, gates->stride) + 1);
     }
     span->source = cone->source;
     span->at = (int32_t)at;
     return 1;
 }
 
+/* Narrow a cone by a gate; whether it still is open. A slope that is no nearer does not bind, and most
+   are told by a product: a division takes far longer. */
+static inline int
+narrowed(Cone *cone, double lower, double upper, double distance)
+{
+    double rise = upper - cone->base, slope;
+
+    if (rise < cone->steepest * distance + NEAR) {
+        slope = rise / distance;
+        if (slope < cone->steepest) {
+            cone->steepest = slope;
+        }
+    }
+    rise = lower - cone->base;
+    if (rise > cone->flattest * distance - NEAR) {
+        slope = rise / distance;
+        if (slope > cone->flattest) {
+            cone->flattest = slope;
+        }
+    }
+    return cone->flattest <= cone->steepest + FLOAT_SLACK;
+}
+
 /* Lead a cone through the gates from one distance to another (left out); write what it reaches at
    useful places, at most one span a gate. Returns whether it still is open. */
 static inline int
-led_on(const Gates *gates, int line, Cone *cone, int64_t offset, int64_t stop, Py_ssize_t last,
-       const uint8_t *useful, Span *spans, Py_ssize_t *count)
+led_on(const Gates *gates, int line, Cone *given, int64_t offset, int64_t stop, Py_ssize_t first,
+       Py_ssize_t last, const uint8_t *useful, Span *spans, Py_ssize_t *count)
 {
     const double *lower = gates->lower[line], *upper = gates->upper[line];
-    double base = cone->base, flattest = cone->flattest, steepest = cone->steepest, rise, slope;
-    int64_t distance, at = cone->index + offset;
+    int64_t at = given->index + offset, end = given->index + stop, quiet;
+    double distance = (double)offset; /* exact, as all whole numbers here */
+    Cone cone = *given;
     Py_ssize_t found = *count;
     int is_open = 1;
 
-    for (distance = offset; distance < stop; distance++, at++) {
-        if (at > last) {
-            is_open = 0;
-            break;
+    if (end > last + 1) {
+        end = last + 1;
+        is_open = 0;
+    }
+    quiet = end < first ? end : first; /* before the first useful place nothing is written */
+    for (; at < quiet; at++, distance += 1.0) {
+        if (!narrowed(&cone, lower[at], upper[at], distance)) {
+            return 0;
         }
-        rise = upper[at] - base;
-        if (rise < steepest * (double)distance + NEAR) {
-            slope = rise / (double)distance;
-            if (slope < steepest) {
-                steepest = slope;
-            }
-        }
-        rise = lower[at] - base;
-        if (rise > flattest * (double)distance - NEAR) {
-            slope = rise / (double)distance;
-            if (slope > flattest) {
-                flattest = slope;
-            }
-        }
-        if (!(flattest <= steepest + FLOAT_SLACK)) {
+    }
+    for (; at < end; at++, distance += 1.0) {
+        if (!narrowed(&cone, lower[at], upper[at], distance)) {
             is_open = 0;
             break;
         }
         if (useful[at]) {
-            cone->flattest = flattest;
-            cone->steepest = steepest;
-            found += counts_in(gates, cone, distance, at, &spans[found]);
+            found += counts_in(gates, &cone, at - cone.index, at, &spans[found]);
         }
     }
-    cone->flattest = flattest;
-    cone->steepest = steepest;
+    *given = cone;
     *count = found;
     return is_open;
 }
@@ -363,7 +383,7 @@ led_on(const Gates *gates, int line, Cone *cone, int64_t offset, int64_t stop, P
 typedef struct {
     const Gates *gates;
     const uint8_t *useful;
-    Py_ssize_t last, corners, block_most;
+    Py_ssize_t first, last, corners, block_most; /* first and last useful place */
     int line;
     Py_ssize_t start; /* of the next block */
     Cone cones[BLOCK];
@@ -371,20 +391,37 @@ typedef struct {
     int64_t offset, chunk, held;
 } Walk;
 
-/* Begin a walk; without a useful place there is nothing to walk. */
+/* Return the first useful place, `last + 1` if there is none up to the last one. */
+static Py_ssize_t
+first_of(const uint8_t *useful, Py_ssize_t last)
+{
+    Py_ssize_t at = 0;
+
+    while (at <= last && !useful[at]) {
+        at++;
+    }
+    return at;
+}
+
+/* Return the last useful place, -1 if there is none. */
+static Py_ssize_t
+last_of(const uint8_t *useful, Py_ssize_t places)
+{
+    while (places > 0 && !useful[places - 1]) {
+        places--;
+    }
+    return places - 1;
+}
+
+/* Begin a walk up to the last useful place; without one there is nothing to walk. */
 static void
-walk_begins(Walk *walk, const Gates *gates, const uint8_t *useful, Py_ssize_t places,
-            Py_ssize_t corners, Py_ssize_t block_most)
+walk_begins(Walk *walk, const Gates *gates, const uint8_t *useful, Py_ssize_t first,
+            Py_ssize_t last, Py_ssize_t corners, Py_ssize_t block_most)
 {
     walk->gates = gates;
     walk->useful = useful;
-    walk->last = -1;
-    while (places-- > 0) {
-        if (useful[places]) {
-            walk->last = places;
-            break;
-        }
-    }
+    walk->first = first;
+    walk->last = last;
     walk->corners = walk->last < 0 ? 0 : corners;
     walk->block_most = block_most;
     walk->line = 0;
@@ -444,7 +481,8 @@ one_chunk_on(Walk *walk, const Corners *from, Work *work, Span *spans, Py_ssize_
     }
     for (k = 0; k < walk->alive; k++) {
         if (led_on(walk->gates, walk->line, &walk->cones[k], walk->offset,
-                   walk->offset + walk->chunk, walk->last, walk->useful, spans, count)) {
+                   walk->offset + walk->chunk, walk->first, walk->last, walk->useful, spans,
+                   count)) {
             if (kept != k) {
                 walk->cones[kept] = walk->cones[k];
             }
@@ -468,6 +506,7 @@ typedef struct {
     const int64_t *needed;
     const uint8_t *places;
     uint8_t *useful;
+    Py_ssize_t first, last; /* useful places */
     int64_t width;
     Py_ssize_t states; /* all there could be */
 } Search;
@@ -480,6 +519,8 @@ set_useful(Search *search, int64_t pieces_left)
     for (at = 0; at <= search->gates.length; at++) {
         search->useful[at] = search->places[at] && search->needed[at] <= pieces_left;
     }
+    search->last = last_of(search->useful, search->gates.length + 1);
+    search->first = first_of(search->useful, search->last);
 }
 
 /* Read (gates, work, needed, places, useful, width). */
@@ -605,7 +646,7 @@ one_piece_on(Search *search, Breadth *breadth, int32_t *end_from)
     const Span *span;
 
     *end_from = -1;
-    walk_begins(&walk, &search->gates, search->useful, search->gates.length + 1, breadth->count,
+    walk_begins(&walk, &search->gates, search->useful, search->first, search->last, breadth->count,
                 BLOCK);
     for (;;) {
         status = one_chunk_on(&walk, &from, &search->work, breadth->spans, &count);
@@ -625,7 +666,7 @@ one_piece_on(Search *search, Breadth *breadth, int32_t *end_from)
                 }
                 continue;
             }
-            state = (int32_t)(span->at * search->width + span->least / search->gates.stride);
+            state = (int32_t)(span->at * search->width + strides(span->least, search->gates.stride));
             stop = state + span->number;
             smallest = state < smallest ? state : smallest;
             largest = stop - 1 > largest ? stop - 1 : largest;
@@ -760,10 +801,11 @@ spans(PyObject *self, PyObject *args)
             goto out;
         }
     }
-    walk_begins(&walk, &gates, is_useful, places, corners, BLOCK);
+    places = last_of(is_useful, places);
+    walk_begins(&walk, &gates, is_useful, first_of(is_useful, places), places, corners, BLOCK);
     while ((status = one_chunk_on(&walk, &from, &work, some, &fresh)) == FOUND) {
-        if (total + fresh > room) { /* more than may be held anyway */
-            status = EXHAUSTED;
+        if (total + fresh > room) {
+            status = NO_ROOM;
             break;
         }
         memcpy(out + total, some, (size_t)fresh * sizeof(Span));
@@ -963,18 +1005,18 @@ pieces_from(Search *search, int32_t state, int64_t *held_in_layer, int64_t *tota
     Py_ssize_t count, k;
     int32_t first, stop;
 
-    walk_begins(&walk, &search->gates, search->useful, search->gates.length + 1, 1, 1);
+    walk_begins(&walk, &search->gates, search->useful, search->first, search->last, 1, 1);
     walk.held = *held_in_layer;
     while ((status = one_chunk_on(&walk, &from, &search->work, scratch, &count)) == FOUND) {
         if (*spans_count + count > room) {
-            return EXHAUSTED;
+            return NO_ROOM;
         }
         for (k = 0; k < count; k++) {
             spans[*spans_count] = scratch[k];
             spans[(*spans_count)++].source = state;
             *total_in_layer += scratch[k].number;
             first = (int32_t)(scratch[k].at * search->width
-                              + scratch[k].least / search->gates.stride);
+                              + strides(scratch[k].least, search->gates.stride));
             stop = first + scratch[k].number;
             if (scratch[k].at == search->gates.length) {
                 seen[first] = 1; /* nothing goes on from the end */
@@ -1041,7 +1083,7 @@ PyDoc_STRVAR(pieces_doc,
 "pieces(search, begin, most_pieces, most_edges, seen, fresh, states, head, rank, spans, heads, order,\n"
 "       scratch)\n\n"
 "Find all pieces on some path of at most so many, as `least_squares._edges` does. Returns (status, work\n"
-"spent, states, spans). `head` holds for each state its first span or -1, `rank` its number.");
+"spent, states, spans); a status says that `spans` has too little room. `head` holds for each state its first span or -1, `rank` its number.");
 
 static PyObject *
 pieces(PyObject *self, PyObject *args)
@@ -1100,7 +1142,7 @@ pieces(PyObject *self, PyObject *args)
             head[states[k]] = (int32_t)spans_count;
             status = pieces_from(&search, states[k], &held, &total, scratch, found, room,
                                  &spans_count, seen, breadth.fresh, &smallest, &largest);
-            if (status == EXHAUSTED) {
+            if (status == EXHAUSTED || status == NO_ROOM) {
                 break;
             }
             if (head[states[k]] == spans_count) {
@@ -1111,6 +1153,9 @@ pieces(PyObject *self, PyObject *args)
             }
         }
         edges += (Py_ssize_t)total;
+        if (status == NO_ROOM) {
+            break;
+        }
         if (status == EXHAUSTED || is_spent_by(&search.work, total)
             || total + total / 2 > search.work.most_held || edges > most_edges) {
             status = EXHAUSTED;
@@ -1119,7 +1164,7 @@ pieces(PyObject *self, PyObject *args)
         fresh_to_frontier(&breadth, smallest, largest);
     }
     count = 0;
-    if (status != EXHAUSTED) {
+    if (status != EXHAUSTED && status != NO_ROOM) {
         count = ranked(&search, seen, rank, states);
         by_place(found, spans_count, search.gates.length, heads, order);
     }
@@ -1187,8 +1232,8 @@ is_span(const Graph *graph, Py_ssize_t k)
                    && span->least >= 0, "spans")) {
         return 0;
     }
-    first = span->at * graph->width + span->least / graph->stride;
-    return check(span->least / graph->stride + span->number <= graph->width
+    first = span->at * graph->width + strides(span->least, graph->stride);
+    return check(strides(span->least, graph->stride) + span->number <= graph->width
                      && graph->rank[span->source] >= 0 && graph->rank[span->source] < graph->count
                      && graph->rank[first] >= 0
                      && graph->rank[first] + (int64_t)span->number <= graph->count, "ranks");
@@ -1293,9 +1338,9 @@ spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
         }
         costs = costs_of(graph, i, a, span->at);
         there = graph->best
-                + graph->rank[span->at * graph->width + span->least / graph->stride] * graph->layers;
+                + graph->rank[span->at * graph->width + strides(span->least, graph->stride)] * graph->layers;
         for (n = 0; n < span->number; n++, there += graph->layers) {
-            cost = cost_to(&costs, (span->least / graph->stride + n) * graph->stride);
+            cost = cost_to(&costs, (strides(span->least, graph->stride) + n) * graph->stride);
             for (layer = first; layer < most; layer++) {
                 sum = here[layer] + cost;
                 there[layer + 1] = sum < there[layer + 1] ? sum : there[layer + 1];
@@ -1399,7 +1444,7 @@ trace(PyObject *self, PyObject *args)
                 goto out;
             }
             span = &graph.spans[graph.order[k]];
-            number = b / graph.stride - span->least / graph.stride;
+            number = b / graph.stride - strides(span->least, graph.stride);
             if (span->at != j || number < 0 || number >= span->number) {
                 continue;
             }
@@ -1424,14 +1469,154 @@ out:
     return NULL;
 }
 
+/* Bands ----------------------------------------------------------------------------------------- */
+
+/* Return how many of some rising lights are less than a key, or with `or_equal` at most that; `near` is
+   where to look first. */
+static Py_ssize_t
+lights_below(const double *light, Py_ssize_t size, double key, int or_equal, Py_ssize_t near)
+{
+    Py_ssize_t low = 0, high = size, middle;
+
+    while (low < high) {
+        middle = near >= low && near < high ? near : low + (high - low) / 2;
+        if (light[middle] < key || (or_equal && light[middle] == key)) {
+            low = middle + 1;
+        }
+        else {
+            high = middle;
+        }
+        near = near == middle ? (low > middle ? low : high - 1) : -1;
+    }
+    return low;
+}
+
+/* The light of each count, and how far from what is wanted it may be. */
+typedef struct {
+    const double *light;
+    Py_ssize_t size, first, top, at_low, at_high;
+    double below, above, slack;
+} Ladder;
+
+/* Set the counts whose light is within the error of what is wanted at one sample. */
+static inline void
+gate_at(Ladder *ladder, double least, double most, int64_t *low, int64_t *high)
+{
+    ladder->at_low = lights_below(ladder->light, ladder->size,
+                                  least - ladder->below - ladder->slack, 0, ladder->at_low);
+    ladder->at_high = lights_below(ladder->light, ladder->size,
+                                   most + ladder->above + ladder->slack, 1, ladder->at_high);
+    *low = least > 0.0 && ladder->at_low < ladder->first ? ladder->first : ladder->at_low;
+    *high = ladder->at_high - 1 < ladder->top ? ladder->at_high - 1 : ladder->top;
+}
+
+PyDoc_STRVAR(band_doc,
+"band(light, least, most, below, above, slack, first, top, low, high)\n\n"
+"Write the least and most count whose light is within an error at each sample, as\n"
+"`tolerance.Ladder.band` does.");
+
+static PyObject *
+band(PyObject *self, PyObject *args)
+{
+    PyObject *g[5];
+    Buffers buffers = {.count = 0};
+    Ladder ladder = {.at_low = 0, .at_high = 0};
+    const double *least, *most;
+    int64_t *low, *high;
+    Py_ssize_t samples, k;
+    int is_right = 0;
+
+    (void)self;
+    if (PyArg_ParseTuple(args, "OOOdddnnOO", &g[0], &g[1], &g[2], &ladder.below, &ladder.above,
+                         &ladder.slack, &ladder.first, &ladder.top, &g[3], &g[4])
+        && (ladder.light = take(&buffers, g[0], 'd', 0, &ladder.size)) != NULL
+        && (least = take(&buffers, g[1], 'd', 0, &samples)) != NULL
+        && (most = take(&buffers, g[2], 'd', 0, &k)) != NULL && check(k == samples, "most")
+        && (low = take(&buffers, g[3], 'q', 1, &k)) != NULL && check(k == samples, "low")
+        && (high = take(&buffers, g[4], 'q', 1, &k)) != NULL && check(k == samples, "high")) {
+        for (k = 0; k < samples; k++) {
+            gate_at(&ladder, least[k], most[k], &low[k], &high[k]);
+        }
+        is_right = 1;
+    }
+    release(&buffers);
+    if (!is_right) {
+        return NULL;
+    }
+    Py_INCREF(Py_None);
+    return Py_None;
+}
+
+PyDoc_STRVAR(relaxed_doc,
+"relaxed(light, least, most, below, above, slack, first, top, widened, end, scratch)\n\n"
+"Return how many pieces with real corners a run takes within an error, -1 if some gate is shut.\n"
+"`widened` is (lower, again, upper, again): what is added to the counts for the unrounded line, in this\n"
+"order; `end` is the count that it ends in, or None. `scratch` has six doubles for each sample and more.");
+
+static PyObject *
+relaxed(PyObject *self, PyObject *args)
+{
+    PyObject *g[4], *end;
+    Buffers buffers = {.count = 0};
+    Ladder ladder = {.at_low = 0, .at_high = 0};
+    const double *least, *most;
+    double add[4], *low, *high, point = 0.0;
+    Point *hulls;
+    int64_t low_count, high_count, count = 0;
+    Py_ssize_t samples, size, room, k, stop, begin;
+    int is_right = 0;
+
+    (void)self;
+    if (PyArg_ParseTuple(args, "OOOdddnn(dddd)OO", &g[0], &g[1], &g[2], &ladder.below,
+                         &ladder.above, &ladder.slack, &ladder.first, &ladder.top, &add[0], &add[1],
+                         &add[2], &add[3], &end, &g[3])
+        && (ladder.light = take(&buffers, g[0], 'd', 0, &ladder.size)) != NULL
+        && (least = take(&buffers, g[1], 'd', 0, &samples)) != NULL
+        && check(samples > 0 && samples <= MOST_LENGTH, "least")
+        && (most = take(&buffers, g[2], 'd', 0, &k)) != NULL && check(k == samples, "most")
+        && (low = take(&buffers, g[3], 'd', 1, &room)) != NULL
+        && check(room >= 6 * (samples + 2), "scratch")) {
+        size = samples;
+        high = low + (samples + 2);
+        hulls = (Point *)(high + (samples + 2));
+        is_right = 1;
+        if (end != Py_None) {
+            point = PyFloat_AsDouble(end);
+            is_right = !(point == -1.0 && PyErr_Occurred());
+            low[samples] = high[samples] = point;
+            size++;
+        }
+        for (k = 0; k < samples && is_right && count == 0; k++) {
+            gate_at(&ladder, least[k], most[k], &low_count, &high_count);
+            count = low_count > high_count ? -1 : 0;
+            low[k] = (double)low_count + add[0] + add[1];
+            high[k] = (double)high_count + add[2] + add[3];
+        }
+        stop = count < 0 ? 0 : size - 1;
+        while (stop > 0) {
+            begin = farthest_from(low, high, stop, hulls, hulls + (samples + 2));
+            if (begin == stop) { /* an empty gate */
+                count = NEVER;
+                break;
+            }
+            count++;
+            stop = begin;
+        }
+    }
+    release(&buffers);
+    return is_right ? PyLong_FromLongLong((long long)count) : NULL;
+}
+
 /* The module ------------------------------------------------------------------------------------ */
 
 static PyMethodDef methods[] = {
+    {"band", band, METH_VARARGS, band_doc},
     {"closest", closest, METH_VARARGS, closest_doc},
     {"farthest", farthest, METH_VARARGS, farthest_doc},
     {"fewest", fewest, METH_VARARGS, fewest_doc},
     {"needed", needed, METH_VARARGS, needed_doc},
     {"pieces", pieces, METH_VARARGS, pieces_doc},
+    {"relaxed", relaxed, METH_VARARGS, relaxed_doc},
     {"spans", spans, METH_VARARGS, spans_doc},
     {"trace", trace, METH_VARARGS, trace_doc},
     {NULL, NULL, 0, NULL},

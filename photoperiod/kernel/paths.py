@@ -6,6 +6,7 @@ the work spent; the caller notes it, and raises if a call says that it was too m
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from enum import IntEnum
 from types import ModuleType
@@ -27,6 +28,7 @@ class Status(IntEnum):
     NO_PATH = 0
     FOUND = 1
     EXHAUSTED = 2
+    NO_ROOM = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +79,30 @@ class Search:
         return (self.gates.packed(), work, self.needed, self.places, useful, self.width)
 
 
+#: Spans for which there is room at first; more is taken where that is too little.
+FEW_SPANS = 250_000
+
+
+class _Rooms(threading.local):
+    """Memory that stays from call to call: to get it anew takes longer than to use it."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[str, SmallInts] = {}
+
+    def of(self, name: str, size: int) -> SmallInts:
+        """Return room for so many numbers, with anything in it."""
+        found = self.numbers.get(name)
+        if found is None or found.size < size:
+            found = self.numbers[name] = np.empty(size, dtype=np.int32)
+        return found[:size]
+
+
+_rooms = _Rooms()
+
+
 def _scratch(kernel: ModuleType) -> SmallInts:
     """Return room for what a block of corners reaches in a chunk of gates."""
-    return np.empty(4 * kernel.MOST_SPANS, dtype=np.int32)
+    return _rooms.of("scratch", 4 * kernel.MOST_SPANS)
 
 
 def fewest(
@@ -113,11 +136,69 @@ def spans(
 
     As an array of shape (spans, 4), after how it ended and the work spent.
     """
-    found = np.empty((work[2] // 2 + 1, 4), dtype=np.int32)  # the kernel gives up before it is full
-    status, spent, number = kernel.spans(
-        gates.packed(), work, index, count, useful, found, _scratch(kernel)
-    )
+    for room in (FEW_SPANS, work[2] // 2 + 1):  # the kernel gives up before so much is full
+        found = _room_for_spans(room)
+        status, spent, number = kernel.spans(
+            gates.packed(), work, index, count, useful, found, _scratch(kernel)
+        )
+        if status != Status.NO_ROOM:
+            break
     return Status(status), spent, found[:number].copy()
+
+
+def _room_for_spans(number: int) -> SmallInts:
+    """Return room for so many spans, shape (number, 4); it stays only if they are few."""
+    if number <= FEW_SPANS:
+        return _rooms.of("spans", 4 * number).reshape(number, 4)
+    return np.empty((number, 4), dtype=np.int32)
+
+
+def band(
+    kernel: ModuleType, light: Floats, wanted: tuple[Floats, Floats], error: tuple[float, float],
+    slack: float, counts: tuple[int, int],
+) -> tuple[Ints, Ints]:  # fmt: skip
+    """Return the least and most count whose light is within an error of what is wanted.
+
+    Parameters
+    ----------
+    kernel : module
+        The compiled kernel.
+    light : ndarray
+        The light of each count, rising.
+    wanted : pair of ndarray, shape (samples,)
+        The least and most light wanted.
+    error : pair of float
+        How far the light may be below and above.
+    slack : float
+        Lights that differ by less are the same.
+    counts : pair of int
+        The least count where some light is wanted, and the greatest.
+    """
+    low, high = np.empty(wanted[0].size, dtype=np.int64), np.empty(wanted[0].size, dtype=np.int64)
+    kernel.band(light, *wanted, *error, slack, *counts, low, high)
+    return low, high
+
+
+def relaxed(
+    kernel: ModuleType, light: Floats, wanted: tuple[Floats, Floats], error: tuple[float, float],
+    slack: float, counts: tuple[int, int], widened: tuple[float, float, float, float],
+    end: int | None,
+) -> int:  # fmt: skip
+    """Return how many pieces with real corners a run takes within an error, −1 if a gate is shut.
+
+    Parameters
+    ----------
+    kernel : module
+        The compiled kernel.
+    light, wanted, error, slack, counts
+        As for `band`.
+    widened : tuple of float
+        As `photoperiod.setpoints.corridor.widened` gives it.
+    end : int or None
+        The count that the run ends in.
+    """
+    scratch = np.empty(6 * (wanted[0].size + 2))
+    return int(kernel.relaxed(light, *wanted, *error, slack, *counts, widened, end, scratch))
 
 
 def needed(kernel: ModuleType, low: Floats, high: Floats, size: int) -> Ints:
@@ -155,13 +236,27 @@ class Graph:
         most_edges: int, work: Work,
     ) -> tuple[Status, int, Graph]:  # fmt: skip
         """Return how the search for all pieces ended, the work spent, and the pieces."""
+        for room in (min(FEW_SPANS, most_edges), most_edges):
+            status, spent, graph = cls._within(
+                kernel, search, begin, most_pieces, most_edges, work, room
+            )
+            if status != Status.NO_ROOM:
+                return status, spent, graph
+        return Status.EXHAUSTED, spent, graph  # a span has one edge at the least
+
+    @classmethod
+    def _within(
+        cls, kernel: ModuleType, search: Search, begin: SmallInts, most_pieces: int,
+        most_edges: int, work: Work, room: int,
+    ) -> tuple[Status, int, Graph]:  # fmt: skip
+        """Return the same, with room for so many spans."""
         size, length = search.states, search.gates.length
         states = np.empty(size, dtype=np.int32)
         head = np.full(size, -1, dtype=np.int32)
         rank = np.full(size, -1, dtype=np.int32)
-        spans = np.empty((most_edges, 4), dtype=np.int32)
+        spans = _room_for_spans(room)
         heads = np.zeros(length + 2, dtype=np.int32)
-        order = np.empty(most_edges, dtype=np.int32)
+        order = _rooms.of("order", room)
         seen, fresh = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
         status, spent, number, many = kernel.pieces(
             search.packed(work), begin, most_pieces, most_edges, seen, fresh, states, head, rank,

@@ -73,52 +73,57 @@ def farthest(low: list[float], high: list[float], stop: int) -> int:
         return 0
     if high[stop - 1] < low[stop - 1]:
         return stop
-    upper: list[tuple[int, float]] = [(0, high[stop]), (1, high[stop - 1])]
-    lower: list[tuple[int, float]] = [(0, low[stop]), (1, low[stop - 1])]
-    upper_start = lower_start = 0
+    # The upper gates form a lower hull, the lower gates an upper one: their points by x and y. What
+    # follows is written out twice, for both hulls: a call for each gate would take most of the time.
+    upper_x, upper_y, upper_start = [0, 1], [high[stop], high[stop - 1]], 0
+    lower_x, lower_y, lower_start = [0, 1], [low[stop], low[stop - 1]], 0
     # The two extreme lines, each by a point and a slope: the steepest from a lower to an upper gate
     # end, the flattest the other way.
     steep_x, steep_y, steep = 0, low[stop], high[stop - 1] - low[stop]
     flat_x, flat_y, flat = 0, high[stop], low[stop - 1] - high[stop]
-    for x in range(2, stop + 1):
-        top, bottom = high[stop - x], low[stop - x]
+    x = 1
+    for top, bottom in zip(high[: stop - 1][::-1], low[: stop - 1][::-1], strict=True):
+        x += 1
         highest = steep_y + steep * (x - steep_x)
         lowest = flat_y + flat * (x - flat_x)
         if top < bottom or bottom > highest + FLOAT_SLACK or top < lowest - FLOAT_SLACK:
             return stop - x + 1
         if top < highest:
-            lower_start = _tangent(lower, lower_start, x, top, 1.0)
-            steep_x, steep_y = lower[lower_start]
-            steep = (top - steep_y) / (x - steep_x)
-            while len(upper) >= upper_start + 2 and _turn(upper[-2], upper[-1], (x, top)) <= 0:
-                upper.pop()
-            upper.append((x, top))
+            # The tangent from the new point: the least slope to a point of the other hull.
+            steep = (top - lower_y[lower_start]) / (x - lower_x[lower_start])
+            following, size = lower_start + 1, len(lower_x)
+            while following < size and lower_x[following] < x:  # not the other end of the same gate
+                slope = (top - lower_y[following]) / (x - lower_x[following])
+                if slope > steep:
+                    break
+                steep, lower_start = slope, following
+                following += 1
+            steep_x, steep_y = lower_x[lower_start], lower_y[lower_start]
+            # Points that are no corners any more, by cross products.
+            while len(upper_x) >= upper_start + 2:
+                a_x, a_y = upper_x[-2], upper_y[-2]
+                if (upper_x[-1] - a_x) * (top - a_y) - (upper_y[-1] - a_y) * (x - a_x) > 0:
+                    break
+                upper_x.pop()
+                upper_y.pop()
+            upper_x.append(x)
+            upper_y.append(top)
         if bottom > lowest:
-            upper_start = _tangent(upper, upper_start, x, bottom, -1.0)
-            flat_x, flat_y = upper[upper_start]
-            flat = (bottom - flat_y) / (x - flat_x)
-            while len(lower) >= lower_start + 2 and _turn(lower[-2], lower[-1], (x, bottom)) >= 0:
-                lower.pop()
-            lower.append((x, bottom))
+            flat = (bottom - upper_y[upper_start]) / (x - upper_x[upper_start])
+            following, size = upper_start + 1, len(upper_x)
+            while following < size and upper_x[following] < x:
+                slope = (bottom - upper_y[following]) / (x - upper_x[following])
+                if slope < flat:
+                    break
+                flat, upper_start = slope, following
+                following += 1
+            flat_x, flat_y = upper_x[upper_start], upper_y[upper_start]
+            while len(lower_x) >= lower_start + 2:
+                a_x, a_y = lower_x[-2], lower_y[-2]
+                if (lower_x[-1] - a_x) * (bottom - a_y) - (lower_y[-1] - a_y) * (x - a_x) < 0:
+                    break
+                lower_x.pop()
+                lower_y.pop()
+            lower_x.append(x)
+            lower_y.append(bottom)
     return 0
-
-
-def _tangent(hull: list[tuple[int, float]], start: int, x: int, y: float, sign: float) -> int:
-    """Return the point of a hull from which the line to (x, y) has the least slope times sign."""
-    best = start
-    before_x, before_y = hull[start]
-    least = sign * (y - before_y) / (x - before_x)
-    for index in range(start + 1, len(hull)):
-        at_x, at_y = hull[index]
-        if at_x == x:  # the other end of the same gate
-            break
-        slope = sign * (y - at_y) / (x - at_x)
-        if slope > least:
-            break
-        best, least = index, slope
-    return best
-
-
-def _turn(a: tuple[int, float], b: tuple[int, float], c: tuple[int, float]) -> float:
-    """Return the cross product; positive if a, b, c turn left (upper gates form a lower hull)."""
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

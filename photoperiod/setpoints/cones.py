@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 
@@ -81,10 +82,11 @@ class Reach:
         found: list[tuple[SmallInts, SmallInts, SmallInts, SmallInts]] = []
         held = 0
         for sign, low, high in self.lines:
+            gates = _Windows(low, high, useful, self.last)
             for start in range(0, index.size, _BLOCK):
                 part = np.arange(start, min(start + _BLOCK, index.size))
                 cone = _Cone.open_at(part, index[part], count[part], sign)
-                for passed in self._through(cone, low, high, useful):
+                for passed in self._through(cone, gates):
                     found.append(self._counts_in(passed))
                     held += found[-1][0].size
                     self.work.hold(2 * held)
@@ -108,7 +110,7 @@ class Reach:
         source, at, least, number = np.ascontiguousarray(found.T)
         return source, at, least, number
 
-    def _through(self, cone: _Cone, low: Floats, high: Floats, useful: Bools) -> Iterator[_ConeAt]:
+    def _through(self, cone: _Cone, gates: _Windows) -> Iterator[_ConeAt]:
         """Yield the cones at all useful indices, gate by gate, until none is open any more.
 
         Many gates are looked at in one go, because numpy is slow at few numbers. The chunks grow,
@@ -118,30 +120,28 @@ class Reach:
         while cone.source.size:
             self.work.add(cone.source.size * chunk)
             distance = np.arange(offset, offset + chunk)
-            at = cone.index[:, None] + distance
-            outside = at > self.last
-            at = np.minimum(at, self.size - 1)
+            down, up, useful = gates.of(cone.index + offset, chunk)
             base = cone.base[:, None]
-            up = (high[at] - base) / distance
-            down = (low[at] - base) / distance
-            up[outside], down[outside] = -np.inf, np.inf
+            for slopes in (down, up):
+                slopes -= base
+                slopes /= distance
             # What earlier chunks left of the cone goes on in the first gate of this one.
             up[:, 0] = np.minimum(up[:, 0], cone.steepest)
             down[:, 0] = np.maximum(down[:, 0], cone.flattest)
             np.minimum.accumulate(up, axis=1, out=up)
             np.maximum.accumulate(down, axis=1, out=down)
             is_open = down <= up + FLOAT_SLACK
-            row, column = np.nonzero(is_open & useful[at])
+            alive = is_open[:, -1].copy()
+            row, column = np.nonzero(np.logical_and(is_open, useful, out=is_open))
             if row.size:
                 yield _ConeAt(
                     source=cone.source[row],
                     distance=distance[column],
-                    at=at[row, column],
-                    base=base[row, 0],
+                    at=cone.index[row] + distance[column],
+                    base=cone.base[row],
                     flattest=down[row, column],
                     steepest=up[row, column],
                 )
-            alive = is_open[:, -1]
             cone = _Cone(
                 source=cone.source[alive],
                 index=cone.index[alive],
@@ -172,6 +172,27 @@ class Reach:
         found = (cone.source[some], at[some], least[some], number[some])
         source, at, least, number = (part.astype(np.int32) for part in found)
         return source, at, least, number
+
+
+class _Windows:
+    """Gates in a row from any index on; behind the last useful place they let nothing through."""
+
+    def __init__(self, low: Floats, high: Floats, useful: Bools, last: int) -> None:
+        room = low.size + _CHUNK_MOST + _CHUNK
+        self.low, self.high = np.full(room, np.inf), np.full(room, -np.inf)
+        self.useful = np.zeros(room, dtype=bool)
+        self.low[: last + 1], self.high[: last + 1] = low[: last + 1], high[: last + 1]
+        self.useful[: last + 1] = useful[: last + 1]
+
+    def of(self, begin: AnyInts, chunk: int) -> tuple[Floats, Floats, Bools]:
+        """Return lower ends, upper ends and usefulness of some gates, shape (begins, chunk) each."""
+        shape = (self.low.size - chunk + 1, chunk)
+
+        def windows(values: Any) -> Any:
+            view = np.ndarray(shape, values.dtype, values, strides=2 * values.strides)
+            return view[begin]
+
+        return windows(self.low), windows(self.high), windows(self.useful)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

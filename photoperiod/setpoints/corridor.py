@@ -101,11 +101,25 @@ class Corridor:
     def real_ends(self) -> tuple[Floats, Floats]:
         """Return the widest gates of the unrounded line, whichever way it slopes."""
         lines = self.lines()
-        low = np.min([line[1] for line in lines], axis=0)
-        high = np.max([line[2] for line in lines], axis=0)
+        _, low, high = lines[0]
+        for _, other_low, other_high in lines[1:]:
+            low, high = np.minimum(low, other_low), np.maximum(high, other_high)
         if self.end is not None:
             low[-1] = high[-1] = self.end
         return low, high
+
+
+def widened(rounding: Rounding) -> tuple[float, float, float, float]:
+    """Return what is added to a gate for the unrounded line, whichever way it slopes.
+
+    To its lower end first the one and then the other number of two, to its upper end the same.
+    `Corridor.real_ends` gives these gates.
+    """
+    if rounding == Rounding.HALF_UP:
+        return -0.5, 0.0, 0.5, -OPEN_END
+    if rounding == Rounding.DOWN:
+        return 0.0, 0.0, 1.0, -OPEN_END
+    return -1.0, OPEN_END, 1.0, -OPEN_END
 
 
 def one_line_ends(run: Corridor) -> bool:

@@ -12,13 +12,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from types import ModuleType
 
 import numpy as np
 
 from photoperiod.drive.grid import Between, Rounding
 from photoperiod.drive.light_path import LIGHT_SLACK
+from photoperiod.kernel import paths, which
 from photoperiod.setpoints.bound import pieces_needed
-from photoperiod.setpoints.corridor import Corridor
+from photoperiod.setpoints.corridor import Corridor, widened
 from photoperiod.setpoints.held import HeldRun, closest_held
 from photoperiod.setpoints.least_error import halved, least_error
 from photoperiod.setpoints.least_squares import Pieces
@@ -145,7 +147,7 @@ def solve(
     if corners_most < len(problem.runs):
         return None
     # The bound is of lines; a level that is held needs no further row to go dark.
-    if problem.between == Between.LINE and not _relaxed_fits(problem, known_error, corners_most):
+    if problem.between == Between.LINE and not _Relaxed(problem).fits(known_error, corners_most):
         return None
     question = _AreThereCorners(problem, corners_most, evaluate, work)
     best, proven = least_error(
@@ -291,22 +293,22 @@ class Refinement:
         shared: dict[int, tuple[float, tuple[Found, ...]]] = {0: (0.0, ())}
         for options in choices:
             following: dict[int, tuple[float, tuple[Found, ...]]] = {}
-            for used, (cost, paths) in shared.items():
+            for used, (cost, so_far) in shared.items():
                 for pieces, more, path in options:
                     total, sum_cost = used + pieces, cost + more
                     if total <= self.most and sum_cost < following.get(total, (np.inf,))[0]:
-                        following[total] = (sum_cost, (*paths, path))
+                        following[total] = (sum_cost, (*so_far, path))
             shared = following
         if not shared:
             return None
         # Rows that bring the light hardly nearer in the mean are not worth typing in.
         samples = sum(lit.length for lit in self.problem.runs)
         enough = min(cost for cost, _ in shared.values()) * 1.05 + samples * WORTH_LIGHT**2
-        paths = next(entry[1] for _, entry in sorted(shared.items()) if entry[0] <= enough)
+        best = next(entry[1] for _, entry in sorted(shared.items()) if entry[0] <= enough)
         size = self.band.low.size
         return tuple(
             _on_day(path.corners, lit, size)
-            for lit, path in zip(self.problem.runs, paths, strict=True)
+            for lit, path in zip(self.problem.runs, best, strict=True)
         )
 
 
@@ -396,20 +398,50 @@ def relaxed_bound(problem: SingleProblem, corners_most: int, known_error: float 
     """Return an error that no table can beat, by pieces with real corners that need not meet."""
     if problem.between == Between.HOLD:
         return 0.0
-    return halved(
-        lambda error: _relaxed_fits(problem, error, corners_most), 0.0, known_error, HALVINGS
-    )[0]
+    relaxed = _Relaxed(problem)
+    return halved(lambda error: relaxed.fits(error, corners_most), 0.0, known_error, HALVINGS)[0]
 
 
-def _relaxed_fits(problem: SingleProblem, error: float, corners_most: int) -> bool:
-    band = problem.ladder.band(problem.wanted, error)
-    total = 0
-    for lit in problem.runs:
-        run = run_of(problem, band, lit)
-        if (run.low > run.high).any():
-            return False
-        # A circle may be cut at one of its rows, which costs at most one piece more.
-        total += max(int(pieces_needed(run)[0]) - lit.is_circle, 1)
-        if total > corners_most:
-            return False
-    return True
+class _Relaxed:
+    """Whether pieces with real corners that need not meet keep an error."""
+
+    def __init__(self, problem: SingleProblem) -> None:
+        self.problem = problem
+        self.light, self.widened = problem.ladder.given, widened(problem.rounding)
+        wanted = problem.wanted
+        places = [np.arange(lit.start, lit.start + lit.length) for lit in problem.runs]
+        self.wanted = [
+            (wanted.least[at % wanted.least.size], wanted.most[at % wanted.most.size])
+            for at in places
+        ]
+
+    def fits(self, error: float, corners_most: int) -> bool:
+        """Return whether they do with so many corners."""
+        kernel = which.compiled()
+        total = 0
+        for number, lit in enumerate(self.problem.runs):
+            pieces = (
+                self._pieces(error, lit)
+                if kernel is None
+                else self._compiled_pieces(kernel, error, number)
+            )
+            # A circle may be cut at one of its rows, which costs at most one piece more.
+            total += max(pieces - lit.is_circle, 1)
+            if pieces < 0 or total > corners_most:
+                return False
+        return True
+
+    def _pieces(self, error: float, lit: Lit) -> int:
+        """Return the pieces that a run takes, −1 if some gate is shut."""
+        band = self.problem.ladder.band(self.problem.wanted, error)
+        run = run_of(self.problem, band, lit)
+        return -1 if (run.low > run.high).any() else int(pieces_needed(run)[0])
+
+    def _compiled_pieces(self, kernel: ModuleType, error: float, number: int) -> int:
+        problem = self.problem
+        errors = error, error if problem.wanted.may_exceed else 0.0
+        counts = problem.ladder.first, problem.ladder.top
+        return paths.relaxed(
+            kernel, self.light, self.wanted[number], errors, LIGHT_SLACK, counts, self.widened,
+            problem.runs[number].end,
+        )  # fmt: skip

@@ -14,6 +14,7 @@ import numpy as np
 from photoperiod.arrays import Floats, Ints
 from photoperiod.drive.grid import LevelGrid, TimeGrid
 from photoperiod.drive.light_path import LIGHT_SLACK, LightPath
+from photoperiod.kernel import paths, which
 
 #: Samples are at most this far apart, unless the controller's own output moves more slowly [s].
 SAMPLE_S = 60
@@ -102,6 +103,8 @@ class Ladder:
     @property
     def given(self) -> Floats:
         """The light that each count gives: none where the level itself makes the lamp dark."""
+        if not self.dark_below:
+            return self.light
         given = self.light.copy()
         given[: self.dark_below] = 0.0
         return given
@@ -112,9 +115,13 @@ class Ladder:
         Where it is no error to give no light, as in the step before a lamp goes dark, every count from
         0 on is in the band.
         """
-        given = self.given
+        given, above = self.given, error if wanted.may_exceed else 0.0
+        kernel = which.compiled()
+        if kernel is not None:
+            both = np.ascontiguousarray(wanted.least), np.ascontiguousarray(wanted.most)
+            errors, counts = (error, above), (self.first, self.top)
+            return ToleranceBand(*paths.band(kernel, given, both, errors, LIGHT_SLACK, counts))
         low = np.searchsorted(given, wanted.least - error - LIGHT_SLACK, side="left")
-        above = error if wanted.may_exceed else 0.0
         high = np.searchsorted(given, wanted.most + above + LIGHT_SLACK, side="right") - 1
         low = np.where(wanted.least > 0.0, np.maximum(low, self.first), low)
         return ToleranceBand(low, np.minimum(high, self.top))

@@ -19,13 +19,15 @@ from types import ModuleType
 
 import numpy as np
 
+from photoperiod.drive.grid import Between, Rounding
 from photoperiod.kernel import which
 from photoperiod.setpoints import bound
 from photoperiod.setpoints.cones import Reach
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.least_squares import Pieces
 from photoperiod.setpoints.segments import fewest
-from photoperiod.setpoints.tolerance import Ladder
+from photoperiod.setpoints.single import Lit, SingleProblem, _Relaxed
+from photoperiod.setpoints.tolerance import Ladder, Wanted
 from photoperiod.setpoints.work import WorkSpent
 from tests.targets.tools import tool
 
@@ -145,6 +147,54 @@ def all_of(run: Corridor, most: int, limit: int, seed: int) -> list[object]:
     return found
 
 
+def days(seed: int, number: int) -> Iterable[SingleProblem]:
+    """Yield short days of one or two lit runs, on ladders with flat parts and counts that are dark."""
+    chance = np.random.default_rng(seed)
+    for _ in range(number):
+        samples, top = int(chance.choice([30, 90])), int(chance.choice([1, 9, 200]))
+        light = np.sort(chance.random(top + 1))
+        light[: int(chance.integers(0, 2) * top // 3)] = light[0]
+        dark = int(chance.integers(0, 2))
+        first = min(dark * 2, top)
+        plan = np.abs(np.sin(np.arange(samples) * chance.uniform(0.02, 0.2))) * light[-1]
+        spread = chance.random(samples) * chance.choice([0.0, 0.05])
+        wanted = Wanted(
+            least=np.where(chance.random(samples) < 0.1, 0.0, plan - spread),
+            most=plan + spread,
+            middle=plan,
+            may_exceed=bool(chance.integers(0, 2)),
+        )
+        half = samples // 2
+        runs = (Lit(start=0, length=half, end=0), Lit(start=half + 2, length=half - 2, end=None))
+        yield SingleProblem(
+            wanted=wanted,
+            ladder=Ladder(light, first, top, dark),
+            runs=runs[: int(chance.integers(1, 3))],
+            between=Between.LINE,
+            rounding=Rounding(chance.choice(ROUNDINGS)),
+            grid=1,
+        )
+
+
+def assert_same_bands(kernel: ModuleType, seed: int, number: int) -> set[bool]:
+    """Compare gates and bounds of some days; returns what the answers were."""
+    told = set()
+    for day in days(seed, number):
+        found = []
+        for each in (None, kernel):
+            with using(each):
+                bands = [day.ladder.band(day.wanted, error) for error in (0.0, 0.01, 0.2, 1.0)]
+                fits = [
+                    _Relaxed(day).fits(error, corners)
+                    for error in (0.0, 0.003, 0.02, 0.2, 1.0)
+                    for corners in (1, 2, 3, 8)
+                ]
+            found.append(([(b.low.tolist(), b.high.tolist()) for b in bands], fits))
+        assert found[0] == found[1], (seed, day)
+        told |= set(found[0][1])
+    return told
+
+
 def assert_same(kernel: ModuleType, seed: int, number: int) -> int:
     """Compare both on some runs; returns how many of their answers were more than nothing."""
     told = 0
@@ -163,3 +213,4 @@ def assert_same(kernel: ModuleType, seed: int, number: int) -> int:
 
 if __name__ == "__main__":
     assert_same(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))
+    assert_same_bands(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))

@@ -16,7 +16,7 @@ from photoperiod.kernel import paths, which
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.fit import fit
 from tests.conftest import ROOT
-from tests.kernel.comparing import assert_same, build, using
+from tests.kernel.comparing import assert_same, assert_same_bands, build, using
 from tests.setpoints.days import NIGHT, NOON, SQUARE, STANDBY, grid, path, target
 from tests.targets.tools import tool
 
@@ -24,6 +24,10 @@ from tests.targets.tools import tool
 @pytest.mark.parametrize("seed", range(4))
 def test_every_number_is_that_of_numpy(kernel: ModuleType, seed: int) -> None:
     assert assert_same(kernel, seed, 25) > 8
+
+
+def test_gates_and_bounds_are_those_of_numpy(kernel: ModuleType) -> None:
+    assert assert_same_bands(kernel, 5, 120) == {True, False}
 
 
 @pytest.mark.slow
