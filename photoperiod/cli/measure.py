@@ -144,6 +144,12 @@ def map_command(
     if found.readings is not None and found.map is not None:
         if schedule is None:
             zones = dict.fromkeys(zone for zone in found.readings.zones if zone)
+        for id, _ in worths:
+            if id not in found.map.full:
+                raise click.UsageError(
+                    f"--lux-per-umol names '{id}', which was not read; the readings have"
+                    f" {', '.join(found.map.full)}"
+                )
         path = _path_from(schedule, file)
         lines = lines_of(found.readings, found.map, zones, path, dict(worths))
         told = (found.readings, found.map, zones, lines)

@@ -89,14 +89,14 @@ def new_command(file: str, **options: Any) -> int:
 
     if not sys.stdin.isatty():
         _refuse_what_is_open(talk, refuse)
-        text = _checked(talk)
+        text = _checked(talk, file)
         if text is None:
             click.echo(
                 f"these answers make no schedule that can be used; {NOTHING_WRITTEN}", err=True
             )
             return EXIT_FINDINGS
         return _write(file, text, talk)
-    asking = Asking(talk, lambda: _checked(talk), lambda: _keep(file, talk), refuse)
+    asking = Asking(talk, lambda: _checked(talk, file), lambda: _keep(file, talk), refuse)
     if kept:
         say_wrapped(
             f"Goes on with {counted(len(kept), 'answer')} from {file}{SUFFIX}. Move that file away to begin"
@@ -183,7 +183,7 @@ class _Errors:
     report: Report
 
 
-def _checked(talk: Conversation) -> str | None:
+def _checked(talk: Conversation, file: str) -> str | None:
     """Return the schedule that the answers make; None, and show why, if `check` would find an error."""
     from photoperiod.api import Compiled, Loaded, ScheduleError, compile, load_text
     from photoperiod.source.json_schema import schema_path
@@ -191,7 +191,8 @@ def _checked(talk: Conversation) -> str | None:
     text = starter_text(talk.answers, schema_path("schedule").as_posix())
     found: Compiled | Loaded | ScheduleError
     try:
-        found = loaded = load_text("your answers", text.encode("utf-8", "backslashreplace"))
+        folder = Path() if file == "-" else Path(file).parent
+        found = loaded = load_text("your answers", text.encode("utf-8", "backslashreplace"), folder)
         if not loaded.schedule.needs_dates:
             found = compile(loaded)
     except ScheduleError as fault:

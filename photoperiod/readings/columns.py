@@ -98,6 +98,13 @@ _EXAMPLES = {
 }
 
 
+#: What to do about some quantities that a file lacks.
+_HELPS = {
+    Quantity.IMMERSION_APPLIED: "add it: `yes` where the number counts as it stands, read in air or"
+    " corrected; `no` where it was read under water and is still to be multiplied by `immersion_factor`",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
     """A column of a file: its index, its name and what it holds."""
@@ -149,7 +156,7 @@ def require(
             if quantity is Quantity.LIGHT and Quantity.LUX in columns:
                 continue
             name = _EXAMPLES.get(quantity, str(quantity))
-            help = "add it"
+            help = _HELPS.get(quantity, "add it")
             if what == "a map" and quantity is Quantity.CHANNEL and Quantity.LEVEL in columns:
                 help = (
                     "add it; or is this a sweep of a ballast? `photoperiod measure sweep` reads one"

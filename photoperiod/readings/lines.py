@@ -124,8 +124,8 @@ def _missing(
     if readings.unit is LightUnit.LUX and id not in lux_per_umol:
         return Lines(
             why_not="these are lux, and doses need PPFD",
-            way_out="`photoperiod measure lux` tells from a spectrum what a lux of it is worth; then add"
-            f" --lux-per-umol {id} and that number",
+            way_out="`photoperiod measure lux` tells from a spectrum what a lux of a channel is worth; then"
+            " add --lux-per-umol CHANNEL NUMBER",
         )
     if file is None:
         return Lines(

@@ -190,7 +190,12 @@ class _Cells:
         if needed:
             for at in np.flatnonzero(np.isnan(values)):
                 if not cells[at]:
-                    self._fault(int(at), quantity, f"`{column.name}` is empty", "write the number")
+                    self._fault(
+                        int(at),
+                        quantity,
+                        f"`{column.name}` is empty",
+                        "write the number, or remove the row",
+                    )
         return np.asarray(values * kind.factor)
 
     def _parsed(self, quantity: Quantity, cells: Sequence[str]) -> Floats:

@@ -222,6 +222,20 @@ def label(words: str, least: int = 1) -> Form:
     return Form(words=words, read=read)
 
 
+def path(example: str) -> Form:
+    """Return the form of a file's path from the folder of the schedule."""
+
+    def read(text: str) -> Value:
+        text = text.strip()
+        if not text or not text.isprintable() or len(text) > 400:
+            raise NotInForm
+        if text[0] == "/" or "\\" in text:
+            raise NotInForm("it is a path from the folder of the schedule, with / between folders")
+        return text
+
+    return Form(words=f"a path from the folder of the schedule, such as {example}", read=read)
+
+
 def _clock(text: str, *, is_end: bool) -> str:
     """Return a time of day as ``HH:MM`` or ``HH:MM:SS``."""
     if text == "midnight":

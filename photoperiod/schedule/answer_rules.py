@@ -195,6 +195,16 @@ def measured_after_fitting(answers: Answers, _: str, value: Value) -> str:
     return ""
 
 
+def has_no_zones(answers: Answers, _: str) -> bool:
+    """Return whether zones are left for later."""
+    return not names(answers, "zones")
+
+
+def has_readings_file(answers: Answers, _: str) -> bool:
+    """Return whether a file tells the light of the zones."""
+    return answers.get(("readings_file", ""), "none") != "none"
+
+
 def no_reading(answers: Answers, _: str) -> bool:
     """Return whether every reading is left for later."""
     asked = readings(answers)

@@ -207,11 +207,18 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         name="response", page=Page.BALLASTS, each=Each.BALLAST,
         form=forms.choice({"linear": (), "square-law": ("square", "quadratic"),
-                           "log-law": ("logarithmic", "log")}),
+                           "log-law": ("logarithmic", "log"), "swept": ("measured", "sweep")}),
         text="{subject}: how light follows the control volts",
         help="linear: light rises evenly with the volts. square-law: the root of light does, so that half"
         " the volts give about a quarter of the light. log-law: its logarithm does. The curve stands in the"
-        " data sheet. If it does not, take the nearest now and measure later (docs/readings.md).",
+        " data sheet. If it does not, take the nearest now and measure later (docs/readings.md). swept: you"
+        " have measured it, and the readings stand in a file.",
+    ),
+    Question(
+        name="sweep_file", page=Page.BALLASTS, each=Each.BALLAST, form=forms.path("sweep.csv"),
+        text="{subject}: the file of its sweep", is_moot=rules.is_not("response", "swept"),
+        help="Volts and light, as `photoperiod measure sweep` reads them, by its path from the folder of the"
+        " schedule. That command tells floor and full, too.",
     ),
     Question(
         name="floor_volts", page=Page.BALLASTS, each=Each.BALLAST, objection=rules.floor_within_port,
@@ -317,6 +324,16 @@ QUESTIONS: tuple[Question, ...] = (
         " to begin with. With later, nothing guards the animals until you write zones into the file.",
     ),
     Question(
+        name="readings_file", page=Page.ZONES, is_moot=rules.has_no_zones,
+        form=forms.or_word(forms.path("readings.csv"), "none", ("no", "-")), default=lambda _, __: "none",
+        text="A file of readings of their light, if you have one",
+        help="What a meter told in each zone, channel by channel, in a CSV file with the columns `zone`,"
+        " `channel`, `level_percent` and `ppfd_umol_m2_s`; `photoperiod measure map` shows what it gives. Its"
+        " path is that from the folder of the schedule. Readings with positions in place of zones need an"
+        " `extent` in each zone: answer none, and write both afterwards (docs/readings.md). With none, you"
+        " are asked for one number for each channel and zone.",
+    ),
+    Question(
         name="dli", page=Page.ZONES, each=Each.ZONE,
         form=forms.or_word(
             forms.band("two numbers in mol m-2 a day, least to most, such as 8 to 12", 200), LATER,
@@ -335,7 +352,7 @@ QUESTIONS: tuple[Question, ...] = (
         " are used to now, at its brightest.",
     ),
     Question(
-        name="full_ppfd", page=Page.ZONES, each=Each.READING,
+        name="full_ppfd", page=Page.ZONES, each=Each.READING, is_moot=rules.has_readings_file,
         form=forms.or_word(forms.number("PPFD in µmol m-2 s-1, {bounds}", 0, 5000, forms.PPFD), LATER,
                            forms.LIKE_LATER),
         text="Channel {channel} alone, at full, warm: PPFD in zone {zone}",

@@ -10,6 +10,7 @@ from photoperiod.schedule.answer_rules import (
     Answers,
     ballast_of,
     has_no_place,
+    has_readings_file,
     names,
     tube_count,
     tube_watts,
@@ -45,7 +46,7 @@ def left_open(answers: Answers) -> tuple[str, ...]:
         unknown = [
             channel
             for channel in names(answers, "channels")
-            if _of(answers, "full_ppfd", f"{channel}/{zone}") == LATER
+            if answers.get(("full_ppfd", f"{channel}/{zone}")) == LATER
         ]
         if unknown:
             said.append(
@@ -131,9 +132,12 @@ def _ballast(answers: Answers, id: str) -> str:
                 f", keeps_mains: {'true' if _of(answers, 'keeps_mains', id) == 'yes' else 'false'}"
             )
     volts, light = (_yaml(_of(answers, f"floor_{what}", id)) for what in ("volts", "light_percent"))
+    response = f"kind: {_of(answers, 'response', id)}"
+    if _of(answers, "response", id) == "swept":
+        response += f", readings: {_quoted(_of(answers, 'sweep_file', id))}"
     return f"""\
   {id}:
-    response: {{kind: {_of(answers, "response", id)}}}
+    response: {{{response}}}
     floor: {{volts: {volts}, light_percent: {light}}}
     full_volts: {_yaml(_of(answers, "full_volts", id))}
     dark: {{{dark}}}
@@ -164,7 +168,9 @@ def _tubes(answers: Answers) -> str:
 
 
 def _readings(answers: Answers, channel: str) -> dict[str, Value]:
-    """Return the PPFD of a channel by zone, as far as it was measured."""
+    """Return the PPFD of a channel by zone, as far as it was measured and typed."""
+    if has_readings_file(answers, ""):
+        return {}
     found = {
         zone: _of(answers, "full_ppfd", f"{channel}/{zone}") for zone in names(answers, "zones")
     }
@@ -172,7 +178,12 @@ def _readings(answers: Answers, channel: str) -> dict[str, Value]:
 
 
 def _unlit(answers: Answers) -> set[str]:
-    """Return the zones that no channel is known to light: the language refuses such a zone."""
+    """Return the zones that no channel is known to light: the language refuses such a zone.
+
+    A file of readings is looked at when the schedule is checked.
+    """
+    if has_readings_file(answers, ""):
+        return set()
     lit = {
         zone
         for channel in names(answers, "channels")
@@ -240,6 +251,8 @@ def _channel(answers: Answers, id: str) -> str:
 
 
 def _full_ppfd(answers: Answers, channel: str) -> str:
+    if has_readings_file(answers, ""):
+        return f"    full_ppfd: {{readings: {_quoted(_of(answers, 'readings_file'))}}}\n"
     unlit = _unlit(answers)
     readings = {
         zone: value for zone, value in _readings(answers, channel).items() if zone not in unlit

@@ -269,7 +269,13 @@ def test_a_map_of_lux_says_what_it_needs(run: Run) -> None:
     assert code == 0
     assert "; lux of each channel alone" in out
     assert "Nothing to paste yet for blue: these are lux, and doses need PPFD." in out
-    assert "add --lux-per-umol blue and that number" in out and "full_ppfd:" not in out
+    assert "then add --lux-per-umol CHANNEL NUMBER" in out and "full_ppfd:" not in out
+
+
+def test_what_a_lux_is_worth_is_told_of_channels_that_were_read(run: Run) -> None:
+    raw = b"zone,channel,level_percent,lux,immersion_applied\ncrest,blue,100,7602,yes\n"
+    code, _, err = run("measure", "map", "-", "--lux-per-umol", "bleu", "76", stdin=raw)
+    assert code == 2 and "'bleu', which was not read; the readings have blue" in err
 
 
 def test_faults_stand_at_their_places_and_nothing_is_printed(run: Run) -> None:

@@ -10,6 +10,7 @@ import pytest
 from photoperiod.schedule.conversation import Conversation
 from tests.cli.terminal import CTRL_D, Terminal
 from tests.conftest import Run
+from tests.readings.bench import csv
 from tests.schedule.talking import TYPED, key_of
 from tests.schedule.test_conversation import WRONG, right
 from tests.schedule.test_starter import REEF
@@ -110,7 +111,7 @@ def test_without_a_terminal_the_options_that_are_missing_are_named(
     code, _, err = run("new", tmp_path / "tank.yaml")
     assert code == 2
     assert (
-        "\n  Those of each ballast, channel and zone may follow: --response, --floor-volts," in err
+        "\n  Those of each ballast, channel and zone may follow: --response, --sweep-file," in err
     )
     assert "\\x0a" not in err
     assert list(tmp_path.iterdir()) == []
@@ -150,6 +151,12 @@ def converse(terminal: Terminal, told: list[str]) -> None:
 def test_in_a_terminal_every_question_is_answered_wrongly_once_and_explained(
     tmp_path: Path,
 ) -> None:
+    # the sweep of the strip: 1 % at 0.6 V, full at 10 V, square law between
+    light = [(0.6 + 0.47 * at, 200 * (0.1 + 0.9 * at / 20) ** 2) for at in range(21)]
+    (tmp_path / "light").mkdir()
+    (tmp_path / "light" / "sweep.csv").write_bytes(
+        csv(*[f"{v:.2f},{each:.3f}" for v, each in light], head="volts,ppfd_umol_m2_s")
+    )
     terminal = Terminal(tmp_path, "new", "tank.yaml")
     told: list[str] = []
     converse(terminal, told)
@@ -160,7 +167,7 @@ def test_in_a_terminal_every_question_is_answered_wrongly_once_and_explained(
     assert terminal.exit_code() == 0
     assert "wrote tank.yaml; next: photoperiod check tank.yaml" in terminal.shown
     assert "end: 01:00" in (tmp_path / "tank.yaml").read_text(encoding="utf-8")
-    assert [path.name for path in tmp_path.iterdir()] == ["tank.yaml"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["light", "tank.yaml"]
 
 
 @needs_pty
@@ -184,7 +191,8 @@ def test_ctrl_c_and_ctrl_d_keep_the_answers_and_new_goes_on_from_there(tmp_path:
     assert terminal.exit_code() == 130
     assert not (tmp_path / "tank.yaml").exists()
     terminal = Terminal(tmp_path, "new", "tank.yaml")
-    assert terminal.until_prompt().endswith("[day]: ")
+    assert terminal.until_prompt().endswith("if you have one (or none) [none]: ")
+    assert terminal.ask("").endswith("[day]: ")
     assert terminal.ask("").endswith("blue: first light: ")
     assert terminal.ask("9am").endswith("Write tank.yaml [yes]: ")
     terminal.type("yes")
@@ -206,3 +214,25 @@ def test_answers_for_standard_output_are_kept_as_options(tmp_path: Path) -> None
     assert "The answers so far: photoperiod new - --tank north-wall --rows 10" in shown
     assert "--full-ppfd blue/crest=100" in shown
     assert list(tmp_path.iterdir()) == []
+
+
+def test_files_of_readings_lie_beside_the_new_schedule(run: Run, tmp_path: Path) -> None:
+    rows = [f"{v / 2},{200 * max(v / 20, 0.1) ** 2:.2f}" for v in range(1, 21)]
+    (tmp_path / "sweep.csv").write_bytes(csv(*rows, head="volts,ppfd_umol_m2_s"))
+    head = "zone,channel,level_percent,ppfd_umol_m2_s,immersion_applied"
+    (tmp_path / "r.csv").write_bytes(csv("crest,blue,100,130,yes", head=head))
+    typed = TANK | {"response": "swept", "sweep_file": "sweep.csv", "readings_file": "r.csv"}
+    del typed["full_ppfd"], typed["measured_on"]
+    path = tmp_path / "tank.yaml"
+    code, _, err = run("new", path, *options(typed))
+    assert code == 0, err
+    code, out, _ = run("check", path)
+    assert code == 0, out
+    # a floor that is not the one of the sweep, and a file that is not there
+    for changes, words in (
+        ({"floor_volts": "1.5"}, "write `floor: {volts: 1, light_percent: 1}`"),
+        ({"readings_file": "gone.csv"}, "can't read 'gone.csv'"),
+    ):
+        code, _, err = run("new", tmp_path / "other.yaml", *options(typed | changes))
+        assert code == 1 and words in err
+        assert not (tmp_path / "other.yaml").exists()

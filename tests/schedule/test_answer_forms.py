@@ -175,3 +175,12 @@ def test_a_word_that_may_stand_instead_is_named() -> None:
     form: Form = forms.or_word(LIGHT, "none", ("no",))
     assert form.word == "none" and form.words.endswith("; or none")
     assert form.read("No") == "none" and form.show("none") == "none"
+
+
+def test_a_path_is_that_from_the_folder_of_the_schedule() -> None:
+    form = forms.path("sweep.csv")
+    assert form.words.endswith("such as sweep.csv")
+    assert form.read(" light/riff 1.csv ") == "light/riff 1.csv"
+    for text in ("", " ", "/etc/x.csv", "C:\\x.csv", "a\nb", "x" * 401):
+        with pytest.raises(NotInForm):
+            form.read(text)

@@ -13,6 +13,7 @@ WRONG = {name: "?!" for name in BY_NAME} | {
     "title": "x" * 201, "full_volts": "0.5", "dark": "magic", "standby_volts": "9", "dusk": "08:00",
     "moon_end": "25:00", "rows": "0", "level_step": "1", "time_step_minutes": "7", "dawn": "9",
     "ramp_minutes": "12 h", "peak_light_percent": "120 %", "tube_watts": "54 V", "lit_night_because": "algae",
+    "sweep_file": "/sweep.csv", "readings_file": "C:\\map.csv",
 }  # fmt: skip
 
 #: A right reply to each question that the usual answers leave out.
@@ -23,13 +24,15 @@ RIGHT = TYPED | {
     "ppfd_max": "350", "full_ppfd": "100", "measured_on": "2027-03-20", "gives": "both",
     "moonlight": "phase", "moon_light_percent": "2", "moon_start": "22:00", "moon_end": "02:00",
     "standby_volts": "0.5", "keeps_mains": "no", "on_level_percent": "5", "lit_night_because": "algae only",
+    "sweep_file": "light/sweep.csv", "readings_file": "none",
 }  # fmt: skip
 
 
 def right(name: str, subject: str) -> str:
-    """Return a right reply; of two ballasts the strip has a standby, so that every question comes."""
+    """Return a right reply; the strip has a standby and a sweep, so that every question comes."""
     if subject == "strip":
-        return {"dark": "standby", "floor_volts": "0.6"}.get(name, RIGHT[name])
+        told = {"dark": "standby", "floor_volts": "0.6", "response": "swept"}
+        return told.get(name, RIGHT[name])
     return "follows-level" if name == "relay" else RIGHT[name]
 
 

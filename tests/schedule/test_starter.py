@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,13 +10,14 @@ from hypothesis import strategies as st
 
 from photoperiod.api import ScheduleError, load_text
 from photoperiod.diagnostics.codes import Severity
-from photoperiod.drive.ballast import DarkKind
+from photoperiod.drive.ballast import DarkKind, ResponseKind
 from photoperiod.schedule.answer_rules import Answers
 from photoperiod.schedule.conversation import Conversation
 from photoperiod.schedule.day_plan import Ramps
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.starter import left_open, starter_text
 from tests.conftest import EXAMPLES
+from tests.readings.bench import csv
 from tests.schedule.talking import answered
 
 #: A tank with most of what can be asked: two kinds of ballasts, 2 and 6 tubes, two zones, a moon.
@@ -187,6 +189,8 @@ SAMPLES: dict[str, list[str]] = {
     "ramp_minutes": ["0", "60", "90.5"],
     "peak_light_percent": ["0", "80"], "moon_light_percent": ["2"], "moon_start": ["20:00"],
     "moon_end": ["24:00"],
+    # what needs a file is tested apart
+    "response": ["linear", "square-law", "log-law"], "readings_file": ["none"],
 }  # fmt: skip
 
 #: Faults that answers can have together and that no single answer is to blame for: a relay level that
@@ -223,3 +227,20 @@ def answer_anything(data: st.DataObject) -> None:
     except ScheduleError as fault:
         errors = {d.code for d in fault.report if d.severity is Severity.ERROR}
         assert errors <= TOGETHER, starter_text(talk.answers, "x")
+
+
+def test_files_of_readings_are_named_as_they_are(tmp_path: Path) -> None:
+    answers = answered(zones="crest", dli="4 to 10", ppfd_max="300", readings_file='my "reef" #1.csv',
+                       response="swept", sweep_file="light/sweep.csv")  # fmt: skip
+    (tmp_path / "light").mkdir()
+    rows = [f"{v / 2},{200 * max(v / 20, 0.1) ** 2:.2f}" for v in range(1, 21)]
+    (tmp_path / "light" / "sweep.csv").write_bytes(csv(*rows, head="volts,ppfd_umol_m2_s"))
+    head = "zone,channel,level_percent,ppfd_umol_m2_s,immersion_applied"
+    lights = csv("crest,blue,100,130,yes", "crest,white,100,110,yes", head=head)
+    (tmp_path / 'my "reef" #1.csv').write_bytes(lights)
+    schedule = load_text("x.yaml", starter_text(answers, "x.json").encode(), tmp_path).schedule
+    assert schedule.ballasts["pair"].curve.kind is ResponseKind.MEASURED
+    assert {id: dict(c.full_ppfd) for id, c in schedule.channels.items()} == {
+        "blue": {"crest": 130}, "white": {"crest": 110},
+    }  # fmt: skip
+    assert left_open(answers) == ()
