@@ -27,8 +27,17 @@ if TYPE_CHECKING:
 @click.argument("file")
 @date_options
 @ledger_option
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    help="How to print it; json as `photoperiod schema solve` describes it.",
+)
 @colour_option
-def solve_command(file: str, span: DateSpan | None, ledger: str | None, color: str) -> int:
+def solve_command(
+    file: str, span: DateSpan | None, ledger: str | None, form: str, color: str
+) -> int:
     """Find the day that gives each zone of FILE the dose that it asks for.
 
     Zones ask with wanted_dli, and channels say with may_move what may change. What is found is printed as
@@ -52,6 +61,12 @@ def solve_command(file: str, span: DateSpan | None, ledger: str | None, color: s
     from photoperiod.text import wrapped
 
     print_report(outcome, sys.stderr, color)
+    if form == "json":
+        from photoperiod.formats.found_json import solve_data
+        from photoperiod.text import json_text
+
+        click.echo(json_text(solve_data(outcome.program)), nl=False)
+        return exit_code(outcome.report, strict=False)
     found = outcome.schedule.found
     assert found is not None, "some zone asks for a dose"
     for sentence in found_sentences(found):

@@ -9,6 +9,7 @@ import numpy as np
 
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.formats.costs_json import costs_data
+from photoperiod.formats.found_json import found_data
 from photoperiod.formats.row_text import (
     accepted,
     amounts,
@@ -23,9 +24,7 @@ from photoperiod.program.model import ChangeEffect, Program, Table, TubeUse
 from photoperiod.program.useful_light import UsefulLight
 from photoperiod.program.zone_colour import ZoneColour, zone_colour
 from photoperiod.schedule.change_rules import words_of
-from photoperiod.schedule.found_text import lines_to_paste
 from photoperiod.schedule.guards import not_guarded, unknown_in
-from photoperiod.schedule.moves import Found
 from photoperiod.text import clock_text, path_text
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY, SECONDS_PER_HOUR
 
@@ -64,7 +63,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
         ],
         "compared_with_day_before": bool(program.before),
         "changes": [_effect(each) for each in program.effects],
-        "found": None if program.schedule.found is None else _found(program.schedule.found),
+        "found": None if program.schedule.found is None else found_data(program.schedule.found),
         "clock_changes": [change.data(name) for name, change in program.clock_changes],
         "moon_nights": {
             id: {"shown": shown, "nights": nights, "without_moon": extra}
@@ -216,32 +215,6 @@ def _effect(effect: ChangeEffect) -> dict[str, Any]:
             }
             for date, doses in effect.doses.items()
         ],
-    }
-
-
-def _found(found: Found) -> dict[str, Any]:
-    return {
-        "doses": [
-            {
-                "zone": each.zone,
-                "wanted_mol_m2_d": list(each.wanted),
-                "within_mol_m2_d": rounded(each.within, 6),
-                "dli_mol_m2_d": rounded(each.dose, 6),
-            }
-            for each in found.doses
-        ],
-        "days": [
-            {
-                "channel": each.channel,
-                "peak_light_percent": {
-                    "file": rounded(max(p.light for p in each.asked.peaks) * 100, 4),
-                    "found": rounded(max(p.light for p in each.found.peaks) * 100, 4),
-                },
-            }
-            for each in found.days
-        ],
-        "rows_moved": {each.channel: each.count for each in found.rows},
-        "lines_to_paste": lines_to_paste(found),
     }
 
 

@@ -22,7 +22,7 @@ from photoperiod.text import close_match
 
 NAMES = (
     "schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison", "readings",
-    "replay", "tubes",
+    "replay", "solve", "tubes",
 )  # fmt: skip
 
 

@@ -43,6 +43,19 @@ def test_compile_finds_the_same_and_all_outputs_say_so(run: Run, tmp_path: Path)
     assert code == 0
 
 
+def test_programs_get_json_by_its_schema(run: Run) -> None:
+    code, out, _ = run("solve", EXAMPLE, "--format", "json")
+    assert code == 0
+    data = json.loads(out)
+    assert validate(data, "solve")[0] == []
+    printed = [line for line in run("solve", EXAMPLE)[1].splitlines() if not line.startswith("#")]
+    assert data["lines_to_paste"] == printed
+    (dose,) = data["doses"]
+    assert abs(dose["dli_mol_m2_d"] - 7.5) <= dose["within_mol_m2_d"]
+    del data["doses"]
+    assert validate(data, "solve")[0] != []
+
+
 def test_what_can_not_be_is_refused_and_nothing_is_written(run: Run, tmp_path: Path) -> None:
     text = EXAMPLE.read_text(encoding="utf-8").replace("wanted_dli: 7.5", "wanted_dli: 8.9")
     file = tmp_path / "asked.yaml"
