@@ -13,6 +13,8 @@ OF_NO_MODULE = {
     "board/test_listener.py": "examples/board/listener.py, on MicroPython",
     "board/test_page.py": "docs/board.md",
     "days/test_sky_days.py": "days, sky and program together",
+    "page/test_browser.py": "the page in a real browser: all its modules together",
+    "page/test_colours.py": "the style sheet of the page",
     "test_allowed.py": "schedules that have no fault: all stages together",
     "cli/test_run_under_fire.py": "a real player, killed and on cards that die: it takes long",
     "test_codes.py": "one damaged schedule for each finding code: all stages together",

