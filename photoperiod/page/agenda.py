@@ -39,6 +39,10 @@ NAMES = {
 #: More loads than this are told by months.
 MOST_LISTED = 31
 
+#: Tubes that are due so long after the last date are told, too [days].
+DAYS_AHEAD = 365
+LAST_FORECAST = dt.date.max - dt.timedelta(days=DAYS_AHEAD)
+
 #: Of one line of marks. [user units]
 LINE = 17.0
 
@@ -101,11 +105,15 @@ def _fittings(program: Program) -> Iterator[Errand]:
 
 
 def _due(program: Program) -> Iterator[Errand]:
+    """Return the tubes that are due within the dates, or within a year after them."""
+    assert program.span is not None
+    last = min(program.span.last, LAST_FORECAST) + dt.timedelta(days=DAYS_AHEAD)
     for each in tube_dates(program):
-        if each.due is not None and program.span is not None:
-            tube = each.use.tube
-            words = f"{safe(tube.label)} has {tube.replace_after_hours:.0f} h: replace it"
-            yield Errand(program.span.first + dt.timedelta(days=each.due), Kind.DUE, words)
+        if each.due is not None and each.due[0] <= last:
+            words = f"{safe(each.use.tube.label)} is due by its {each.due[1]}: replace it"
+            if each.due[0] > program.span.last:
+                words += " (a forecast)"
+            yield Errand(each.due[0], Kind.DUE, words)
 
 
 def _clocks(program: Program) -> Iterator[Errand]:
@@ -119,7 +127,7 @@ def agenda_figure(program: Program) -> Figure | None:
     if span is None or span.days < 2:
         return None
     axis = DatesAxis(span, left=74.0)
-    found = errands(program)
+    found = [each for each in errands(program) if axis.holds(each.date)]
     shapes: list[Shape] = []
     words: list[Words] = []
     kinds = [kind for kind in Kind if any(each.kind is kind for each in found)]
@@ -128,7 +136,7 @@ def agenda_figure(program: Program) -> Figure | None:
         shapes.append(line(axis.left, middle, axis.right, middle, "grid"))
         words.append(Words(axis.left - 6, middle + 3.5, NAMES[kind], "end"))
         for each in found:
-            if each.kind is kind and axis.holds(each.date):
+            if each.kind is kind:
                 shapes.append(_mark(kind, axis.of(each.date), middle))
     bottom = len(kinds) * LINE + 2
     axis_shapes, axis_words = axis.drawn(bottom)

@@ -28,6 +28,10 @@ from photoperiod.program.model import Program
 from photoperiod.report.summary import table_notes
 from photoperiod.report.summary_details import proofs
 from photoperiod.report.text import not_checked_line
+from photoperiod.report.tubes import held_lines
+from photoperiod.report.useful_light import useful_light_lines
+from photoperiod.report.zone_colour import zone_colour_lines
+from photoperiod.schedule.found_text import found_sentences
 from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.text import and_list, counted, safe
 
@@ -59,6 +63,8 @@ class Contents:
     is_refused: bool
     days: tuple[Day, ...]
     doses: tuple[ZoneDose, ...]
+    of_light: tuple[str, ...]
+    held: tuple[str, ...]
     year: Figure | None
     is_year: bool
     tubes: Figure | None
@@ -101,6 +107,8 @@ def contents_of(
             _day(program, each, hatches, has_rows=not is_refused) for each in shown_tables(program)
         ),
         doses=doses,
+        of_light=_of_light(program),
+        held=tuple(safe(line) for line in held_lines(program) if line),
         year=year_figure(program),
         is_year=program.span is not None and program.span.days > YEAR_DAYS,
         tubes=tubes_figure(program),
@@ -157,6 +165,16 @@ def _verdict(doses: Sequence[ZoneDose], report: Report) -> str:
         counts.append(f"{report.count(Severity.ACCEPTED)} accepted")
     found = f"Findings: {', '.join(counts)}." if counts else "Nothing was found to complain of."
     return f"{dose} {found}"
+
+
+def _of_light(program: Program) -> tuple[str, ...]:
+    """Return what else is known of the light of zones: what it is worth, its colours, what was found."""
+    found = program.schedule.found
+    lines = [*useful_light_lines(program), *zone_colour_lines(program)]
+    lines += found_sentences(found) if found is not None else []
+    for id, (shown, nights, _) in program.moon_nights.items():
+        lines.append(f"{id} shows the moon on {shown} of {nights} dates that have one")
+    return tuple(safe(line) for line in lines)
 
 
 def _provenance(program: Program) -> tuple[tuple[str, str], ...]:

@@ -11,10 +11,9 @@ from photoperiod.page.figure import Figure, Numbers, Shape, Words, cut
 from photoperiod.page.trace import area_path, line_path
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program, TubeUse
-from photoperiod.schedule.tube import Tube
 from photoperiod.schedule.tube_places import left_at
 from photoperiod.text import and_list, number_text, safe
-from photoperiod.units import SECONDS_PER_HOUR
+from photoperiod.upkeep.due import LitHours, Reason, forecast
 
 #: A strip with what stands above it, and how thick 100 % of light is. [user units]
 STRIP, NAME, FULL = 34.0, 13.0, 14.0
@@ -34,8 +33,10 @@ class TubeDates:
         From which date on it is in, and up to which: numbers of dates from the first on, ``stop`` is out.
     hours : ndarray, shape (dates + 1,)
         Its lit hours as each date begins, and as the last one ends. [h]
-    due : int or None
-        The date on which it reaches the hours at which it is to be replaced; None if not within the dates.
+    due : (date, Reason) or None
+        The first date on which it is to be replaced, maybe after the dates, and by what.
+    due_number : int or None
+        The number of that date; None if it is not within the dates.
     paid : int or None
         Up to which date it owes burn-in; None if it never owed any.
     """
@@ -44,7 +45,8 @@ class TubeDates:
     first: int
     stop: int
     hours: Floats
-    due: int | None
+    due: tuple[dt.date, Reason] | None
+    due_number: int | None
     paid: int | None
 
     @property
@@ -61,30 +63,36 @@ def tube_dates(program: Program) -> tuple[TubeDates, ...]:
     span = program.span
     if span is None:
         return ()
-    left = left_at(program.schedule)
+    left, hours = left_at(program.schedule), LitHours(program)
+    due = {each.tube.id: each.first_due for each in forecast(program)}
     return tuple(
-        _tube_dates(program, span, use, left.get(use.tube.id)) for use in program.tubes.values()
+        _tube_dates(span, use, left.get(id), hours, due.get(id))
+        for id, use in program.tubes.items()
     )
 
 
 def _tube_dates(
-    program: Program, span: DateSpan, use: TubeUse, left: dt.datetime | None
+    span: DateSpan,
+    use: TubeUse,
+    left: dt.datetime | None,
+    lit: LitHours,
+    due: tuple[dt.date, Reason] | None,
 ) -> TubeDates:
-    first = _number(span, use.tube.fitted, 0)
-    stop = _number(span, left, span.days)
-    daily = np.zeros(span.days)
-    for table in program.tables:
-        if table.span is not None:
-            begin = (table.span.first - span.first).days
-            lit_s = table.channels[use.channel].lit_seconds
-            daily[begin : begin + table.span.days] = lit_s / SECONDS_PER_HOUR
-    daily[:first] = 0.0
-    daily[stop:] = 0.0
+    first, stop = _number(span, use.tube.fitted, 0), _number(span, left, span.days)
+    dates = [span.first + dt.timedelta(days=n) for n in range(span.days + 1)]
+    since = dates[min(first, span.days)]
+    burned = np.array(
+        [
+            lit.between(use.channel, since, dates[min(max(n, first), stop)])
+            for n in range(len(dates))
+        ]
+    )
     # What was followed second by second is right; dates alone are not, on that of a fitting.
-    burned = use.hours.lit_hours - use.hours.lit_hours_before
-    hours = np.concatenate(([0.0], np.cumsum(daily)))
-    hours = use.hours.lit_hours_before + hours * (burned / hours[-1] if hours[-1] else 0.0)
-    return TubeDates(use, first, stop, hours, _due(use.tube, hours, stop), _paid(span, use))
+    whole = use.hours.lit_hours - use.hours.lit_hours_before
+    hours = use.hours.lit_hours_before + burned * (whole / burned[-1] if burned[-1] else 0.0)
+    is_within = due is not None and due[0] <= span.last and use.is_fitted
+    number = max((due[0] - span.first).days, 0) if due is not None and is_within else None
+    return TubeDates(use, first, stop, hours, due, number, _paid(span, use))
 
 
 def _number(span: DateSpan, moment: dt.datetime | None, default: int) -> int:
@@ -92,13 +100,6 @@ def _number(span: DateSpan, moment: dt.datetime | None, default: int) -> int:
     if moment is None:
         return default
     return min(max((moment.date() - span.first).days, 0), span.days)
-
-
-def _due(tube: Tube, hours: Floats, stop: int) -> int | None:
-    if tube.replace_after_hours is None:
-        return None
-    late = np.flatnonzero(hours[: stop + 1] >= tube.replace_after_hours)
-    return int(late[0]) if late.size else None
 
 
 def _paid(span: DateSpan, use: TubeUse) -> int | None:
@@ -153,14 +154,15 @@ def _strip(each: TubeDates, axis: DatesAxis, top: float) -> tuple[list[Shape], l
     tube, middle = each.use.tube, top + FULL / 2
     light = each.light
     shapes = []
-    last = each.stop if each.due is None else min(each.due, each.stop)
+    due = each.due_number
+    last = each.stop if due is None else min(due, each.stop)
     if last > each.first:
         shapes.append(Shape(_band(light, each.first, last, axis, middle), "tube"))
     if each.paid is not None and each.paid > each.first:
         shapes.append(Shape(_band(light, each.first, each.paid, axis, middle), "solid"))
-    if each.due is not None and each.stop > each.due:
-        shapes.append(Shape(_band(light, each.due, each.stop, axis, middle), "overdue"))
-        x = axis.at(each.due)
+    if due is not None and each.stop > due:
+        shapes.append(Shape(_band(light, due, each.stop, axis, middle), "overdue"))
+        x = axis.at(due)
         cut_line = [(x, middle - 9), (x + 3, middle - 3), (x - 3, middle + 3), (x, middle + 9)]
         shapes.append(Shape(line_path(cut_line), "cut"))
     if tube.fitted is not None and axis.holds(tube.fitted.date()):
@@ -195,42 +197,28 @@ def _hours_text(each: TubeDates) -> str:
 
 
 def _numbers(program: Program, tubes: tuple[TubeDates, ...]) -> Numbers:
-    span = program.span
     rows = []
     for each in tubes:
         use, tube = each.use, each.use.tube
-        due = "–"
-        if each.due is not None and span is not None:
-            due = str(span.first + dt.timedelta(days=each.due))
         light = "not declared"
         if tube.depreciation is not None:
             light = f"{float(each.light[0]) * 100:.1f} to {float(each.light[-1]) * 100:.1f}"
-        after = tube.replace_after_hours
         rows.append(
             (
                 safe(tube.label),
                 safe(program.schedule.channels[use.channel].label),
                 "–" if tube.fitted is None else f"{tube.fitted:%Y-%m-%d %H:%M}",
                 f"{use.hours.lit_hours:.1f}",
-                "–" if after is None else number_text(after, 0),
                 light,
                 _burn_in_text(use),
-                due,
+                "not told" if each.due is None else f"{each.due[0]} by {each.due[1]}",
             )
         )
     return Numbers(
         caption="Tubes by the last date",
-        head=(
-            "tube",
-            "channel",
-            "fitted",
-            "lit hours",
-            "replace after, h",
-            "light %",
-            "burn-in",
-            "due",
-        ),
+        head=("tube", "channel", "fitted", "lit hours", "light %", "burn-in", "due"),
         rows=tuple(rows),
+        note="What is due after the dates is a forecast: hours go on as on the last dates.",
     )
 
 

@@ -50,7 +50,7 @@ def render_tubes(
     span = program.span
     assert span is not None
     lines = [safe(program.schedule.title), f"{span.first} to {span.last} ({span.days:,} dates)"]
-    lines += ["", *_tubes(tubes, room), *_held(program)]
+    lines += ["", *_tubes(tubes, room), *held_lines(program)]
     if policies:
         lines += ["", *_policies(program, policies, room)]
     lines += energy_lines(program, room)
@@ -89,7 +89,7 @@ def _due(each: TubeForecast) -> str:
     return ", ".join(f"{date} by {reason}" for date, reason in found) or "not told"
 
 
-def _held(program: Program) -> list[str]:
+def held_lines(program: Program) -> list[str]:
     """Return until when the light of channels is held."""
     lines = []
     for id, channel in program.schedule.channels.items():

@@ -13,7 +13,9 @@ def broken(text: str) -> str:
         load_text("tank.yaml", text.encode())
     document = fault.value.document
     assert document is not None
-    return render_broken("tank.yaml", fault.value.report.sorted(), document.lines, is_live=False).decode()
+    return render_broken(
+        "tank.yaml", fault.value.report.sorted(), document.lines, is_live=False
+    ).decode()
 
 
 def test_an_error_stands_at_its_line_in_the_whole_source() -> None:

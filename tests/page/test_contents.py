@@ -52,3 +52,10 @@ def test_a_broken_limit_leaves_out_the_rows_and_says_so() -> None:
     assert found.is_refused
     captions = [each.caption for each in found.days[0].channels.numbers]
     assert captions == ["Light % / level % at each hour"]
+
+
+def test_what_else_is_known_of_the_light_is_told() -> None:
+    ek = contents(changed(("dli: [3, 5]", "dli: [3, 5], ek_ppfd: 80")))
+    assert "at Ek (80) or above" in ek.of_light[0]
+    asked = contents(example("asked-dose"))
+    assert any("mol" in line for line in asked.of_light)

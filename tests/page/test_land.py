@@ -25,7 +25,7 @@ def found() -> LandedLight:
 def test_light_at_a_point_is_the_readings_times_the_light_of_the_table() -> None:
     light = found()
     reef = compiled(example("measured-reef"), DATES)
-    (raw,) = reef.loaded.readings.values()
+    raw = reef.loaded.readings["readings/map.csv"]
     rows = [
         row
         for row in csv.DictReader(io.StringIO(raw.decode()))

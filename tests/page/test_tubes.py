@@ -29,14 +29,26 @@ def test_hours_rise_by_those_that_the_channel_is_lit() -> None:
 
 
 def test_a_tube_is_due_on_the_date_that_reaches_its_hours() -> None:
+    """By hand: 12 h a date from 100 h on reach 160 h on the fifth date."""
     text = tube("lit_hours: 100, replace_after_hours: 160")
     (blue,) = tube_dates(program(text, TWO_WEEKS))
-    assert blue.due == 5  # 100 + 5 × 12 h
+    assert blue.due_number == 4
     found = tubes_figure(program(text, TWO_WEEKS))
     assert found is not None
     assert {"cut", "overdue"} <= {shape.look for shape in found.shapes}
     rows = table(page(text, TWO_WEEKS), "Tubes by the last date")
-    assert rows[1][-1] == str(FIRST + dt.timedelta(days=5))
+    assert rows[1][-1] == f"{FIRST + dt.timedelta(days=4)} by hours"
+
+
+def test_what_is_due_later_is_a_forecast_and_no_cut() -> None:
+    text = tube("lit_hours: 100, replace_after_hours: 460")
+    (blue,) = tube_dates(program(text, TWO_WEEKS))
+    assert blue.due_number is None
+    assert blue.due is not None
+    assert blue.due[0] == FIRST + dt.timedelta(days=29)  # 360 h at 12 h a date
+    found = tubes_figure(program(text, TWO_WEEKS))
+    assert found is not None
+    assert "cut" not in {shape.look for shape in found.shapes}
 
 
 def test_a_strip_is_as_thick_as_the_light() -> None:
@@ -61,4 +73,4 @@ def test_a_fitting_is_a_slit_and_burn_in_a_solid_head() -> None:
     assert looks.count("slit") == 4
     rows = table(page(example("teaching-reef"), MARCH), "Tubes by the last date")
     assert rows[1][0] == "blue-a"
-    assert rows[1][6].startswith("paid on 2027-03-0")
+    assert rows[1][5].startswith("paid on 2027-03-0")
