@@ -208,7 +208,7 @@ class _DatePlanner:
         end = self.tubes.brightness(step.stop)
         begin = {id: max(now[id], end[id]) for id in now}  # tubes may still grow brighter
         alone = self.sequence.days.changes_controller_clock(step.date)
-        short = self.hold.short(end)
+        short = self.hold.short(step.stop)
         return DatedPlan(step.date, step.stop, step.day_type, step.plan, begin, end, alone, short)
 
 

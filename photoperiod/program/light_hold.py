@@ -86,12 +86,15 @@ class LightHold:
                 stop = date + dt.timedelta(days=_last(keeps, (stop - date).days + 1) - 1)
         return stop
 
-    def short(self, brightness: Mapping[str, float]) -> frozenset[str]:
-        """Return the channels whose dose is below its tolerance with some light at full, by id."""
+    def short(self, date: dt.date) -> frozenset[str]:
+        """Return the channels whose dose is below its tolerance as the tubes are now, by id.
+
+        What parts that are out take of the light is another matter: levels do not make up for it.
+        """
         return frozenset(
             id
             for id, channel in self.channels.items()
-            if not self._is_kept(channel, brightness[id])
+            if not self._is_kept(channel, self.tubes.brightness_after(channel, date, 0, 0))
         )
 
     def _is_kept(self, channel: Channel, brightness: float, share: float = 1.0) -> bool:

@@ -10,8 +10,9 @@ from itertools import pairwise
 
 from photoperiod.program.loads import changed_channels, fittings, load_window
 from photoperiod.program.model import Program, Table
+from photoperiod.schedule.changes import Acclimation
 from photoperiod.schedule.model import Channel
-from photoperiod.text import and_list, clock_text, counted
+from photoperiod.text import and_list, clock_text, counted, number_text
 from photoperiod.units import SECONDS_PER_DAY
 from photoperiod.upkeep.due import forecast
 
@@ -30,6 +31,7 @@ class ErrandKind(StrEnum):
     DUE = "due"
     READING = "reading"
     HELD = "held"
+    STEP = "step"
     CLOCK = "clock"
     COMPILE = "compile"
 
@@ -76,6 +78,7 @@ def agenda(program: Program) -> tuple[Errand, ...]:
         *_due(program),
         *_readings(program),
         *_held(program),
+        *_steps(program),
         *_clocks(program),
         _compile(program, program.span.last),
     ]
@@ -230,6 +233,29 @@ def _held(program: Program) -> Iterator[Errand]:
                 words=f"From {date} on the dose of {id} is below what `hold_light` allows: replace tubes"
                 " before.",
             )
+
+
+def _steps(program: Program) -> Iterator[Errand]:
+    """Yield each step of an acclimation: its table is a load, and animals are to be watched."""
+    span = program.span
+    assert span is not None
+    for effect in program.effects:
+        change = effect.change
+        if not isinstance(change, Acclimation):
+            continue
+        names = and_list(list(change.channels))
+        for step, date in enumerate(change.begins()):
+            if span.first <= date <= span.last:
+                share = f"{number_text(change.share_of(step) * 100, 1)} %"
+                yield Errand(
+                    kind=ErrandKind.STEP,
+                    what=f"change-{effect.index + 1}",
+                    begin=date,
+                    end=date,
+                    title=f"Acclimation: {share}",
+                    words=f"From {date} on {names} give {share} of the plan's dose, step {step + 1} of"
+                    f" {change.steps}. Watch the animals before the next one.",
+                )
 
 
 def _clocks(program: Program) -> Iterator[Errand]:

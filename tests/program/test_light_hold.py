@@ -132,6 +132,19 @@ def test_a_span_cut_in_two_gives_the_same_tables() -> None:
     json.dumps(book)
 
 
+def test_dark_days_and_a_tube_that_is_out_do_not_change_what_is_held() -> None:
+    top = (
+        "changes:\n  - {kind: dark-days, from_date: 2027-05-10, days: 3, channels: [blue]}\n"
+        "  - {kind: part-out, tube: b, from_date: 2027-05-20, days: 5, ballast: goes-on}\n"
+    )
+    plain, changed = compiled(held(), 100), compiled(held(top=top), 100)
+    for date in DateSpan(FIRST, FIRST + dt.timedelta(days=69)):
+        one, other = (p.table_on(date).channels["blue"].held for p in (plain, changed))
+        assert one == other
+    assert not any(table.short for table in changed.tables)
+    assert changed.table_on(dt.date(2027, 5, 11)).channels["blue"].lit_seconds == 0
+
+
 def test_a_zone_keeps_its_limit_with_its_levels_raised() -> None:
     # 130 × 0.7 + 130 × 0.7 = 182 at most by the plan: the limit is that, and tables are trimmed to it
     schedule = held(zone=", ppfd_max: 182")

@@ -68,3 +68,20 @@ def test_clocks_and_the_end_of_held_light_are_told() -> None:
 
 def test_a_day_of_no_date_has_no_agenda() -> None:
     assert agenda(program()) == ()
+
+
+def test_steps_of_an_acclimation_are_told_with_their_share() -> None:
+    top = (
+        "changes:\n  - {kind: acclimation, channels: [blue], from_date: 2027-01-04, over_days: 28,"
+        " from_dose_percent: 60, every_days: 7}\n"
+    )
+    found = [
+        each
+        for each in agenda(program("2027-01-01", "2027-02-10", top=top))
+        if each.kind is ErrandKind.STEP
+    ]
+    # From 60 % in four equal steps: 60, 70, 80, 90, and then the plan
+    assert [(each.date.isoformat(), each.title) for each in found] == [
+        ("2027-01-04", "Acclimation: 60 %"), ("2027-01-11", "Acclimation: 70 %"),
+        ("2027-01-18", "Acclimation: 80 %"), ("2027-01-25", "Acclimation: 90 %"),
+    ]  # fmt: skip
