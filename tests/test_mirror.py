@@ -12,6 +12,7 @@ OF_NO_MODULE = {
     "board/test_no_flash.py": "a promise that the whole player keeps, whatever happens",
     "board/test_listener.py": "examples/board/listener.py, on MicroPython",
     "board/test_page.py": "docs/board.md",
+    "changes/test_properties.py": "changes, program and ledger together",
     "days/test_sky_days.py": "days, sky and program together",
     "page/test_browser.py": "the page in a real browser: all its modules together",
     "page/test_colours.py": "the style sheet of the page",

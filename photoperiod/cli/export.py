@@ -184,7 +184,7 @@ def _fitted(
     from photoperiod.program.dated_tables import compile_program
 
     program = compiled.program
-    if span is None or not program.schedule.needs_dates:
+    if span is None or not program.schedule.days_differ:
         return None, size_of(program)  # nothing but dates can be given up
 
     def compile_one(schedule: Schedule) -> Program | None:

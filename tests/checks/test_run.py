@@ -17,7 +17,8 @@ from tests.conftest import SCHEDULE, changed, compiled
 
 DATED = {
     "burn-in-from-dark", "burn-in-waits", "change-beyond-dates", "clock-set-back-lit",
-    "day-moves-too-far", "dimmed-during-burn-in", "dose-jumps", "lit-at-change", "many-loads",
+    "day-moves-too-far", "dimmed-during-burn-in", "dose-jumps", "light-not-held",
+    "lit-at-change", "many-loads",
     "moon-seldom-shown", "part-is-out", "peak-jumps", "season-strays", "tube-overdue",
 }  # fmt: skip
 

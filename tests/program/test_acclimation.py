@@ -8,9 +8,12 @@ import itertools
 import pytest
 
 from photoperiod.api import ScheduleError, compile
+from photoperiod.program import dated_plan
 from photoperiod.program.acclimation import MOST_OFF, NEAR
+from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import Program
+from photoperiod.tubes.burn_in import DayPlan
 from tests.changes.bench import ACCLIMATION, DARK, TEXT, scheduled, span
 
 APRIL = span("2027-03-31", "2027-04-29")
@@ -167,3 +170,31 @@ def test_days_that_follow_the_sun_are_acclimated_by_their_light() -> None:
         given = found.table_on(day).channels["blue"].full_light_hours.replay
         whole = plain.table_on(day).channels["blue"].full_light_hours.replay
         assert given / whole == pytest.approx(share, abs=0.06)  # dated_tables allow 5 % each
+
+
+def test_burn_in_gives_no_zone_more_than_the_acclimation(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[frozenset[str]] = []
+
+    def plan(date: BurnInDate) -> DayPlan:
+        asked.append(date.acclimated)
+        return plan_burn_in(date)
+
+    monkeypatch.setattr(dated_plan, "plan_burn_in", plan)
+    # New tubes for white, in a zone whose band would allow twice the light.
+    tubes = (
+        "tubes:\n  white-a: {watts: 54, fitted: 2027-04-02T06:00, burn_in_full_hours: 4}\n"
+        "  white-b: {watts: 54, fitted: 2027-04-02T06:00, burn_in_full_hours: 4}\nzones:\n"
+    )
+    text = TEXT.replace("zones:\n", tubes, 1).replace(
+        "crest: {ppfd_max", "crest: {dli: [1, 20], ppfd_max"
+    )
+    head, tail = text.split("  white:\n    ballast: pair\n    ballast_count: 1\n")
+    text = f"{head}  white:\n    ballast: pair\n    ballast_count: 1\n    tubes: [white-a, white-b]\n{tail}"
+    found = compile_program(scheduled(ACCLIMATION, text=text), span("2027-04-01", "2027-04-08"))
+    assert asked == [frozenset({"blue", "white"})] * len(asked) != []
+    burning = [table for table in found.tables if "white" in table.plan.windows]
+    assert burning
+    first = found.tables[0].zones
+    for table in burning:
+        for id in ("crest", "sand"):
+            assert table.zones[id].dli.replay <= first[id].dli.replay * (1 + 2 * NEAR), id

@@ -38,3 +38,13 @@ def test_without_dates_tubes_are_as_measured() -> None:
     assert schedule is not None
     program = compile_found(schedule)
     assert program.zones["crest"].dli.replay == pytest.approx(3.6, abs=0.036)
+
+
+def test_changes_act_on_the_days_that_were_found() -> None:
+    change = "changes:\n  - {kind: acclimation, from_date: 2027-04-01, over_days: 7, from_dose_percent: 60}\n"
+    schedule = load("test.yaml", (changed(*ASKS) + change).encode()).schedule
+    assert schedule is not None
+    program = compile_found(schedule, DateSpan(dt.date(2027, 4, 7), dt.date(2027, 4, 8)))
+    step, plan = (table.zones["crest"].dli.replay for table in program.tables)
+    assert plan == pytest.approx(3.6, abs=0.036)
+    assert step == pytest.approx(0.6 * plan, rel=0.02)

@@ -280,3 +280,20 @@ def test_a_channel_too_bright_at_one_point_never_burns_in() -> None:
     alone = [lamp("new", 100, 2, limit_ppfd={"crest": 240}), lamp("old", 10, start=8, stop=22)]
     assert not plan(alone, ppfd_max=230, room=0.6).windows
     assert plan([lamp("new", 100, 2), alone[1]], ppfd_max=230, room=0.6).windows
+
+
+def test_animals_that_get_used_to_light_get_no_more_than_by_the_plan() -> None:
+    # a band of 4 to 12 around a plan of 5 that is kept small for a time; tubes give 5.1 by it now
+    usual = Limits.of(None, (4.0, 12.0), 5.0, 5.1)
+    small = usual.acclimated(5.0, 5.1)
+    assert (usual.dose_min, usual.dose_max) == (4.0, 12.0)
+    assert small.dose_max == 5.1
+    assert "5.1" in dose_fault("crest", 6.0, small) and not dose_fault("crest", 6.0, usual)
+    # less is no fault: below its band by the plan already, 5 % less than that may be
+    low = Limits.of(None, (6.0, 12.0), 5.0, 5.0).acclimated(5.0, 5.0)
+    assert low.dose_min == pytest.approx(4.75)
+
+
+def test_a_band_below_the_plan_stays_the_limit() -> None:
+    limits = Limits.of(None, (2.0, 4.0), 5.0, 3.9)
+    assert limits.acclimated(5.0, 3.9).dose_max == limits.dose_max == 4.0

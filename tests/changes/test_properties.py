@@ -1,0 +1,96 @@
+"""What holds for changes whatever they are: doses rise to the plan, and cuts change nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from photoperiod.formats.ledger_json import ledger_state_before, parse_ledger, render_ledger
+from photoperiod.program.dated_tables import compile_program
+from photoperiod.program.dates import DateSpan
+from photoperiod.program.model import Program
+from photoperiod.schedule.model import Schedule
+from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
+
+#: A channel alone, with few rows and coarse times: each table is quick.
+COARSE = TEXT.replace("time_step_minutes: 5", "time_step_minutes: 15").replace(
+    "setpoints_per_channel: 12", "setpoints_per_channel: 8"
+)
+
+
+@settings(max_examples=3, deadline=None, derandomize=True)
+@given(
+    percent=st.integers(25, 95),
+    weeks=st.integers(1, 4),
+    course=st.sampled_from(["linear", "geometric"]),
+    peak=st.integers(30, 100),
+)
+def test_the_dose_of_an_acclimation_never_falls_and_ends_at_the_plan(
+    percent: int, weeks: int, course: str, peak: int
+) -> None:
+    text = COARSE.replace("light_percent: 80", f"light_percent: {peak}")
+    change = (
+        f"{{kind: acclimation, from_date: 2027-04-01, over_days: {7 * weeks}, from_dose_percent: {percent},"
+        f" course: {course}, channels: [blue]}}"
+    )
+    last = dt.date(2027, 4, 1) + dt.timedelta(days=7 * weeks)
+    dates = DateSpan(dt.date(2027, 4, 1), last)
+    found = compile_program(scheduled(change, text=text), dates)
+    doses = [table.channels["blue"].full_light_hours.replay for table in found.tables]
+    assert all(before <= after for before, after in itertools.pairwise(doses))
+    plan = compile_program(scheduled(text=text), DateSpan(last, last))
+    assert found.tables[-1].rows == plan.tables[0].rows
+    assert doses[0] / doses[-1] == pytest.approx(percent / 100, abs=0.02)
+
+
+def rows_by_date(*programs: Program) -> dict[dt.date, object]:
+    return {date: t.rows for program in programs for t in program.tables for date in t.span or ()}
+
+
+#: All kinds of changes within a few weeks.
+MIXED = (
+    ACCLIMATION.replace("over_days: 28", "over_days: 14"),
+    DARK.replace("2027-06-07", "2027-04-05").replace("days: 3", "days: 2"),
+    MOVED.replace("2027-07-01", "2027-04-10"),
+    "{kind: other-day, from_date: 2027-04-20, day_plan: calm, days: 3}",
+)
+WHOLE = span("2027-03-30", "2027-04-25")
+
+
+@pytest.fixture(scope="module")
+def mixed() -> tuple[Schedule, Program]:
+    schedule = scheduled(*MIXED, plans=CALM, text=COARSE)
+    return schedule, compile_program(schedule, WHOLE)
+
+
+@pytest.mark.parametrize("days", [6, 13])
+def test_a_span_cut_in_two_with_a_ledger_gives_the_same_tables(
+    mixed: tuple[Schedule, Program], days: int
+) -> None:
+    schedule, whole = mixed
+    cut = WHOLE.first + dt.timedelta(days=days)
+    early = DateSpan(WHOLE.first, cut - dt.timedelta(days=1))
+    first = compile_program(schedule, early)
+    ledger = parse_ledger("ledger.json", render_ledger(first, None))
+    late = DateSpan(cut, WHOLE.last)
+    state = ledger_state_before("ledger.json", ledger, schedule, late)
+    second = compile_program(schedule, late, state)
+    assert rows_by_date(first, second) == rows_by_date(whole)
+    entries = parse_ledger("ledger.json", render_ledger(second, ledger))["entries"]
+    expected = parse_ledger("ledger.json", render_ledger(whole, None))["entries"]
+    assert entries[-1]["light"] == expected[-1]["light"]
+    assert entries[-1]["peaks"] == expected[-1]["peaks"]
+
+
+def test_dates_without_a_change_have_the_tables_of_the_plan(
+    mixed: tuple[Schedule, Program],
+) -> None:
+    _, whole = mixed
+    (plan,) = compile_program(scheduled(text=COARSE), span("2027-03-30", "2027-03-31")).tables
+    assert whole.table_on(dt.date(2027, 3, 30)).rows == plan.rows
+    dark = whole.table_on(dt.date(2027, 4, 6))
+    assert all(not c.replay.light.any() for c in dark.channels.values())
