@@ -177,7 +177,7 @@ def start_player(
         except DeviceMismatch as error:
             name = around.config.name
             refused = OutsideWorldError(
-                "PHO507", str(error), f"correct '{name}', or the schedule's converter"
+                "PHO507", str(error), f"correct '{name}'; a converter may be wrong in the schedule"
             )
             good = _good_table(around.store, around.config)
             if good is None or good.raw == table.raw:

@@ -378,10 +378,11 @@ _ALL = (
          "The device that the kernel reports does not fit the converter of the table: exit code 4. A"
          " file in sysfs that is missing, or that may not be written, is an alarm: the player tries"
          " again every few seconds, and the other channels go on."),
-    Code("PHO508", "broker-refused", _ERROR, "a broker that can't be used",
-         "The library for MQTT is not installed (`pip install 'photoperiod[mqtt]'`), or the password"
-         " or certificates can't be read, or `publish` could not send a table. Exit code 4. For a"
-         " player, a broker that does not answer is only an alarm: it goes on and tries again."),
+    Code("PHO508", "broker-refused", _ERROR, "a broker, or GPIO lines, that can't be used",
+         "The library for MQTT (`pip install 'photoperiod[mqtt]'`) or for GPIO lines (`pip install"
+         " 'photoperiod[board]'`) is not installed, or the password or certificates can't be read, or"
+         " `publish` could not send a table. Exit code 4. For a player, a broker that does not answer"
+         " is only an alarm: it goes on and tries again."),
     Code("PHO509", "player-runs", _ERROR, "another player that uses the same state folder",
          "Two players would work against each other on the same outputs. Stop the other one first; its"
          " process number stands in the file `lock` of the state folder. Exit code 4."),

@@ -96,7 +96,8 @@ def take_by_name(lines: Lines, name: str, chip: str, use: LineUse) -> bool:
     ]
     if len(found) > 1:
         places = ", ".join(map(str, found))
-        way_out = "give one another name" if chip else "say which one with `chip`"
+        can_tell = len({line.chip for line in found}) > 1
+        way_out = "say which one with `chip`" if can_tell else "give one another name"
         raise DeviceMismatch(f"{len(found)} lines are called '{name}': {places}; {way_out}")
     if not found:
         raise DeviceFault(_not_there(all_lines, name, chip))

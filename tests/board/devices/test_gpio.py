@@ -111,6 +111,9 @@ def test_lines_that_share_a_name() -> None:
     kernel.add_gpio("relay-white", chip="gpiochip1", label="soc")
     with pytest.raises(DeviceMismatch, match="give one another name"):
         relay(kernel.new_lines(), chip="soc").open()
+    twice = FakeKernel().add_gpio().add_gpio()
+    with pytest.raises(DeviceMismatch, match=r"line 0 .*, line 1 .*; give one another name"):
+        relay(twice.new_lines()).open()
 
 
 def test_a_line_that_does_not_exist() -> None:
