@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from pathlib import Path
+from typing import Any
 
 from photoperiod.board.devices.lines import FoundLine, Lines, LineUse
 from photoperiod.board.devices.sysfs import Files
@@ -117,51 +118,68 @@ class ChildWriters:
 
 
 class ChildDisk:
-    """The disk of this machine, through a process.
+    """The disk of this machine, through a process; the runtime folder through another one.
 
-    Locks are taken by the player itself: they must not end with that process.
+    A card that hangs must not keep the player from what is in memory: a hold, and what it remembers of
+    topics. Locks are taken by the player itself: they must not end with that process.
+
+    Parameters
+    ----------
+    patience : Patience
+        What the player shares among all its processes.
+    runtime : Path or None
+        The runtime folder.
     """
 
-    def __init__(self, patience: Patience) -> None:
+    def __init__(self, patience: Patience, runtime: Path | None = None) -> None:
         self.worker = Worker(Side.DISK, "", "disk", patience)
+        self._runtime = runtime
+        self.memory = None
+        if runtime is not None:
+            self.memory = Worker(Side.DISK, "", "runtime folder", patience)
         self._local = LocalDisk()
+
+    def _call(self, method: str, path: Path, *more: object) -> Any:
+        if self.memory is not None and self._runtime in (path, *path.parents):
+            return self.memory.call(method, path, *more)
+        return self.worker.call(method, path, *more)
 
     def look(self, path: Path) -> Entry | None:
         """Return what stands under a name; None if there is nothing."""
-        found: Entry | None = self.worker.call("look", path)
+        found: Entry | None = self._call("look", path)
         return found
 
     def names(self, path: Path) -> list[str]:
         """Return the names in a folder, sorted; none if there is no folder."""
-        return list(self.worker.call("names", path))
+        return list(self._call("names", path))
 
     def read(self, path: Path, most_bytes: int) -> bytes:
         """Return the first bytes of a file; anything but a file is refused."""
-        return bytes(self.worker.call("read", path, most_bytes))
+        return bytes(self._call("read", path, most_bytes))
 
     def replace(self, path: Path, raw: bytes) -> None:
         """Put a file in its place, whole or not at all."""
-        self.worker.call("replace", path, raw)
+        self._call("replace", path, raw)
 
     def append(self, path: Path, lines: bytes, head: bytes) -> None:
         """Append whole lines to a file, with a head if it is new; a torn last line is cut off first."""
-        self.worker.call("append", path, lines, head)
+        self._call("append", path, lines, head)
 
     def sync(self, path: Path) -> None:
         """Bring a file to the disk; nothing happens if it is not there any more."""
-        self.worker.call("sync", path)
+        self._call("sync", path)
 
     def touch(self, path: Path) -> None:
         """Make an empty file, if nothing stands there."""
-        self.worker.call("touch", path)
+        self._call("touch", path)
 
     def remove(self, path: Path) -> None:
         """Remove a file, or an empty folder."""
-        self.worker.call("remove", path)
+        self._call("remove", path)
 
     def make_folder(self, path: Path) -> None:
         """Make a folder that can be written, with all above it."""
-        self.worker.call("make_folder", path)
+        self._call("make_folder", path)
 
     def lock(self, path: Path) -> bool:
         """Lock a file until this process ends; False if another process has it locked."""

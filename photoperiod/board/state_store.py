@@ -73,6 +73,7 @@ class StateStore:
 
     def __init__(self, folder: Path, disk: Disk | None = None, runtime: Path | None = None) -> None:
         self.folder, self.disk, self.runtime = folder, disk or LocalDisk(), runtime
+        self._is_held_twice = False
         self._mark = hashlib.sha256(os.path.realpath(folder).encode()).hexdigest()[:12]
 
     @property
@@ -188,6 +189,7 @@ class StateStore:
         beside = self._beside("hold")
         try:
             if beside is not None and self.disk.look(beside) is not None:
+                self._is_held_twice = True
                 return True
         except OSError:
             return before
@@ -196,9 +198,18 @@ class StateStore:
             is_released = self._is_released(found)
             if found is not None:
                 return not is_released
-            return before and not is_released and self.disk.look(self.folder) is None
+            is_lost = self.disk.look(self.folder) is None and not self._was_second_removed()
+            return before and not is_released and is_lost
         except OSError:
             return before
+
+    def _was_second_removed(self) -> bool:
+        """Return True if a second hold was there, and its folder still is: only a release removes it."""
+        return (
+            self._is_held_twice
+            and self.runtime is not None
+            and self.disk.look(self.runtime) is not None
+        )
 
     def _is_released(self, found: Entry | None) -> bool:
         """Return True if the hold that is there was released although it could not be removed."""

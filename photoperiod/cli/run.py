@@ -81,7 +81,8 @@ def run_command(
         return EXIT_FINDINGS
     system = LinuxSystem()
     patience = Patience()
-    store = StateStore(config.state_folder, ChildDisk(patience), config.runtime_folder)
+    disk = ChildDisk(patience, config.runtime_folder)
+    store = StateStore(config.state_folder, disk, config.runtime_folder)
     store.lock()
     hook = None
     if config.alarm_hook is not None:

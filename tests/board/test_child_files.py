@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import inspect
+import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -101,3 +103,22 @@ def test_the_disk_through_a_process(tmp_path: Path) -> None:
     assert not LocalDisk().lock(tmp_path / "lock")  # this process has it, not the other one
     disk.worker.close()
     assert disk.worker.process.wait(30) == 0
+
+
+def test_the_runtime_folder_has_a_process_of_its_own(tmp_path: Path) -> None:
+    """A card that hangs must not keep the player from what is in memory."""
+    disk = ChildDisk(Patience(), tmp_path / "run")
+    disk.make_folder(tmp_path / "run")
+    disk.replace(tmp_path / "card", b"1")
+    os.kill(disk.worker.process.pid, signal.SIGSTOP)
+    try:
+        with pytest.raises(TimeoutError, match="It hangs"):
+            disk.read(tmp_path / "card", 9)
+        disk.replace(tmp_path / "run" / "hold", b"held")
+        assert disk.read(tmp_path / "run" / "hold", 9) == b"held"
+    finally:
+        os.kill(disk.worker.process.pid, signal.SIGCONT)
+    assert disk.memory is not None
+    for worker in (disk.worker, disk.memory):
+        worker.close()
+        worker.process.wait(30)  # its late answer is for nobody

@@ -334,3 +334,21 @@ def test_a_folder_that_vanished_is_made_again(tmp_path: Path) -> None:
     before = store.disk.look(store.folder)
     store.mend(is_held=True)  # it is there: nothing is to be mended
     assert not store.is_held() and store.disk.look(store.folder) == before
+
+
+def test_a_hold_that_was_released_is_not_taken_for_one_that_was_lost(tmp_path: Path) -> None:
+    """The folder vanishes right after the release: the second hold tells which it was."""
+    store = StateStore(tmp_path / "state", runtime=tmp_path / "run")
+    keeper = StateStore(tmp_path / "state", runtime=tmp_path / "run")
+    keeper.hold("why")
+    assert store.is_held()
+    keeper.release()
+    shutil.rmtree(tmp_path / "state")
+    assert not store.is_held(before=True)
+    keeper.hold("why")
+    assert store.is_held()
+    shutil.rmtree(tmp_path / "state")
+    shutil.rmtree(tmp_path / "run")
+    assert store.is_held(before=True)  # both are gone: that is no release
+    alone = StateStore(tmp_path / "other")
+    assert alone.is_held(before=True)

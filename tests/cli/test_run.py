@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import time
@@ -84,6 +85,21 @@ def test_a_writer_that_hangs_freezes_nothing(place: BoardProcess) -> None:
     assert time.monotonic() - began_s < 5
     assert "'blue' may burn: its relay (relay relay-blue) is lost: it hangs" in place.told()
     assert place.output == (0, True)
+
+
+def test_a_card_that_hangs_keeps_no_hold_from_the_lamps(place: BoardProcess) -> None:
+    """What is in memory is read and written by a process of its own."""
+    player = place.start()
+    until(lambda: len(place.log()) > 1, "the log")
+    os.kill(place.writer(player, "disk"), signal.SIGSTOP)
+    run = place.folder / "run"
+    StateStore(place.folder / "state", runtime=run).hold("test")
+    until(lambda: place.output == (0, False), "the dark")
+    began_s = time.monotonic()
+    assert place.end(player, signal.SIGTERM) == 0
+    assert time.monotonic() - began_s < 5
+    (kept,) = run.glob("state-*")
+    assert json.loads(kept.read_text())["outputs"]["blue"] == {"code": 0, "relay": False}
 
 
 def test_two_players_do_not_fight(place: BoardProcess) -> None:

@@ -97,6 +97,11 @@ def unmended_folder(patch: Patch) -> None:
     patch.setattr(Memory, "_write", write)
 
 
+def lost_or_released(patch: Patch) -> None:
+    """A hold that was released is taken for one that was lost with its folder."""
+    patch.setattr(StateStore, "_was_second_removed", lambda _: False)
+
+
 def half_released(patch: Patch) -> None:
     """A release that fails has released half of the hold."""
     real = StateStore.release
@@ -310,6 +315,7 @@ UNMENDED: dict[str, Unmend] = {
         hold_comes_back,
         state_stays,
         unmended_folder,
+        lost_or_released,
         half_released,
         refused_renewal,
         lasting_refusal,
