@@ -50,6 +50,12 @@ def test_against_a_paper(name: str, published: float) -> None:
     assert lux_worth(illuminant(name)).lux_per_umol == pytest.approx(published, rel=0.04)
 
 
+def test_low_pressure_sodium_against_a_paper() -> None:
+    # Thimijan & Heins 1983, as quoted: 9.85 foot-candles, of 10.764 lux each, for 1 µmol; its light is one
+    # line at 589 nm
+    assert lux_worth(led(589.3, 1)).lux_per_umol == pytest.approx(9.85 * 10.764, rel=0.02)
+
+
 @pytest.mark.parametrize(
     ("centre", "width", "lux"),
     # light.md §2.2, computed there from V(λ)
