@@ -10,7 +10,8 @@ DOSE_CODES = (
     Code("PHO340", "wanted-dose-refused", _ERROR, "a dose that is asked for where no day can be looked for",
          "A day is looked for among the channels that have `may_move`. One of them must light the zone, and"
          " the light of every channel must be known there, because an unknown light would be left out of the"
-         " dose. Days that follow the sun or another clock are not looked for so far."),
+         " dose. What follows the sky gives another dose on each date, and a table stands for many dates, so"
+         " that no one dose is right: write what all dates must keep as `dli`."),
     Code("PHO341", "may-not-move", _ERROR, "a day that can't be moved",
          "Only days of `kind: ramps` with clock times can be moved so far: peaks go up and down, both ends"
          " move by the same time. A channel that keeps its ratio to another one needs one whose own"

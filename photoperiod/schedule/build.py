@@ -149,7 +149,7 @@ def _schedule(
         readings_digests=beside.digests,
     )
     if not findings.has_errors:
-        check_moves(schedule.channels, schedule.zones, schedule.days_differ, findings)
+        check_moves(schedule.channels, schedule.zones, schedule.follows_sky, findings)
         check_changes(schedule.changes, schedule.channels, schedule.day_plans, findings)
     return schedule
 

@@ -72,7 +72,7 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
         check_zones(list(schedule.channels.values()), schedule.zones, findings)
         check_unknown_light(list(schedule.channels.values()), schedule.zones, findings)
     if not findings.has_errors:
-        check_moves(schedule.channels, schedule.zones, schedule.days_differ, findings)
+        check_moves(schedule.channels, schedule.zones, schedule.follows_sky, findings)
         check_changes(schedule.changes, schedule.channels, schedule.day_plans, findings)
     return findings
 

@@ -51,7 +51,7 @@ def _range(cursor: Cursor, key: str, findings: Findings) -> tuple[float, float]:
 def check_moves(
     channels: Mapping[str, Channel],
     zones: Mapping[str, Zone],
-    needs_dates: bool,
+    is_by_sky: bool,
     findings: Findings,
 ) -> None:
     """Report what can't move, and doses for which no day can be looked for.
@@ -60,8 +60,8 @@ def check_moves(
     ----------
     channels, zones : mapping of str to Channel, Zone
         All of a schedule.
-    needs_dates : bool
-        True if no day is like another: the sky is followed, or clocks differ.
+    is_by_sky : bool
+        True if some day, of a channel or of a change, is another one on each date.
     findings : Findings
         Gets what is found.
     """
@@ -71,7 +71,7 @@ def check_moves(
     if len(findings) > known:
         return
     for zone in zones.values():
-        _check_zone(zone, channels, needs_dates, findings)
+        _check_zone(zone, channels, is_by_sky, findings)
     if any(zone.wanted_dli is not None for zone in zones.values()):
         return
     for channel in channels.values():
@@ -131,7 +131,7 @@ def _refuse_move(findings: Findings, path: Path, message: str, help: str) -> Non
 
 
 def _check_zone(
-    zone: Zone, channels: Mapping[str, Channel], needs_dates: bool, findings: Findings
+    zone: Zone, channels: Mapping[str, Channel], is_by_sky: bool, findings: Findings
 ) -> None:
     wanted, path = zone.wanted_dli, (*zone.path, "wanted_dli")
     if wanted is None:
@@ -150,9 +150,17 @@ def _check_zone(
     unknown = unknown_in(zone, channels.values())
     moving = [c for c in channels.values() if c.may_move is not None and c.full_ppfd.get(zone.id)]
     reason = ""
-    if needs_dates:
-        reason = "its days follow the sky, or clocks differ: each date would need a day of its own"
-        help = "ask for doses where days go by one clock; here write the peaks yourself"
+    by_sky = [f"'{id}'" for id, channel in channels.items() if channel.follows_sky]
+    if is_by_sky:
+        who = and_list(by_sky) or "a day of `day_plans`"
+        reason = (
+            f"{who} {'follow' if len(by_sky) > 1 else 'follows'} the sky, so that each date has another dose,"
+            " and one table stands for many of them"
+        )
+        help = (
+            "write the band that all dates must keep as `dli`: PHO405 holds each table against it; or let"
+            " these channels go by the clock (`moonlight: {kind: steady, …}`)"
+        )
     elif unknown:
         reason = f"the light of {and_list(unknown)} is not known there"
         help = f"measure it, or write `{zone.id}: 0` if none of its light falls there"

@@ -69,12 +69,17 @@ def test_what_is_refused(asks: str, moves: str, found: list[str]) -> None:
     ("change", "why"),
     [
         (("start: 09:00", "start: sunrise"), "PHO341"),
-        (("  clock: standard\n", "  clock: civil\n"), "PHO340"),
+        (
+            (
+                "    day:\n",
+                "    moonlight: {kind: phase, full_light_percent: 10, start: 22:00, end: 06:00}\n"
+                "    day:\n",
+            ),
+            "PHO340",
+        ),
     ],
 )
-def test_natural_days_and_other_clocks_are_refused_with_words(
-    change: tuple[str, str], why: str
-) -> None:
+def test_natural_days_are_refused_with_words(change: tuple[str, str], why: str) -> None:
     place = (
         "title: Test bench\nplace: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\n"
     )
@@ -98,3 +103,25 @@ def test_a_schedule_of_python_has_the_same_rules() -> None:
     with pytest.raises(ScheduleError) as fault:
         compile(replace(schedule, channels={"blue": blue}))
     assert [d.code for d in fault.value.findings if d.severity == "error"] == ["PHO340"]
+
+
+AZORES = (
+    "title: Test bench\n",
+    "title: Test bench\nplace: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\n",
+)
+
+
+def test_the_channel_that_follows_the_sky_is_named() -> None:
+    moon = (
+        "channels:\n",
+        "channels:\n  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 1}}\n"
+        "    moonlight: {kind: phase, full_light_percent: 10, start: 22:00, end: 06:00}\n",
+    )
+    text = changed(ASKS, MOVES, AZORES, ("channels: 2", "channels: 4")).replace(*moon)
+    (found,) = [d for d in load("test.yaml", text.encode()).report if d.code == "PHO340"]
+    assert "'moon' follows the sky, so that each date has another dose" in found.message
+    assert "`dli`" in found.help
+
+
+def test_clocks_that_differ_are_no_hindrance() -> None:
+    assert codes(ASKS, MOVES, AZORES, ("  clock: standard\n", "  clock: civil\n")) == []
