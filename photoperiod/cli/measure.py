@@ -116,6 +116,7 @@ def map_command(
     """Tell what each channel gives to each zone, by the readings in FILE ('-' is standard input)."""
     if file == "-" and schedule == "-":
         raise click.UsageError("only one of FILE and --schedule can be standard input")
+    from photoperiod.readings.fall_off import fall_off_of_channel
     from photoperiod.readings.light_map import at_full_only
     from photoperiod.readings.lines import lines_of
     from photoperiod.readings.read_map import Names, read_map
@@ -124,6 +125,7 @@ def map_command(
 
     light_at, names = at_full_only, None
     zones: Mapping[str, Extent] = {}
+    beyond: list[str] = []
     if schedule is not None:
         from photoperiod.api import ScheduleError
 
@@ -133,6 +135,7 @@ def map_command(
             return refused(fault, color)
         names = Names(loaded.channels, loaded.zones)
         zones = {id: zone.extent for id, zone in loaded.zones.items()}
+        beyond = [id for id, channel in loaded.channels.items() if channel.beyond_readings]
         curves = {id: channel.ballast.curve for id, channel in loaded.channels.items()}
 
         def light_at(channel: str, volts: Floats) -> Floats:
@@ -151,8 +154,12 @@ def map_command(
                     f" {', '.join(found.map.full)}"
                 )
         path = _path_from(schedule, file)
-        lines = lines_of(found.readings, found.map, zones, path, dict(worths))
-        told = (found.readings, found.map, zones, lines)
+        falls = {
+            id: fall_off_of_channel(found.map, id, None) for id in beyond if id in found.map.full
+        }
+        follow = {id: fall.per_m.value for id, fall in falls.items() if fall}
+        lines = lines_of(found.readings, found.map, zones, path, dict(worths), follow)
+        told = (found.readings, found.map, zones, lines, follow)
         answer = (lambda: map_text(*told, schedule)), (lambda: map_data(*told))
     return _answer("map", name, raw, found.faults, answer, form, strict, color)
 

@@ -24,9 +24,10 @@ READINGS_CODES = (
          "A point that is read again is welcome. But two rows of which not even the last digit differs are"
          " probably a copy, which would count twice."),
     Code("PHO906", "reading-stands-out", _WARNING, "a reading that does not fit those around it",
-         "It is compared with a smooth trend through the other readings of the same channel. The usual"
-         " reasons are a digit too many, exchanged rows, a shadow, or a sensor that was not level. It is used"
-         " as it stands: correct it, measure again, or write into the column `leave_out` why not."),
+         "It is compared with a smooth trend through the other readings of the same channel; of few"
+         " points with those of other places at the same depths. The usual reasons are a digit too many,"
+         " exchanged rows, a shadow, or a sensor that was not level. It is used as it stands: correct it,"
+         " measure again, or write into the column `leave_out` why not."),
     Code("PHO907", "meter-in-doubt", _WARNING, "readings that look like a meter at its end",
          "Several readings are exactly alike where light differs. A meter at the end of its range shows the"
          " same number everywhere; one that hangs does, too."),

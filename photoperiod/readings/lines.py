@@ -60,6 +60,7 @@ def lines_of(
     zones: Mapping[str, Extent],
     file: str | None,
     lux_per_umol: Mapping[str, float],
+    follow: Mapping[str, float],
 ) -> dict[str, Lines]:
     """Return the lines of each channel of a map.
 
@@ -73,8 +74,10 @@ def lines_of(
         The path of the file from the folder of the schedule; None if it is not known.
     lux_per_umol : mapping of str to float
         What 1 µmol m⁻² s⁻¹ of a channel is in lux, where that is known.
+    follow : mapping of str to float
+        The fall-off that is followed beyond the readings, for channels of which the schedule says so. [1/m]
     """
-    return {id: _lines(id, readings, found, zones, file, lux_per_umol) for id in found.full}
+    return {id: _lines(id, readings, found, zones, file, lux_per_umol, follow) for id in found.full}
 
 
 def _lines(
@@ -84,8 +87,9 @@ def _lines(
     zones: Mapping[str, Extent],
     file: str | None,
     lux_per_umol: Mapping[str, float],
+    follow: Mapping[str, float],
 ) -> Lines:
-    missing = _missing(id, readings, found, zones, file, lux_per_umol)
+    missing = _missing(id, readings, found, zones, file, lux_per_umol, follow)
     if missing is not None or file is None:
         return missing or Lines()
     keys: dict[str, str | float] = {"readings": file, "readings_sha256": readings.table.sha256}
@@ -94,6 +98,8 @@ def _lines(
     dates = readings.dates_of(id)
     if len(dates) > 1:
         keys["measured_on"] = str(dates[-1])
+    if id in follow:
+        keys["beyond_readings"] = "fall-off"
     return Lines(keys=keys)
 
 
@@ -104,6 +110,7 @@ def _missing(
     zones: Mapping[str, Extent],
     file: str | None,
     lux_per_umol: Mapping[str, float],
+    follow: Mapping[str, float],
 ) -> Lines | None:
     """Return what stands between a channel and its lines, None if nothing does."""
     if not zones:
@@ -112,14 +119,16 @@ def _missing(
             way_out=f"{WAY_INTO_ZONES}; then name the schedule with --schedule",
         )
     for zone, extent in zones.items():
-        for point in points_not_told(found, id, extent):
+        for point in points_not_told(found, id, extent, follow.get(id)):
             where = ", ".join(number_text(number, 1) for number in point)
             return Lines(
                 why_not=f"it was not read at the point ({where}) of zone '{zone}', nor above and below it",
                 way_out="read it there; or take the point out of the zone; or follow the fall-off"
                 " (`beyond_readings: fall-off` under `full_ppfd`)",
             )
-    if not any(zone_light(found, id, zone, extent) for zone, extent in zones.items()):
+    if not any(
+        zone_light(found, id, zone, extent, follow.get(id)) for zone, extent in zones.items()
+    ):
         return Lines(why_not="no reading of it is in a zone", way_out=WAY_INTO_ZONES)
     if readings.unit is LightUnit.LUX and id not in lux_per_umol:
         return Lines(

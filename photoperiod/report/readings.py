@@ -43,6 +43,7 @@ def map_text(
     found: LightMap,
     zones: Mapping[str, Extent],
     lines: Mapping[str, Lines],
+    follow: Mapping[str, float],
     schedule: str | None,
 ) -> str:
     """Return what a map tells of zones, and the lines that bring it into a schedule.
@@ -55,12 +56,17 @@ def map_text(
         The zones by id, with where they are.
     lines : mapping of str to Lines
         The lines to paste, by channel.
+    follow : mapping of str to float
+        The fall-off that is followed beyond the readings, by channel, where it is. [1/m]
     schedule : str or None
         What the schedule is called for which they are; None for any in this folder.
     """
     rows = []
     for id in found.full:
-        shown = {zone: zone_light(found, id, zone, extent) for zone, extent in zones.items()}
+        shown = {
+            zone: zone_light(found, id, zone, extent, follow.get(id))
+            for zone, extent in zones.items()
+        }
         shown["all points"] = light_of_points(found, id, found.known(id))
         rows += [_zone_row(zone, id, light) for zone, light in shown.items() if light]
     head = ("zone", "channel", "points", "mean", "least", "most", "uniformity")
@@ -73,18 +79,20 @@ def map_text(
         "",
         GUARDS,
         *not_judged(found),
-        *_empty_zones(found, zones),
+        *_empty_zones(found, zones, follow),
         *_to_paste(lines, zones, schedule),
     ]
     return "\n".join(text) + "\n"
 
 
-def _empty_zones(found: LightMap, zones: Mapping[str, Extent]) -> list[str]:
+def _empty_zones(
+    found: LightMap, zones: Mapping[str, Extent], follow: Mapping[str, float]
+) -> list[str]:
     """Return lines about zones in which nothing was read, while something was in others."""
     empty = [
         zone
         for zone, extent in zones.items()
-        if not any(zone_light(found, id, zone, extent) for id in found.full)
+        if not any(zone_light(found, id, zone, extent, follow.get(id)) for id in found.full)
     ]
     if not empty or len(empty) == len(zones):
         return []
@@ -133,7 +141,9 @@ def _zone_row(zone: str, channel: str, light: ZoneLight) -> tuple[str, ...]:
     return (
         zone,
         channel,
-        str(light.points) + (f" ({light.between} between)" if light.between else ""),
+        str(light.points)
+        + (f" ({light.between} between)" if light.between else "")
+        + (f" ({light.beyond} beyond)" if light.beyond else ""),
         *(
             number_text(round(value, 9), 1) for value in values
         ),  # as in JSON: 43.45 is 43.5 there, too

@@ -91,6 +91,7 @@ def map_data(
     found: LightMap,
     zones: Mapping[str, Extent],
     lines: Mapping[str, Lines],
+    follow: Mapping[str, float],
 ) -> dict[str, Any]:
     """Return what a map tells of zones; the parameters are those of `map_text`."""
     return {
@@ -101,7 +102,7 @@ def map_data(
             zone: {
                 id: _zone_light(light)
                 for id in found.full
-                if (light := zone_light(found, id, zone, extent))
+                if (light := zone_light(found, id, zone, extent, follow.get(id)))
             }
             for zone, extent in zones.items()
         },
@@ -126,6 +127,7 @@ def _zone_light(light: ZoneLight) -> dict[str, Any]:
     return {
         "points": light.points,
         "between": light.between,
+        "beyond": light.beyond,
         "mean": _rounded(light.mean),
         "least": _rounded(light.least),
         "most": _rounded(light.most),

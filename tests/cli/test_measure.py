@@ -167,6 +167,18 @@ def test_lines_that_check_would_refuse_are_not_printed(
     assert code == 1 and "PHO908" in out
 
 
+def test_a_schedule_that_follows_the_fall_off_gets_lines_that_say_so(run: Run) -> None:
+    schedule = ROOT / "examples" / "swept-rubble.yaml"
+    code, out, _ = run("measure", "map", EXAMPLES / "map.csv", "--schedule", schedule)
+    assert code == 0 and "Nothing to paste" not in out
+    assert ["rubble", "blue", "2", "(1", "beyond)"] in [
+        line.split()[:5] for line in out.splitlines()
+    ]
+    assert (
+        yaml.safe_load(out[out.index("full_ppfd:") :])["full_ppfd"]["beyond_readings"] == "fall-off"
+    )
+
+
 def test_lines_need_a_file_that_a_schedule_can_name(run: Run) -> None:
     rows = csv("crest,blue,100,130,yes", head=ZONE_HEAD)
     _, out, _ = run("measure", "map", "-", stdin=rows)

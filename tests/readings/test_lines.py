@@ -18,7 +18,9 @@ ZONES: dict[str, Extent] = {"crest": Box(x_cm=(0, 5), y_cm=(0, 5), depth_cm=(0, 
 def of(*rows: str, zones: dict[str, Extent] | None = None, file: str | None = "map.csv") -> Lines:
     found = map_of(*rows)
     assert found.readings is not None and found.map is not None
-    return lines_of(found.readings, found.map, ZONES if zones is None else zones, file, {})["blue"]
+    return lines_of(found.readings, found.map, ZONES if zones is None else zones, file, {}, {})[
+        "blue"
+    ]
 
 
 @given(

@@ -30,7 +30,7 @@ def test_a_map_has_a_line_for_each_zone_and_channel() -> None:
         "blue": Lines(keys={"readings": "reef/map.csv"}),
         "white": Lines(why_not="a", way_out="b"),
     }
-    lines = map_text(found.readings, found.map, zones, pasted, "reef.yaml").splitlines()
+    lines = map_text(found.readings, found.map, zones, pasted, {}, "reef.yaml").splitlines()
     assert lines[0].startswith("3 readings at 3 points; PPFD in µmol m⁻² s⁻¹")
     # by hand: mean 120, least 100, uniformity 100/120 = 0.83
     rows = [line.split() for line in lines]
@@ -51,8 +51,8 @@ def test_a_map_says_what_is_in_no_zone() -> None:
 
     def told(**zones: Box | None) -> str:
         assert found.readings is not None and found.map is not None
-        lines = lines_of(found.readings, found.map, zones, "map.csv", {})
-        return map_text(found.readings, found.map, zones, lines, None)
+        lines = lines_of(found.readings, found.map, zones, "map.csv", {}, {})
+        return map_text(found.readings, found.map, zones, lines, {}, None)
 
     both = told(crest=all)
     assert WAY_INTO_ZONES not in both and "Nothing to paste" not in both
