@@ -254,6 +254,13 @@ class ChannelOutput:
                 return ""
         return ""
 
+    @property
+    def open_output(self) -> Output | None:
+        """What a lamp has whose relay is surely open, also while its converter is lost; else None."""
+        if not self.relay.device.is_wired or self._doubt(self.relay, False):
+            return None
+        return Output(0, int(self.path.codes[0]), False)
+
     def _doubt(self, status: DeviceStatus, value: int | bool) -> str:
         if status.fault:
             return f"is lost: {status.fault}"

@@ -67,6 +67,8 @@ class SensorStatus:
         True if it says that the lamp burns, or may burn, although it should be dark.
     since_boot_s : float
         Since when there is this difference. [s since the machine started]
+    against : tuple of bool, or None
+        Whether the relay was closed, and the lamp lit, by what it was held against last.
     """
 
     config: SenseConfig
@@ -76,6 +78,7 @@ class SensorStatus:
     difference: str = ""
     burns: bool = False
     since_boot_s: float = 0.0
+    against: tuple[bool, bool] | None = None
 
     @property
     def name(self) -> str:
@@ -92,9 +95,15 @@ class SensorStatus:
             self.fault = os_reason(error) if isinstance(error, OSError) else str(error)
         except ValueError:
             self.value, self.fault = None, "there is no number in it"
-        difference, self.burns = "", False
-        if self.value is not None and channel.present is not None:
-            difference, self.burns = _difference(self.config, self.value, channel, channel.present)
+        held = channel.present
+        if held is None and self.config.kind is not SenseKind.VOLTS:
+            held = channel.open_output
+        now = None if held is None else (held.relay, channel.is_lit(held))
+        if (self.value is None or held is None) and now in (None, self.against):
+            return  # nothing speaks against what it said
+        difference, self.burns, self.against = "", False, now
+        if self.value is not None and held is not None:
+            difference, self.burns = _difference(self.config, self.value, channel, held)
         if bool(difference) != bool(self.difference):
             self.since_boot_s = boot_s
         self.difference = difference

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import signal
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from tests.board.bench import BOARD, DAY, HOUR, MIDNIGHT, STEADY, Bench, code
+from tests.board.bench import BOARD, DAY, HOUR, IIO, MIDNIGHT, STEADY, Bench, code
 
 CONTACT, VOLTS, LIGHT = "contact", "pair", "lamp"
 
@@ -193,3 +194,62 @@ def test_a_contact_on_a_line_is_held_against_its_relay(tmp_path: Path) -> None:
         f"alarm: PHO507: {name} can't be read: there is no line 'mirror-blue'"
     )
     assert "PHO507" in told[3] and "over" in told[3] and len(told) == 4
+
+
+def weld(bench: Bench) -> None:
+    """The relay opens, and the lamp burns on."""
+    bench.store.hold("test")
+    sensed(bench, 1, 0.8, 900)
+
+
+LOST: list[tuple[str, Callable[[Bench], object]]] = [
+    ("converter", lambda bench: bench.kernel.gone.add(IIO)),
+    ("sensors", lambda bench: [bench.kernel.held.update({name: "?"}) for name in (CONTACT, LIGHT)]),
+]
+
+
+@pytest.mark.parametrize(("what", "lose"), LOST, ids=[what for what, _ in LOST])
+def test_a_lamp_that_was_seen_burning_is_not_called_off_because_something_else_is_lost(
+    tmp_path: Path, what: str, lose: Callable[[Bench], object]
+) -> None:
+    """An open relay should make it dark, whatever its converter holds; silence is no other word."""
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+    bench.system.at(25, lambda: weld(bench))
+    bench.system.at(75, lambda: lose(bench))
+    marks: list[int] = []
+    bench.system.at(74, lambda: marks.append(len(bench.said)))
+    bench.system.at(151, lambda: marks.append(len(bench.said)))
+    bench.system.at(155, lambda: signal.SIGTERM)
+    assert bench.run() == 4
+    before, after = bench.said[: marks[0]], bench.said[marks[0] : marks[1]]
+    assert any(text.startswith("alarm: held, but 'blue' may burn") for text in before)
+    assert not [text for text in after if "are off" in text or "alarm over: PHO513" in text]
+
+
+def test_a_difference_is_over_when_the_lamp_should_burn_again(tmp_path: Path) -> None:
+    """Though its sensor can't be read by then."""
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+    bench.system.at(25, lambda: weld(bench))
+    bench.system.at(75, lambda: LOST[1][1](bench))
+    bench.system.at(95, bench.store.release)
+    bench.run()
+    assert any(text.startswith("alarm over: PHO513: the light sensor") for text in bench.said)
+
+
+def test_a_lamp_without_its_converter_is_held_against_its_open_relay(tmp_path: Path) -> None:
+    """It is seen burning after the converter was lost: the relay is open, so it should be dark."""
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+    bench.system.at(25, lambda: (bench.store.hold("test"), sensed(bench, 0, 0.8, 3)))
+    bench.system.at(75, lambda: bench.kernel.gone.add(IIO))
+    bench.system.at(95, lambda: sensed(bench, 1, 0.8, 900))
+    bench.run()
+    assert (
+        "alarm: PHO513: the light sensor (lamp) of 'blue' says 900: the lamp is lit, and should be dark"
+        in (bench.said)
+    )

@@ -19,6 +19,7 @@ from photoperiod.board.device_status import DeviceStatus
 from photoperiod.board.devices.mqtt import MqttDevice
 from photoperiod.board.memory import Memory
 from photoperiod.board.run_log import RunLog
+from photoperiod.board.sensors import SensorStatus
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_changes import TableChanges
 from tests.board.bench import FakeLines
@@ -113,6 +114,19 @@ def half_released(patch: Patch) -> None:
         return real(self)
 
     patch.setattr(StateStore, "release", release)
+
+
+def deaf_to_lit(patch: Patch) -> None:
+    """What a sensor says is forgotten while the converter of its lamp is lost."""
+    patch.setattr(ChannelOutput, "open_output", None)
+    real = SensorStatus.look
+
+    def look(self: SensorStatus, channel: ChannelOutput, boot_s: float) -> None:
+        real(self, channel, boot_s)
+        if channel.present is None:
+            self.difference, self.burns = "", False
+
+    patch.setattr(SensorStatus, "look", look)
 
 
 # ---- topics
@@ -220,6 +234,11 @@ def never_settles(patch: Patch) -> None:
 # ---- the world itself
 
 
+def slow_broker(patch: Patch) -> None:
+    """The world judges a slow broker too hard."""
+    patch.setattr(laws, "SLOW_COUNTS", 0.0)
+
+
 def lost_offer(patch: Patch) -> None:
     """The world loses a table that its broker has handed out."""
 
@@ -317,6 +336,7 @@ UNMENDED: dict[str, Unmend] = {
         unmended_folder,
         lost_or_released,
         half_released,
+        deaf_to_lit,
         refused_renewal,
         lasting_refusal,
         dark_too_late,
@@ -327,6 +347,7 @@ UNMENDED: dict[str, Unmend] = {
         outside_shortens,
         time_ahead_kept,
         never_settles,
+        slow_broker,
         lost_offer,
         last_write,
         unreadable_hold,
