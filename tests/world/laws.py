@@ -40,8 +40,8 @@ LEAP_COUNTS = 3.0
 #: gets one each minute (docs/board.md), and a step may be late. [s]
 RECORD_S = 75.0
 
-#: Behind a slow broker a lamp is late by two messages: each waits for 30 s until its line is taken for broken. A
-#: soft start adds so much meanwhile. [counts]
+#: Behind a slow broker a lamp is late by two messages, and each may wait for 30 s. A soft start adds so much
+#: meanwhile. [counts]
 SLOW_COUNTS = 60 * float(SOFT_SLOPE)
 
 #: A newer table is played within this time (docs/board.md: twenty seconds at most), and two steps. [s]
