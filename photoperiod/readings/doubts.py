@@ -49,6 +49,10 @@ LEAST_ALIKE, UNIT_FACTOR, ALIKE_FACTOR = 3, 5.0, 1.4
 #: So many readings with exactly the largest value look like the end of a meter's range. Our choice.
 SATURATED = 4
 
+#: So many steps of the meter below the largest value are looked at. Our choice, measured in
+#: tests/readings/test_doubts.py.
+STEPS_BELOW = 3
+
 #: Readings darker than this share of the brightest are near the noise of a meter. Our choice.
 DARK_SHARE = 0.005
 
@@ -242,6 +246,17 @@ def _report(
     )
 
 
+def _is_coarse(light: Floats, at_most: int) -> bool:
+    """Return whether readings are so coarse that many have the largest value, as many have those below.
+
+    Where a meter ends, more readings have its largest value than the few steps below it together.
+    """
+    values = np.unique(light)
+    step = float(np.diff(values).min())
+    below = (light < values[-1]) & (light >= values[-1] - STEPS_BELOW * step * (1 + 1e-9))
+    return at_most < int(below.sum())
+
+
 def _meter_is_fine(readings: Readings, id: str, faults: Faults) -> bool:
     """Return whether readings of a channel differ; a finding if they look like the end of a meter."""
     alone = [index for index in readings.with_channel(id) if len(readings.channels[index]) == 1]
@@ -251,6 +266,8 @@ def _meter_is_fine(readings: Readings, id: str, faults: Faults) -> bool:
     if same.size < SATURATED or most == 0:
         return True
     everywhere = same.size == light.size
+    if not everywhere and _is_coarse(light, same.size):
+        return True
     faults.add(
         "PHO907",
         readings.place(alone[int(same[0])], readings.light_quantity),

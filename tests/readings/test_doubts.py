@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 
@@ -116,6 +117,40 @@ def test_a_meter_at_its_end_is_named() -> None:
     found = map_of(*rows, head=HEAD)
     assert told(found.faults, csv(*rows))[0] == ("PHO907", 6, "200")
     assert "6 readings of channel 'blue' are exactly its largest, 200" in found.faults[0].message
+
+
+def in_whole_numbers(peak: float, end: float, seed: int) -> list[str]:
+    """Return 180 readings in whole numbers below two tubes, the brightest a peak, by a meter with an end."""
+    dice, light = random.Random(seed), {}
+    height, beside = dice.uniform(10, 35), dice.uniform(5, 25)
+    for x, y, z in itertools.product(range(10, 120, 20), range(5, 60, 10), (6, 16, 28, 39, 50)):
+        tubes = (1 / math.hypot(height + z, y - 30 - side) for side in (-beside, beside))
+        light[x, y, z] = sum(tubes) * (1 - ((x - 60) / 120) ** 2) * dice.gauss(1, 0.03)
+    scale = peak / max(light.values())
+    return [
+        f"{x},{y},{z},blue,100,{min(round(each * scale), end)},yes,"
+        for (x, y, z), each in light.items()
+    ]
+
+
+@pytest.mark.parametrize(("peak", "least_found"), [(30, 40), (120, 48), (300, 50)])
+def test_a_meter_that_ends_is_told_from_one_that_is_coarse(peak: float, least_found: int) -> None:
+    # Of 50 fields: those of a meter that reaches far enough, and those of one that ends at three quarters
+    def named(end: float) -> int:
+        return sum(
+            "PHO907" in {each.code for each in map_of(*in_whole_numbers(peak, end, seed)).faults}
+            for seed in range(50)
+        )
+
+    assert named(5000) <= 3
+    assert named(round(peak * 0.75)) >= least_found
+
+
+def test_a_dim_channel_is_no_fault_of_the_meter() -> None:
+    # whole numbers up to 5: many are alike, and say nothing of the meter's end
+    for seed in range(20):
+        found = map_of(*in_whole_numbers(5, 5000, seed))
+        assert "PHO907" not in {each.code for each in found.faults}
 
 
 def test_a_meter_that_hangs_is_named() -> None:
