@@ -20,6 +20,7 @@ NOTES = (
 #: Policies as people read them.
 NAMES = {
     Policy.AS_WRITTEN: "as written",
+    Policy.TOGETHER: "as written, near dates as one",
     Policy.AT_ONCE: "all at once",
     Policy.HALVES: "by halves",
     Policy.HALVES_APART: "by halves, a channel a week",
@@ -116,6 +117,8 @@ def _policies(
     rows, not_told = [], []
     for each in policies:
         if isinstance(each, tuple):
+            if each[0] is Policy.TOGETHER:
+                continue  # nothing could be saved
             not_told.append(f"{NAMES[each[0]]}: not told, because {each[1]}")
             continue
         row = [NAMES[each.policy], str(each.tubes_used), str(each.fitting_dates), str(each.loads)]

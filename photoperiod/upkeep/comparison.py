@@ -9,8 +9,15 @@ from itertools import pairwise
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.model import Program
+from photoperiod.schedule.model import Schedule
 from photoperiod.tubes.hours import LedgerState
-from photoperiod.upkeep.policies import Policy, Replacements, with_replacements
+from photoperiod.upkeep.policies import (
+    ALL_TOGETHER,
+    Policy,
+    Replacements,
+    fitted_together,
+    with_replacements,
+)
 from photoperiod.upkeep.power_use import power_use
 from photoperiod.upkeep.tube_costs import tube_costs
 
@@ -107,15 +114,25 @@ def compared(
     yield outcome(Policy.AS_WRITTEN, program)
     replacements = Replacements(program)
     for policy in POLICIES[1:]:
-        dates = replacements.of(policy)
-        if isinstance(dates, str):
-            yield policy, dates
+        schedule = _schedule(policy, replacements)
+        if isinstance(schedule, str):
+            yield policy, schedule
             continue
-        schedule = with_replacements(program.schedule, replacements.span.first, dates)
         tried = compile_program(
             schedule, program.span, ledger, sequence=sequence.with_tubes(schedule)
         )
         yield outcome(policy, tried)
+
+
+def _schedule(policy: Policy, replacements: Replacements) -> Schedule | str:
+    """Return the schedule that follows a policy; or why there is none, in words."""
+    schedule, span = replacements.program.schedule, replacements.span
+    if policy is Policy.TOGETHER:
+        return fitted_together(schedule, span.first, span.last) or ALL_TOGETHER
+    dates = replacements.of(policy)
+    if isinstance(dates, str):
+        return dates
+    return with_replacements(schedule, span.first, dates)
 
 
 def outcome(policy: Policy, program: Program) -> PolicyOutcome:

@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import pairwise
 
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Channel, Schedule
@@ -27,6 +28,7 @@ class Policy(StrEnum):
     """When tubes are replaced."""
 
     AS_WRITTEN = "as-written"  # on the dates of the schedule
+    TOGETHER = "as-written-together"  # those that lie within four weeks on one date
     AT_ONCE = "all-at-once"  # all of them, when the first is due
     HALVES = "by-halves"  # every other place of each channel, half a life apart
     HALVES_APART = "by-halves-apart"  # the same, one channel a week
@@ -34,8 +36,12 @@ class Policy(StrEnum):
     LIGHT = "by-light"  # each by its replace_below_percent, where its fade was measured
 
 
+#: Fittings that lie no farther apart may as well be on one date: they then burn in together. Our choice.
+DAYS_TOGETHER = 28
+
 #: Why a policy can't be told, in words.
 NO_LIFE = "no tube has `replace_after_hours`, or `fitted` and `replace_after_months`"
+ALL_TOGETHER = "no fittings of the file lie within four weeks on different dates"
 NO_HOURS = "no tube has `replace_after_hours`"
 NO_LIGHT = (
     "no tube has `replace_below_percent` and a measured fade (`depreciation: {kind: series}`); by"
@@ -48,12 +54,14 @@ NO_LIGHT = (
 class PlaceOfTubes:
     """A place in a channel, with the tube that stands there on the first date, or comes first.
 
-    ``at_h`` are the hours of this tube as ``since`` begins. [h]
+    ``like`` is the last tube of the place: new ones are like it. ``at_h`` are the hours of ``tube`` as
+    ``since`` begins. [h]
     """
 
     channel: str
     index: int
     tube: Tube
+    like: Tube
     burn_in_full_hours: float
     at_h: float
     since: dt.date
@@ -61,9 +69,9 @@ class PlaceOfTubes:
     def new_tube(self, date: dt.date, number: int) -> Tube:
         """Return the tube that is fitted there on a date."""
         return replace(
-            self.tube,
-            id=f"{self.tube.place}-new-{number}",
-            label=f"{self.tube.place}, new {number}",
+            self.like,
+            id=f"{self.like.place}-new-{number}",
+            label=f"{self.like.place}, new {number}",
             fitted=dt.datetime.combine(date, dt.time()),
             removed=None,
             lit_hours=0.0,
@@ -84,8 +92,20 @@ def places_of(program: Program) -> list[PlaceOfTubes]:
             since = first if tube.fitted is None else max(first, tube.fitted.date())
             at_h = tube.lit_hours if use is None else use.hours.lit_hours_before
             owed = max(each.burn_in_full_hours for each in line)
-            found.append(PlaceOfTubes(channel.id, index, tube, owed, at_h, since))
+            tube = _with_limits_of(line[-1], tube)
+            found.append(PlaceOfTubes(channel.id, index, tube, line[-1], owed, at_h, since))
     return found
+
+
+def _with_limits_of(like: Tube, tube: Tube) -> Tube:
+    """Return a tube that is due by what is told of it, or else by what is told of another one."""
+    hours, months = tube.replace_after_hours, tube.replace_after_months
+    return replace(
+        tube,
+        replace_after_hours=like.replace_after_hours if hours is None else hours,
+        replace_after_months=like.replace_after_months if months is None else months,
+        replace_below=like.replace_below if tube.replace_below is None else tube.replace_below,
+    )
 
 
 class Replacements:
@@ -127,7 +147,8 @@ class Replacements:
             at_h, since = place.at_h, place.since
         else:
             own, at_h, since = fitted, 0.0, fitted
-        found = due_dates(place.tube, place.channel, own, at_h, since, self.hours)
+        tube = place.tube if fitted is None else place.like
+        found = due_dates(tube, place.channel, own, at_h, since, self.hours)
         return min((date for reason, date in found.items() if reason in reasons), default=None)
 
     def _each(self, reasons: set[Reason]) -> dict[PlaceOfTubes, list[dt.date]]:
@@ -216,6 +237,41 @@ def with_replacements(
         for id, channel in schedule.channels.items()
     }
     return replace(schedule, tubes=tubes, channels=channels, file_digest="")
+
+
+def fitted_together(schedule: Schedule, first: dt.date, last: dt.date) -> Schedule | None:
+    """Return a schedule whose fittings within some dates are on one date if they lie near each other.
+
+    That date is the first of them. None if that changes nothing.
+    """
+    moved: dict[str, dt.datetime] = {}
+    begin: dt.datetime | None = None
+    later = [(t.fitted, t.id) for t in schedule.tubes.values() if t.fitted is not None]
+    for fitted, id in sorted(later):
+        if not first <= fitted.date() <= last:
+            continue
+        if begin is None or fitted - begin > dt.timedelta(days=DAYS_TOGETHER):
+            begin = fitted
+        elif fitted != begin and not _begins_in(schedule, id, begin):
+            moved[id] = begin
+    if not moved:
+        return None
+    tubes = {
+        id: replace(tube, fitted=moved.get(id, tube.fitted)) for id, tube in schedule.tubes.items()
+    }
+    channels = {id: _with_tubes(channel, tubes, ()) for id, channel in schedule.channels.items()}
+    return replace(schedule, tubes=tubes, channels=channels, file_digest="")
+
+
+def _begins_in(schedule: Schedule, id: str, begin: dt.datetime) -> bool:
+    """Return whether the tube that a tube follows in its place is fitted no earlier than a moment."""
+    for channel in schedule.channels.values():
+        for line in channel.places:
+            for before, tube in pairwise(line):
+                if tube.id == id:
+                    gone = before.removed is not None and before.removed > begin
+                    return gone or (before.fitted is not None and before.fitted >= begin)
+    return False
 
 
 def _is_first(schedule: Schedule, tube: Tube) -> bool:

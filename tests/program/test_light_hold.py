@@ -7,12 +7,16 @@ import json
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from photoperiod.formats.ledger_json import ledger_state_before, parse_ledger, render_ledger
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program, Table
 from photoperiod.schedule.model import Schedule
+from photoperiod.upkeep.power_use import power_use
+from photoperiod.upkeep.tube_costs import tube_costs
 from tests.program.bench import FADING, edited
 
 #: Loss of 5 % in 1,000 h: e^(−αt), as in IES TM-21.
@@ -65,7 +69,8 @@ def test_levels_rise_when_the_law_of_fading_says_so() -> None:
 
 
 def test_a_wider_tolerance_needs_fewer_loads() -> None:
-    assert [len(compiled(held(within), 600).loads) for within in (3, 6, 12)] == [13, 6, 3]
+    # 300 days: one table for 49 days at 3 %, for ln(1/0.94)/α = 1,206 h, 100 days, at 6 %
+    assert [len(compiled(held(within), 300).loads) for within in (3, 6)] == [7, 3]
 
 
 def test_without_it_the_light_fades() -> None:
@@ -130,6 +135,73 @@ def test_a_span_cut_in_two_gives_the_same_tables() -> None:
         one, other = (p.table_on(date).channels["blue"] for p in (whole, rest))
         assert (one.held, one.fit.rows) == (other.held, other.fit.rows)
     json.dumps(book)
+
+
+@given(
+    cut=st.integers(1, 149), within=st.sampled_from([1.5, 4.0]), owed=st.sampled_from([0, 12]),
+    later=st.booleans(),
+)  # fmt: skip
+@settings(max_examples=3, derandomize=True, deadline=None)
+def test_wherever_a_span_is_cut_tables_loads_and_cost_are_the_same(
+    cut: int, within: float, owed: int, later: bool
+) -> None:
+    costs = "costs: {currency: EUR, tariff: {kind: flat, per_kwh: 0.2}}\n"
+    new = f"  a-2: {{watts: 54, place: a, price: 9, fitted: 2027-05-11, burn_in_full_hours: 12{FADING}}}\n"
+    schedule = edited(
+        ("    tubes: [a, b]\n", f"    tubes: [a, {'a-2, ' if later else ''}b]\n"
+         f"    hold_light: {{dose_within_percent: {within}}}\n"),
+        ("    below_floor: nearest\n", "    below_floor: nearest\n    watts: {full: 118, floor: 25}\n"),
+        *([("  b: {watts: 54,", f"{new}  b: {{watts: 54,")] if later else []),
+        owed=owed, a=FADING, b=FADING, fitted="2027-03-02", measured="measured_on: 2027-03-02, ", top=costs,
+    )  # fmt: skip
+    spans = [
+        DateSpan(FIRST + dt.timedelta(days=begin), FIRST + dt.timedelta(days=end - 1))
+        for begin, end in ((0, 150), (0, cut), (cut, 150))
+    ]
+    whole, one = (compile_program(schedule, span) for span in spans[:2])
+    book = parse_ledger("book", render_ledger(one, None))
+    two = compile_program(schedule, spans[2], ledger_state_before("book", book, schedule, spans[2]))
+    halves = {date: one for date in spans[1]} | {date: two for date in spans[2]}
+    rows = {date: [p.table_on(date).rows for p in (whole, halves[date])] for date in spans[0]}
+    assert all(a == b for a, b in rows.values())
+    at_cut = rows[spans[1].last][0] == rows[spans[2].first][0]
+    assert len(whole.loads) == len(one.loads) + len(two.loads) - at_cut
+    uses = [power_use(p).total for p in (whole, one, two)]
+    assert uses[0].kwh == pytest.approx(uses[1].kwh + uses[2].kwh)
+    assert uses[0].cost == pytest.approx((uses[1].cost or 0) + (uses[2].cost or 0))
+    fitted = [len(tube_costs(p).fitted) for p in (whole, one, two)]
+    assert fitted[0] == fitted[1] + fitted[2]
+
+
+@given(
+    light=st.integers(40, 100), new_after=st.integers(10, 60), within=st.sampled_from([2.0, 6.0])
+)
+@settings(max_examples=2, derandomize=True, deadline=None)
+def test_hours_never_fall_and_light_rises_only_at_a_fitting(
+    light: int, new_after: int, within: float
+) -> None:
+    fitting = FIRST + dt.timedelta(days=new_after)
+    new = f"  a-2: {{watts: 54, place: a, fitted: {fitting}{FADING}}}\n"
+    schedule = edited(
+        ("    tubes: [a, b]\n", "    tubes: [a, a-2, b]\n"),
+        ("  b: {watts: 54,", f"{new}  b: {{watts: 54,"),
+        owed=0, a=FADING, b=FADING, fitted="2027-03-02", light=light, measured="measured_on: 2027-03-02, ",
+    )  # fmt: skip
+    hours, brightness = {"a": 0.0, "b": 0.0, "c": 0.0}, math.inf
+    for days in range(1, 70, 14):
+        p = compiled(schedule, days)
+        now = {id: t.hours.lit_hours for id, t in p.tubes.items()}
+        assert all(now[id] >= known for id, known in hours.items())
+        hours |= now
+        for table in p.tables:
+            c = table.channels["blue"]
+            assert c.brightness >= c.brightness_at_end
+        last = p.tables[-1].channels["blue"].brightness_at_end
+        is_new = (
+            FIRST + dt.timedelta(days=days - 1) >= fitting > FIRST + dt.timedelta(days=days - 15)
+        )
+        assert last < brightness or is_new
+        brightness = last
 
 
 def test_dark_days_and_a_tube_that_is_out_do_not_change_what_is_held() -> None:

@@ -15,6 +15,7 @@ from photoperiod.upkeep.policies import (
     NO_LIGHT,
     Policy,
     Replacements,
+    fitted_together,
     places_of,
     with_replacements,
 )
@@ -90,6 +91,27 @@ def test_each_by_its_own_hours() -> None:
 )  # fmt: skip
 def test_what_can_not_be_told_is_not(keys: str, policy: Policy, why: str) -> None:
     assert Replacements(four(keys, years=1)).of(policy) == why
+
+
+def test_fittings_that_lie_near_each_other_may_be_on_one_date() -> None:
+    keys = tuple(
+        f", place: {id}, fitted: {fitted}"
+        for id, fitted in zip(
+            "abcd", ("2027-03-02", "2027-03-30", "2027-03-31", "2027-09-01"), strict=True
+        )
+    )
+    schedule = four(keys, years=1).schedule
+    first, last = dt.date(2027, 1, 1), dt.date(2027, 12, 31)
+    together = fitted_together(schedule, first, last)
+    assert together is not None
+    dates = [tube.fitted and tube.fitted.date().isoformat() for tube in together.tubes.values()]
+    # 28 days from 2 March are 30 March; 31 March begins anew
+    assert dates == ["2027-03-02", "2027-03-02", "2027-03-31", "2027-09-01"]
+    assert [tube.fitted for tube in together.channels["blue"].tubes] == [
+        tube.fitted for tube in together.tubes.values()
+    ]
+    assert fitted_together(schedule, first, dt.date(2027, 3, 29)) is None
+    assert fitted_together(four(years=1).schedule, first, last) is None
 
 
 def test_tubes_of_the_file_that_come_later_are_left_to_the_policy() -> None:
