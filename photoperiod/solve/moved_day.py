@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from photoperiod.curves.curve import Profile
-from photoperiod.curves.shapes import Shape
 from photoperiod.schedule.cursor import AlreadyReported
 from photoperiod.schedule.day_plan import ClockTime, Peak, Ramps, TimeOfDay
 from photoperiod.schedule.day_rules import ClockTimes, DayRules
@@ -85,14 +84,15 @@ def scaled(day: Ramps, factor: float) -> Ramps:
 def with_lights(day: Ramps, lights: Lights) -> Ramps:
     """Return a day with other lights of its peaks.
 
-    A peak that ends with another light than it begins with becomes two, with a line between them.
+    A peak that ends with another light than it begins with becomes two, with a line between them;
+    a shape that is left out is linear.
     """
     peaks: list[Peak] = []
     for peak, (begin, end), (from_s, to_s) in zip(day.peaks, lights, plateaus_of(day), strict=True):
         peaks.append(replace(peak, light=begin))
         if end != begin:
             ramp = ClockTime(from_s % SECONDS_PER_DAY)
-            peaks.append(Peak(light=end, ramp_start=ramp, ramp_s=to_s - from_s, shape=Shape.LINEAR))
+            peaks.append(Peak(light=end, ramp_start=ramp, ramp_s=to_s - from_s))
     return replace(day, peaks=tuple(peaks))
 
 

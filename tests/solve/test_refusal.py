@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pytest
 
 from photoperiod.api import ScheduleError, compile, load_text
-from tests.solve.test_search import with_dose
+from tests.solve.test_search import EXAMPLE, with_dose
 
 ZONES = ("shelf", "floor")
 
@@ -62,7 +62,8 @@ def pasted(text: str, line: str, where: str) -> str:
     return text[: value.start()] + line + text[value.end() :]
 
 
-MORE_LIGHT = with_dose(7.9)
+#: In steps of a minute, so that either bound frees it.
+MORE_LIGHT = EXAMPLE.replace("wanted_dli: 7.5", "wanted_dli: 7.9")
 FAR_MORE_LIGHT = with_dose(8.9)
 DIM_FLOOR = with_dose(7.5, ("ppfd_max: 150", "ppfd_max: 80"))
 SMALL_FLOOR = with_dose(7.5, ("dli: [2, 5]", "dli: [2, 3]"))
@@ -72,10 +73,11 @@ TWO = with_dose(7.5, ("{dli: [2, 5]", "{wanted_dli: 2.2, dli: [2, 5]"))
 @pytest.mark.parametrize(
     ("text", "against", "keys"),
     [
-        (
+        pytest.param(
             MORE_LIGHT,
             ["most peak light of 'blue' (95 %)", "most length of the day of 'blue' (13 h)"],
             ["peak_light_percent", "day_hours"],
+            marks=pytest.mark.slow,
         ),
         (DIM_FLOOR, ["`ppfd_max` of 'floor' (80)"], ["ppfd_max"]),
         (SMALL_FLOOR, ["`dli` of 'floor' (2 to 3)"], ["dli"]),
@@ -142,9 +144,17 @@ def test_the_limit_of_the_zone_itself_stands_not_against_its_dose() -> None:
     assert told.help == "let more move, or change several of these: none frees it alone"
 
 
+@pytest.mark.slow
 def test_where_levels_are_too_coarse_the_band_that_a_table_gives_is_told() -> None:
-    coarse = (("step: 1,", "step: 10,"), ("setpoints_per_channel: 12", "setpoints_per_channel: 4"))
-    text = with_dose(6.3, *coarse).replace("[40, 95], day_hours: [11, 13]", "[40, 100]")
+    text = EXAMPLE
+    for old, new in (
+        ("wanted_dli: 7.5", "wanted_dli: 6.3"),
+        ("step: 1,", "step: 10,"),
+        ("setpoints_per_channel: 12", "setpoints_per_channel: 4"),
+        ("[40, 95], day_hours: [11, 13]", "[40, 100]"),
+    ):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
     told = refused(text)
     assert "no table was found that gives it" in told.message
     ((line, where),) = told.ways

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from photoperiod.api import compile, load_text
 from photoperiod.days.signals import DayFault
@@ -17,6 +20,9 @@ from tests.solve.schedules import Asked, asked
 
 EXAMPLE = (ROOT / "examples" / "asked-dose.yaml").read_text(encoding="utf-8")
 
+#: The same for a controller with fewer times, which is found sooner.
+FAST = EXAMPLE.replace("time_step_minutes: 1\n", "time_step_minutes: 10\n")
+
 #: Seeds for which no table was found are at most this share: coarse grids leave few tables.
 MOST_NOT_FOUND = 0.15
 
@@ -25,7 +31,7 @@ WITH_ROWS = 6
 
 
 def with_dose(dose: object, *changes: tuple[str, str]) -> str:
-    text = EXAMPLE
+    text = FAST
     for old, new in (("wanted_dli: 7.5", f"wanted_dli: {dose}"), *changes):
         assert text.count(old) == 1, old
         text = text.replace(old, new)
@@ -56,11 +62,11 @@ def test_the_dose_of_the_finished_table_is_the_asked_one(dose: float) -> None:
 
 
 def test_what_is_pasted_is_found_again_without_a_change() -> None:
-    asked_for = load("a.yaml", EXAMPLE.encode()).schedule
+    asked_for = load("a.yaml", FAST.encode()).schedule
     assert asked_for is not None
     first = with_found_days(asked_for)
     assert first.found is not None
-    text, pasted = EXAMPLE, "\n".join(lines_to_paste(first.found))
+    text, pasted = FAST, "\n".join(lines_to_paste(first.found))
     for channel in ("blue", "white"):
         old = text[text.index("    day:", text.index(f"  {channel}:\n")) :]
         old = old[: old.index("dusk")] + old[old.index("dusk") :].split("\n")[0]
@@ -143,6 +149,57 @@ def test_solve_then_compile_gives_the_dose_of_many() -> None:
 
 
 def test_the_same_question_has_the_same_answer() -> None:
-    schedule = load("a.yaml", EXAMPLE.encode()).schedule
+    schedule = load("a.yaml", FAST.encode()).schedule
     assert schedule is not None
     assert with_found_days(schedule).found == with_found_days(schedule).found
+
+
+#: Doses that hypothesis asks of the example: its bounds leave 4.3 to 7.7 mol m⁻² d⁻¹ for the shelf.
+SOME_DOSES = st.floats(4.6, 7.4).map(lambda dose: round(dose, 2))
+FEW = settings(max_examples=4, derandomize=True, deadline=None, database=None)
+
+
+@FEW
+@given(SOME_DOSES)
+def test_any_dose_within_the_bounds_is_met_within_its_step(dose: float) -> None:
+    text = with_dose(dose, ("dli: [6, 9]", "dli: [4, 9]"))
+    got, within = half_step(text, "shelf")
+    assert abs(got - dose) <= min(within, 0.01 * dose) + 1e-9
+
+
+@FEW
+@given(st.floats(0.5, 2.0).map(lambda factor: round(factor, 2)))
+def test_a_scaled_map_scales_the_dose_and_leaves_the_day(factor: float) -> None:
+    """With twice the light everywhere, the day for twice the dose is the same one."""
+    dose, light = 7.0, {"shelf: 140": 140, "floor: 70": 70, "shelf: 110": 110, "floor: 50": 50}
+    changes = [
+        (old, f"{old.split(':')[0]}: {number * factor:.6g}") for old, number in light.items()
+    ]
+    free = (("dli: [6, 9], ppfd_max: 260, ", ""), ("dli: [2, 5], ppfd_max: 150, ", ""))
+    plain, scaled = (
+        load("a.yaml", text.encode()).schedule
+        for text in (with_dose(dose, *free), with_dose(f"{dose * factor:.6g}", *free, *changes))
+    )
+    assert plain is not None
+    assert scaled is not None
+    a, b = with_found_days(plain), with_found_days(scaled)
+    assert {id: c.day for id, c in a.channels.items()} == {
+        id: c.day for id, c in b.channels.items()
+    }
+    assert a.found is not None
+    assert b.found is not None
+    assert b.found.doses[0].dose == pytest.approx(factor * a.found.doses[0].dose, rel=1e-9)
+
+
+@FEW
+@given(st.integers(0, 2**32 - 1))
+def test_readings_that_are_off_put_the_dose_off_by_as_much(seed: int) -> None:
+    """Noise of 3 % in each reading (a good quantum sensor; from memory) moves the true dose by no more."""
+    dice = random.Random(seed)
+    true = {"shelf: 140": 140.0, "shelf: 110": 110.0}
+    read = {old: number * dice.uniform(0.97, 1.03) for old, number in true.items()}
+    changes = [(old, f"shelf: {number:.6g}") for old, number in read.items()]
+    program = compile(load_text("a.yaml", with_dose(7, *changes).encode())).program
+    hours = {id: c.full_light_hours.replay for id, c in program.channels.items()}
+    dose = (hours["blue"] * 140 + hours["white"] * 110) * 0.0036
+    assert dose == pytest.approx(7, rel=0.03 + 0.01)
