@@ -1,165 +1,116 @@
-"""What do I do when? Loads, fittings, tubes that are due, clocks: a list by date, and marks on a line."""
+"""What do I do when? The errands of the dates as a list, and as marks on lines of dates."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
 
 from photoperiod.page.dates_axis import DatesAxis
 from photoperiod.page.figure import Figure, Shape, Words, line
-from photoperiod.page.trace import line_path
-from photoperiod.page.tubes import tube_dates
-from photoperiod.program.loads import fittings, load_by
+from photoperiod.page.trace import box_path, line_path
 from photoperiod.program.model import Program
-from photoperiod.report.summary import clock_change_text
 from photoperiod.text import counted, safe
+from photoperiod.upkeep.agenda import Errand, ErrandKind, agenda
 
-
-class Kind(StrEnum):
-    """What is to be done, in the order in which kinds are drawn from the top down."""
-
-    LOAD = "load"
-    FIT = "fit"
-    DUE = "due"
-    CLOCK = "clock"
-    COMPILE = "compile"
-
-
-#: What stands beside the line of a kind.
+#: What stands beside the line of a kind, from the top down.
 NAMES = {
-    Kind.LOAD: "loads",
-    Kind.FIT: "tubes to fit",
-    Kind.DUE: "tubes due",
-    Kind.CLOCK: "clocks",
-    Kind.COMPILE: "compile",
+    ErrandKind.LOAD: "loads",
+    ErrandKind.FIT: "fit tubes",
+    ErrandKind.BURN_IN: "burn-in",
+    ErrandKind.DUE: "tubes due",
+    ErrandKind.HELD: "light short",
+    ErrandKind.READING: "readings",
+    ErrandKind.CLOCK: "clocks",
+    ErrandKind.COMPILE: "compile",
 }
 
 #: More loads than this are told by months.
 MOST_LISTED = 31
-
-#: Tubes that are due so long after the last date are told, too [days].
-DAYS_AHEAD = 365
-LAST_FORECAST = dt.date.max - dt.timedelta(days=DAYS_AHEAD)
 
 #: Of one line of marks. [user units]
 LINE = 17.0
 
 
 @dataclass(frozen=True, slots=True)
-class Errand:
-    """Something to do on a date, in words."""
+class ListedErrand:
+    """An errand as a list shows it."""
 
     date: dt.date
-    kind: Kind
+    kind: ErrandKind
     words: str
 
 
-def errands(program: Program) -> tuple[Errand, ...]:
-    """Return what is to be done over the dates, in their order; nothing for a day of no date."""
-    if program.span is None:
-        return ()
-    found = [*_loads(program), *_fittings(program), *_due(program), *_clocks(program)]
-    last = program.span.last
-    words = "the tables end: compile for the dates after it before then"
-    found.append(Errand(last, Kind.COMPILE, words))
-    order = list(Kind)
-    return tuple(sorted(found, key=lambda each: (each.date, order.index(each.kind))))
-
-
-def listed(program: Program) -> tuple[Errand, ...]:
-    """Return the errands as a list shows them: many loads by months, each in one line."""
-    found = errands(program)
-    loads = [each for each in found if each.kind is Kind.LOAD]
+def listed(program: Program) -> tuple[ListedErrand, ...]:
+    """Return the errands in the order of their dates; of many loads a line for each month."""
+    found = agenda(program)
+    loads = [each for each in found if each.kind is ErrandKind.LOAD]
     if len(loads) <= MOST_LISTED:
-        return found
+        return tuple(_listed(each) for each in found)
     months: dict[str, list[Errand]] = {}
     for each in loads:
         months.setdefault(f"{each.date:%Y-%m}", []).append(each)
     told = [
-        Errand(of_month[0].date, Kind.LOAD, f"{counted(len(of_month), 'load')} in this month")
-        for of_month in months.values()
+        ListedErrand(each[0].date, ErrandKind.LOAD, f"{counted(len(each), 'load')} in this month.")
+        for each in months.values()
     ]
-    others = [each for each in found if each.kind is not Kind.LOAD]
+    others = [_listed(each) for each in found if each.kind is not ErrandKind.LOAD]
     return tuple(sorted([*told, *others], key=lambda each: each.date))
 
 
-def _loads(program: Program) -> Iterator[Errand]:
-    before = None
-    for number, load in enumerate(program.loads, start=1):
-        first, last = load[0].span, load[-1].span
-        if first is not None and last is not None:
-            when = load_by(load[0], before)
-            what = counted(len(load), "table")
-            yield Errand(
-                first.first, Kind.LOAD, f"load {number}: {what}, {when}; up to {last.last}"
-            )
-        before = load[-1]
-
-
-def _fittings(program: Program) -> Iterator[Errand]:
-    for load in program.loads:
-        for each in fittings(program, load):
-            yield Errand(each.at.date(), Kind.FIT, f"{safe(each.words)}; unplug before you relamp")
-
-
-def _due(program: Program) -> Iterator[Errand]:
-    """Return the tubes that are due within the dates, or within a year after them."""
-    assert program.span is not None
-    last = min(program.span.last, LAST_FORECAST) + dt.timedelta(days=DAYS_AHEAD)
-    for each in tube_dates(program):
-        if each.due is not None and each.due[0] <= last:
-            words = f"{safe(each.use.tube.label)} is due by its {each.due[1]}: replace it"
-            if each.due[0] > program.span.last:
-                words += " (a forecast)"
-            yield Errand(each.due[0], Kind.DUE, words)
-
-
-def _clocks(program: Program) -> Iterator[Errand]:
-    for name, change in program.clock_changes:
-        yield Errand(change.at.date(), Kind.CLOCK, clock_change_text(name, change))
+def _listed(errand: Errand) -> ListedErrand:
+    return ListedErrand(errand.date, errand.kind, safe(f"{errand.title}. {errand.words}"))
 
 
 def agenda_figure(program: Program) -> Figure | None:
-    """Return the errands as marks on a line of dates; None where there are no dates or one."""
+    """Return the errands as marks on lines of dates; None where there are no dates or one."""
     span = program.span
     if span is None or span.days < 2:
         return None
     axis = DatesAxis(span, left=74.0)
-    found = [each for each in errands(program) if axis.holds(each.date)]
+    found = [each for each in agenda(program) if axis.holds(each.date)]
     shapes: list[Shape] = []
     words: list[Words] = []
-    kinds = [kind for kind in Kind if any(each.kind is kind for each in found)]
+    kinds = [kind for kind in NAMES if any(each.kind is kind for each in found)]
     for number, kind in enumerate(kinds):
         middle = number * LINE + LINE / 2
         shapes.append(line(axis.left, middle, axis.right, middle, "grid"))
         words.append(Words(axis.left - 6, middle + 3.5, NAMES[kind], "end"))
-        for each in found:
-            if each.kind is kind:
-                shapes.append(_mark(kind, axis.of(each.date), middle))
+        shapes += [_mark(each, axis, middle) for each in found if each.kind is kind]
     bottom = len(kinds) * LINE + 2
     axis_shapes, axis_words = axis.drawn(bottom)
     return Figure(
         id="agenda",
         title="What is to be done, and when",
-        about=" ".join(f"{each.date}: {each.words}." for each in listed(program)),
+        about="Marks on lines of dates, a line and a shape for each kind of errand. The list below has"
+        " them in words.",
         height=bottom + 18,
         shapes=(*shapes, *axis_shapes),
         words=(*words, *axis_words),
     )
 
 
-def _mark(kind: Kind, x: float, y: float) -> Shape:
-    """Return the mark of a kind: each has a shape of its own."""
-    if kind is Kind.LOAD:
-        return Shape(line_path([(x, y - 6), (x, y + 6)]), "mark-load")
-    if kind is Kind.FIT:
-        slit = line_path([(x - 1.5, y - 6), (x - 1.5, y + 6)])
-        return Shape(slit + line_path([(x + 1.5, y - 6), (x + 1.5, y + 6)]), "mark-thin")
-    if kind is Kind.DUE:
-        broken = [(x, y - 6), (x + 3, y - 2), (x - 3, y + 2), (x, y + 6)]
-        return Shape(line_path(broken), "mark-thin")
-    if kind is Kind.CLOCK:
-        return Shape(line_path([(x - 4, y - 5), (x, y + 3), (x + 4, y - 5)]) + "Z", "mark-open")
-    return Shape(line_path([(x - 4, y - 6), (x, y - 6), (x, y + 6), (x - 4, y + 6)]), "mark-thin")
+def _mark(errand: Errand, axis: DatesAxis, y: float) -> Shape:
+    """Return the mark of an errand: each kind has a shape of its own."""
+    x = axis.of(errand.date)
+    match errand.kind:
+        case ErrandKind.LOAD:
+            return Shape(line_path([(x, y - 6), (x, y + 6)]), "mark-load")
+        case ErrandKind.FIT:
+            pair = [line_path([(x + side, y - 6), (x + side, y + 6)]) for side in (-1.5, 1.5)]
+            return Shape("".join(pair), "mark-thin")
+        case ErrandKind.BURN_IN:
+            end = errand.end.date() if isinstance(errand.end, dt.datetime) else errand.end
+            last = min(axis.of(end + dt.timedelta(days=1)), axis.right)
+            return Shape(box_path(x, y - 3, last - x, 6), "solid")
+        case ErrandKind.DUE | ErrandKind.HELD:
+            broken = [(x, y - 6), (x + 3, y - 2), (x - 3, y + 2), (x, y + 6)]
+            return Shape(line_path(broken), "mark-thin")
+        case ErrandKind.READING:
+            ring = [(x - 3.5, y), (x, y - 4.5), (x + 3.5, y), (x, y + 4.5)]
+            return Shape(line_path(ring) + "Z", "mark-open")
+        case ErrandKind.CLOCK:
+            notch = [(x - 4, y - 5), (x, y + 3), (x + 4, y - 5)]
+            return Shape(line_path(notch) + "Z", "mark-open")
+        case ErrandKind.COMPILE:
+            end_sign = [(x - 4, y - 6), (x, y - 6), (x, y + 6), (x - 4, y + 6)]
+            return Shape(line_path(end_sign), "mark-thin")

@@ -10,7 +10,7 @@ from photoperiod.diagnostics.model import Report
 from photoperiod.diagnostics.unguarded import unguarded_line
 from photoperiod.formats.cautions import CAUTIONS
 from photoperiod.formats.row_text import MADE_WITH
-from photoperiod.page.agenda import Errand, agenda_figure, listed
+from photoperiod.page.agenda import ListedErrand, agenda_figure, listed
 from photoperiod.page.cost import cost_figure, cost_words
 from photoperiod.page.day import day_figure
 from photoperiod.page.dose import ZoneDose, zone_doses
@@ -69,7 +69,7 @@ class Contents:
     is_year: bool
     tubes: Figure | None
     agenda: Figure | None
-    errands: tuple[Errand, ...]
+    errands: tuple[ListedErrand, ...]
     cost: Figure | None
     cost_words: str
     land: tuple[Figure, ...]
