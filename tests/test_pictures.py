@@ -95,6 +95,12 @@ def test_pictures_of_the_walk_are_what_the_script_draws(walk: ModuleType, name: 
     assert drawn == (DOCS / name).read_bytes(), "run: python docs/draw_walk.py"
 
 
+def test_the_picture_of_the_page_is_cut_from_the_page() -> None:
+    with loaded("draw_page") as script:
+        assert script.draw() == (DOCS / "page.svg").read_bytes(), "run: python docs/draw_page.py"
+    assert "](docs/page.svg)" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
 def test_volts_in_the_picture_are_those_that_the_page_prints(walk: ModuleType) -> None:
     page = walk.PAGE.read_text(encoding="utf-8")
     picture, held = walk.draw_volts(), walk.table()

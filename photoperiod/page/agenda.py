@@ -58,7 +58,10 @@ def listed(program: Program) -> tuple[ListedErrand, ...]:
 
 
 def _listed(errand: Errand) -> ListedErrand:
-    return ListedErrand(errand.date, errand.kind, safe(f"{errand.title}. {errand.words}"))
+    """Return an errand for the list; where its words say less than its title does, with the title."""
+    titled = errand.kind in (ErrandKind.LOAD, ErrandKind.BURN_IN)
+    words = f"{errand.title}. {errand.words}" if titled else errand.words
+    return ListedErrand(errand.date, errand.kind, safe(words))
 
 
 def agenda_figure(program: Program) -> Figure | None:

@@ -70,6 +70,7 @@ def test_the_formula_gives_what_is_known() -> None:
 def test_words_can_be_read(theme: dict[str, str]) -> None:
     for ground, ink in itertools.product(("ground", "paper"), ("ink", "soft", "mark")):
         assert contrast(rgb(theme[ground]), rgb(theme[ink])) >= TEXT_CONTRAST, (ground, ink)
+    assert contrast(rgb(theme["ground"]), rgb(theme["hatch"])) >= PICTURE_CONTRAST
 
 
 @pytest.mark.parametrize("theme", [LIGHT, DARK], ids=["light", "dark"])
