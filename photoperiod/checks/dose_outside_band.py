@@ -66,7 +66,7 @@ def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[
     planned = [
         dose
         for n, table in enumerate(program.tables)
-        if not _is_lowered(program, table, zone.id)
+        if not is_lowered(program, table, zone.id)
         for dose in _doses(n, table, zone.id)
     ]
     least = min(planned or doses, key=lambda dose: dose.least)
@@ -79,7 +79,7 @@ def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[
         yield "above", most
 
 
-def _is_lowered(program: Program, table: Table, zone_id: str) -> bool:
+def is_lowered(program: Program, table: Table, zone_id: str) -> bool:
     """Return whether a zone gets less on the dates of a table because the file asks for that.
 
     Dark days and acclimation are meant to be below the band of the plan; the summary tells their doses.
@@ -107,7 +107,7 @@ def _also(program: Program, zone: Zone, side: str, worst: _Dose) -> list[str]:
         for n, table in enumerate(program.tables)
         if n != worst.table
         and table.span is not None
-        and not (side == "below" and _is_lowered(program, table, zone.id))
+        and not (side == "below" and is_lowered(program, table, zone.id))
         and any(_is_outside(dose, side, zone.dli_band) for dose in _doses(n, table, zone.id))
     ]
 

@@ -20,6 +20,7 @@ NAMES = {
     ErrandKind.DUE: "tubes due",
     ErrandKind.HELD: "light short",
     ErrandKind.READING: "readings",
+    ErrandKind.STEP: "acclimation",
     ErrandKind.CLOCK: "clocks",
     ErrandKind.COMPILE: "compile",
 }
@@ -111,6 +112,9 @@ def _mark(errand: Errand, axis: DatesAxis, y: float) -> Shape:
         case ErrandKind.READING:
             ring = [(x - 3.5, y), (x, y - 4.5), (x + 3.5, y), (x, y + 4.5)]
             return Shape(line_path(ring) + "Z", "mark-open")
+        case ErrandKind.STEP:
+            step = [(x - 4, y + 4), (x, y + 4), (x, y - 4), (x + 4, y - 4)]
+            return Shape(line_path(step), "mark-thin")
         case ErrandKind.CLOCK:
             notch = [(x - 4, y - 5), (x, y + 3), (x + 4, y - 5)]
             return Shape(line_path(notch) + "Z", "mark-open")

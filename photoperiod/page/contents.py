@@ -25,6 +25,7 @@ from photoperiod.page.strips import strips_figure
 from photoperiod.page.tubes import tubes_figure
 from photoperiod.page.year import year_figure
 from photoperiod.program.model import Program
+from photoperiod.report.changes import change_lines
 from photoperiod.report.summary import table_notes
 from photoperiod.report.summary_details import proofs
 from photoperiod.report.text import not_checked_line
@@ -143,7 +144,7 @@ def _day(program: Program, shown: ShownTable, hatches: Mapping[str, int], *, has
 
 def _verdict(doses: Sequence[ZoneDose], report: Report) -> str:
     """Return the page in two sentences: the doses, and what was found."""
-    wrong = [each for each in doses if each.verdict not in ("OK", "no band")]
+    wrong = [each for each in doses if not each.is_right]
     banded = [each for each in doses if each.verdict != "no band"]
     if not doses:
         dose = "No zone is described, so no dose is known."
@@ -172,6 +173,7 @@ def _of_light(program: Program) -> tuple[str, ...]:
     found = program.schedule.found
     lines = [*useful_light_lines(program), *zone_colour_lines(program)]
     lines += found_sentences(found) if found is not None else []
+    lines += [line.strip() for line in change_lines(program)[1:]]
     for id, (shown, nights, _) in program.moon_nights.items():
         lines.append(f"{id} shows the moon on {shown} of {nights} dates that have one")
     return tuple(safe(line) for line in lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from photoperiod.checks.dose_outside_band import is_lowered
 from photoperiod.page.figure import LEFT, RIGHT, Figure, Numbers, Shape, Words, cut, line
 from photoperiod.page.scales import Scale, place_text, ticks, top_of
 from photoperiod.page.shown import dates_text
@@ -32,13 +33,19 @@ LETTER = 6.0
 class ZoneDose:
     """The doses of a zone over the dates: its name, words, whether they are right, and the picture.
 
-    ``verdict`` is ``OK``, ``low``, ``high``, ``low and high``, ``no band``, or ``not known``.
+    ``verdict`` is ``OK``, ``OK, lower as planned``, ``low``, ``high``, ``low and high``, ``no band``, or
+    ``not known``.
     """
 
     name: str
     verdict: str
     words: str
     figure: Figure
+
+    @property
+    def is_right(self) -> bool:
+        """True if nothing is wrong with it, as far as a band tells."""
+        return self.verdict == "no band" or self.verdict.startswith("OK")
 
 
 def zone_doses(program: Program, hatches: Mapping[str, int]) -> tuple[ZoneDose, ...]:
@@ -59,10 +66,28 @@ def _zone_dose(program: Program, zone: Zone, hatches: Mapping[str, int]) -> Zone
         words += f" What {and_list(unknown)} gives here is not known, so the dose is greater."
     return ZoneDose(
         name=safe(zone.label),
-        verdict=verdict(zone, min(darkest, *doses), max(doses), is_known=not unknown),
+        verdict=_verdict(program, zone, is_known=not unknown),
         words=words,
         figure=_figure(program, zone, days, hatches),
     )
+
+
+def _verdict(program: Program, zone: Zone, *, is_known: bool) -> str:
+    """Return whether doses are right, in words; on dates that ask for less, less is as planned."""
+    tables = program.tables
+    least = {
+        n: min(table.zones[zone.id].dli_least, table.zones[zone.id].dli_least_at_end)
+        for n, table in enumerate(tables)
+    }
+    most = max(
+        dose
+        for table in tables
+        for dose in (table.zones[zone.id].dli.replay, table.zones[zone.id].dli_at_end)
+    )
+    usual = [n for n, table in enumerate(tables) if not is_lowered(program, table, zone.id)]
+    found = verdict(zone, min(least[n] for n in usual or least), most, is_known=is_known)
+    is_lower = zone.dli_band is not None and min(least.values()) < zone.dli_band[0]
+    return "OK, lower as planned" if found == "OK" and is_lower else found
 
 
 def verdict(zone: Zone, least: float, most: float, *, is_known: bool) -> str:

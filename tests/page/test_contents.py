@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from photoperiod.page.contents import Contents, contents_of
+from photoperiod.program.dates import DateSpan
 from tests.page.pages import TWO_WEEKS, changed, compiled, example
 
 
@@ -59,3 +62,11 @@ def test_what_else_is_known_of_the_light_is_told() -> None:
     assert "at Ek (80) or above" in ek.of_light[0]
     asked = contents(example("asked-dose"))
     assert any("mol" in line for line in asked.of_light)
+
+
+def test_what_changes_do_is_told() -> None:
+    span = DateSpan(dt.date(2027, 6, 1), dt.date(2027, 6, 20))
+    found = compiled(example("three-dark-days"), span)
+    told = contents_of(found.program, found.report, (), {})
+    assert any("2027-06-07 to 2027-06-09" in line for line in told.of_light)
+    assert told.verdict.startswith("The dose is right in every zone.")

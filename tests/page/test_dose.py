@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from photoperiod.formats import table_json
 from photoperiod.page.dose import BRACKET_TOP, verdict, zone_doses
 from photoperiod.page.figure import Figure
+from photoperiod.program.dates import DateSpan
 from photoperiod.schedule.model import Zone
 from tests.page.pages import changed, compiled, example, page, program, table
 from tests.page.plain_table import PlainTable
@@ -93,3 +95,15 @@ def test_light_that_is_not_known_is_told() -> None:
     told, words, _ = doses(extra)
     assert told == "not known"
     assert "What white gives here is not known" in words
+
+
+def test_less_on_dates_that_ask_for_it_is_as_planned() -> None:
+    span = DateSpan(dt.date(2027, 6, 1), dt.date(2027, 6, 20))
+    found = program(example("three-dark-days"), span)
+    (each,) = zone_doses(found, dict.fromkeys(found.channels, 0))
+    assert (each.verdict, each.is_right) == ("OK, lower as planned", True)
+    months = DateSpan(dt.date(2027, 4, 1), dt.date(2027, 5, 15))
+    corals = program(example("new-corals"), months)
+    assert {each.verdict for each in zone_doses(corals, dict.fromkeys(corals.channels, 0))} == {
+        "OK, lower as planned"
+    }
