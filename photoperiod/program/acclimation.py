@@ -36,8 +36,13 @@ SAMPLE_S = 60
 
 _DAY = dt.timedelta(days=1)
 
+Fitted = Mapping[str, FittedChannel]
+
+#: Gives the tables of day curves; the same ones are fitted once.
+FittedTo = Callable[[Mapping[str, Curve]], Fitted]
+
 #: Told of the tables of a step once they are found, so that they are not fitted again.
-Keep = Callable[[Mapping[str, Curve], Mapping[str, FittedChannel]], None]
+Keep = Callable[[Mapping[str, Curve], Fitted], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +67,16 @@ class TableAcclimator:
         A schedule without faults.
     days : ChangedDays
         Its day curves.
+    fitted_to : callable
+        Gives the tables of the days without acclimation.
     keep : callable
         Gets the tables of each step that was found.
     """
 
-    def __init__(self, schedule: Schedule, days: ChangedDays, keep: Keep) -> None:
-        self.schedule, self.days, self.keep = schedule, days, keep
+    def __init__(
+        self, schedule: Schedule, days: ChangedDays, fitted_to: FittedTo, keep: Keep
+    ) -> None:
+        self.schedule, self.days, self.fitted_to, self.keep = schedule, days, fitted_to, keep
         self._steps: dict[dt.date, Step] = {}
 
     def scales(self, date: dt.date) -> Mapping[str, Scale]:
@@ -130,7 +139,7 @@ class TableAcclimator:
         if self.schedule.follows_sky:
             trial = _LightTrials(self.schedule, self.days, begin)
         else:
-            trial = _TableTrials(self.schedule, self.days, begin, self.keep)
+            trial = _TableTrials(self.schedule, self.days, begin, self.fitted_to)
         searches = {
             id: _Search.of(share, trial.whole_s[id], _known(before, id))
             for id, share in state.shares
@@ -253,15 +262,14 @@ class _Search:
 class _TableTrials:
     """Tries scales on finished tables of a date."""
 
-    def __init__(self, schedule: Schedule, days: ChangedDays, date: dt.date, keep: Keep) -> None:
+    def __init__(
+        self, schedule: Schedule, days: ChangedDays, date: dt.date, fitted_to: FittedTo
+    ) -> None:
         self.schedule, self.days, self.date = schedule, days, date
         self.state = days.calendar.on(date)
         self.curves: Mapping[str, Curve] = days.days_of(self.state).curves(date)
-        self.fitted: dict[str, FittedChannel] = fit_day(
-            schedule, plan_targets(schedule, self.curves)
-        )
+        self.fitted: Fitted = fitted_to(self.curves)
         self.whole_s = self._doses()
-        keep(self.curves, self.fitted)
         self._parts: Mapping[str, float] = dict.fromkeys(self.whole_s, 1.0)
 
     def given_s(self, parts: Mapping[str, float]) -> dict[str, float]:
@@ -289,7 +297,7 @@ class _LightTrials:
     def __init__(self, schedule: Schedule, days: ChangedDays, date: dt.date) -> None:
         self.schedule, self.days, self.date = schedule, days, date
         self.state = days.calendar.on(date)
-        self.fitted: dict[str, FittedChannel] = {}
+        self.fitted: Fitted = {}
         self.curves: Mapping[str, Curve] = days.days_of(self.state).curves(date)
         self.whole_s = self._doses()
 

@@ -48,7 +48,9 @@ class DaySequence:
         self.days = day_curves_of(schedule)
         self._known: dict[object, DayType] = {}
         if isinstance(self.days, ChangedDays):
-            self.days.acclimator = TableAcclimator(schedule, self.days, self._keep)
+            self.days.acclimator = TableAcclimator(
+                schedule, self.days, lambda curves: self.fitted_to(curves).by_plan, self._keep
+            )
         self._served: dict[dt.date, dt.date] = {}
         found = []
         if span is not None and self.days.follows_sky:

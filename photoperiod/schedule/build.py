@@ -150,7 +150,8 @@ def _schedule(
     )
     if not findings.has_errors:
         check_moves(schedule.channels, schedule.zones, schedule.follows_sky, findings)
-        check_changes(schedule.changes, schedule.channels, schedule.day_plans, findings)
+        step_s = controller.times.step_s
+        check_changes(schedule.changes, schedule.channels, schedule.day_plans, step_s, findings)
     return schedule
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 from photoperiod.diagnostics.model import Path, Related
 from photoperiod.schedule.change_reader import DayPlans, has_day
 from photoperiod.schedule.changes import Acclimation, Change, MovedHours, OtherDay, PartOut
+from photoperiod.schedule.channels import report_off_grid
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.model import Channel
 from photoperiod.text import and_list, counted, number_text
@@ -18,6 +20,7 @@ def check_changes(
     changes: Sequence[Change],
     channels: Mapping[str, Channel],
     day_plans: DayPlans,
+    step_s: int,
     findings: Findings,
 ) -> None:
     """Report changes that contradict each other, that do nothing, and day plans that nothing uses.
@@ -28,11 +31,15 @@ def check_changes(
         In the order of the file.
     channels, day_plans : mapping
         All of the schedule, by id.
+    step_s : int
+        Rows of the controller stand on this grid. [s]
     findings : Findings
         Gets what is found.
     """
     for index, change in enumerate(changes):
         _check_one(index, change, channels, day_plans, findings)
+        if isinstance(change, MovedHours):
+            _check_moves_on_grid(index, change, step_s, findings)
     for (first, a), (second, b) in combinations(enumerate(changes), 2):
         why = _contradiction(a, b)
         if why:
@@ -43,6 +50,10 @@ def check_changes(
                 "change the dates or the channels of one of the two, or remove it",
                 related=(Related(message="the other change", path=("changes", first)),),
             )
+    for id, plan in day_plans.items():
+        for name, planned in plan.items():
+            channel = replace(channels[name], day=planned.day, moonlight=planned.moonlight)
+            report_off_grid(channel, ("day_plans", id, name), step_s, findings)
     used = {change.day_plan for change in changes if isinstance(change, OtherDay)}
     for id in day_plans:
         if id not in used:
@@ -50,7 +61,7 @@ def check_changes(
                 "PHO318",
                 ("day_plans", id),
                 f"no change uses day plan '{id}'",
-                "write `{kind: other-day, from_date: 2027-05-01, day_plan: …}` under `changes`",
+                f"write `{{kind: other-day, from_date: 2027-05-01, day_plan: {id}}}` under `changes`",
                 on_key=True,
             )
 
@@ -90,6 +101,19 @@ def _check_one(
         )
     if isinstance(change, PartOut):
         _check_part(path, change, channels, findings)
+
+
+def _check_moves_on_grid(index: int, change: MovedHours, step_s: int, findings: Findings) -> None:
+    """Report moves to times at which the controller can have no row."""
+    by_s = change.per_day_s * change.every_days
+    if by_s % step_s or change.total_s % step_s:
+        findings.add(
+            "PHO323",
+            ("changes", index, "minutes_per_day"),
+            f"the day moves by {number_text(by_s / 60)} min at a time, {number_text(change.total_s / 60)} min"
+            f" in all, off the controller's grid of {number_text(step_s / 60)} min",
+            on_key=True,
+        )
 
 
 def _check_part(

@@ -412,12 +412,17 @@ def check_unknown_light(
 
 def _check_grid(channel: Channel, step_s: int, findings: Findings) -> None:
     """Report times of a day by the clock at which the controller can have no row."""
+    report_off_grid(channel, channel.path, step_s, findings)
+
+
+def report_off_grid(channel: Channel, path: Path, step_s: int, findings: Findings) -> None:
+    """Report times of a channel's day at which the controller can have no row; its day stands at a path."""
     off = sorted(second for second in _corners(channel) if second % step_s)
     if off:
         shown = ", ".join(clock_text(second) for second in off[:4])
         findings.add(
             "PHO323",
-            channel.path,
+            path,
             f"channel '{channel.id}' changes its course at"
             f" {shown}{' …' if len(off) > 4 else ''}, off the controller's grid of"
             f" {number_text(step_s / SECONDS_PER_MINUTE)} min",

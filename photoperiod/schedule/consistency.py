@@ -73,7 +73,8 @@ def faults_of(schedule: Schedule) -> list[Diagnostic]:
         check_unknown_light(list(schedule.channels.values()), schedule.zones, findings)
     if not findings.has_errors:
         check_moves(schedule.channels, schedule.zones, schedule.follows_sky, findings)
-        check_changes(schedule.changes, schedule.channels, schedule.day_plans, findings)
+        step_s = schedule.controller.times.step_s
+        check_changes(schedule.changes, schedule.channels, schedule.day_plans, step_s, findings)
     return findings
 
 

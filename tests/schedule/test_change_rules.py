@@ -112,3 +112,16 @@ def test_changes_in_words() -> None:
         "hours moved by 10 min a day, to 30 min later",
         "day plan 'calm'",
     ]
+
+
+def test_moves_and_day_plans_off_the_grid_are_told() -> None:
+    odd = MOVED.replace("minutes_per_day: 10", "minutes_per_day: 7")
+    (finding,) = found(odd)
+    assert finding.code == "PHO323" and finding.path == ("changes", 0, "minutes_per_day")
+    assert (
+        "moves by 7 min at a time, 30 min in all, off the controller's grid of 5 min"
+        in finding.message
+    )
+    (finding,) = found(PLAN, plans=CALM.replace("start: 10:00", "start: 10:02"))
+    assert finding.code == "PHO323" and finding.path == ("day_plans", "calm", "blue")
+    assert "10:02" in finding.message
