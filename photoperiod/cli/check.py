@@ -66,6 +66,7 @@ def check_command(
         else:
             compiled, _ = compile_loaded(loaded, span, ledger)
             found = compiled
+            _tell_not_compared(compiled)
     except ScheduleError as fault:
         found = fault
     if form == "text":
@@ -79,3 +80,10 @@ def check_command(
         render = render_json if form == "json" else render_sarif
         click.echo(render(found.report), nl=False)
     return exit_code(found.report, strict)
+
+
+def _tell_not_compared(compiled: Compiled) -> None:
+    """Add that the first date is not compared with the day before, if no ledger tells what that was."""
+    program = compiled.program
+    if program.span is not None and program.schedule.zones and not program.before:
+        compiled.report.not_run["first date"] = "not compared with the day before: no --ledger"

@@ -14,12 +14,16 @@ from photoperiod.source.json_schema import load_schema
 from tests.cli.conftest import PLACE, SUN
 from tests.conftest import SCHEDULE, Run, changed
 
+#: Said of dates where no ledger is named.
+NOT_COMPARED = "not checked: first date (not compared with the day before: no --ledger)"
+
 
 def test_check_of_a_good_file_says_so(run: Run, write: Callable[..., Path]) -> None:
     path = write(SCHEDULE)
     code, out, err = run("check", path, "--date", "2027-03-02")
     assert code == 0
     assert out == (
+        f"{NOT_COMPARED}\n\n"
         "not guarded: rise within a minute in zone 'crest' (no ppfd_rise_per_minute_max)\n\n"
         f"{path}: nothing to complain of in what is guarded\n"
     )
@@ -29,7 +33,7 @@ def test_check_of_a_good_file_says_so(run: Run, write: Callable[..., Path]) -> N
 def test_check_reads_standard_input(run: Run) -> None:
     guarded = changed((", dark_hours_min: 8}", ", dark_hours_min: 8, ppfd_rise_per_minute_max: 6}"))
     code, out, _ = run("check", "-", "--date", "2027-03-02", stdin=guarded.encode())
-    assert (code, out) == (0, "standard input: nothing to complain of\n")
+    assert (code, out) == (0, f"{NOT_COMPARED}\n\nstandard input: nothing to complain of\n")
 
 
 def test_check_prints_faults_to_standard_output(run: Run, write: Callable[..., Path]) -> None:
@@ -124,3 +128,16 @@ def test_what_was_not_checked_is_one_line(run: Run, write: Callable[..., Path]) 
         line for line in run("check", path, "--detail")[1].splitlines() if "not checked" in line
     )
     assert "burn-in-waits, " in line and "--detail" not in line
+
+
+def test_a_first_date_without_a_ledger_is_said_not_to_be_compared(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    path, book = write(SCHEDULE), tmp_path / "tank.json"
+    assert NOT_COMPARED in run("check", path, "--date", "2027-03-02")[1]
+    assert "first date" not in run("check", path)[1]
+    run("compile", path, "--date", "2027-03-02", "-o", tmp_path / "out", "--ledger", book)
+    assert "first date" not in run("check", path, "--date", "2027-03-03", "--ledger", book)[1]
+    assert (
+        NOT_COMPARED in run("check", path, "--date", "2027-03-02", "--ledger", book)[1]
+    )  # it begins with it
