@@ -26,7 +26,7 @@
 #endif
 
 /* Raised with every change of a function below; which.py names the one that it knows. */
-#define KERNEL_VERSION 2
+#define KERNEL_VERSION 3
 
 #define MOST_COUNT 65536 /* a gate holds counts below this */
 #define MOST_LENGTH 86400 /* samples of a run: one a second */
@@ -641,7 +641,7 @@ one_piece_on(Search *search, Breadth *breadth, int32_t *end_from)
     Corners from = {breadth->frontier, NULL, NULL, search->width, search->gates.stride};
     enum status status;
     Py_ssize_t count, k;
-    int64_t total = 0;
+    int64_t total;
     int32_t origin, state, stop, smallest = INT32_MAX, largest = -1;
     const Span *span;
 
@@ -656,15 +656,18 @@ one_piece_on(Search *search, Breadth *breadth, int32_t *end_from)
         if (status == NO_PATH) {
             break;
         }
+        for (k = 0, total = 0; k < count; k++) {
+            total += breadth->spans[k].number;
+        }
+        if (is_spent_by(&search->work, total)) {
+            return EXHAUSTED;
+        }
         for (k = 0; k < count; k++) {
             span = &breadth->spans[k];
             origin = breadth->frontier[span->source];
-            total += span->number;
             if (span->at == search->gates.length) {
-                if (*end_from < 0) {
-                    *end_from = origin;
-                }
-                continue;
+                *end_from = origin;
+                return FOUND;
             }
             state = (int32_t)(span->at * search->width + strides(span->least, search->gates.stride));
             stop = state + span->number;
@@ -681,13 +684,8 @@ one_piece_on(Search *search, Breadth *breadth, int32_t *end_from)
             return INTERRUPTED;
         }
     }
-    if (is_spent_by(&search->work, total) || total + total / 2 > search->work.most_held) {
-        return EXHAUSTED;
-    }
-    if (*end_from < 0) {
-        fresh_to_frontier(breadth, smallest, largest);
-    }
-    return *end_from < 0 ? NO_PATH : FOUND;
+    fresh_to_frontier(breadth, smallest, largest);
+    return NO_PATH;
 }
 
 PyDoc_STRVAR(fewest_doc,

@@ -79,6 +79,9 @@ class Search:
         return (self.gates.packed(), work, self.needed, self.places, useful, self.width)
 
 
+#: So many numbers may be held as there are.
+NO_BOUND = 2**60
+
 #: Spans for which there is room at first; more is taken where that is too little.
 FEW_SPANS = 250_000
 
@@ -123,8 +126,9 @@ def fewest(
     parent = np.full(search.states, -2, dtype=np.int32)
     frontier = np.empty(search.states, dtype=np.int32)
     fresh = np.zeros(search.states, dtype=bool)
+    limits = (*work[:2], NO_BOUND)  # nothing is held but the states
     status, spent, state = kernel.fewest(
-        search.packed(work), begin, most_pieces, parent, frontier, fresh, *held, _scratch(kernel)
+        search.packed(limits), begin, most_pieces, parent, frontier, fresh, *held, _scratch(kernel)
     )
     return Status(status), spent, state, parent
 

@@ -20,6 +20,12 @@ _BLOCK = 512
 _CHUNK = 96
 _CHUNK_MOST = 384
 
+#: Corners that are worked out at once where they need not all be held: a bound on memory.
+_MOST_AT_ONCE = 500_000
+
+#: Stretches of counts: source, index, least count, how many from it on.
+Spans = tuple[SmallInts, SmallInts, SmallInts, SmallInts]
+
 
 class Reach:
     """What one piece from a corner can reach: the cone of slopes, vectorised over corners."""
@@ -52,6 +58,32 @@ class Reach:
         total = int(number.sum())
         self.work.add(total)
         self.work.hold(total + total // 2)  # three numbers of four bytes for each
+        return self._expanded(source, at, least, number)
+
+    def streamed(
+        self, index: AnyInts, count: AnyInts, useful: Bools
+    ) -> Iterator[tuple[SmallInts, SmallInts, SmallInts]]:
+        """Yield the same a part at a time, by numpy, so that few numbers are held."""
+        ends = np.flatnonzero(useful)
+        if not ends.size:
+            return
+        self.last = int(ends[-1])
+        for found in self._chunks(index, count, useful):
+            number = found[3]
+            total = int(number.sum())
+            self.work.add(total)
+            parts = np.cumsum(number, dtype=np.int64) // _MOST_AT_ONCE
+            heads = np.flatnonzero(np.diff(parts, prepend=-1)).tolist()
+            if not heads:
+                continue
+            for head, stop in zip(heads, [*heads[1:], number.size], strict=True):
+                yield self._expanded(*(part[head:stop] for part in found))
+
+    def _expanded(
+        self, source: SmallInts, at: SmallInts, least: SmallInts, number: SmallInts
+    ) -> tuple[SmallInts, SmallInts, SmallInts]:
+        """Return the corners of some stretches."""
+        total = int(number.sum())
         # The count rises by the stride from corner to corner, and starts anew in each span.
         reached = np.full(total, self.run.stride, dtype=np.int32)
         heads = np.cumsum(number[:-1])
@@ -79,22 +111,27 @@ class Reach:
         kernel = which.compiled()
         if kernel is not None:
             return self._compiled_spans(kernel, index, count, useful)
-        found: list[tuple[SmallInts, SmallInts, SmallInts, SmallInts]] = []
+        found: list[Spans] = []
         held = 0
+        for chunk in self._chunks(index, count, useful):
+            found.append(chunk)
+            held += chunk[0].size
+            self.work.hold(2 * held)
+        if not found:
+            empty = np.zeros(0, dtype=np.int32)
+            return empty, empty, empty, empty
+        source, at, least, number = (np.concatenate(part) for part in zip(*found, strict=True))
+        return source, at, least, number
+
+    def _chunks(self, index: AnyInts, count: AnyInts, useful: Bools) -> Iterator[Spans]:
+        """Yield stretches of counts, chunk by chunk of gates."""
         for sign, low, high in self.lines:
             gates = _Windows(low, high, useful, self.last)
             for start in range(0, index.size, _BLOCK):
                 part = np.arange(start, min(start + _BLOCK, index.size))
                 cone = _Cone.open_at(part, index[part], count[part], sign)
                 for passed in self._through(cone, gates):
-                    found.append(self._counts_in(passed))
-                    held += found[-1][0].size
-                    self.work.hold(2 * held)
-        if not found:
-            empty = np.zeros(0, dtype=np.int32)
-            return empty, empty, empty, empty
-        source, at, least, number = (np.concatenate(part) for part in zip(*found, strict=True))
-        return source, at, least, number
+                    yield self._counts_in(passed)
 
     def _compiled_spans(
         self, kernel: ModuleType, index: AnyInts, count: AnyInts, useful: Bools

@@ -28,7 +28,7 @@ from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.work import WorkSpent
 
 #: Places that corners can have in a run, another bound on memory.
-MOST_STATES = 4_000_000
+MOST_STATES = 9_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ def _breadth_first(
     parent = np.full(size * width, -2, dtype=np.int32)
     frontier = (run.begins(starts) // run.stride).astype(np.int32)
     parent[frontier] = -1
-    flags = np.zeros(size * width, dtype=bool)
+    is_fresh = np.zeros(size * width, dtype=bool)
     reach = Reach(run, work)
     places = run.places()
     for pieces in range(1, most_pieces + 1):
@@ -101,18 +101,24 @@ def _breadth_first(
         if not frontier.size:
             return None
         useful = (needed <= most_pieces - pieces) & places
-        source, index, count = reach.corners(
+        smallest, largest = size * width, 0
+        for source, index, count in reach.streamed(
             frontier // width, frontier % width * run.stride, useful
-        )
-        if run.end is not None:
-            done = np.flatnonzero(index == run.length)
-            if done.size:
-                return _trace(parent, int(frontier[source[done[0]]]), width, run.stride)
-        target = index * width + count // run.stride
-        fresh = parent[target] == -2
-        target, origin = target[fresh], frontier[source[fresh]]
-        parent[target] = origin
-        frontier = marked(flags, target)
+        ):
+            if run.end is not None:
+                done = np.flatnonzero(index == run.length)
+                if done.size:
+                    return _trace(parent, int(frontier[source[done[0]]]), width, run.stride)
+            target = index * width + count // run.stride
+            fresh = (parent[target] == -2) | is_fresh[target]
+            target, origin = target[fresh], frontier[source[fresh]]
+            if target.size:  # of several, the last one to come is the parent
+                parent[target] = origin
+                is_fresh[target] = True
+                smallest, largest = min(smallest, target.min()), max(largest, target.max())
+        frontier = np.flatnonzero(is_fresh[smallest : largest + 1]).astype(np.int32)
+        frontier += np.int32(smallest)
+        is_fresh[frontier] = False
     return None
 
 

@@ -1,14 +1,14 @@
 """How much work the searches may do, counted in gates that are looked at.
 
-With these limits a channel takes some seconds on a small machine at the most; nearly all take a small
-part of that. What is limited is work, and not time, so that the same input gives the same rows on
-every machine.
+With these limits a channel takes a second on a small machine at the most with the compiled kernel, and
+some seconds without it; nearly all take a small part of that. What is limited is work, and not time, so
+that the same input gives the same rows on every machine.
 """
 
 from __future__ import annotations
 
 #: The exact search of one channel.
-SINGLE_WORK = 25_000_000
+SINGLE_WORK = 200_000_000
 
 #: The exact search of channels that share one column of times.
 SHARED_WORK = 90_000_000
