@@ -18,6 +18,7 @@ from photoperiod.setpoints.certificate import Certificate, Fit, Method
 from photoperiod.setpoints.dose_repair import with_dose_held
 from photoperiod.setpoints.fine_times import FineTimesFitting, better_of
 from photoperiod.setpoints.problem import ChannelProblem, Target
+from photoperiod.setpoints.remembered import Remembered
 from photoperiod.setpoints.shared_fit import SharedFitting
 from photoperiod.setpoints.single_fit import SingleFitting
 from photoperiod.setpoints.tolerance import SAMPLE_S, sample_step
@@ -53,8 +54,15 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     list of Fit
         In the order of the targets. The rows of all of them have the same seconds.
     """
+    return _remembered(targets, times, row_limit)
+
+
+def _fitted(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
     problems = [ChannelProblem(target, times) for target in targets]
     return with_dose_held(problems, _least_error(problems, row_limit))
+
+
+_remembered = Remembered(_fitted)
 
 
 def errors_of(target: Target, found: Fit) -> Floats:

@@ -1,0 +1,91 @@
+"""A fit that was made before is given again, equal and as an object of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+
+from photoperiod.drive.grid import TimeGrid
+from photoperiod.setpoints.fit import Fit, Target, _fitted
+from photoperiod.setpoints.remembered import Remembered
+from tests.setpoints.days import LINEAR, NIGHT, NOON, SQUARE, grid, path, target
+
+TIMES = grid(900)
+AIM = target(NOON, path(SQUARE))
+
+
+class Counted:
+    """A fitter that counts how often it is asked."""
+
+    def __init__(self) -> None:
+        self.asked = 0
+
+    def __call__(self, targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
+        self.asked += 1
+        return _fitted(targets, times, row_limit)
+
+
+def test_what_was_fitted_is_not_fitted_again() -> None:
+    counted = Counted()
+    remembered = Remembered(counted)
+    (first,) = remembered([AIM], TIMES, 8)
+    again = replace(AIM, name="other", reachable=AIM.reachable.copy(), path=path(SQUARE))
+    (second,) = remembered([again], TIMES, 8)
+    assert counted.asked == 1
+    assert second is not first
+    assert second.path is again.path
+    for each in fields(Fit):
+        assert getattr(second, each.name) == getattr(first, each.name)
+    assert np.array_equal(second.replay.light, first.replay.light)
+    remembered.forget()
+    remembered([AIM], TIMES, 8)
+    assert counted.asked == 2
+
+
+@pytest.mark.parametrize(
+    ("aim", "times", "rows"),
+    [
+        (target(NIGHT, path(SQUARE)), TIMES, 8),
+        (target(NOON, path(LINEAR)), TIMES, 8),
+        (target(NOON, path(SQUARE, step="2")), TIMES, 8),
+        (replace(AIM, may_exceed=False), TIMES, 8),
+        (replace(AIM, corners=AIM.corners[1:]), TIMES, 8),
+        (replace(AIM, weight=2.0), TIMES, 8),
+        (replace(AIM, dose_within=0.5), TIMES, 8),
+        (replace(AIM, is_guarded=True), TIMES, 8),
+        (AIM, grid(1800), 8),
+        (AIM, grid(900, after="hold"), 8),
+        (AIM, TIMES, 9),
+    ],
+)
+def test_whatever_a_fit_hangs_on_makes_another_question(
+    aim: Target, times: TimeGrid, rows: int
+) -> None:
+    asked: list[int] = []
+
+    def fitter(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
+        asked.append(row_limit)
+        return []
+
+    remembered = Remembered(fitter)
+    remembered([AIM], TIMES, 8)
+    remembered([aim], times, rows)
+    remembered([AIM, aim], times, rows)
+    assert len(asked) == 3
+
+
+def test_so_many_are_kept_and_the_oldest_goes() -> None:
+    (table,) = _fitted([AIM], TIMES, 8)
+    asked: list[int] = []
+
+    def fitter(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
+        asked.append(row_limit)
+        return [table]
+
+    remembered = Remembered(fitter, most=2)
+    for rows in (1, 2, 1, 3, 1, 2):
+        remembered([AIM], TIMES, rows)
+    assert asked == [1, 2, 3, 2]
