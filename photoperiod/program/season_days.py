@@ -39,6 +39,9 @@ HALVINGS = 16
 #: So many tables are kept while a run is looked for.
 KEPT_FITS = 8
 
+#: So many targets of days are kept meanwhile; one takes 0.7 MB.
+KEPT_TARGETS = 32
+
 Fitter = Callable[[Mapping[str, Target]], Mapping[str, Fit]]
 
 
@@ -181,6 +184,9 @@ class SeasonDays(ComparedDays):
     ) -> None:
         super().__init__(samples, tolerance_s, breaks)
         self.targets, self.fitter, self.keep_dark = targets, fitter, keep_dark
+        # A day is looked at for several tables in a row.
+        kept_days = max(KEPT_TARGETS // len(samples), 2)
+        self._targets = functools.lru_cache(maxsize=kept_days)(targets.__getitem__)
         # A run of days may be tried again within a few tries.
         self._kept_fit = functools.lru_cache(maxsize=KEPT_FITS)(self._fit)
 
@@ -191,7 +197,7 @@ class SeasonDays(ComparedDays):
         it takes to be right on all days, or to halfway between them where that can't be.
         """
         day = (first + last) // 2
-        targets = self.targets[day]
+        targets = self._targets(day)
         if first == last:
             return targets
         found = {}
@@ -246,7 +252,7 @@ class SeasonDays(ComparedDays):
     ) -> dict[str, Error]:
         """Return the errors of a table on a day by channel, looked at in every second."""
         found = {}
-        targets = self.targets[day]
+        targets = self._targets(day)
         for id, each in fits.items():
             wanted, given = targets[id].reachable, each.replay.light
             low, high = _near_seconds(wanted, self.tolerance_s)

@@ -222,7 +222,7 @@ class Clock:
         it comes twice, with the first. Every date ends where the next one begins. A date that is
         left out as a whole, such as 2011-12-30 in Pacific/Apia, has two equal bounds.
         """
-        return self._midnight(day), self._midnight(day + timedelta(days=1))
+        return _midnight(self, day), _midnight(self, day + timedelta(days=1))
 
     def passing_spans(self, day: date) -> list[tuple[int, int]]:
         """Return the seconds that the clock shows on a date, as stretches in the order in which they pass.
@@ -237,10 +237,6 @@ class Clock:
             second = self.wall_of(start)[1]
             spans.append((second, second + stop - start))
         return spans
-
-    def _midnight(self, day: date) -> int:
-        instants, gap = self._instants((day.toordinal() - _EPOCH) * SECONDS_PER_DAY)
-        return instants[0] if instants else gap.at_unix_s
 
     def _instants(self, shown: int) -> tuple[list[int], ClockChange]:
         """Return when the clock shows a time, and the change that leaves it out if it never does.
@@ -270,6 +266,13 @@ def _year_of(unix_s: int) -> int:
 def _begin_of(year: int) -> int:
     """Return the first instant of a calendar year of UTC. [Unix seconds]"""
     return (date(year, 1, 1).toordinal() - _EPOCH) * SECONDS_PER_DAY
+
+
+@lru_cache(maxsize=4096)
+def _midnight(clock: Clock, day: date) -> int:
+    """Return the instant at which a date begins. [Unix seconds]"""
+    instants, gap = clock._instants((day.toordinal() - _EPOCH) * SECONDS_PER_DAY)
+    return instants[0] if instants else gap.at_unix_s
 
 
 @lru_cache(maxsize=4096)
