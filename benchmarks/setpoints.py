@@ -57,7 +57,8 @@ from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import play
-from photoperiod.setpoints.fit import Fit, fit
+from photoperiod.setpoints.fit import Fit
+from photoperiod.setpoints.fit import fit_anew as fit
 from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
 
 Rows = tuple[Row, ...]

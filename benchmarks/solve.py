@@ -13,6 +13,7 @@ import time
 
 from photoperiod.api import load_text
 from photoperiod.program.dated_tables import compile_program
+from photoperiod.setpoints.fit import remembered
 from photoperiod.solve.search import with_found_days
 from photoperiod.solve.trial import Trials
 
@@ -92,9 +93,11 @@ def main() -> int:
     for name, variant in VARIANTS.items():
         schedule = load_text("bench", text(variant).encode()).schedule
         Counted.count = 0
+        remembered.forget()
         started = time.perf_counter()
         found = with_found_days(schedule)
         solve_s = time.perf_counter() - started
+        remembered.forget()
         started = time.perf_counter()
         compile_program(found)
         ratio = solve_s / (time.perf_counter() - started)

@@ -22,6 +22,7 @@ from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.report.summary import render_summary
 from photoperiod.report.tubes import render_tubes
+from photoperiod.setpoints.fit import remembered
 from photoperiod.upkeep.policies import Policy, Replacements, with_replacements
 from photoperiod.upkeep.years import tube_years
 
@@ -85,6 +86,7 @@ def text() -> str:
 
 def timed(what: Callable[[], T]) -> tuple[float, T]:
     """Return how long something takes [s of this process], and what it gives."""
+    remembered.forget()
     begin = time.process_time()
     found = what()
     return time.process_time() - begin, found

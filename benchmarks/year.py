@@ -18,6 +18,7 @@ from pathlib import Path
 from photoperiod.api import load_text
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
+from photoperiod.setpoints.fit import remembered
 
 EXAMPLES = Path(__file__).resolve().parents[1] / "examples"
 FIRST = dt.date(2027, 1, 1)
@@ -51,6 +52,7 @@ def timed(text: str, days: int) -> tuple[float, int]:
     """Return the seconds it takes to compile some dates, and how many tables there are."""
     schedule = load_text("year.yaml", text.encode()).schedule
     span = DateSpan(FIRST, FIRST + dt.timedelta(days=days - 1))
+    remembered.forget()
     begin = time.perf_counter()
     program = compile_program(schedule, span)
     return time.perf_counter() - begin, len(program.tables)

@@ -16,6 +16,7 @@ from photoperiod.diagnostics.model import Report
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
+from photoperiod.setpoints.fit import remembered
 from photoperiod.source.document import Document
 from photoperiod.tubes.hours import LedgerState
 
@@ -60,6 +61,12 @@ channels:
       dusk: {end: 21:00, minutes: 60}
 tank: bench
 """
+
+
+@pytest.fixture(autouse=True)
+def _nothing_is_remembered() -> None:
+    """No test gets a table that another one has fitted."""
+    remembered.forget()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

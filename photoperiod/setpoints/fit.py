@@ -23,7 +23,7 @@ from photoperiod.setpoints.shared_fit import SharedFitting
 from photoperiod.setpoints.single_fit import SingleFitting
 from photoperiod.setpoints.tolerance import SAMPLE_S, sample_step
 
-__all__ = ["Certificate", "Fit", "Method", "Target", "errors_of", "fit"]
+__all__ = ["Certificate", "Fit", "Method", "Target", "errors_of", "fit", "fit_anew", "remembered"]
 
 #: Grids of times with samples nearer than this are not searched [s].
 LEAST_SAMPLE_S = 10
@@ -54,15 +54,17 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
     list of Fit
         In the order of the targets. The rows of all of them have the same seconds.
     """
-    return _remembered(targets, times, row_limit)
+    return remembered(targets, times, row_limit)
 
 
-def _fitted(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
+def fit_anew(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
+    """Return the same as `fit`, whether it was fitted before or not."""
     problems = [ChannelProblem(target, times) for target in targets]
     return with_dose_held(problems, _least_error(problems, row_limit))
 
 
-_remembered = Remembered(_fitted)
+#: What was fitted in this process; `fit` asks here first.
+remembered = Remembered(fit_anew)
 
 
 def errors_of(target: Target, found: Fit) -> Floats:

@@ -4,6 +4,7 @@ from types import ModuleType
 
 import pytest
 
+from photoperiod.setpoints import fit
 from tests.kernel.comparing import build, loaded
 
 
@@ -11,3 +12,9 @@ from tests.kernel.comparing import build, loaded
 def kernel(tmp_path_factory: pytest.TempPathFactory) -> ModuleType:
     """The compiled kernel, built of the source as it is now."""
     return loaded(build(tmp_path_factory.mktemp("kernel")))
+
+
+@pytest.fixture(autouse=True)
+def _fits_are_made_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fit is made each time: with other constants, or by the other kernel, it is another one."""
+    monkeypatch.setattr(fit, "remembered", fit.fit_anew)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from photoperiod.drive.grid import TimeGrid
-from photoperiod.setpoints.fit import Fit, Target, _fitted
+from photoperiod.setpoints.fit import Fit, Target, fit_anew
 from photoperiod.setpoints.remembered import Remembered
 from tests.setpoints.days import LINEAR, NIGHT, NOON, SQUARE, grid, path, target
 
@@ -25,10 +25,10 @@ class Counted:
 
     def __call__(self, targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
         self.asked += 1
-        return _fitted(targets, times, row_limit)
+        return fit_anew(targets, times, row_limit)
 
 
-def test_what_was_fitted_is_not_fitted_again() -> None:
+def test_what_wasfit_anew_is_notfit_anew_again() -> None:
     counted = Counted()
     remembered = Remembered(counted)
     (first,) = remembered([AIM], TIMES, 8)
@@ -78,7 +78,7 @@ def test_whatever_a_fit_hangs_on_makes_another_question(
 
 
 def test_so_many_are_kept_and_the_oldest_goes() -> None:
-    (table,) = _fitted([AIM], TIMES, 8)
+    (table,) = fit_anew([AIM], TIMES, 8)
     asked: list[int] = []
 
     def fitter(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
