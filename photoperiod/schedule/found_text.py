@@ -30,7 +30,7 @@ def lines_to_paste(found: Found) -> list[str]:
 
 
 def _dose_words(each: FoundDose) -> str:
-    low, high = (number_text(bound) for bound in each.wanted)
+    low, high = (number_text(bound, 4) for bound in each.wanted)
     asked = f"{low} ± {number_text(each.within, 3)}" if low == high else f"{low} to {high}"
     return f"zone {each.zone} asks for {asked} mol m⁻² d⁻¹ and gets {number_text(each.dose, 3)}"
 

@@ -112,7 +112,7 @@ def _around(schedule: Schedule, id: str, trial: Trial, wider: float) -> tuple[fl
 
 def asks(schedule: Schedule, zone: str) -> str:
     """Return what a zone asks for, in words."""
-    low, high = (number_text(each) for each in schedule.zones[zone].wanted_dli or (0.0, 0.0))
+    low, high = (number_text(each, 4) for each in schedule.zones[zone].wanted_dli or (0.0, 0.0))
     return f"zone '{zone}' asks for {low if low == high else f'{low} to {high}'} mol m⁻² d⁻¹,"
 
 

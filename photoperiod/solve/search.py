@@ -56,9 +56,6 @@ SAME_FACTOR = 1e-5
 #: A dose is told as missed only if it is by more than this share of it: less is rounding of the programme.
 MISSED = 1e-6
 
-#: The first proposal is refused if it misses a dose by more than this share of it.
-FAR = 0.03
-
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
@@ -219,12 +216,13 @@ class _Search:
     ) -> None:
         """Raise _NotFound if the nearest days miss a dose by more than a table may be off.
 
-        The table of the file's day says little of others, so that the first proposal is refused only if it
-        misses by far.
+        The table of the file's day says little of others, so that the first proposal is tried in any case.
         """
+        if number == 0:
+            return
         missed = []
         for zone, (_, high) in self.wanted.items():
-            allowed = max(judged.within[zone], MISSED * high, FAR * high if number == 0 else 0.0)
+            allowed = max(judged.within[zone], MISSED * high)
             if abs(proposal.missed[zone]) <= allowed:
                 continue
             # The nearest while all other doses are met, wherever the limits of this one lie.
