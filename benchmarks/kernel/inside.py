@@ -61,7 +61,7 @@ MIDNIGHT, HOUR = 1_803_945_600, 3600
 TABLE = Path(os.environ["BOARD_TABLE"])
 
 #: Longest wait for anything [s]: without hardware help the kernel is slow.
-PATIENCE_S = 300.0
+PATIENCE_S = 600.0
 
 failed: list[str] = []
 
@@ -188,7 +188,10 @@ class Player:
         """Send a signal, and return the exit code."""
         began_s = time.monotonic()
         self.process.send_signal(number)
-        found = self.process.wait(PATIENCE_S)
+        while self.process.poll() is None and time.monotonic() - began_s < PATIENCE_S:
+            follow_contact()  # a contactor opens at once
+            time.sleep(0.02)
+        found = self.process.wait(1)
         print(f"       it took {time.monotonic() - began_s:.1f} s to end")
         return found
 
@@ -233,7 +236,8 @@ def a_start() -> Player:
     """A player begins at midday: everything is dark, and rises softly."""
     set_clock(12)
     player = Player(HERE / "board.yaml")
-    soon("both relays close", lambda: relays() == (True, True))
+    if not soon("both relays close", lambda: relays() == (True, True)):
+        raise RuntimeError("there is no player to look at")
     first = codes()
     follow_contact()
     check(f"light begins near the floor: codes {first}", code(10) <= max(first) <= code(30))
@@ -392,6 +396,12 @@ def the_end(player: Player) -> None:
     )
 
 
+LOOKS: tuple[Callable[[Player], Player | None], ...] = (
+    *(a_day, from_outside, hold_and_release, two_players, wrong_names, what_vanishes, kills),
+    the_end,
+)
+
+
 def main() -> int:
     """Look at everything, and print what failed."""
     print(f"Linux {os.uname().release}, Python {sys.version.split()[0]}")
@@ -405,22 +415,12 @@ def main() -> int:
     led = make_led()
     for name in ("dac-blue", "dac-white"):
         raw(name).write_text("0")  # the dummy begins at another number
-    player = a_start()
     try:
-        for look in (
-            a_day,
-            from_outside,
-            hold_and_release,
-            two_players,
-            wrong_names,
-            what_vanishes,
-        ):
-            print(f"-- {(look.__doc__ or '').strip()}", flush=True)
-            look(player)
-        print(f"-- {(kills.__doc__ or '').strip()}", flush=True)
-        player = kills(player)
-        print(f"-- {(the_end.__doc__ or '').strip()}", flush=True)
-        the_end(player)
+        player = a_start()
+        for look in LOOKS:
+            if os.environ.get("BOARD_LOOK", look.__name__) == look.__name__:
+                print(f"-- {(look.__doc__ or '').strip()}", flush=True)
+                player = look(player) or player
     except Exception as error:
         failed.append(f"{type(error).__name__}: {error}")
         print(failed[-1])

@@ -24,7 +24,7 @@ from tests.board.bench import HOUR, table  # noqa: E402
 DAY = (9 * HOUR, 40), (10 * HOUR, 80), (20 * HOUR, 80), (21 * HOUR, 0, "off")
 
 
-def command(image: Path, accel: str, day: Path) -> list[str]:
+def command(image: Path, accel: str, day: Path, look: str | None) -> list[str]:
     """Return how the kernel is started."""
     settings = {
         "root": "host",
@@ -37,11 +37,16 @@ def command(image: Path, accel: str, day: Path) -> list[str]:
         "BOARD_TABLE": str(day),
         "BOARD_PYTHON": sys.executable,
     }
+    if look is not None:
+        settings["BOARD_LOOK"] = look
     words = " ".join(f"{key}={value}" for key, value in settings.items())
     share = "local,path=/,mount_tag=host,security_model=none,readonly=on,multidevs=remap"
+    # By instructions, the kernel's time does not run away from a player that a busy machine makes slow.
+    pace = ["-icount", "shift=0,sleep=on"] if accel == "tcg" else []
     return [
         *("qemu-system-x86_64", "-machine", f"q35,accel={accel}", "-cpu", "max", "-m", "1024"),
         *("-nodefaults", "-no-user-config", "-display", "none", "-serial", "stdio", "-no-reboot"),
+        *pace,
         *("-rtc", "base=2027-03-02T12:00:00", "-virtfs", share),
         *("-kernel", str(image), "-append", f"{words} ro quiet"),
     ]
@@ -52,9 +57,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("image", type=Path, help="the kernel that build.sh wrote")
     parser.add_argument("--accel", default="tcg", help="kvm, where this machine has it")
+    parser.add_argument("--look", help="look at one thing alone, such as the_end")
     options = parser.parse_args()
     with tempfile.NamedTemporaryFile(suffix=".json") as day, subprocess.Popen(
-        command(options.image, options.accel, Path(day.name)), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True,
+        command(options.image, options.accel, Path(day.name), options.look), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True,
         errors="replace",
     ) as kernel:  # fmt: skip
         assert kernel.stdout is not None
