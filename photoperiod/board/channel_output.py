@@ -347,6 +347,8 @@ class ChannelOutput:
 
         # A lamp goes dark by either device alone, but is lit only with both.
         is_set = set_level() and switch() if wanted.relay else switch() & set_level()
+        if not self.relay.is_ready and boot_s >= self.relay.retry_boot_s:
+            self._try_again(self.relay, boot_s)  # it may be asked to open at the next step
         self._note_present(wanted)
         self._note_least()
         return is_set and before != (self.output.value, self.relay.value)

@@ -230,6 +230,7 @@ class Player:
         if self.memory.is_due(boot_s) or self.journal.must_save_state:
             self.journal.must_save_state = False
             self.memory.save(self.channels, boot_s, is_held=self.is_held)
+            self.tables.mend_good()
         self.link.publish_state(self._player_state())
         self._steps += 1
         self.watching.step(boot_s, lambda: self._snapshot(self._player_state()))

@@ -100,6 +100,15 @@ class TableChanges:
         self.alarms.set(AlarmKey.TABLE, f"{error.code}: {error}; the last good table goes on")
         self.journal.event(Event.REFUSED)
 
+    def mend_good(self) -> None:
+        """Keep the copy again if it has vanished, as with its folder."""
+        try:
+            is_lost = self.store.disk.look(self.store.good_table) is None
+        except OSError:
+            return  # whoever saves the state says so
+        if is_lost:
+            self.keep_good()
+
     def keep_good(self) -> None:
         """Keep a copy of the present table for the next start."""
         try:

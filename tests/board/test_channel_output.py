@@ -295,3 +295,13 @@ def test_what_lit_a_lamp_brighter_meanwhile_does_not_shorten_its_soft_start(tmp_
     bench.system.at(105, come_back)
     seen = bench.watch([94, 151, 601])
     assert seen == [(code(soft(90)), True), (code(soft(150)), True), (code(soft(600)), True)]
+
+
+def test_a_relay_that_is_back_opens_at_once_though_its_converter_is_lost(tmp_path: Path) -> None:
+    """While the lamp should burn its relay is looked for all the same, so that it opens in time."""
+    dusk = table((0, 80), (12 * HOUR + 90, 0, "off"), between="hold", every_seconds=10)
+    bench = Bench(tmp_path, dusk)
+    bench.light(code(80))
+    bench.system.at(15, lambda: bench.kernel.gone.update({IIO, "class/leds/relay-blue"}))
+    bench.system.at(45, lambda: bench.kernel.gone.discard("class/leds/relay-blue"))
+    assert [relay for _, relay in bench.watch([84, 91])] == [True, False]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import signal
 from pathlib import Path
 from typing import Any
@@ -214,3 +215,11 @@ def test_a_table_with_more_channels_than_at_the_start_is_refused(tmp_path: Path)
     bench.system.stop_s = 70
     assert bench.run() == 0
     assert any("the table has other channels (white) than at the start" in t for t in bench.said)
+
+
+def test_the_copy_of_the_last_good_table_is_made_again_with_its_folder(tmp_path: Path) -> None:
+    """Or a table for another board, and a restart, would leave the lamps dark."""
+    bench = Bench(tmp_path, STEADY, stop_s=1300)
+    bench.system.at(45, lambda: shutil.rmtree(tmp_path / "state"))
+    bench.run()
+    assert (tmp_path / "state" / "table.good").read_bytes() == STEADY

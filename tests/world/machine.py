@@ -348,7 +348,9 @@ class World:
             store.lock()
             loaded, refused = first_table(file, around)
             if loaded is None:
-                raise Violation("a table that fits was refused with findings")
+                self.say(f"error: {refused}")
+                self.laws.not_started("PHO506")
+                return 4
             player = start_player(around, loaded, refused)
         except OutsideWorldError as error:
             self.say(f"error: {error.code} {error}")

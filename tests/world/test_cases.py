@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
 import signal
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from tests.board.bench import finer_table
 from tests.world.disk import DiskState
 from tests.world.machine import Story, World
 from tests.world.story import TWO_STEPS_S, WELL_S
@@ -33,6 +35,18 @@ def _power_fails_while_it_logs(world: World) -> Story:
     world.keeper_releases()
     yield 24.0
     world.after_power, world.ending, world.end_now, world.down_s = "synced", PowerCut, True, 300.0
+    yield from _all_is_well(world)
+
+
+def copy_lost(world: World) -> Story:
+    """The state folder vanishes; later the table is one for another board, and the player is killed."""
+    shutil.rmtree(world.folder / "state")
+    yield 1500.0
+    world.put_table(finer_table())
+    yield 30.0
+    world.ending, world.end_now, world.down_s = ProcessEnd, True, 10.0
+    yield 60.0
+    world.put_table(world.laws.expected)
     yield from _all_is_well(world)
 
 
@@ -159,6 +173,7 @@ CASES: dict[str, tuple[int, Case]] = {
     story.__name__: (seed, story)
     for seed, story in (
         (3, torn_yesterday),
+        (LOCAL, copy_lost),
         (REMOTE, table_forgotten),
         (REMOTE, unmended_folder),
         (REMOTE, dark_too_late),

@@ -129,6 +129,37 @@ def deaf_to_lit(patch: Patch) -> None:
     patch.setattr(SensorStatus, "look", look)
 
 
+def copy_lost(patch: Patch) -> None:
+    """The copy of the last good table stays lost with its folder."""
+    patch.setattr(TableChanges, "mend_good", lambda _: None)
+    real = Laws.not_started
+
+    def not_started(self: Laws, code: str) -> None:
+        real(self, code)
+        self.fail("a player that has played does not start")
+
+    patch.setattr(Laws, "not_started", not_started)
+
+
+def relay_not_asked(patch: Patch) -> None:
+    """A relay is not looked for while its lamp should burn and its converter is lost."""
+    real = ChannelOutput._try_again
+
+    def try_again(self: ChannelOutput, status: DeviceStatus, boot_s: float) -> None:
+        if status is self.output or not self.output.fault or not self._is_wanted_lit:
+            real(self, status, boot_s)
+
+    set_both = ChannelOutput.set
+
+    def note(self: ChannelOutput, wanted: Any, *more: Any, **others: Any) -> bool:
+        self._is_wanted_lit = wanted.relay
+        return set_both(self, wanted, *more, **others)
+
+    patch.setattr(ChannelOutput, "_is_wanted_lit", False, raising=False)
+    patch.setattr(ChannelOutput, "set", note)
+    patch.setattr(ChannelOutput, "_try_again", try_again)
+
+
 # ---- topics
 
 
@@ -337,6 +368,8 @@ UNMENDED: dict[str, Unmend] = {
         lost_or_released,
         half_released,
         deaf_to_lit,
+        copy_lost,
+        relay_not_asked,
         refused_renewal,
         lasting_refusal,
         dark_too_late,
