@@ -195,7 +195,7 @@ class Player:
         self.watching.step(boot_s, lambda: self._snapshot(PlayerState.STOPPED), now=True)
         self.link.close()
         if self.sensors.statuses:
-            self.system.wait(STOP_WAIT_S)
+            self.system.sleep(STOP_WAIT_S)  # contactors and lamps take a moment
             self.sensors.look(self.channels, boot_s)
         told, is_safe = lamps_text(self.channels.values(), wanted, self.sensors)
         if is_safe:

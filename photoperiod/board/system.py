@@ -41,7 +41,10 @@ class System(Protocol):
         """Return the time since the machine started. Nobody can set it; sleep is included. [s]"""
 
     def wait(self, seconds: float) -> int | None:
-        """Sleep, and return the number of a signal that ended it early. [s]"""
+        """Sleep, and return the number of a signal that ended it early, or that came before. [s]"""
+
+    def sleep(self, seconds: float) -> None:
+        """Sleep, whatever signals have come. [s]"""
 
     def is_synchronised(self) -> bool | None:
         """Return whether the system says that its clock is right; None if it cannot say."""
@@ -112,8 +115,12 @@ class LinuxSystem:
         """Return the time since the machine started. [s]"""
         return boot_s()
 
+    def sleep(self, seconds: float) -> None:
+        """Sleep, whatever signals have come. [s]"""
+        time.sleep(seconds)
+
     def wait(self, seconds: float) -> int | None:
-        """Sleep, and return the number of a signal that ended it early. [s]"""
+        """Sleep, and return the number of a signal that ended it early, or that came before. [s]"""
         if self._end_signal is not None:
             return self._end_signal
         ready, _, _ = select.select([self._receiver], [], [], max(seconds, 0.0))

@@ -334,6 +334,7 @@ class FakeSystem:
     script: list[tuple[float, Callable[[], int | None]]] = field(default_factory=list)
     waits: list[float] = field(default_factory=list)
     service: list[tuple[float, str]] = field(default_factory=list)
+    ended: bool = False
 
     def __post_init__(self) -> None:
         self.began = self.boot
@@ -366,7 +367,18 @@ class FakeSystem:
         self.script.append((seconds, act))
         self.script.sort(key=lambda item: item[0])
 
+    def sleep(self, seconds: float) -> None:
+        self.ended = False
+        self.wait(seconds)
+        self.ended = True
+
     def wait(self, seconds: float) -> int | None:
+        """Wait, as the real system does: not at all after a signal that ends the player."""
+        number = signal.SIGTERM if self.ended else self._waited(seconds)
+        self.ended = number in (signal.SIGTERM, signal.SIGINT)
+        return number
+
+    def _waited(self, seconds: float) -> int | None:
         self.waits.append(seconds)
         until = self.boot + seconds
         while self.script and self.script[0][0] + self.began <= until:

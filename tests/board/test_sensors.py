@@ -253,3 +253,13 @@ def test_a_lamp_without_its_converter_is_held_against_its_open_relay(tmp_path: P
         "alarm: PHO513: the light sensor (lamp) of 'blue' says 900: the lamp is lit, and should be dark"
         in (bench.said)
     )
+
+
+def test_a_stop_waits_for_the_contactor(tmp_path: Path) -> None:
+    text = BOARD + f"    sense:\n      contact: {{file: {CONTACT}}}\n"
+    bench = Bench(tmp_path, STEADY, text, stop_s=10)
+    bench.light(code(80))
+    bench.kernel.held[CONTACT] = "1"
+    bench.system.at(10.2, lambda: bench.kernel.held.update({CONTACT: "0"}))  # 0.2 s after the coil
+    assert bench.run() == 0
+    assert bench.said[-1] == "stopped: the safe state is set"

@@ -60,6 +60,8 @@ def test_this_machine_has_a_clock_and_a_start() -> None:
         "for number in (signal.SIGHUP, signal.SIGINT):\n"
         "    os.kill(os.getpid(), number); time.sleep(0.05)\n"
         "assert w.wait(60) in (signal.SIGTERM, signal.SIGINT), 'one that ends it comes first'\n"
+        "a = w.boot_s(); assert w.wait(9); assert w.boot_s() - a < 5, 'nothing is waited for any more'\n"
+        "a = w.boot_s(); w.sleep(0.3); assert w.boot_s() - a >= 0.29, 'but a lamp that goes off is'\n"
         "assert w.is_synchronised() in (True, False, None); assert len(w.boot_id) in (0, 36)\n"
         "assert w.has_battery_clock() in (True, False); print(int(w.unix_s()))\n"
     )

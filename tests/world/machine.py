@@ -518,5 +518,8 @@ class WorldSystem:
     def wait(self, seconds: float) -> int | None:
         return self.world.wait(seconds)
 
+    def sleep(self, seconds: float) -> None:
+        self.world.wait(seconds)
+
     def tell_service(self, state: str) -> None:
         pass
