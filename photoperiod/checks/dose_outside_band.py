@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from photoperiod.checks.dose_advice import dose_advice
 from photoperiod.checks.finding import on_value, others
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.change_effects import is_lowered
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program, Table
-from photoperiod.schedule.changes import Acclimation, DarkDays
 from photoperiod.schedule.guards import unknown_in
 from photoperiod.schedule.model import Zone
 from photoperiod.text import number_text
@@ -77,19 +77,6 @@ def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[
         yield "below", least
     if _is_outside(most, "above", band):
         yield "above", most
-
-
-def is_lowered(program: Program, table: Table, zone_id: str) -> bool:
-    """Return whether a zone gets less on the dates of a table because the file asks for that.
-
-    Dark days and acclimation are meant to be below the band of the plan; the summary tells their doses.
-    """
-    return table.span is not None and any(
-        isinstance(each.change, DarkDays | Acclimation)
-        and each.first <= table.span.first <= each.last
-        and any(program.schedule.channels[id].full_ppfd.get(zone_id) for id in each.change.channels)
-        for each in program.effects
-    )
 
 
 def _is_outside(dose: _Dose, side: str, band: tuple[float, float]) -> bool:

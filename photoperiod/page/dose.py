@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from photoperiod.checks.dose_outside_band import is_lowered
 from photoperiod.page.figure import LEFT, RIGHT, Figure, Numbers, Shape, Words, cut, line
 from photoperiod.page.scales import Scale, place_text, ticks, top_of
 from photoperiod.page.shown import dates_text
 from photoperiod.page.trace import box_path
+from photoperiod.program.change_effects import is_lowered
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program
 from photoperiod.report.summary import dose_words

@@ -2,7 +2,10 @@ from __future__ import annotations
 
 import pytest
 
+from photoperiod.checks.dose_outside_band import dose_outside_band
 from photoperiod.checks.run import run_checks
+from photoperiod.program.dated_tables import compile_program
+from tests.changes.bench import ACCLIMATION, DARK, scheduled, span, text_with
 from tests.checks.bench import (
     Day,
     assert_found,
@@ -265,3 +268,20 @@ def test_the_upper_end_is_held_against_the_mean() -> None:
     program = with_zone(handmade(text), "crest", dli_least=2.0, dli_least_at_end=2.0)
     (found,) = findings(CODE, program, text)
     assert "gets a DLI of 3.6 mol m⁻² d⁻¹, above" in found.message
+
+
+def test_dark_days_and_acclimation_are_not_below_the_band_of_the_plan() -> None:
+    banded = text_with(ACCLIMATION, DARK).replace(
+        "crest: {ppfd_max", "crest: {dli: [5, 9], ppfd_max"
+    )
+    program = compile_program(scheduled(ACCLIMATION, DARK, text=banded.split("changes:")[0]),
+                              span("2027-04-01", "2027-06-10"))  # fmt: skip
+    doses = [table.zones["crest"].dli.replay for table in program.tables]
+    assert min(doses) == 0 and max(doses) > 5
+    assert list(dose_outside_band(program)) == []
+    too_low = text_with().replace("crest: {ppfd_max", "crest: {dli: [8, 9], ppfd_max")
+    program = compile_program(
+        scheduled(ACCLIMATION, text=too_low), span("2027-04-28", "2027-04-29")
+    )
+    (found,) = dose_outside_band(program)  # the plan itself is below
+    assert "on 2027-04-29, below" in found.message

@@ -8,8 +8,10 @@ import itertools
 import pytest
 
 from photoperiod.api import ScheduleError, compile
+from photoperiod.changes.altered_days import Scale
+from photoperiod.changes.changed_days import ChangedDays
 from photoperiod.program import dated_plan
-from photoperiod.program.acclimation import MOST_OFF, NEAR
+from photoperiod.program.acclimation import MOST_OFF, NEAR, Step, TableAcclimator, _Search
 from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import Program
@@ -198,3 +200,61 @@ def test_burn_in_gives_no_zone_more_than_the_acclimation(monkeypatch: pytest.Mon
     for table in burning:
         for id in ("crest", "sand"):
             assert table.zones[id].dli.replay <= first[id].dli.replay * (1 + 2 * NEAR), id
+
+
+@pytest.mark.parametrize(
+    ("given", "before", "part"),
+    [
+        (500.0, 400.0, 0.5),  # it rises: the table that was found
+        (500.0, 500.0, 0.5),
+        (500.0, 520.0, 0.48),  # it would fall: the table of the step before
+        (1001.0, 400.0, 1.0),  # it would give more than the plan
+    ],
+)
+def test_a_step_neither_falls_nor_passes_the_plan(given: float, before: float, part: float) -> None:
+    schedule = scheduled(ACCLIMATION)
+    days = ChangedDays(schedule)
+    finder = TableAcclimator(schedule, days, lambda _: {}, lambda _curves, _fitted: None)
+    search = _Search.of(0.5, 1000.0, (0.0, 0.0))
+    search.best_part, search.best_s = 0.5, given
+    step = Step({"blue": Scale(0.48)}, {"blue": before}, {"blue": 1000.0})
+    assert finder._rising("blue", search, step) == part
+    assert finder._rising("blue", search, None) == (1.0 if given > 1000 else 0.5)
+
+
+def test_a_search_closes_in_on_a_dose_that_comes_in_steps() -> None:
+    # A table gives only whole hundreds: 450 of 1,000 lies between two of them.
+    search = _Search.of(0.45, 1000.0, (0.0, 0.0))
+    tried = []
+    while not search.is_done:
+        part = search.next_part
+        tried.append(part)
+        search.tell(part, round(part * 10) * 100.0)
+    assert len(tried) < 25
+    assert search.best_s == 400.0  # as near as 500, and less
+
+
+def test_tables_of_dates_by_the_sun_begin_anew_with_each_step() -> None:
+    # 97 to 100 % in steps of 1 %: within what `dated_tables` lets the dose of one table be off
+    place = "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\ncontroller:\n"
+    text = TEXT.replace("controller:\n", place).replace("start: 09:00", "start: sunrise")
+    change = ACCLIMATION.replace("over_days: 28", "over_days: 9, every_days: 3").replace("60", "97")
+    found = compile_program(scheduled(change, text=text), span("2027-04-01", "2027-04-12"))
+    firsts = {str(table.span.first) for table in found.tables if table.span}
+    assert {"2027-04-04", "2027-04-07", "2027-04-10"} <= firsts
+
+
+def test_a_plan_that_follows_its_clock_slowly_begins_anew_with_each_step() -> None:
+    slow = TEXT.replace(
+        "controller:\n",
+        "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\nplan_clock: civil\n"
+        "clock_change_minutes_per_day: 5\ncontroller:\n",
+    )
+    change = ACCLIMATION.replace("2027-04-01", "2027-05-01").replace(
+        "over_days: 28", "over_days: 14"
+    )
+    found = compile_program(scheduled(change, text=slow), span("2027-04-30", "2027-05-15"))
+    firsts = [str(table.span.first) for table in found.tables if table.span]
+    assert firsts == ["2027-04-30", "2027-05-01", "2027-05-08", "2027-05-15"]
+    shares = [dose / doses(found)[0] for dose in doses(found)]
+    assert shares == pytest.approx([1.0, 0.6, 0.8, 1.0], abs=2 * NEAR)

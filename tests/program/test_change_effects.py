@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 
+from photoperiod.program.change_effects import is_lowered
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import ChangeEffect
 from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
@@ -79,3 +80,13 @@ def test_days_that_follow_the_sun_are_told_by_their_light() -> None:
     (found,) = program.effects
     crest = found.doses[found.first]["crest"]
     assert crest.given / crest.without == pytest.approx(0.6, abs=0.005)
+
+
+def test_a_zone_is_lowered_only_by_changes_of_channels_that_light_it() -> None:
+    dark = DARK.replace("days: 3", "days: 3, channels: [white]")
+    program = compile_program(scheduled(dark), span("2027-06-06", "2027-06-10"))
+    before, during, after = program.tables
+    assert is_lowered(program, during, "crest")
+    assert not is_lowered(program, during, "sand")  # white gives 0 there
+    assert not is_lowered(program, before, "crest")
+    assert not is_lowered(program, after, "crest")
