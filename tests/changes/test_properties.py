@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from photoperiod.formats.ledger_json import ledger_state_before, parse_ledger, render_ledger
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
+from photoperiod.program.day_before import boundaries
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
 from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
@@ -67,7 +68,7 @@ def mixed() -> tuple[Schedule, Program]:
     return schedule, compile_program(schedule, WHOLE)
 
 
-@pytest.mark.parametrize("days", [6, 13])
+@pytest.mark.parametrize("days", [7, 13])
 def test_a_span_cut_in_two_with_a_ledger_gives_the_same_tables(
     mixed: tuple[Schedule, Program], days: int
 ) -> None:
@@ -80,6 +81,9 @@ def test_a_span_cut_in_two_with_a_ledger_gives_the_same_tables(
     state = ledger_state_before("ledger.json", ledger, schedule, late)
     second = compile_program(schedule, late, state)
     assert rows_by_date(first, second) == rows_by_date(whole)
+    told = {each.date: each.before for each in boundaries(whole, "crest")}
+    for each in list(boundaries(second, "crest"))[1:]:  # the first is no boundary of the whole
+        assert each.before == told[each.date], each.date
     entries = parse_ledger("ledger.json", render_ledger(second, ledger))["entries"]
     expected = parse_ledger("ledger.json", render_ledger(whole, None))["entries"]
     assert entries[-1]["light"] == expected[-1]["light"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import itertools
 
@@ -15,7 +16,7 @@ from photoperiod.program.acclimation import MOST_OFF, NEAR, Step, TableAcclimato
 from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import Program
-from photoperiod.tubes.burn_in import DayPlan
+from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from tests.changes.bench import ACCLIMATION, DARK, TEXT, scheduled, span
 
 APRIL = span("2027-03-31", "2027-04-29")
@@ -174,6 +175,35 @@ def test_days_that_follow_the_sun_are_acclimated_by_their_light() -> None:
         assert given / whole == pytest.approx(share, abs=0.06)  # dated_tables allow 5 % each
 
 
+#: New tubes for white, in a zone whose band would allow twice the light.
+NEW_TUBES = (
+    "tubes:\n  white-a: {watts: 54, fitted: 2027-04-02T06:00, burn_in_full_hours: 4}\n"
+    "  white-b: {watts: 54, fitted: 2027-04-02T06:00, burn_in_full_hours: 4}\nzones:\n"
+)
+_WHITE = "  white:\n    ballast: pair\n    ballast_count: 1\n"
+RENEWED = (
+    TEXT.replace("zones:\n", NEW_TUBES, 1)
+    .replace("crest: {ppfd_max", "crest: {dli: [1, 20], ppfd_max")
+    .replace(_WHITE, f"{_WHITE}    tubes: [white-a, white-b]\n")
+)
+
+
+def test_a_burn_in_that_waits_is_weighed_again_on_the_day_of_a_step(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    weighed = 0
+
+    def wait(date: BurnInDate) -> DayPlan:
+        nonlocal weighed
+        weighed += 1
+        return dataclasses.replace(BY_PLAN, dimmed=frozenset(date.owing))
+
+    monkeypatch.setattr(dated_plan, "plan_burn_in", wait)
+    compile_program(scheduled(ACCLIMATION, text=RENEWED), span("2027-04-01", "2027-04-11"))
+    # fitted on Friday 2027-04-02, weighed again on Monday the 5th and with the step of Thursday the 8th
+    assert weighed == 3
+
+
 def test_burn_in_gives_no_zone_more_than_the_acclimation(monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[frozenset[str]] = []
 
@@ -182,17 +212,7 @@ def test_burn_in_gives_no_zone_more_than_the_acclimation(monkeypatch: pytest.Mon
         return plan_burn_in(date)
 
     monkeypatch.setattr(dated_plan, "plan_burn_in", plan)
-    # New tubes for white, in a zone whose band would allow twice the light.
-    tubes = (
-        "tubes:\n  white-a: {watts: 54, fitted: 2027-04-02T06:00, burn_in_full_hours: 4}\n"
-        "  white-b: {watts: 54, fitted: 2027-04-02T06:00, burn_in_full_hours: 4}\nzones:\n"
-    )
-    text = TEXT.replace("zones:\n", tubes, 1).replace(
-        "crest: {ppfd_max", "crest: {dli: [1, 20], ppfd_max"
-    )
-    head, tail = text.split("  white:\n    ballast: pair\n    ballast_count: 1\n")
-    text = f"{head}  white:\n    ballast: pair\n    ballast_count: 1\n    tubes: [white-a, white-b]\n{tail}"
-    found = compile_program(scheduled(ACCLIMATION, text=text), span("2027-04-01", "2027-04-08"))
+    found = compile_program(scheduled(ACCLIMATION, text=RENEWED), span("2027-04-01", "2027-04-08"))
     assert asked == [frozenset({"blue", "white"})] * len(asked) != []
     burning = [table for table in found.tables if "white" in table.plan.windows]
     assert burning
