@@ -10,6 +10,7 @@ import click
 
 from photoperiod.cli.loading import (
     compile_loaded,
+    exit_code,
     load_file,
     print_report,
     read_ledger,
@@ -77,14 +78,14 @@ def tubes_command(
 
         content = tubes_json.render(found.program, found.tubes, found.policies)
         click.echo(content.decode(), nl=False)
-        return 0
+        return exit_code(compiled.report, strict=False)
 
     from photoperiod.report.tubes import render_tubes
 
     room = room_of(sys.stdout)
     text = render_tubes(found.program, found.tubes, found.policies, room)
     click.echo(text, nl=False)
-    return 0
+    return exit_code(compiled.report, strict=False)
 
 
 def _years(first: dt.date, years: int) -> DateSpan | None:

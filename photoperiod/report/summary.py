@@ -13,6 +13,7 @@ from photoperiod.report.changes import change_lines, first_date_line
 from photoperiod.report.costs import energy_lines
 from photoperiod.report.summary_details import table_details
 from photoperiod.report.summary_seasons import season_errors, seasons_table
+from photoperiod.report.tubes import held_lines
 from photoperiod.report.useful_light import useful_light_lines
 from photoperiod.report.zone_colour import zone_colour_lines
 from photoperiod.schedule.found_text import found_sentences
@@ -82,6 +83,7 @@ def render_summary(
         lines += ["", *load_lines(program)]
     is_many = len(program.tables) > MOST_SHOWN
     lines += _seasons(program, room) if is_many else _tables(program, room)
+    lines += held_lines(program) if is_many else []
     lines += energy_lines(program, room)
     if program.clock_changes:
         lines += ["", *_clock_changes(program)]

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
-from photoperiod.report.tubes import render_tubes
+from photoperiod.report.summary import MOST_SHOWN, fade_notes, render_summary
+from photoperiod.report.tubes import held_lines, render_tubes
 from photoperiod.upkeep.years import tube_years
 from tests.upkeep.bench import program
 
@@ -39,3 +40,32 @@ def test_held_light_is_told_with_its_end() -> None:
 def test_a_schedule_without_tubes_says_so() -> None:
     found = tube_years(program("2027-01-01", "2027-01-31", tubes="[]"), compare=False)
     assert "the schedule has no tubes" in render_tubes(found.program, found.tubes, ())
+
+
+#: 5 % in 1,000 h, nine hours a day.
+FADE = ", fitted: 2027-01-01, depreciation: {kind: exponential, loss_percent_per_1000_h: 5}"
+HOLD = {"a": FADE, "light": 95, "hold": "    hold_light: {dose_within_percent: 3}\n"}
+
+
+def test_each_table_says_what_it_makes_up_for() -> None:
+    p = program("2027-01-01", "2027-12-31", **HOLD)
+    assert fade_notes(p.tables[0]) == [
+        "blue gives 100 % of its plan's light, because its tubes give 100 % of what was measured"
+    ]
+    # The peak of 95 % can rise to full: 100/95 = 105.3 %
+    *_, held, short = fade_notes(p.tables[-1])
+    assert held.startswith("blue gives 105.3 % of its plan's light")
+    assert short.startswith("blue can't be held: its dose falls to")
+    assert fade_notes(program("2027-01-01", "2027-01-31").tables[0]) == []
+
+
+def test_of_many_tables_the_end_is_told() -> None:
+    p = program("2027-01-01", "2030-12-31", **(HOLD | {"light": 50}))
+    assert len(p.tables) > MOST_SHOWN
+    # ln(100/50)/α + ln(1/0.97)/α = 14,107 h, or 1,567 days of nine hours: after these dates
+    (empty, line) = held_lines(p)
+    assert empty == "" and line.startswith(
+        "blue: light held within 3 % on all dates; levels rise to"
+    )
+    assert line in render_summary(p, [])
+    assert held_lines(program("2027-01-01", "2027-01-31")) == []
