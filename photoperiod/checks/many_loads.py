@@ -8,6 +8,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import LoadedBy
 from photoperiod.text import and_list, counted
+from photoperiod.upkeep.policies import fitted_together
 
 #: So many tables are typed in by hand within a month [1]. Our choice, no source: a table of two channels
 #: with twelve rows each is a quarter of an hour, and a slip in one row may light a night.
@@ -57,6 +58,12 @@ def _ways_out(program: Program) -> str:
             )
     if any(table.plan.windows for table in program.tables):
         ways.append("burn tubes in elsewhere and enter `lit_hours`")
+    span = program.span
+    if span is not None and fitted_together(schedule, span.first, span.last) is not None:
+        ways.append(
+            "fit tubes of near dates on one date, so that they burn in together (`photoperiod tubes`"
+            " tells what that saves)"
+        )
     if schedule.controller.loaded_by is LoadedBy.HAND:
         ways.append("let the controller read a file (`export csv`, with `loaded_by: file`)")
     ways.append("play the tables on a board of your own (`export c`, `export micropython`, `run`)")

@@ -13,6 +13,7 @@ from photoperiod.cli.loading import (
     exit_code,
     load_file,
     print_report,
+    progress,
     read_ledger,
     refuse_ledger,
     refused,
@@ -71,7 +72,7 @@ def tubes_command(
         state, _ = read_ledger(loaded, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color)
-    found = tube_years(compiled.program, state, compare=not no_policies)
+    found = tube_years(compiled.program, state, progress(), compare=not no_policies)
     print_report(compiled, sys.stderr, color)
     if form == "json":
         from photoperiod.formats import tubes_json

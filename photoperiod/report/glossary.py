@@ -248,6 +248,11 @@ GLOSSARY: tuple[Section, ...] = (
              "Its dose stays within a tolerance of the plan's, with few loads, until the peak of the plan is"
              " at full; PHO450 names the date from which it can't be held.",
              also=("hold_light",)),
+        Word(("policy of replacement",),
+             "when tubes are replaced: all at once, by halves, by their hours, or by measured light",
+             "`photoperiod tubes` compares what each does to the light of zones, to loads and to costs. A"
+             " tube is *due* by its hours, its months, or its light where its fade was measured.",
+             also=("policy", "due")),
         Word(("tariff",),
              "what power costs, at all hours alike or by the hour",
              "`costs: {currency: EUR, tariff: {kind: flat, per_kwh: 0.22}}`. With hours each second of a"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from photoperiod.program.day_sequence import DaySequence
-from photoperiod.program.model import Program
+from photoperiod.program.model import Program, Progress
 from photoperiod.tubes.hours import LedgerState
 from photoperiod.upkeep.comparison import PolicyOutcome, compared
 from photoperiod.upkeep.due import TubeForecast, forecast
@@ -25,7 +25,11 @@ class TubeYears:
 
 
 def tube_years(
-    program: Program, ledger: LedgerState | None = None, *, compare: bool = True
+    program: Program,
+    ledger: LedgerState | None = None,
+    progress: Progress | None = None,
+    *,
+    compare: bool = True,
 ) -> TubeYears:
     """Return what becomes of the tubes of a program with dates.
 
@@ -35,11 +39,13 @@ def tube_years(
         The schedule as it is written, compiled for the dates.
     ledger : LedgerState or None
         What was known as the first date began.
+    progress : callable or None
+        Told how many days of how many are done, where days follow the sky.
     compare : bool
         Whether to compare policies of replacement.
     """
     policies: tuple[PolicyOutcome | tuple[Policy, str], ...] = ()
     if compare:
-        sequence = DaySequence(program.schedule, program.span)
+        sequence = DaySequence(program.schedule, program.span, progress)
         policies = tuple(compared(program, sequence, ledger))
     return TubeYears(program, forecast(program), policies)

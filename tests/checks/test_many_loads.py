@@ -7,6 +7,7 @@ import pytest
 
 from photoperiod.checks.many_loads import MOST_TYPED
 from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from tests.checks.bench import (
     Day,
@@ -19,6 +20,7 @@ from tests.checks.bench import (
     on,
     schedule_of,
 )
+from tests.conftest import ROOT, compiled
 
 CODE = "PHO432"
 HELD = "  setpoints_per_channel: 24\n"
@@ -120,3 +122,14 @@ def test_the_ways_out_are_those_that_help() -> None:
 
     by_file = bench((HELD, f"{HELD}  loaded_by: file\n"))
     assert "export csv" not in finding(CODE, program_of(by_file, *march(2)), by_file).help
+
+
+def test_fittings_near_each_other_may_share_their_loads() -> None:
+    # blue on 2 March, white on 9 March: a week apart
+    march = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
+    text = (ROOT / "examples" / "new-tubes.yaml").read_text(encoding="utf-8")
+    (found,) = [each for each in compiled(text, march).report if each.code == "PHO432"]
+    assert "fit tubes of near dates on one date" in found.help
+    far = text.replace("fitted: 2027-03-09T08:00", "fitted: 2027-06-09T08:00")
+    (found,) = [each for each in compiled(far, march).report if each.code == "PHO432"]
+    assert "near dates" not in found.help
