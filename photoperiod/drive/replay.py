@@ -149,3 +149,16 @@ def levels_of(
     else:
         raise ValueError(f"unknown rounding {rounding!r}")
     return counts[index] + moved, relays[index]
+
+
+def seconds_around(rows: Sequence[Row], number: int, every_seconds: int) -> Ints:
+    """Return the seconds of the day in which a row has a say, by its number: between its neighbours.
+
+    With fewer than three rows, all. A controller that emits every few seconds puts a row out late by as much.
+    """
+    if len(rows) < 3:
+        return np.arange(SECONDS_PER_DAY, dtype=np.int64)
+    begin, end = rows[number - 1].second, rows[(number + 1) % len(rows)].second
+    end += SECONDS_PER_DAY if end <= begin else 0
+    last = min(end + every_seconds, begin + SECONDS_PER_DAY)
+    return np.arange(begin, last, dtype=np.int64) % SECONDS_PER_DAY

@@ -11,16 +11,12 @@ import functools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from photoperiod.arrays import Ints
 from photoperiod.drive.grid import Row
-from photoperiod.drive.replay import play
+from photoperiod.drive.replay import play, seconds_around
 from photoperiod.setpoints.certificate import Fit
 from photoperiod.setpoints.channel_rows import ChannelRows
 from photoperiod.setpoints.dose_repair import joint_error, keeps, most_error
 from photoperiod.setpoints.problem import ChannelProblem, Target
-from photoperiod.units import SECONDS_PER_DAY
 
 #: By so many counts of level, or steps of time, a row is moved; none farther once one was too far.
 SIZES = (1, 2, 4, 8, 16, 32, 64)
@@ -145,7 +141,7 @@ class RowMoves:
 
     def _more_s(self, number: int, row: Row) -> float:
         """Return how much more light a table gives with another row. [s at full]"""
-        seconds = self._between_neighbours(number)
+        seconds = seconds_around(self.rows, number, self.found.path.levels.every_seconds)
         after = play(
             self._with(number, row),
             self.found.times,
@@ -154,14 +150,3 @@ class RowMoves:
             seconds=seconds,
         )
         return float((after.light - self._light[seconds]).sum())
-
-    def _between_neighbours(self, number: int) -> Ints:
-        """Return the seconds from the row before one to the row after it; all if there are few rows."""
-        rows = self.rows
-        if len(rows) < 3:
-            return np.arange(SECONDS_PER_DAY, dtype=np.int64)
-        begin, end = rows[number - 1].second, rows[(number + 1) % len(rows)].second
-        # Until a time step after it: a controller that emits less often puts a row out late.
-        end += SECONDS_PER_DAY if end <= begin else 0
-        late_s = self.found.path.levels.every_seconds
-        return np.arange(begin, min(end + late_s, begin + SECONDS_PER_DAY)) % SECONDS_PER_DAY

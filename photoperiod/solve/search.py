@@ -229,9 +229,11 @@ class _Search:
             free = without(self.schedule, Bound("", ("zones", zone, "dli")))
             assert free is not None
             alone = propose(free, self.movers, known, proposal.state, cheap=zone)
+            if abs(alone.missed[zone]) <= allowed:  # its own limits are what stands against it
+                alone = proposal
             own = ("zones", zone, "wanted_dli")
             against = [each for each in alone.rests_on if each.path != own]
-            missed.append(Missed(zone, alone.missed[zone] or proposal.missed[zone], against))
+            missed.append(Missed(zone, alone.missed[zone], against))
         if missed:
             raise _NotFound(missed, None)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.drive.grid import Row
 from photoperiod.drive.kept import kept_while_used
-from photoperiod.drive.replay import play
+from photoperiod.drive.replay import play, seconds_around
 from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.channel_day import Brightness, CompiledDay, ZoneDay, compile_day
 from photoperiod.program.day_fit import FittedChannel, fit_day, is_held, plan_targets
@@ -146,14 +146,15 @@ def largest_step(zone: Zone, trial: Trial, movers: Mapping[str, Mover]) -> float
 @kept_while_used(64)
 def count_step_s(found: Fit) -> float:
     """Return the most that one count at one lit row changes the light of a table. [s at full]"""
-    most, total = 0.0, float(found.replay.light.sum())
+    most, every_s = 0.0, found.path.levels.every_seconds
     for at, row in enumerate(found.rows):
         if not found.replay.lit[row.second]:
             continue
         count = row.count + (1 if row.count < found.path.top_count else -1)
         rows = (*found.rows[:at], replace(row, count=count), *found.rows[at + 1 :])
-        light = play(rows, found.times, found.path.levels, found.path).light
-        most = max(most, abs(float(light.sum()) - total))
+        seconds = seconds_around(rows, at, every_s)
+        light = play(rows, found.times, found.path.levels, found.path, seconds=seconds).light
+        most = max(most, abs(float((light - found.replay.light[seconds]).sum())))
     return most
 
 

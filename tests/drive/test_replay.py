@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -15,7 +16,7 @@ from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import levels_of, play
+from photoperiod.drive.replay import levels_of, play, seconds_around
 
 ROUNDINGS = ("half-up", "down", "toward-last-row")
 DAY = 86_400
@@ -305,3 +306,22 @@ def test_another_rounding_can_be_tried() -> None:
     half_up = play(rows, LINE_HOLD, PATH.levels, PATH, "half-up")
     assert down.counts[[29, 30, 59, 60]].tolist() == [10, 10, 10, 11]
     assert half_up.counts[[29, 30, 59, 60]].tolist() == [10, 11, 11, 11]
+
+
+@pytest.mark.parametrize("every_s", [1, 60])
+@pytest.mark.parametrize("number", range(4))
+def test_a_row_has_a_say_between_its_neighbours_only(number: int, every_s: int) -> None:
+    rows = (
+        Row(3_600, 0, True),
+        Row(30_010, 40, True),
+        Row(50_000, 90, True),
+        Row(80_000, 10, True),
+    )
+    times = TimeGrid(step_s=10, between="line", after_last_row="wrap")
+    moved = (*rows[:number], replace(rows[number], count=50), *rows[number + 1 :])
+    a, b = (levels_of(each, times, every_s, "half-up")[0] for each in (rows, moved))
+    around = seconds_around(rows, number, every_s)
+    outside = np.setdiff1d(np.arange(86_400), around)
+    assert (a[outside] == b[outside]).all()
+    assert (a[around] != b[around]).mean() > 0.9
+    assert seconds_around(rows[:2], 0, every_s).size == 86_400
