@@ -50,7 +50,9 @@ def draw() -> bytes:
         f'<path class="ground" d="M0 0H{WIDTH}V{HEIGHT}H0Z"/>',
     ]
     for id, (x, y, question) in PLACES.items():
-        (found,) = re.findall(rf'<figure id="{id}">.*?<svg[^>]*>(.*?)</svg>', html, re.DOTALL)
+        (found,) = re.findall(
+            rf'<div class="picture" id="{id}">.*?<svg[^>]*>(.*?)</svg>', html, re.DOTALL
+        )
         drawing = re.sub(r"<title.*?</title>|<desc.*?</desc>| data-\w+=\"[^\"]*\"", "", found)
         parts.append(
             f'<text x="{x}" y="{y - 16}" class="title" style="font-size:13px">{question}</text>'

@@ -97,3 +97,8 @@ def words(html: str) -> str:
     """Return the text of a page, without tags, style and script, blanks made one."""
     text = re.sub(r"<(style|script)>.*?</\1>|<[^>]*>", " ", html, flags=re.DOTALL)
     return re.sub(r"\s+", " ", text)
+
+
+def places(d: str) -> list[tuple[float, float]]:
+    """Return the points of a path of straight lines."""
+    return [(float(x), float(y)) for x, y in re.findall(r"[ML](\S+?) (-?[\d.]+)", d)]

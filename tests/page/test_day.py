@@ -11,7 +11,8 @@ from photoperiod.formats import table_json
 from photoperiod.page.day import day_figure, plan_ppfd, relay_is_open, zone_words
 from photoperiod.page.figure import Figure
 from photoperiod.page.shown import shown_tables
-from tests.page.pages import changed, compiled, example, page, program, table
+from photoperiod.page.trace import SLACK
+from tests.page.pages import changed, compiled, example, page, places, program, table
 from tests.page.plain_table import PlainTable
 
 #: Numbers of the page have one decimal.
@@ -106,3 +107,17 @@ def test_names_stand_in_wide_hatches_alone() -> None:
 def test_a_dark_day_is_told() -> None:
     dark = changed(("peaks: [{light_percent: 80}]", "peaks: [{light_percent: 0}]"))
     assert "No channel lights the zone on this day." in figure(dark).about
+
+
+def test_hatches_stand_on_each_other_up_to_the_outline() -> None:
+    found = figure(example("smallest"))
+    layers = [places(each.d) for each in found.shapes if each.look.startswith("hatch")]
+    (outline,) = (places(each.d) for each in found.shapes if each.look == "outline")
+    tops = [min(y for _, y in layer) for layer in layers]
+    assert len(layers) == 2
+    assert tops[0] > tops[1]
+    assert tops[1] == pytest.approx(min(y for _, y in outline), abs=2 * SLACK)
+    scale = next(each.reading for each in found.shapes if each.reading)
+    (zone,) = program(example("smallest")).zones.values()
+    peak = (scale.base - min(y for _, y in outline)) * scale.per_unit
+    assert peak == pytest.approx(zone.peak_ppfd, rel=0.01)

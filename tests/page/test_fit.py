@@ -10,7 +10,7 @@ from photoperiod.formats import table_json
 from photoperiod.page.fit import fit_figure
 from photoperiod.page.shown import shown_tables
 from photoperiod.setpoints.fit import errors_of
-from tests.page.pages import changed, compiled, example, page, program, table
+from tests.page.pages import changed, compiled, example, page, places, program, table
 from tests.page.plain_table import PlainTable
 
 
@@ -54,3 +54,14 @@ def test_a_dark_day_has_no_error() -> None:
     dark = changed(("peaks: [{light_percent: 80}]", "peaks: [{light_percent: 0}]"))
     (shown,) = shown_tables(program(dark))
     assert not [s for s in fit_figure(shown).shapes if s.look == "error"]
+
+
+def test_the_curve_is_as_high_as_the_error() -> None:
+    (shown,) = shown_tables(program())
+    (blue,) = shown.table.channels.values()
+    curve = next(shape for shape in fit_figure(shown).shapes if shape.reading)
+    assert curve.reading is not None
+    top = min(y for _, y in places(curve.d))
+    drawn = (curve.reading.base - top) * curve.reading.per_unit
+    minutes = errors_of(blue.curve_and_target()[1], blue.fit)[::60]  # what is drawn
+    assert drawn == pytest.approx(float(minutes.max()) * 100, rel=0.02)

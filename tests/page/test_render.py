@@ -75,6 +75,16 @@ def test_names_of_strangers_are_text_and_nothing_else(name: str) -> None:
     html5lib.HTMLParser(strict=True).parse(text)
 
 
+def test_the_words_of_a_figure_stand_at_its_end() -> None:
+    """HTML Living Standard, 4.4.12: a figcaption is the first or the last child of its figure."""
+    tree = html5lib.parse(page(example("smallest"), TWO_WEEKS), namespaceHTMLElements=False)
+    figures = list(tree.iter("figure"))
+    assert figures
+    for figure in figures:
+        tags = [child.tag for child in figure]
+        assert "figcaption" not in tags[:-1], tags
+
+
 @pytest.mark.parametrize("name", ["smallest", "never-dark", "few-rows", "measured-ballast"])
 def test_pages_of_examples_are_valid_html(name: str) -> None:
     text = page(example(name))

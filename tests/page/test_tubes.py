@@ -4,9 +4,9 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.page.tubes import tube_dates, tubes_figure
+from photoperiod.page.tubes import FULL, tube_dates, tubes_figure
 from photoperiod.program.dates import DateSpan
-from tests.page.pages import FIRST, TWO_WEEKS, changed, example, page, program, table
+from tests.page.pages import FIRST, TWO_WEEKS, changed, example, page, places, program, table
 
 MARCH = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
 
@@ -74,3 +74,17 @@ def test_a_fitting_is_a_slit_and_burn_in_a_solid_head() -> None:
     rows = table(page(example("teaching-reef"), MARCH), "Tubes by the last date")
     assert rows[1][0] == "blue-a"
     assert rows[1][5].startswith("paid on 2027-03-0")
+
+
+def test_the_drawn_strip_is_as_thick_as_the_light() -> None:
+    """By hand: a tube that loses 50 % in 1,000 h has 0.5 ** 0.168 of its light after 168 h."""
+    text = tube("depreciation: {kind: exponential, loss_percent_per_1000_h: 50}, lit_hours: 100")
+    found = tubes_figure(program(text, TWO_WEEKS))
+    assert found is not None
+    strip = places(next(shape.d for shape in found.shapes if shape.look == "tube"))
+    first, last = (
+        max(y for x, y in strip if x == side) - min(y for x, y in strip if x == side)
+        for side in (strip[0][0], max(x for x, _ in strip))
+    )
+    assert first == pytest.approx(FULL, abs=0.15)
+    assert last == pytest.approx(FULL * 0.5**0.168, abs=0.2)

@@ -11,7 +11,17 @@ from photoperiod.formats import table_json
 from photoperiod.page.figure import Figure
 from photoperiod.page.year import HOURS, ROWS_LEFT, ROWS_RIGHT, TOP, year_figure
 from photoperiod.program.dates import DateSpan
-from tests.page.pages import FIRST, TWO_WEEKS, changed, compiled, example, page, program, table
+from tests.page.pages import (
+    FIRST,
+    TWO_WEEKS,
+    changed,
+    compiled,
+    example,
+    page,
+    places,
+    program,
+    table,
+)
 from tests.page.plain_table import PlainTable
 
 MARCH = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
@@ -104,3 +114,12 @@ def test_without_zones_the_light_of_channels_is_drawn() -> None:
     found = figure(text, TWO_WEEKS)
     assert "light of all channels" in found.title
     assert boxes(found)
+
+
+def test_twilight_stands_in_the_middle_of_each_row() -> None:
+    found = figure(example("teaching-reef"), MARCH)
+    frame = next(shape.d for shape in found.shapes if shape.look == "frame")
+    height = float(re.findall(r"v([\d.]+)h", frame)[0]) / 31
+    rise = next(shape.d for shape in found.shapes if shape.look == "twilight")
+    ys = [y for _, y in places(rise)]
+    assert ys == pytest.approx([TOP + (n + 0.5) * height for n in range(31)], abs=0.06)
