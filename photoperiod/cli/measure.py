@@ -118,7 +118,7 @@ def map_command(
         raise click.UsageError("only one of FILE and --schedule can be standard input")
     from photoperiod.readings.fall_off import fall_off_of_channel
     from photoperiod.readings.light_map import at_full_only
-    from photoperiod.readings.lines import lines_of
+    from photoperiod.readings.lines import Meant, lines_of
     from photoperiod.readings.read_map import Names, read_map
     from photoperiod.report.readings import map_text
     from photoperiod.report.readings_json import map_data
@@ -158,8 +158,8 @@ def map_command(
             id: fall_off_of_channel(found.map, id, None) for id in beyond if id in found.map.full
         }
         follow = {id: fall.per_m.value for id, fall in falls.items() if fall}
-        lines = lines_of(found.readings, found.map, zones, path, dict(worths), follow)
-        told = (found.readings, found.map, zones, lines, follow)
+        meant = Meant(zones=zones, file=path, lux_per_umol=dict(worths), follow=follow)
+        told = (found.readings, found.map, meant, lines_of(found.readings, found.map, meant))
         answer = (lambda: map_text(*told, schedule)), (lambda: map_data(*told))
     return _answer("map", name, raw, found.faults, answer, form, strict, color)
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from photoperiod.readings.extent import Extent
 from photoperiod.readings.light_map import LightMap
 from photoperiod.readings.model import LightUnit, Readings
-from photoperiod.readings.tank_zones import points_not_told, zone_light
+from photoperiod.readings.tank_zones import ZoneLight, points_not_told, zone_light
 from photoperiod.text import number_text, plain_number
 
 #: What brings readings and zones together.
@@ -54,89 +54,79 @@ class Lines:
         return "full_ppfd:\n" + "".join(rows)
 
 
-def lines_of(
-    readings: Readings,
-    found: LightMap,
-    zones: Mapping[str, Extent],
-    file: str | None,
-    lux_per_umol: Mapping[str, float],
-    follow: Mapping[str, float],
-) -> dict[str, Lines]:
-    """Return the lines of each channel of a map.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meant:
+    """The schedule that lines are meant for.
 
     Parameters
     ----------
-    readings, found : Readings, LightMap
-        A file and its map.
     zones : mapping of str to Box, PointList or None
-        The zones by id, with where they are.
+        Its zones by id, with where they are.
     file : str or None
-        The path of the file from the folder of the schedule; None if it is not known.
+        The path of the file of readings from its folder; None if it has none.
     lux_per_umol : mapping of str to float
         What 1 µmol m⁻² s⁻¹ of a channel is in lux, where that is known.
     follow : mapping of str to float
-        The fall-off that is followed beyond the readings, for channels of which the schedule says so. [1/m]
+        The fall-off that is followed beyond the readings, for channels of which it says so. [1/m]
     """
-    return {id: _lines(id, readings, found, zones, file, lux_per_umol, follow) for id in found.full}
+
+    zones: Mapping[str, Extent]
+    file: str | None = None
+    lux_per_umol: Mapping[str, float] = field(default_factory=dict)
+    follow: Mapping[str, float] = field(default_factory=dict)
+
+    def light(self, found: LightMap, channel: str, zone: str) -> ZoneLight | None:
+        """Return what a channel of a map gives to a zone, None if that is not known."""
+        return zone_light(found, channel, zone, self.zones[zone], self.follow.get(channel))
 
 
-def _lines(
-    id: str,
-    readings: Readings,
-    found: LightMap,
-    zones: Mapping[str, Extent],
-    file: str | None,
-    lux_per_umol: Mapping[str, float],
-    follow: Mapping[str, float],
-) -> Lines:
-    missing = _missing(id, readings, found, zones, file, lux_per_umol, follow)
-    if missing is not None or file is None:
+def lines_of(readings: Readings, found: LightMap, meant: Meant) -> dict[str, Lines]:
+    """Return the lines of each channel of a map: of its readings, for a schedule."""
+    return {id: _lines(id, readings, found, meant) for id in found.full}
+
+
+def _lines(id: str, readings: Readings, found: LightMap, meant: Meant) -> Lines:
+    missing = _missing(id, readings, found, meant)
+    if missing is not None or meant.file is None:
         return missing or Lines()
-    keys: dict[str, str | float] = {"readings": file, "readings_sha256": readings.table.sha256}
+    keys: dict[str, str | float] = {
+        "readings": meant.file,
+        "readings_sha256": readings.table.sha256,
+    }
     if readings.unit is LightUnit.LUX:
-        keys["lux_per_umol"] = lux_per_umol[id]
+        keys["lux_per_umol"] = meant.lux_per_umol[id]
     dates = readings.dates_of(id)
     if len(dates) > 1:
         keys["measured_on"] = str(dates[-1])
-    if id in follow:
+    if id in meant.follow:
         keys["beyond_readings"] = "fall-off"
     return Lines(keys=keys)
 
 
-def _missing(
-    id: str,
-    readings: Readings,
-    found: LightMap,
-    zones: Mapping[str, Extent],
-    file: str | None,
-    lux_per_umol: Mapping[str, float],
-    follow: Mapping[str, float],
-) -> Lines | None:
+def _missing(id: str, readings: Readings, found: LightMap, meant: Meant) -> Lines | None:
     """Return what stands between a channel and its lines, None if nothing does."""
-    if not zones:
+    if not meant.zones:
         return Lines(
             why_not="no zone is known here",
             way_out=f"{WAY_INTO_ZONES}; then name the schedule with --schedule",
         )
-    for zone, extent in zones.items():
-        for point in points_not_told(found, id, extent, follow.get(id)):
+    for zone, extent in meant.zones.items():
+        for point in points_not_told(found, id, extent, meant.follow.get(id)):
             where = ", ".join(number_text(number, 1) for number in point)
             return Lines(
                 why_not=f"it was not read at the point ({where}) of zone '{zone}', nor above and below it",
                 way_out="read it there; or take the point out of the zone; or follow the fall-off"
                 " (`beyond_readings: fall-off` under `full_ppfd`)",
             )
-    if not any(
-        zone_light(found, id, zone, extent, follow.get(id)) for zone, extent in zones.items()
-    ):
+    if not any(meant.light(found, id, zone) for zone in meant.zones):
         return Lines(why_not="no reading of it is in a zone", way_out=WAY_INTO_ZONES)
-    if readings.unit is LightUnit.LUX and id not in lux_per_umol:
+    if readings.unit is LightUnit.LUX and id not in meant.lux_per_umol:
         return Lines(
             why_not="these are lux, and doses need PPFD",
             way_out="`photoperiod measure lux` tells from a spectrum what a lux of a channel is worth; then"
             " add --lux-per-umol CHANNEL NUMBER",
         )
-    if file is None:
+    if meant.file is None:
         return Lines(
             why_not="a schedule can name a file only",
             way_out="save the readings beside the schedule, and name that file here",

@@ -10,11 +10,11 @@ from photoperiod.readings.extent import Extent, Statistic
 from photoperiod.readings.fade import MOST_REACH, Fade, fade_yaml, forecast
 from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.light_map import LightMap
-from photoperiod.readings.lines import WAY_INTO_ZONES, Lines
+from photoperiod.readings.lines import WAY_INTO_ZONES, Lines, Meant
 from photoperiod.readings.model import LightUnit, Readings
 from photoperiod.readings.spectrum import SHIFT_NM, LuxWorth
 from photoperiod.readings.sweep import Sweep, sweep_yaml
-from photoperiod.readings.tank_zones import ZoneLight, light_of_points, zone_light
+from photoperiod.readings.tank_zones import ZoneLight, light_of_points
 from photoperiod.text import and_list, columns, counted, number_text
 
 T = TypeVar("T")
@@ -41,9 +41,8 @@ GUARDS = (
 def map_text(
     readings: Readings,
     found: LightMap,
-    zones: Mapping[str, Extent],
+    meant: Meant,
     lines: Mapping[str, Lines],
-    follow: Mapping[str, float],
     schedule: str | None,
 ) -> str:
     """Return what a map tells of zones, and the lines that bring it into a schedule.
@@ -52,21 +51,16 @@ def map_text(
     ----------
     readings, found : Readings, LightMap
         A file and its map.
-    zones : mapping of str to Box, PointList or None
-        The zones by id, with where they are.
+    meant : Meant
+        The schedule that it is meant for, with its zones.
     lines : mapping of str to Lines
         The lines to paste, by channel.
-    follow : mapping of str to float
-        The fall-off that is followed beyond the readings, by channel, where it is. [1/m]
     schedule : str or None
-        What the schedule is called for which they are; None for any in this folder.
+        What that schedule is called; None for any in this folder.
     """
     rows = []
     for id in found.full:
-        shown = {
-            zone: zone_light(found, id, zone, extent, follow.get(id))
-            for zone, extent in zones.items()
-        }
+        shown = {zone: meant.light(found, id, zone) for zone in meant.zones}
         shown["all points"] = light_of_points(found, id, found.known(id))
         rows += [_zone_row(zone, id, light) for zone, light in shown.items() if light]
     head = ("zone", "channel", "points", "mean", "least", "most", "uniformity")
@@ -79,22 +73,18 @@ def map_text(
         "",
         GUARDS,
         *not_judged(found),
-        *_empty_zones(found, zones, follow),
-        *_to_paste(lines, zones, schedule),
+        *_empty_zones(found, meant),
+        *_to_paste(lines, meant.zones, schedule),
     ]
     return "\n".join(text) + "\n"
 
 
-def _empty_zones(
-    found: LightMap, zones: Mapping[str, Extent], follow: Mapping[str, float]
-) -> list[str]:
+def _empty_zones(found: LightMap, meant: Meant) -> list[str]:
     """Return lines about zones in which nothing was read, while something was in others."""
     empty = [
-        zone
-        for zone, extent in zones.items()
-        if not any(zone_light(found, id, zone, extent, follow.get(id)) for id in found.full)
+        zone for zone in meant.zones if not any(meant.light(found, id, zone) for id in found.full)
     ]
-    if not empty or len(empty) == len(zones):
+    if not empty or len(empty) == len(meant.zones):
         return []
     return [
         "",

@@ -12,16 +12,15 @@ from typing import Any
 from photoperiod import __version__
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.readings.doubts import not_judged
-from photoperiod.readings.extent import Extent
 from photoperiod.readings.fade import Fade, fade_yaml, forecast
 from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.grid import Grid
 from photoperiod.readings.light_map import LightMap
-from photoperiod.readings.lines import Lines
+from photoperiod.readings.lines import Lines, Meant
 from photoperiod.readings.model import Readings
 from photoperiod.readings.spectrum import LuxWorth
 from photoperiod.readings.sweep import Sweep, sweep_yaml
-from photoperiod.readings.tank_zones import ZoneLight, light_of_points, zone_light
+from photoperiod.readings.tank_zones import ZoneLight, light_of_points
 from photoperiod.text import json_text
 
 #: Version of the JSON form; it rises only when a reader of the old form could misread the new one.
@@ -87,11 +86,7 @@ def grid_data(grid: Grid, channels: Sequence[str]) -> dict[str, Any]:
 
 
 def map_data(
-    readings: Readings,
-    found: LightMap,
-    zones: Mapping[str, Extent],
-    lines: Mapping[str, Lines],
-    follow: Mapping[str, float],
+    readings: Readings, found: LightMap, meant: Meant, lines: Mapping[str, Lines]
 ) -> dict[str, Any]:
     """Return what a map tells of zones; the parameters are those of `map_text`."""
     return {
@@ -102,9 +97,9 @@ def map_data(
             zone: {
                 id: _zone_light(light)
                 for id in found.full
-                if (light := zone_light(found, id, zone, extent, follow.get(id)))
+                if (light := meant.light(found, id, zone))
             }
-            for zone, extent in zones.items()
+            for zone in meant.zones
         },
         "all_points": {
             id: _zone_light(light)

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from photoperiod.readings.extent import Box, Extent, PointList
-from photoperiod.readings.lines import Lines, lines_of
+from photoperiod.readings.lines import Lines, Meant, lines_of
 from photoperiod.source.document import read_text
 from tests.readings.bench import map_of
 
@@ -18,9 +18,8 @@ ZONES: dict[str, Extent] = {"crest": Box(x_cm=(0, 5), y_cm=(0, 5), depth_cm=(0, 
 def of(*rows: str, zones: dict[str, Extent] | None = None, file: str | None = "map.csv") -> Lines:
     found = map_of(*rows)
     assert found.readings is not None and found.map is not None
-    return lines_of(found.readings, found.map, ZONES if zones is None else zones, file, {}, {})[
-        "blue"
-    ]
+    meant = Meant(zones=ZONES if zones is None else zones, file=file)
+    return lines_of(found.readings, found.map, meant)["blue"]
 
 
 @given(

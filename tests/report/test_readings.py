@@ -8,7 +8,7 @@ from photoperiod.readings.extent import Box
 from photoperiod.readings.fade import fade_of
 from photoperiod.readings.fall_off import FallOff, LightAtDepth
 from photoperiod.readings.faults import Faults
-from photoperiod.readings.lines import WAY_INTO_ZONES, Lines, lines_of
+from photoperiod.readings.lines import WAY_INTO_ZONES, Lines, Meant, lines_of
 from photoperiod.readings.straight_line import Slope
 from photoperiod.readings.sweep import sweep_of
 from photoperiod.report.readings import (
@@ -30,7 +30,9 @@ def test_a_map_has_a_line_for_each_zone_and_channel() -> None:
         "blue": Lines(keys={"readings": "reef/map.csv"}),
         "white": Lines(why_not="a", way_out="b"),
     }
-    lines = map_text(found.readings, found.map, zones, pasted, {}, "reef.yaml").splitlines()
+    lines = map_text(
+        found.readings, found.map, Meant(zones=zones), pasted, "reef.yaml"
+    ).splitlines()
     assert lines[0].startswith("3 readings at 3 points; PPFD in µmol m⁻² s⁻¹")
     # by hand: mean 120, least 100, uniformity 100/120 = 0.83
     rows = [line.split() for line in lines]
@@ -51,8 +53,9 @@ def test_a_map_says_what_is_in_no_zone() -> None:
 
     def told(**zones: Box | None) -> str:
         assert found.readings is not None and found.map is not None
-        lines = lines_of(found.readings, found.map, zones, "map.csv", {}, {})
-        return map_text(found.readings, found.map, zones, lines, {}, None)
+        meant = Meant(zones=zones, file="map.csv")
+        lines = lines_of(found.readings, found.map, meant)
+        return map_text(found.readings, found.map, meant, lines, None)
 
     both = told(crest=all)
     assert WAY_INTO_ZONES not in both and "Nothing to paste" not in both
