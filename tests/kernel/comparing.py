@@ -77,28 +77,29 @@ def runs(seed: int, number: int) -> Iterable[tuple[Corridor, int]]:
     """Yield runs with the most pieces that are looked for: short and long, narrow and wide, also shut."""
     chance = random.Random(seed)
     for _ in range(number):
-        length = chance.choice([1, 2, 5, 13, 60, 200, 500])
+        length = chance.choice([1, 2, 5, 13, 30, 60, 60, 200, 500])
         top = chance.choice([3, 12, 60] if length > 100 else [3, 12, 60, 300])
-        wave, slack = chance.uniform(0.5, 8) / length, chance.choice([0, 1, 2, 3])
+        wave, slack = chance.uniform(0.3, 4) / length, chance.choice([0, 1, 2, 3])
+        is_even, ease = chance.random() < 0.7, chance.choice([1, 2, 4, 8])
         low, high = [], []
         for i in range(length):
             middle = int(top * abs(math.sin(i * wave)))
             if length < 20 and chance.random() < 0.2:
                 middle = chance.randint(0, top)
-            low.append(max(0, middle - chance.randint(0, slack)))
-            high.append(middle + chance.randint(0, slack))
+            low.append(max(0, middle - (ease if is_even else chance.randint(0, slack))))
+            high.append(middle + (ease if is_even else chance.randint(0, slack)))
         if chance.random() < 0.05:  # a gate that lets nothing through
             high[chance.randrange(length)] = -1
         run = Corridor(
             low=np.array(low),
             high=np.array(high),
-            grid=chance.choice([1, 1, 2, 3, 7]),
+            grid=chance.choice([1, 1, 1, 2, 5]),
             first=chance.choice([0, 0, 1]),
             end=chance.choice([None, 0, 0, 2]),
             rounding=chance.choice(ROUNDINGS),
             stride=chance.choice([1, 1, 1, 2, 4]),
         )
-        yield run, chance.choice([1, 2, 3, 6, 12])
+        yield run, chance.choice([2, 4, 8, 20])
 
 
 def ladder(top: int) -> Ladder:
@@ -140,8 +141,11 @@ def all_of(run: Corridor, most: int, limit: int, seed: int) -> list[object]:
     top = int(run.high.max()) + 5
 
     def closest(work: WorkSpent) -> object:
-        pieces = Pieces(run, starts, min(most, 6), ladder(top), work)
-        return [pieces.graph.states.tolist(), pieces.closest(wanted), pieces.closest(wanted / 2)]
+        pieces = Pieces(run, starts, min(most, 8), ladder(top), work)
+        found = [pieces.graph.states.tolist(), *map(pieces.closest, (wanted, wanted / 2))]
+        # Even light and a plan that stays the same: many ways cost exactly the same.
+        pieces.ladder = Ladder(np.arange(513) / 512, 0, 512)
+        return found + [pieces.closest(np.full(run.length, light)) for light in (0.0, 1 / 64)]
 
     found.append(spent(limit, closest)[0])
     return found
