@@ -147,20 +147,18 @@ def _made_up(program: Program, loss: _Loss) -> str:
 
 
 def _first_factor(loss: _Loss, others: list[str]) -> float:
-    """Return the factor at which no zone gets more than before, and no output more than it has."""
+    """Return the factor at which no zone gets more than it may, and no output more than it has."""
     channels = loss.table.channels
     most = min(channels[id].path.most_light / max(channels[id].wanted_peak, 1e-9) for id in others)
-    for zone, whole in loss.whole.items():
+    for zone in loss.whole:
         share = sum(channels[id].dli[zone].replay for id in others if zone in channels[id].dli)
         if share > 0:
-            band = loss.table.zones[zone].zone.dli_band
-            top = max(whole, band[1]) if band else whole
-            most = min(most, 1 + max(top - loss.given[zone], 0.0) / share)
+            most = min(most, 1 + max(_most_dose(loss, zone) - loss.given[zone], 0.0) / share)
     return int(most / FACTOR_STEP + 1e-9) * FACTOR_STEP
 
 
 def _keeps(day: CompiledDay, loss: _Loss) -> bool:
-    """Return whether no zone leaves its limits, or gets more than before the loss."""
+    """Return whether no zone leaves its limits, or gets more than it may."""
     for id, zone in day.zones.items():
         limit = zone.zone.ppfd_max
         if (
@@ -171,9 +169,7 @@ def _keeps(day: CompiledDay, loss: _Loss) -> bool:
         before = loss.table.zones[id]
         if zone.peak_ppfd > before.peak_ppfd * (1 + zone.zone.peak_rise_max) + PPFD_SLACK:
             return False
-        band = zone.zone.dli_band
-        top = max(loss.whole[id], band[1]) if band else loss.whole[id]
-        if zone.dli.replay > top * (1 + SAME_DOSE):
+        if zone.dli.replay > _most_dose(loss, id) * (1 + SAME_DOSE):
             return False
         most = zone.zone.ppfd_rise_per_minute_max
         if most is not None and zone.steepest_rise_per_minute > max(
@@ -181,6 +177,13 @@ def _keeps(day: CompiledDay, loss: _Loss) -> bool:
         ):
             return False
     return True
+
+
+def _most_dose(loss: _Loss, zone: str) -> float:
+    """Return what a zone may get: what it got before; one that lost nothing, up to its band. [mol m⁻² d⁻¹]"""
+    whole, band = loss.whole[zone], loss.table.zones[zone].zone.dli_band
+    has_lost = loss.given[zone] < whole * (1 - SAME_DOSE)
+    return whole if has_lost or band is None else max(whole, band[1])
 
 
 def _is_changed(program: Program, table: Table) -> bool:

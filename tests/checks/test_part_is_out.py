@@ -95,3 +95,10 @@ def test_a_schedule_without_parts_is_silent() -> None:
         list(part_is_out(compile_program(scheduled(text=TEXT), span("2027-05-01", "2027-05-02"))))
         == []
     )
+
+
+def test_a_band_allows_no_zone_that_lost_light_more_than_it_had() -> None:
+    banded = WIDE.replace("crest: {ppfd_max", "crest: {dli: [1, 30], ppfd_max").replace(
+        "sand: {ppfd_max", "sand: {dli: [1, 30], ppfd_max"
+    )
+    assert message(OUT, text=banded)[1] == message(OUT)[1]
