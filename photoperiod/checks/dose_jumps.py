@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.day_before import Boundary, boundaries, peak_jumps_of
+from photoperiod.program.day_before import Boundary, boundaries, peak_jumps_of, way_to_rise
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 
@@ -33,8 +33,7 @@ def dose_jumps(program: Program) -> Iterator[Diagnostic]:
             zone.path,
             f"the DLI of zone '{id}' rises on {found[0].date} {_words(found[0])} mol m⁻² d⁻¹, by more than"
             f" {number_text(zone.dose_rise_max * 100)} %{others(later)}",
-            help="raise the light in steps: `changes: [{kind: acclimation, …}]`; or allow more with"
-            " `dose_rise_percent_max`",
+            help=f"{way_to_rise(program)}; or allow more with `dose_rise_percent_max`",
         )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
-from photoperiod.program.day_before import peak_jumps_of
+from photoperiod.program.day_before import peak_jumps_of, way_to_rise
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Zone
 from photoperiod.text import clock_text, number_text
@@ -87,10 +87,7 @@ def _way_out(program: Program) -> str:
             "shade the zone for those days, raise the lamps, or burn the tubes in elsewhere and enter"
             " `lit_hours`"
         )
-    return (
-        "raise the light in steps (`changes: [{kind: acclimation, …}]`, `photoperiod explain acclimation`);"
-        " or shade the zone, or raise the lamps"
-    )
+    return f"{way_to_rise(program)}; or shade the zone, or raise the lamps"
 
 
 def _measured_anew(program: Program, zone: str) -> str:

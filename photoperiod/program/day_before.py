@@ -12,6 +12,7 @@ import numpy as np
 from photoperiod.arrays import Floats
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program, Table
+from photoperiod.schedule.changes import Acclimation
 from photoperiod.schedule.model import Zone
 from photoperiod.text import counted, number_text
 from photoperiod.tubes.hours import LastLight
@@ -96,6 +97,16 @@ def _jump(each: Boundary, by_plan: float, most: float) -> PeakJump | None:
         return PeakJump(each.date, 0.0, each.zone, each.before.dark_days) if is_lit else None
     before = by_plan if each.before is None else each.before.peak_ppfd
     return PeakJump(each.date, before, each.zone) if 0 < before * (1 + most) < peak else None
+
+
+def way_to_rise(program: Program) -> str:
+    """Return in words how the light rises more slowly: by an acclimation, or by smaller steps of one."""
+    if any(isinstance(each.change, Acclimation) for each in program.effects):
+        return (
+            "make the steps of the acclimation smaller: a smaller `every_days`, a longer `over_days`, or a"
+            " higher `from_dose_percent`"
+        )
+    return "raise the light in steps (`changes: [{kind: acclimation, …}]`, `photoperiod explain acclimation`)"
 
 
 def last_light(program: Program) -> Mapping[str, LastLight]:

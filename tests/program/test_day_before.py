@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from photoperiod.program.dated_tables import compile_program
-from photoperiod.program.day_before import boundaries, last_light, middle_s, moved_s
+from photoperiod.program.day_before import boundaries, last_light, middle_s, moved_s, way_to_rise
 from photoperiod.tubes.hours import LastLight, LedgerState
-from tests.changes.bench import DARK, scheduled, span
+from tests.changes.bench import ACCLIMATION, DARK, scheduled, span
 
 HOUR = 3600
 
@@ -84,3 +84,12 @@ def test_the_ledger_goes_on_where_the_dates_are_cut(dark) -> None:
 def test_a_zone_that_was_never_lit_is_known_to_be_dark() -> None:
     program = compile_program(scheduled(DARK), span("2027-06-07", "2027-06-09"))
     assert last_light(program)["crest"] == LastLight(peak_ppfd=0.0, dark_days=3)
+
+
+def test_steps_that_are_too_large_are_made_smaller() -> None:
+    steep = ACCLIMATION.replace("from_dose_percent: 60", "from_dose_percent: 60, every_days: 14")
+    found = compile_program(scheduled(steep), span("2027-04-14", "2027-04-15"))
+    assert "a smaller `every_days`" in way_to_rise(found)
+    assert "kind: acclimation" in way_to_rise(
+        compile_program(scheduled(DARK), span("2027-06-07", "2027-06-07"))
+    )
