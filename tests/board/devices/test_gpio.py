@@ -79,6 +79,7 @@ def test_two_players_on_one_line() -> None:
         ("sysfs", "taken by 'sysfs'"),
         (f"photoperiod {os.getpid()}", "an earlier writer of this player that has not ended yet"),
     ],
+    ids=["somebody", "this player"],
 )
 def test_a_line_that_somebody_has_taken(holder: str, words: str) -> None:
     kernel = FakeKernel().add_gpio()
