@@ -125,7 +125,8 @@ def light_map(readings: Readings, light_at: LightAt, faults: Faults) -> LightMap
     count = int(point_of.max()) + 1
     order = np.argsort(point_of, kind="stable")
     ends = np.searchsorted(point_of[order], np.arange(count + 1))
-    at_point = [tuple(order[a:b].tolist()) for a, b in itertools.pairwise(ends)]
+    members = order.tolist()
+    at_point = [tuple(members[a:b]) for a, b in itertools.pairwise(ends.tolist())]
     full = _full(readings, lights, point_of, at_point, faults)
     if faults.has_errors:
         return None
@@ -143,10 +144,11 @@ def light_map(readings: Readings, light_at: LightAt, faults: Faults) -> LightMap
 
 def _lights(readings: Readings, light_at: LightAt, faults: Faults) -> dict[str, Floats]:
     """Return the light of each channel for each reading, 0 where it was off. [fraction of full]"""
-    ids = sorted({id for on in readings.channels for id in on})
+    sets = {on: at for at, on in enumerate(dict.fromkeys(readings.channels))}
+    which = np.fromiter((sets[on] for on in readings.channels), np.int64, len(readings))
     found = {}
-    for id in ids:
-        is_on = np.fromiter((id in on for on in readings.channels), bool, len(readings))
+    for id in sorted({id for on in sets for id in on}):
+        is_on = np.array([id in on for on in sets])[which]
         light = np.where(is_on, light_at(id, readings.volts), 0.0)
         dim = np.flatnonzero(is_on & ~(light >= LEAST_LIGHT))
         if dim.size:
@@ -175,6 +177,11 @@ def _points(readings: Readings, faults: Faults) -> Ints:
         steps = np.round(np.where(has_position, values, 0.0) / SAME_POINT_CM / 2).astype(np.int64)
         _, ranks = np.unique(steps, return_inverse=True)
         _, keys = np.unique(keys * (int(ranks.max()) + 1) + ranks, return_inverse=True)
+    if has_position.all():
+        _, first, number = np.unique(keys, return_index=True, return_inverse=True)
+        in_file = np.empty(first.size, dtype=np.int64)
+        in_file[np.argsort(first)] = np.arange(first.size)
+        return in_file[number]
     numbers: dict[object, int] = {}
     found = []
     for index, (placed, key) in enumerate(zip(has_position.tolist(), keys.tolist(), strict=True)):

@@ -170,8 +170,11 @@ class _Cells:
     def _cells(self, quantity: Quantity) -> list[str]:
         index, records = self.columns[quantity].index, self.table.records
         if len(self.rows) == len(records):
-            return [cells[index].strip() for cells in records]
-        return [records[record][index].strip() for record in self.rows]
+            found = [cells[index] for cells in records]
+        else:
+            found = [records[record][index] for record in self.rows]
+        has_blanks = len(f"x{''.join(found)}x".split(None, 1)) > 1  # few files have any
+        return [cell.strip() for cell in found] if has_blanks else found
 
     def _fault(self, at: int, quantity: Quantity, message: str, help: str = "") -> None:
         place = self.table.place(self.rows[at], self.columns[quantity].index)
