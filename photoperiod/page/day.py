@@ -15,12 +15,12 @@ from photoperiod.page.figure import (
     Reading,
     Shape,
     Words,
-    cut,
     hours_axis,
     line,
     sentence,
     value_axis,
 )
+from photoperiod.page.hatches import by_hatch
 from photoperiod.page.scales import Scale, top_of
 from photoperiod.page.shown import ShownTable
 from photoperiod.page.trace import area_path, by_minute, line_path, points, runs_path
@@ -101,14 +101,16 @@ def _layers(zone: ZoneDay, y: Scale, hatches: Mapping[str, int]) -> tuple[list[S
     """Return the channels of a zone as hatches that stand on each other, and their names in them."""
     shapes, words = [], []
     below = np.zeros(SECONDS_PER_DAY // 60 + 1)
-    for c, full_ppfd in zone.limit_sources:
-        light = by_minute(full_ppfd * c.replay.light)
-        if not light.any():
-            continue
+    full_ppfd = {c.channel.id: full for c, full in zone.limit_sources}
+    lighting = [c for c, _ in zone.limit_sources if c.lit_seconds]
+    for hatch, name, channels in by_hatch(lighting, hatches, MOST_LETTERS):
+        light = np.zeros(below.shape)
+        for c in channels:
+            light = light + by_minute(full_ppfd[c.channel.id] * c.replay.light)
         above = below + light
         d = area_path(points(above, HOURS, y), points(below, HOURS, y))
-        shapes.append(Shape(d, f"hatch-{hatches[c.channel.id]} edge"))
-        place = _place_of_name(below, light, y, cut(c.channel.label, MOST_LETTERS))
+        shapes.append(Shape(d, f"hatch-{hatch} edge"))
+        place = _place_of_name(below, light, y, name)
         if place is not None:
             words.append(place)
         below = above

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from photoperiod.page.figure import LEFT, RIGHT, Figure, Numbers, Shape, Words, cut, line
+from photoperiod.page.figure import LEFT, RIGHT, Figure, Numbers, Shape, Words, line
+from photoperiod.page.hatches import by_hatch
 from photoperiod.page.scales import Scale, place_text, ticks, top_of
 from photoperiod.page.shown import dates_text
 from photoperiod.page.trace import box_path
@@ -174,15 +175,14 @@ def _ticks(values: Sequence[float], x: Scale, y: float, look: str) -> list[Shape
 def _shares(day: ZoneDay, x: Scale, hatches: Mapping[str, int]) -> tuple[list[Shape], list[Words]]:
     """Return what each channel gives of a dose, as hatches in a row."""
     shapes, words, begin = [], [], 0.0
-    for c, _ in day.sources:
-        share = c.dli[day.zone.id].replay
+    for hatch, name, channels in by_hatch((c for c, _ in day.sources), hatches, 14):
+        share = sum(c.dli[day.zone.id].replay for c in channels)
         left, right = x.at(begin), x.at(begin + share)
         begin += share
         if right - left < 0.2:
             continue
-        look = f"hatch-{hatches[c.channel.id]} edge"
+        look = f"hatch-{hatch} edge"
         shapes.append(Shape(box_path(left, SHARES_Y, right - left, SHARES_HEIGHT), look))
-        name = cut(c.channel.label, 14)
         if right - left >= LETTER * len(name):
             words.append(Words((left + right) / 2, SHARES_Y + 9.5, name, "middle halo"))
     return shapes, words

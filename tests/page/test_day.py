@@ -10,6 +10,7 @@ import pytest
 from photoperiod.formats import table_json
 from photoperiod.page.day import day_figure, plan_ppfd, relay_is_open, zone_words
 from photoperiod.page.figure import Figure
+from photoperiod.page.hatches import hatches_of
 from photoperiod.page.shown import shown_tables
 from photoperiod.page.trace import SLACK
 from tests.page.pages import changed, compiled, example, page, places, program, table
@@ -28,7 +29,7 @@ def plain() -> PlainTable:
 def figure(text: str) -> Figure:
     (shown, *_) = shown_tables(program(text))
     (zone, *_) = shown.table.zones.values()
-    return day_figure(shown, zone, dict.fromkeys(shown.table.channels, 0))
+    return day_figure(shown, zone, hatches_of(shown.table.channels))
 
 
 def test_light_at_each_hour_is_that_of_the_file() -> None:

@@ -1,7 +1,8 @@
 from __future__ import annotations
 
-from photoperiod.page.hatches import HATCHES, hatches_of
+from photoperiod.page.hatches import HATCHES, by_hatch, hatches_of
 from photoperiod.page.render import text_of
+from tests.page.pages import example, program
 
 
 def test_each_channel_has_a_hatch_of_its_own_and_the_rest_share_the_last() -> None:
@@ -16,3 +17,17 @@ def test_every_hatch_is_a_pattern_of_the_page_and_a_style() -> None:
         assert f'<pattern id="hatch-{number}"' in page
         assert f".hatch-{number}{{fill:url(#hatch-{number})}}" in style
     assert f"hatch-{HATCHES}" not in page + style
+
+
+def test_channels_of_one_hatch_are_drawn_together() -> None:
+    channels = list(program(example("teaching-reef")).channels.values())
+    apart = by_hatch(channels, hatches_of(c.channel.id for c in channels), 9)
+    assert [(hatch, name) for hatch, name, _ in apart] == [
+        (0, "Blue pair"),
+        (1, "White pa…"),
+        (2, "Violet p…"),
+        (3, "LED moon…"),
+    ]
+    (first, rest) = by_hatch(channels, {"blue": 0, "white": 7, "violet": 7, "moon": 7}, 9)
+    assert first[1] == "Blue pair"
+    assert (rest[0], rest[1], rest[2]) == (7, "3 others", channels[1:])
