@@ -215,7 +215,7 @@ def label_sets(rows: Sequence[Row], band: ToleranceBand) -> dict[int, Stack]:
             end=None if goes_on else following.count,
             rounding="half-up",
         )
-        useful = np.arange(length + 1) == length
+        useful = np.arange(samples.size + 1) == length
         beginnings = np.zeros(counts.size, dtype=np.int64)
         _, _, ends = Reach(run, WorkSpent(WORK)).corners(beginnings, counts, useful)
         counts = np.unique(ends)
