@@ -31,11 +31,15 @@ from photoperiod.schedule.day_plan import ClockTime, Ramps
 from photoperiod.schedule.model import Schedule
 from tests.solve.schedules import asked
 
-#: Days that the coarse search tries at most for one schedule.
-MOST_TRIES = 400
+#: Days that the coarse search looks at by their plans, and tables of the best that it fits, for one schedule.
+MOST_TRIES, MOST_TABLES = 3000, 40
 
-#: A dose within this share of what is asked for refutes a refusal, if levels were what stood against it.
-CLOSE = 1e-3
+#: Plans are near if their doses are within this share of what is asked for.
+NEAR = 0.03
+
+#: Doses within this share of what is asked for refute a refusal: less than what a refusal may miss by, which is
+#: half of one count at one row or 1 %, would need the solver's own tolerance.
+CLOSE = 5e-3
 
 
 def limited(seed: int) -> str:
@@ -83,7 +87,7 @@ def days(schedule: Schedule, dice: random.Random) -> Iterator[Schedule]:
         assert isinstance(day.dawn.start, ClockTime)
         assert isinstance(day.dusk.end, ClockTime)
         low, high = moves.peak_light or (day.peaks[0].light, day.peaks[0].light)
-        lights = [low + (high - low) * step / 24 for step in range(25)]
+        lights = [low + (high - low) * step / 100 for step in range(101)]
         start, end = day.dawn.start.second, day.dusk.end.second
         ends = [0]
         if moves.day_s is not None:
@@ -138,8 +142,10 @@ def refuted(schedule: Schedule, seed: int, most_s: float) -> str:
         schedule, zones={id: replace(z, wanted_dli=None) for id, z in schedule.zones.items()}
     )
     asked_for = compile_program(plain)
-    for each in sorted(days(plain, dice), key=off)[:40]:
-        if off(each) > 0.05 or time.perf_counter() - started > most_s:
+    near = sorted((each for each in days(plain, dice) if off(each) <= NEAR), key=off)
+    # Tables give a little more or less than their plans, so that not only the nearest plans are fitted.
+    for each in near[:: max(len(near) // MOST_TABLES, 1)][:MOST_TABLES]:
+        if time.perf_counter() - started > most_s:
             break
         program = compile_program(each)
         doses = {id: program.zones[id].dli.replay for id in wanted}

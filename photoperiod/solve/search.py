@@ -50,6 +50,9 @@ MOST_STEPS, MOST_SHARE, MOST_SETS = 3, 0.005, 3
 #: A limit that a table passed is held tighter by this, beside what it was passed by [ratio].
 TIGHTER = 1.2
 
+#: At the end of a zone's limits a dose is aimed at by this share of what it may be off by.
+AT_END = 0.6
+
 #: Factors of light that differ by less are the same: light is written with four decimals of a percent.
 SAME_FACTOR = 1e-5
 
@@ -113,7 +116,7 @@ class _Search:
         best, state = judged, start_of(self.movers)
         tried: list[Mapping[str, Setting]] = []
         for number in range(MOST_TRIALS):
-            known = self._known(judged.trial)
+            known = self._known(judged)
             is_fine = number >= WHOLE_TRIALS and not judged.broken
             part = PART if is_fine else 1.0
             tuning = Tuning(self.schedule, self.movers, known, self._allowed(judged), part)
@@ -186,8 +189,8 @@ class _Search:
             id: judged.within[id] or (high - low) / 100 for id, (low, high) in self.wanted.items()
         }
 
-    def _known(self, trial: Trial) -> Known:
-        bias = {}
+    def _known(self, judged: _Judged) -> Known:
+        trial, bias = judged.trial, {}
         for id, day in trial.days.items():
             profile = profile_of(day)
             assert profile is not None
@@ -208,8 +211,21 @@ class _Search:
                 for id, zone in self.schedule.zones.items()
                 if zone.ppfd_rise_per_minute_max is not None
             },
-            margins=inside | self.margins,
+            margins=inside | {key: self._margin(key, judged) for key in self.margins},
         )
+
+    def _margin(self, key: tuple[str, str], judged: _Judged) -> float:
+        """Return by how much a limit is held tighter.
+
+        A dose may be asked for at the very end of its zone's `dli`: there the limit is not held so tight that
+        it stands against the dose itself.
+        """
+        (id, limit), margin = key, self.margins[key]
+        band = self.schedule.zones[id].dli_band if id else None
+        if limit != "dli" or band is None or id not in self.wanted:
+            return margin
+        low, high = self.wanted[id]
+        return min(margin, AT_END * judged.within[id] + min(low - band[0], band[1] - high))
 
     def _refuse_missed(
         self, proposal: Proposal, known: Known, judged: _Judged, number: int

@@ -203,3 +203,17 @@ def test_readings_that_are_off_put_the_dose_off_by_as_much(seed: int) -> None:
     hours = {id: c.full_light_hours.replay for id, c in program.channels.items()}
     dose = (hours["blue"] * 140 + hours["white"] * 110) * 0.0036
     assert dose == pytest.approx(7, rel=0.03 + 0.01)
+
+
+@pytest.mark.parametrize(
+    ("dose", "limits"), [(7.03, "[6, 7.03]"), (6.37, "[6.37, 9]"), (6.9, "[5, 6.9]")]
+)
+def test_a_dose_at_the_very_end_of_its_limits_is_met_inside_them(dose: float, limits: str) -> None:
+    schedule = load("a.yaml", with_dose(dose, ("dli: [6, 9]", f"dli: {limits}")).encode()).schedule
+    assert schedule is not None
+    found = with_found_days(schedule)
+    got = compile_program(found).zones["shelf"].dli.replay
+    low, high = schedule.zones["shelf"].dli_band or (0, 0)
+    assert low <= got <= high
+    assert found.found is not None
+    assert abs(got - dose) <= found.found.doses[0].within + 1e-9
