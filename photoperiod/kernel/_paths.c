@@ -6,8 +6,9 @@
  * counted at the same places. So it is compiled without fused multiply-add (-ffp-contract=off).
  *
  * All memory comes from the caller, as buffers, and nothing is written before it is known to fit.
- * Counts have at most 16 bits and a day has 86,400 samples: every product here is below 2^53, so
- * that neither a 64-bit integer nor a double that holds one can overflow or round.
+ * Counts are below a million (2^20; schedules have up to 100,000 levels) and a day has 86,400 samples:
+ * every product here is below 2^53, so that neither a 64-bit integer nor a double that holds one can
+ * overflow or round.
  *
  * Written for the stable ABI of Python 3.11.
  */
@@ -26,9 +27,9 @@
 #endif
 
 /* Raised with every change of a function below; which.py names the one that it knows. */
-#define KERNEL_VERSION 3
+#define KERNEL_VERSION 4
 
-#define MOST_COUNT 65536 /* a gate holds counts below this */
+#define MOST_COUNT (1 << 20) /* a gate holds counts below this */
 #define MOST_LENGTH 86400 /* samples of a run: one a second */
 #define FLOAT_SLACK 1e-9 /* as in segments.py */
 #define BLOCK 512 /* as _BLOCK, _CHUNK and _CHUNK_MOST in segments.py: they decide how work is counted */
@@ -557,16 +558,17 @@ search_of(PyObject *tuple, Search *search, Buffers *buffers)
         return 0;
     }
     search->width = number;
-    search->states = (search->gates.length + 1) * (Py_ssize_t)number;
-    if (!check(search->states <= INT32_MAX, "states")) {
+    number *= search->gates.length + 1;
+    if (!check(number <= INT32_MAX - 8, "states")) { /* so that eight more are no overflow */
         return 0;
     }
+    search->states = (Py_ssize_t)number;
     for (at = 0; at < search->gates.length; at++) { /* every count has a state of its own */
-        if (!check(search->gates.high[at] / search->gates.stride < number, "width")) {
+        if (!check(search->gates.high[at] / search->gates.stride < search->width, "width")) {
             return 0;
         }
     }
-    return check(search->gates.end / search->gates.stride < number, "width");
+    return check(search->gates.end / search->gates.stride < search->width, "width");
 }
 
 static int

@@ -35,7 +35,7 @@ class Status(IntEnum):
 class Gates:
     """The gates of a run, as `photoperiod.setpoints.segments.Corridor` has them.
 
-    ``lines`` are its unrounded lines. The arrays are contiguous; counts have at most 16 bits.
+    ``lines`` are its unrounded lines. The arrays are contiguous; counts are below 2^20.
     """
 
     low: Ints

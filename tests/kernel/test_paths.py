@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from fractions import Fraction
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -12,7 +13,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from photoperiod.drive.converter import Converter
 from photoperiod.kernel import paths, which
+from photoperiod.schedule.controller import MAX_COUNTS
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.fit import fit
 from tests.conftest import ROOT
@@ -54,6 +57,20 @@ def test_tables_and_certificates_are_those_of_numpy(
         assert [(f.rows, f.certificate, f.method) for f in compiled] == [
             (f.rows, f.certificate, f.method) for f in by_numpy
         ]
+
+
+@pytest.mark.parametrize("step_s", [900, 43_200])
+def test_the_finest_levels_of_a_schedule_are_searched(kernel: ModuleType, step_s: int) -> None:
+    fine = path(
+        SQUARE, step=str(Fraction(100, MAX_COUNTS)), converter=Converter.nominal(16, 10, 10)
+    )
+    assert fine.top_count > 99_000
+    found = []
+    for each in (None, kernel):
+        with using(each):
+            found += fit([target(NOON, fine)], grid(step_s), 6)
+    by_numpy, compiled = found
+    assert (compiled.rows, compiled.certificate) == (by_numpy.rows, by_numpy.certificate)
 
 
 @pytest.mark.slow
@@ -135,7 +152,7 @@ def test_a_search_that_fits_is_answered(kernel: ModuleType) -> None:
         {"begin": (-1,)},
         {"begin": (10**9,)},
         {"gates": gates(high=np.full(19, 9))},
-        {"gates": gates(high=np.full(20, 70_000)), "width": 70_002},  # more than 16 bits
+        {"gates": gates(high=np.full(20, 1 << 20)), "width": (1 << 20) + 2},  # more than 20 bits
         {"gates": gates(first=-1)},
         {"gates": gates(stride=0)},
         {"gates": gates(end=2**40)},
