@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from photoperiod.api import ScheduleError, compile
+from photoperiod.formats.folder import render_all
 from photoperiod.formats.ledger_json import ledger_state_before, parse_ledger, render_ledger
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_before import boundaries
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
-from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
+from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span, text_with
+from tests.conftest import load
+
+LISBON = "place: {latitude: 38.1, longitude: -11.5, time_zone: Europe/Lisbon}\n"
 
 #: A channel alone, with few rows and coarse times: each table is quick.
 COARSE = TEXT.replace("time_step_minutes: 5", "time_step_minutes: 15").replace(
@@ -98,3 +104,45 @@ def test_dates_without_a_change_have_the_tables_of_the_plan(
     assert whole.table_on(dt.date(2027, 3, 30)).rows == plan.rows
     dark = whole.table_on(dt.date(2027, 4, 6))
     assert all(not c.replay.light.any() for c in dark.channels.values())
+
+
+def _some_change(draw: random.Random) -> str:
+    first = dt.date(2027, 3, 20) + dt.timedelta(days=draw.randrange(20))
+    of = draw.choice(["", ", channels: [blue]", ", channels: [white]"])
+    days, percent = draw.randint(1, 9), draw.choice([3, 20, 50, 80, 99])
+    minutes = draw.choice([-720, -60, 30, 600])
+    rest = draw.choice([
+        f"acclimation, over_days: {2 * days}, from_dose_percent: {percent}, every_days: 3{of}",
+        f"dark-days, days: {days}, keep_moonlight: {draw.choice(['true', 'false'])}{of}",
+        f"moved-hours, minutes_per_day: 60, minutes: {minutes}, every_days: {days}{of}",
+        f"other-day, day_plan: calm, days: {days}",
+        f"part-out, channel: {draw.choice(['blue', 'white'])}, ballasts: 1, days: {days}",
+    ])  # fmt: skip
+    return f"{{from_date: {first}, kind: {rest}}}"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(40))
+def test_any_changes_are_compiled_or_refused_with_a_reason(seed: int) -> None:
+    draw = random.Random(seed)
+    text = COARSE
+    for old, new in (
+        ("dark: {kind: relay}", "dark: {kind: never}"),
+        ("between: line", "between: hold"),
+        ("controller:\n", f"{LISBON}plan_clock: civil\ncontroller:\n"),
+    ):
+        text = text.replace(old, new, 1) if draw.random() < 0.25 else text
+    changes = [_some_change(draw) for _ in range(draw.randint(1, 4))]
+    plans = CALM if any("calm" in each for each in changes) else ""
+    outcome = load("test.yaml", text_with(*changes, plans=plans, text=text).encode())
+    if outcome.loaded is None:
+        assert {d.code for d in outcome.report if d.severity == "error"} == {"PHO360"}
+        return
+    try:
+        compiled = compile(outcome.loaded, WHOLE)
+    except ScheduleError as fault:
+        assert {d.code for d in fault.findings if d.severity == "error"} == {"PHO810"}
+        return
+    assert render_all(compiled.program, compiled.findings)
+    assert compiled.program.tables[-1].span is not None
+    assert compiled.program.tables[-1].span.last == WHOLE.last
