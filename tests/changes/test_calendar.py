@@ -52,9 +52,9 @@ def test_what_is_dark_is_not_acclimated() -> None:
 
 def test_the_day_plan_that_began_last_holds() -> None:
     other = "{kind: other-day, from_date: 2027-05-01, day_plan: calm}"
-    brief = "{kind: other-day, from_date: 2027-06-01, day_plan: dusky, days: 2}"
+    storm = "{kind: other-day, from_date: 2027-06-01, day_plan: dusky, days: 2}"
     plans = CALM + CALM.removeprefix("day_plans:\n").replace("calm", "dusky")
-    found = ChangeCalendar(scheduled(brief, other, plans=plans))
+    found = ChangeCalendar(scheduled(storm, other, plans=plans))
     held = [on(found, f"2027-{date}").day_plans for date in ("04-30", "05-31", "06-02", "06-03")]
     assert held == [(), (("blue", "calm"),), (("blue", "dusky"),), (("blue", "calm"),)]
 
