@@ -1,256 +1,340 @@
-"""A second player, written from docs/player.md alone, in plain Python.
+"""A second player, written from docs/player.md alone by somebody who had not seen the code, in plain Python.
 
-It shares nothing with the package: it takes the bytes of an image, and imports nothing of ours. Each step
-names the part of the page that it follows, so that whoever changes the page finds what hangs on it. It is
-slow, and looks for rows and tables from the front, as the words of the page do.
+It takes the bytes of an image, and imports nothing of ours. Comments name the part of the page that a step
+follows.
 """
 
 from __future__ import annotations
 
+import struct
 import zlib
 from dataclasses import dataclass
+from itertools import pairwise
 
+# "What goes in, what comes out": the bits of the status.
 SAFE, EARLY, EXPIRED, SOFT = 1, 2, 4, 8
-MOST = 2_147_483_647
 
-ZERO = "the byte at 27, the last byte of each output"
+DAY_SECONDS = 86_400
+MOST_31_BITS = 2_147_483_647  # "How wide"
 
-#: What an output is given: count, code, whether the relay is closed.
-Given = tuple[int, int, bool]
+# "The image": the values of the bytes at 6 and 7, the shift that says "codes are listed".
+RELAY_COLUMN, RELAY_FOLLOWS_LEVEL = 1, 2  # 0 is none
+HALF_UP, DOWN = 0, 1  # 2 is toward-last-row
+LISTED = 255
+
+# "The image": the places of the first 72 bytes, in order: magic, version, flags, relay, rounding, clock,
+# outputs, every, top, full code, soft minutes, first day, last day, tables, sets, shift, byte 27, factor,
+# addend, length.
+HEADER = struct.Struct("<4sBBBBBBHHHHHHHHBBiiI32s")
+SMALLEST = 76  # "What is refused", length
+
+# "What is refused": the row of everything that has to lie before *end*.
+ENDS = "outputs, tables, sets, rows, codes, length of the text"
 
 
 class RefusedImage(Exception):
-    """An image that the page says to refuse; the text is the row of its table."""
+    """The image is not played; the text is the first cell of a row of "What is refused"."""
 
 
-@dataclass
-class Bytes:
-    """Numbers of an image, little-endian; nothing at or beyond ``end`` is read."""
+@dataclass(frozen=True)
+class Output:
+    """12 bytes of an output ("The image", at 72)."""
 
-    raw: bytes
-    end: int
-
-    def number(self, at: int, size: int, *, signed: bool = False) -> int:
-        must(at + size <= self.end, "outputs, tables, sets, rows, codes, length of the text")
-        return int.from_bytes(self.raw[at : at + size], "little", signed=signed)
-
-
-@dataclass
-class OutputPart:
     snap_from: int
     snap_to: int
-    on: int
-    safe: int
+    on_count: int
+    safe_count: int
     soft: int
     safe_relay: int
+    zero: int
 
 
-@dataclass
-class RowPart:
+@dataclass(frozen=True)
+class Row:
+    """A time of day with a count and a relay state."""
+
     second: int
     closed: bool
     count: int
 
 
-@dataclass
-class TablePart:
-    first_day: int
-    sets: list[int]
+def must(true: bool, what: str) -> None:
+    """Refuse the image for the row *what* of "What is refused", unless it is *true*."""
+    if not true:
+        raise RefusedImage(what)
 
 
-def must(holds: bool, row: str) -> None:
-    if not holds:
-        raise RefusedImage(row)
+class Reader:
+    """Takes one part of the image after the other, none of them beyond *end*."""
+
+    def __init__(self, raw: bytes, at: int, end: int) -> None:
+        self.raw, self.at, self.end = raw, at, end
+
+    def take(self, layout: str) -> tuple[int, ...]:
+        """The next numbers. "The image": little-endian, without gaps."""
+        size = struct.calcsize("<" + layout)
+        # "What is refused": all end at or before *end*.
+        must(self.at + size <= self.end, ENDS)
+        numbers = struct.unpack_from("<" + layout, self.raw, self.at)
+        self.at += size
+        return numbers
 
 
 class SecondPlayer:
-    """The image that some bytes hold.
-
-    Raises
-    ------
-    RefusedImage
-        If the page says so.
-    """
+    """Plays one image. It has no state: what comes out depends only on what goes in."""
 
     def __init__(self, raw: bytes) -> None:
+        # "What is refused", row by row from the top; only the wide flag comes at the end: it needs all rows.
         must(raw[:4] == b"PHTP" and raw[4:5] == b"\x01", "beginning, version")
-        must(len(raw) >= 76, "length")
-        end = len(raw) - 4
-        must(int.from_bytes(raw[36:40], "little") == len(raw), "length")
-        must(int.from_bytes(raw[end:], "little") == zlib.crc32(raw[:end]), "checksum")
-        self.bytes = Bytes(raw, end)
-        self._read_header()
-        at = self._read_outputs(72)
-        at = self._read_tables(at)
-        at = self._read_sets(at)
-        at = self._read_codes(at)
-        must(at + 4 + self.bytes.number(at, 4) == end, "text")
-        must((self.flags & 8 != 0) == self._is_wide(), "flags")
+        must(len(raw) >= SMALLEST, "length")
+        (
+            _,
+            _,
+            flags,
+            self.relay,
+            self.rounding,
+            clock,
+            outputs,
+            self.every,
+            self.top,
+            self.full_code,
+            self.soft_minutes,
+            self.first_day,
+            self.last_day,
+            tables,
+            sets,
+            self.shift,
+            zero,
+            self.factor,
+            self.addend,
+            length,
+            _,
+        ) = HEADER.unpack_from(raw, 0)
+        must(length == len(raw), "length")
 
-    def _read_header(self) -> None:
-        number = self.bytes.number
-        self.flags = number(5, 1)
-        must(self.flags <= 15, "flags")
-        self.holds, self.stays = self.flags & 1 != 0, self.flags & 2 != 0
-        self.dated = self.flags & 4 != 0
-        self.relay, self.rounding = number(6, 1), number(7, 1)
-        must(max(self.relay, self.rounding, number(8, 1)) <= 2, "relay, rounding, clock")
-        self.how_many, self.every = number(9, 1), number(10, 2)
-        self.top, self.full_code = number(12, 2), number(14, 2)
-        self.soft_s = 60 * number(16, 2)
-        self.first_day, self.last_day = number(18, 2), number(20, 2)
-        self.how_many_tables, self.how_many_sets = number(22, 2), number(24, 2)
-        must(
-            min(self.how_many, self.how_many_tables, self.how_many_sets) >= 1,
-            "outputs, tables, sets",
-        )
-        must(self.every >= 1 and 86_400 % self.every == 0, "every seconds")
-        if not self.dated:
-            must(self.how_many_tables == 1, "without dates")
-            must(self.first_day == self.last_day == 0, "without dates")
+        # "What is refused", checksum; "The image", last 4: that of Ethernet and zip.
+        end = length - 4
+        must(struct.unpack_from("<I", raw, end)[0] == zlib.crc32(raw[:end]), "checksum")
+
+        # "The image", at 5: the flags.
+        must(flags <= 15, "flags")
+        self.holds, self.stays = bool(flags & 1), bool(flags & 2)
+        self.dates, wide = bool(flags & 4), bool(flags & 8)
+
+        # "What is refused": the rest of the first 72 bytes.
+        must(max(self.relay, self.rounding, clock) <= 2, "relay, rounding, clock")
+        must(zero == 0, "the byte at 27, the last byte of each output")
+        must(min(outputs, tables, sets) >= 1, "outputs, tables, sets")
+        must(self.every >= 1 and DAY_SECONDS % self.every == 0, "every seconds")
+        if not self.dates:
+            must(tables == 1 and self.first_day == 0 and self.last_day == 0, "without dates")
         must(self.first_day <= self.last_day, "first day, last day")
-        self.shift = number(26, 1)
-        must(number(27, 1) == 0, ZERO)
-        self.factor, self.addend = number(28, 4, signed=True), number(32, 4, signed=True)
-        must(self.shift <= 24 or self.shift == 255, "shift")
-        must(self.factor >= 0, "factor")
-        if self.shift == 255:
-            must(self.factor == self.addend == 0, "factor")
 
-    def _read_outputs(self, at: int) -> int:
-        self.outputs = []
-        for _ in range(self.how_many):
-            numbers = [self.bytes.number(at + 2 * n, 2) for n in range(5)]
-            part = OutputPart(*numbers, self.bytes.number(at + 10, 1))
-            must(part.snap_from <= part.snap_to <= self.top, "each output")
-            must(part.safe <= self.top and part.soft <= self.top, "each output")
-            must(part.safe_relay <= 1, "each output")
-            must(self.bytes.number(at + 11, 1) == 0, ZERO)
-            self.outputs.append(part)
-            at += 12
-        return at
+        reader = Reader(raw, HEADER.size, end)
+        self.outputs = self._read_outputs(reader, outputs)
+        self.tables = self._read_tables(reader, tables, outputs, sets)
+        self.sets = self._read_sets(reader, sets)
 
-    def _read_tables(self, at: int) -> int:
-        self.tables: list[TablePart] = []
-        for _ in range(self.how_many_tables):
-            day = self.bytes.number(at, 2)
-            sets = [self.bytes.number(at + 2 + 2 * n, 2) for n in range(self.how_many)]
-            if self.tables:
-                must(day > self.tables[-1].first_day, "other tables")
-            else:
-                must(day == self.first_day, "first table")
-            must(all(number < self.how_many_sets for number in sets), "number of a set in a table")
-            self.tables.append(TablePart(day, sets))
-            at += 2 + 2 * self.how_many
-        must(self.tables[-1].first_day <= self.last_day, "last table")
-        return at
+        # "What is refused": shift, factor.
+        must(self.shift <= 24 or self.shift == LISTED, "shift")
+        must(
+            self.factor == 0 == self.addend if self.shift == LISTED else self.factor >= 0, "factor"
+        )
 
-    def _read_sets(self, at: int) -> int:
-        sizes: list[int] = []
-        for _ in range(self.how_many_sets):
-            must(self.bytes.number(at, 4) == sum(sizes), "each set")
-            sizes.append(self.bytes.number(at + 4, 2))
-            must(sizes[-1] >= 1, "each set")
-            at += 6
-        self.sets = []
-        for size in sizes:
-            rows: list[RowPart] = []
-            for _ in range(size):
-                third = self.bytes.number(at + 2, 1)
-                must(third <= 3, "each row")
-                second = self.bytes.number(at, 2) + (65_536 if third & 1 else 0)
-                row = RowPart(second, third & 2 != 0, self.bytes.number(at + 3, 2))
-                must(second < 86_400 and row.count <= self.top, "each row")
-                must(not rows or second > rows[-1].second, "each row")
-                rows.append(row)
-                at += 5
-            self.sets.append(rows)
-        return at
+        # "What is refused": listed codes; "The image": only with shift 255.
+        self.codes: tuple[int, ...] = ()
+        if self.shift == LISTED:
+            self.codes = reader.take(f"{self.top + 1}H")  # top count + 1 of them
+            must(max(self.codes) <= self.full_code, "listed codes")
 
-    def _read_codes(self, at: int) -> int:
-        self.codes: list[int] = []
-        if self.shift == 255:
-            for _ in range(self.top + 1):
-                self.codes.append(self.bytes.number(at, 2))
-                must(self.codes[-1] <= self.full_code, "listed codes")
-                at += 2
-        return at
+        # "What is refused": text; no player reads it.
+        (text_length,) = reader.take("I")
+        must(reader.at + text_length == end, "text")
+
+        # "What is refused", flags: wide if and only if it is. The row "size" refuses nothing here, as
+        # the integers of Python are as wide as they have to be.
+        must(wide == self._is_wide(), "flags")
+
+    def _read_outputs(self, reader: Reader, how_many: int) -> list[Output]:
+        """The outputs ("The image", at 72) and what is refused of them."""
+        outputs = [Output(*reader.take("5HBB")) for _ in range(how_many)]
+        # "What is refused": the byte at 27, the last byte of each output.
+        must(
+            all(output.zero == 0 for output in outputs),
+            "the byte at 27, the last byte of each output",
+        )
+        for output in outputs:
+            # "What is refused": each output. The on count may be anything.
+            must(output.snap_from <= output.snap_to <= self.top, "each output")
+            must(
+                max(output.safe_count, output.soft) <= self.top and output.safe_relay <= 1,
+                "each output",
+            )
+        return outputs
+
+    def _read_tables(
+        self, reader: Reader, how_many: int, outputs: int, sets: int
+    ) -> list[tuple[int, ...]]:
+        """The tables ("The image"), each a first day and the sets of the outputs; what is refused of them."""
+        tables = [reader.take(f"H{outputs}H") for _ in range(how_many)]
+        # "What is refused": first table, other tables, last table, number of a set in a table.
+        must(tables[0][0] == self.first_day, "first table")
+        must(all(before[0] < later[0] for before, later in pairwise(tables)), "other tables")
+        must(tables[-1][0] <= self.last_day, "last table")
+        must(all(max(table[1:]) < sets for table in tables), "number of a set in a table")
+        return tables
+
+    def _read_sets(self, reader: Reader, how_many: int) -> list[list[Row]]:
+        """The sets and their rows ("The image") and what is refused of them."""
+        places = [reader.take("IH") for _ in range(how_many)]
+        rows_before = 0
+        for first_row, rows in places:
+            # "What is refused": each set. So R is the sum of all rows.
+            must(rows >= 1 and first_row == rows_before, "each set")
+            rows_before += rows
+        return [self._read_rows(reader, rows) for _, rows in places]
+
+    def _read_rows(self, reader: Reader, how_many: int) -> list[Row]:
+        """The rows of one set ("The image") and what is refused of them."""
+        rows: list[Row] = []
+        for _ in range(how_many):
+            low_bits, third, count = reader.take("HBH")
+            # "The image": bit 0 of the third byte is the second's bit 16, bit 1 the relay.
+            row = Row(low_bits + ((third & 1) << 16), bool(third & 2), count)
+            # "What is refused": each row.
+            must(third <= 3 and row.second < DAY_SECONDS and row.count <= self.top, "each row")
+            must(not rows or rows[-1].second < row.second, "each row")
+            rows.append(row)
+        return rows
 
     def _is_wide(self) -> bool:
-        """How wide."""
-        if self.shift != 255 and self.top * self.factor + max(self.addend, 0) > MOST:
+        """Whether the image has to be marked wide ("How wide")."""
+        # "How wide", second point: 0 in the place of a negative addend; no such product with listed codes.
+        if self.shift != LISTED and self.top * self.factor + max(self.addend, 0) > MOST_31_BITS:
             return True
+        # "How wide", first point: each row and the next of its set, whether or not the table holds.
         for rows in self.sets:
-            for n, row in enumerate(rows):
-                is_last = n == len(rows) - 1
-                if is_last and self.stays:
-                    continue
-                following = rows[0] if is_last else rows[n + 1]
-                length = following.second - row.second + (86_400 if is_last else 0)
-                if 2 * abs(following.count - row.count) * length + length > MOST:
+            for index, row in enumerate(rows):
+                if self.stays and index == len(rows) - 1:
+                    continue  # no way over midnight
+                following = rows[(index + 1) % len(rows)]
+                seconds = length_between(row, following)
+                if 2 * abs(following.count - row.count) * seconds + seconds > MOST_31_BITS:
                     return True
         return False
 
     def play(
         self, day: int, second: int, clock_valid: bool, stopped: bool, since_start: int
-    ) -> tuple[int, list[Given]]:
-        """The rules."""
-        if stopped or not clock_valid or not 0 <= second <= 86_399:  # rule 1
-            return SAFE, [self._opened(o.safe, o.safe_relay == 1) for o in self.outputs]
+    ) -> tuple[int, list[tuple[int, int, bool]]]:
+        """The status, and for each output the count, the code and whether its relay is closed."""
+        # "What goes in", second: any other number means that the clock is invalid.
+        clock_valid = clock_valid and 0 <= second < DAY_SECONDS
+
+        # Rule 1, stopped or no valid clock: count and relay as they stand in the image; of the other rules
+        # only *Open* of rule 8. The code is that of the count which is left.
+        if stopped or not clock_valid:
+            relays = [output.safe_relay == 1 for output in self.outputs]
+            counts = [
+                output.safe_count if closed else 0
+                for output, closed in zip(self.outputs, relays, strict=True)
+            ]
+            return SAFE, [
+                (count, self._code(count), closed)
+                for count, closed in zip(counts, relays, strict=True)
+            ]
+
+        # "What goes in, what comes out", early and expired: never without dates.
         status = 0
-        if self.dated and day < self.first_day:
+        if self.dates and day < self.first_day:
             status += EARLY
-        if self.dated and day > self.last_day:
+        if self.dates and day > self.last_day:
             status += EXPIRED
-        table = self.tables[0]  # rule 2
-        if self.dated:
-            for other in self.tables:
-                if other.first_day <= day:
-                    table = other
-        now = second - second % self.every  # rule 3
-        found, is_soft = [], False
-        for part, number in zip(self.outputs, table.sets, strict=True):
-            count, row = self._level(self.sets[number], now)
-            if since_start < self.soft_s:  # rule 6
-                most = part.soft + (self.top - part.soft) * since_start // self.soft_s
-                if count > most:
-                    count, is_soft = most, True
-            closed = (True, row.closed, count >= part.on)[self.relay]  # rule 7
-            if closed and part.snap_from <= count < part.snap_to:  # rule 8
-                count = part.snap_to
-            found.append(self._opened(count, closed))
-        return status + (SOFT if is_soft else 0), found
 
-    def _opened(self, count: int, closed: bool) -> Given:
-        """Rule 8, the open relay, and rule 9, the code."""
-        if not closed:
-            count = 0
-        if self.shift == 255:
-            return count, self.codes[count], closed
+        # Rule 2, table: the last whose first day is not after *day*, else the first one.
+        table = self.tables[0]
+        if self.dates:
+            for later in self.tables:
+                if later[0] <= day:
+                    table = later
+
+        # Rule 3, moment.
+        now = second - second % self.every
+
+        soft = False
+        played: list[tuple[int, int, bool]] = []
+        for output, number in zip(self.outputs, table[1:], strict=True):
+            # Rules 4 and 5, row and level.
+            count, row_closed = self._row_and_level(self.sets[number], now)
+
+            # Rule 6, soft start.
+            soft_seconds = 60 * self.soft_minutes
+            if since_start < soft_seconds:
+                # A guess: less than 0, which the page rules out, counts as 0.
+                most = output.soft + (self.top - output.soft) * max(since_start, 0) // soft_seconds
+                if most < count:
+                    count, soft = most, True  # soft even if the relay turns out to be open
+
+            # Rule 7, relay.
+            if self.relay == RELAY_COLUMN:
+                closed = row_closed
+            elif self.relay == RELAY_FOLLOWS_LEVEL:
+                closed = count >= output.on_count
+            else:
+                closed = True  # there is no relay
+
+            # Rule 8, open, snap.
+            if not closed:
+                count = 0
+            elif output.snap_from <= count < output.snap_to:
+                count = output.snap_to
+
+            # Rule 9, code.
+            played.append((count, self._code(count), closed))
+
+        return status + (SOFT if soft else 0), played
+
+    def _row_and_level(self, rows: list[Row], now: int) -> tuple[int, bool]:
+        """Rules 4 and 5: the count at *now*, and the relay of its row."""
+        # Rule 4: the last row whose second is not after *now*.
+        index = sum(row.second <= now for row in rows) - 1  # seconds rise within a set
+        before_the_first = index == -1
+        if before_the_first:
+            # Rule 4: the last row, as on the day before; if the table stays, the first one.
+            index = 0 if self.stays else len(rows) - 1
+        row = rows[index]
+
+        # Rule 5: the row's own count, if the table holds, or stays and is outside its rows.
+        is_last = index == len(rows) - 1
+        if self.holds or (self.stays and (is_last or before_the_first)):
+            return row.count, row.closed
+
+        # Rule 5: a line to the next row, after the last one to the first one.
+        following = rows[(index + 1) % len(rows)]
+        t = now - row.second + (DAY_SECONDS if now < row.second else 0)
+        length = length_between(row, following)
+        return row.count + self._rounded((following.count - row.count) * t, length), row.closed
+
+    def _rounded(self, p: int, length: int) -> int:
+        """The m of rule 5, a line for each cell of its table. No negative number is divided."""
+        if self.rounding == HALF_UP:
+            if p >= 0:
+                return (2 * p + length) // (2 * length)
+            return -((-2 * p + length - 1) // (2 * length))
+        if p >= 0:
+            return p // length
+        if self.rounding == DOWN:
+            return -((-p + length - 1) // length)
+        return -(-p // length)  # toward-last-row; Python takes the sign of p first
+
+    def _code(self, count: int) -> int:
+        """Rule 9."""
+        if self.shift == LISTED:
+            return self.codes[count]
         total = count * self.factor + self.addend
-        return count, 0 if total < 0 else min(total >> self.shift, self.full_code), closed
+        return 0 if total < 0 else min(total >> self.shift, self.full_code)
 
-    def _level(self, rows: list[RowPart], now: int) -> tuple[int, RowPart]:
-        """Rules 4 and 5."""
-        begun = [row for row in rows if row.second <= now]
-        row = begun[-1] if begun else rows[0] if self.stays else rows[-1]
-        if self.holds:
-            return row.count, row
-        if self.stays and (row is rows[-1] or now < rows[0].second):
-            return row.count, row
-        following = rows[0] if row is rows[-1] else rows[rows.index(row) + 1]
-        t = now - row.second
-        if t < 0:
-            t += 86_400
-        length = following.second - row.second
-        if length <= 0:
-            length += 86_400
-        p = (following.count - row.count) * t
-        if self.rounding == 0:
-            half_up = (2 * p + length) // (2 * length)
-            moved = half_up if p >= 0 else -((-2 * p + length - 1) // (2 * length))
-        elif self.rounding == 1:
-            moved = p // length if p >= 0 else -((-p + length - 1) // length)
-        else:
-            moved = p // length if p >= 0 else -(-p // length)
-        return row.count + moved, row
+
+def length_between(row: Row, following: Row) -> int:
+    """The L of rule 5: seconds from a row to the next one; with one row a whole day."""
+    seconds = following.second - row.second
+    return seconds if seconds > 0 else seconds + DAY_SECONDS

@@ -58,7 +58,7 @@ def is_refused(raw: bytes) -> bool:
 def test_it_imports_nothing_of_ours() -> None:
     text = (Path(__file__).parent / "second_player.py").read_text(encoding="utf-8")
     imported = re.findall(r"^\s*(?:from|import) (\S+)", text, re.MULTILINE)
-    assert imported == ["__future__", "zlib", "dataclasses"]
+    assert imported == ["__future__", "struct", "zlib", "dataclasses", "itertools"]
 
 
 @pytest.mark.parametrize("moment, wanted", ANSWERS, ids=lambda value: str(value)[:60])
