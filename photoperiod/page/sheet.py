@@ -36,7 +36,8 @@ STRIP, FULL = 30.0, 12.0
 MOST_LETTERS = 24
 
 #: What is not normal, and what to do first. The order is that of the whole project: people, animals, tubes.
-#: That dark days harm a reef less than too much light is common practice, no source.
+#: That dark days harm a reef less than too much light, and that a room with a broken tube is aired and left,
+#: is common practice, no source.
 NOT_NORMAL = (
     ("Water on or in a lamp, a smell of burning, a crackle, or the residual-current device has tripped.",
      "Touch nothing that is wet. Switch the light off at its main switch or fuse, not at the lamp. Keep"
@@ -50,7 +51,8 @@ NOT_NORMAL = (
     ("A lamp is much brighter than on the day before, at the same hour.",
      "Switch that lamp off at its switch. Call."),
     ("A lamp is dark when it should be lit, or it flickers.",
-     "Leave it as it is and write down the time. Call on the same day. Some dark days do no harm."),
+     "Leave it as it is and write down the time. Call on the same day. A dark day does less harm than too"
+     " much light."),
     ("Animals stay closed or turn pale.",
      "Do not change the light. Take a photograph, write down the time, and call."),
 )  # fmt: skip
