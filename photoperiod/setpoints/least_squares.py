@@ -26,6 +26,9 @@ from photoperiod.setpoints.work import WorkSpent
 #: Pieces that may be looked at: a bound on memory and time.
 MOST_PIECES = 2_000_000
 
+#: Costs of states by number of pieces that may be held: a bound on memory.
+MOST_COSTS = 30_000_000
+
 #: Pieces whose costs are worked out at once, so that few numbers are held.
 BLOCK = 100_000
 
@@ -74,6 +77,9 @@ class Pieces:
             self.graph = _CompiledGraph(
                 kernel, run, self.begin, most_pieces, self.width, needed, work
             )
+
+        if self.graph.states.size * (most_pieces + 1) > MOST_COSTS:
+            raise WorkSpent.Exhausted
 
     def closest(self, wanted: Floats) -> list[tuple[float, Found]]:
         """Return for each number of pieces the path closest to a plan, as (cost, path).

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
+from photoperiod.setpoints import least_squares
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.least_squares import Pieces
 from photoperiod.setpoints.work import WorkSpent
@@ -58,3 +59,13 @@ def test_the_closest_path_is_that_of_trying_everything(seed: int) -> None:
             assert square(run, corners, wanted, top) == pytest.approx(best, abs=1e-9)
             compared += 1
     assert compared > 10
+
+
+def test_costs_are_counted_before_they_are_held(monkeypatch: pytest.MonkeyPatch) -> None:
+    run, _ = next((run, most) for run, most in small_runs(200, 60) if run.end == 0)
+    states = Pieces(run, range(20), 3, ladder(20), WorkSpent(PLENTY)).graph.states.size
+    monkeypatch.setattr(least_squares, "MOST_COSTS", 4 * states)
+    Pieces(run, range(20), 3, ladder(20), WorkSpent(PLENTY))
+    monkeypatch.setattr(least_squares, "MOST_COSTS", 4 * states - 1)
+    with pytest.raises(WorkSpent.Exhausted):
+        Pieces(run, range(20), 3, ladder(20), WorkSpent(PLENTY))
