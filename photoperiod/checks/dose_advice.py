@@ -115,6 +115,7 @@ def _asking_advice(program: Program) -> str:
         for id, channel in schedule.channels.items()
         if isinstance(channel.day, Ramps)
         and not follows_sky(channel.day)
+        and program.channels[id].wanted_peak <= program.channels[id].path.most_light + SLACK
         and any(peak.light for peak in channel.day.peaks)
         and any(channel.full_ppfd.get(zone.id) for zone in outside)
     ]
