@@ -52,7 +52,10 @@ def calendar_command(
         raise click.UsageError("a calendar is one of dates: give --date, or --from and --to")
 
     from photoperiod.api import ScheduleError
+    from photoperiod.formats.atomic import refuse_unwritable, write_file
 
+    if output != "-":
+        refuse_unwritable(Path(output))
     try:
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
@@ -71,8 +74,6 @@ def calendar_command(
     if output == "-":
         sys.stdout.buffer.write(content)
         return 0
-
-    from photoperiod.formats.atomic import write_file
 
     write_file(Path(output), content)
     click.echo(f"wrote {len(content):,} bytes to {output}", err=True)

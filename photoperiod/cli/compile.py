@@ -97,8 +97,13 @@ def _compile_to(
 
     from photoperiod.api import ScheduleError
 
+    def refuse() -> None:
+        from photoperiod.formats.folder import refuse_folder
+
+        refuse_folder(Path(output))
+
     try:
-        outcome, held = compile_file(file, span, ledger)
+        outcome, held = compile_file(file, span, ledger, refuse)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     print_report(outcome, sys.stderr, color, detail=detail)

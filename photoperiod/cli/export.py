@@ -133,7 +133,10 @@ def _export(
         raise click.UsageError(f"-o names the schedule itself, '{output}'")
 
     from photoperiod.api import ScheduleError
+    from photoperiod.formats.atomic import refuse_unwritable, write_file
 
+    if output != "-" and wiring is None:
+        refuse_unwritable(Path(output))
     try:
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
@@ -159,8 +162,6 @@ def _export(
     if wiring is not None:
         put_sketch(wiring, outcome, output)
         return 0
-
-    from photoperiod.formats.atomic import write_file
 
     content = _render(kind, outcome.program, outcome)
     if output == "-":

@@ -13,6 +13,8 @@ from photoperiod.cli.terminal import room_of
 from photoperiod.errors import OutsideWorldError, os_reason
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from photoperiod.api import Compiled, Loaded, ScheduleError
     from photoperiod.diagnostics.model import Report
     from photoperiod.program.dates import DateSpan
@@ -54,13 +56,21 @@ def load_file(file: str) -> Loaded:
 
 
 def compile_file(
-    file: str, span: DateSpan | None, ledger: str | None
+    file: str,
+    span: DateSpan | None,
+    ledger: str | None,
+    refuse: Callable[[], None] = lambda: None,
 ) -> tuple[Compiled, dict[str, Any] | None]:
-    """Return a file compiled for some dates, and the ledger that was read; or raise ScheduleError."""
+    """Return a file compiled for some dates, and the ledger that was read; or raise ScheduleError.
+
+    ``refuse`` is called once the schedule is read and before the long work; it raises if what comes of it
+    could not be written.
+    """
     refuse_ledger(ledger, span)
     loaded = load_file(file)
     if span is None and loaded.schedule.needs_dates:
         raise click.UsageError(f"{NEEDS_DATES}: give --date, or --from and --to")
+    refuse()
     return compile_loaded(loaded, span, ledger)
 
 

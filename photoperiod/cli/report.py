@@ -53,7 +53,10 @@ def report_command(
         raise click.UsageError("-o names a file, such as tank.html")
 
     from photoperiod.api import ScheduleError, render_page
+    from photoperiod.formats.atomic import refuse_unwritable, write_file
 
+    if output != "-":
+        refuse_unwritable(Path(output))
     try:
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
@@ -67,7 +70,6 @@ def report_command(
         click.echo(page, nl=False)
         return 0
 
-    from photoperiod.formats.atomic import write_file
     from photoperiod.text import safe
 
     write_file(Path(output), page)

@@ -85,6 +85,33 @@ def write_file(target: Path, content: bytes) -> None:
         pass
 
 
+def refuse_unwritable(target: Path) -> None:
+    """Raise if it can be seen already that no file can be put there, before long work for it begins.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO502 at a folder, a device or a pipe, or where no folder is to hold the file.
+    """
+    try:
+        target = _followed(target)
+        _refuse_other_than_file(target)
+        target.parent.stat()
+        if not target.parent.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+    except OSError as error:
+        raise _cannot_write(target, error) from error
+
+
+def _refuse_other_than_file(target: Path) -> None:
+    if target.exists() and not target.is_file():
+        raise OutsideWorldError(
+            "PHO502",
+            f"'{target}' is {'a folder' if target.is_dir() else 'a device or a pipe'}, not a file",
+            "nothing was written; name a file, or '-' for standard output",
+        )
+
+
 @contextlib.contextmanager
 def written_beside(target: Path, content: bytes) -> Iterator[None]:
     """Write a file beside its place, and move it there after the body of the `with` has succeeded.
@@ -99,13 +126,7 @@ def written_beside(target: Path, content: bytes) -> Iterator[None]:
     with contextlib.ExitStack() as stack:
         try:
             target = _followed(target)
-            if target.exists() and not target.is_file():
-                raise OutsideWorldError(
-                    "PHO502",
-                    f"'{target}' is {'a folder' if target.is_dir() else 'a device or a pipe'},"
-                    " not a file",
-                    "nothing was written; name a file, or '-' for standard output",
-                )
+            _refuse_other_than_file(target)
             fresh = stack.enter_context(_file_beside(target, content))
         except OSError as error:
             raise _cannot_write(target, error) from error

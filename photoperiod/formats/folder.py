@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -45,6 +47,18 @@ def write_folder(target: Path, files: Mapping[str, bytes]) -> None:
         PHO502 if it can't be written, PHO503 if the folder holds files that are not ours.
     """
     replace_folder(target, files, _refuse_foreign)
+
+
+def refuse_folder(target: Path) -> None:
+    """Raise if it can be seen already that a folder may not be replaced, before long work for it begins.
+
+    Raises
+    ------
+    OutsideWorldError
+        PHO502 if something else stands there, PHO503 if it holds files that are not ours.
+    """
+    with contextlib.suppress(OSError):  # what can't be looked at is told when it is written
+        _refuse_foreign(Path(os.path.realpath(target)))
 
 
 def _refuse_foreign(target: Path) -> None:

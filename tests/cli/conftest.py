@@ -30,3 +30,13 @@ def exported(run: Run, write: Callable[..., Path], tmp_path: Path) -> Callable[.
         return target
 
     return export
+
+
+@pytest.fixture
+def nothing_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a test fail where the long work begins."""
+
+    def begun(*_: object, **__: object) -> None:
+        raise AssertionError("the tables were begun")
+
+    monkeypatch.setattr("photoperiod.program.dated_tables.compile_program", begun)

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 import vobject
 
 from tests.conftest import ROOT, Run
@@ -36,3 +37,11 @@ def test_nothing_is_told_of_a_schedule_that_is_refused(run: Run, tmp_path: Path)
     code, out, err = run("calendar", tmp_path / "tank.yaml", *DATES)
     assert (code, out) == (1, "")
     assert "PHO402" in err
+
+
+@pytest.mark.usefixtures("nothing_is_compiled")
+def test_a_place_that_takes_no_file_is_refused_before_the_work(run: Run, tmp_path: Path) -> None:
+    code, _, err = run("calendar", TANK, *DATES, "-o", tmp_path)
+    assert (code, "PHO502" in err, "is a folder" in err) == (4, True, True)
+    code, _, err = run("calendar", TANK, *DATES, "-o", tmp_path / "none" / "page")
+    assert (code, "PHO502" in err, "no such file or directory" in err) == (4, True, True)

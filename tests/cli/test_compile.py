@@ -147,3 +147,14 @@ def test_several_files_are_told_without_a_terminal(
     assert code == 0
     assert out.count("no table of 16 rows") == 2
     assert "THE DAY" not in out
+
+
+@pytest.mark.usefixtures("nothing_is_compiled")
+def test_a_folder_that_may_not_be_replaced_is_refused_before_the_work(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    path = write(SCHEDULE)
+    code, _, err = run("compile", path, "-o", path)
+    assert (code, "PHO502" in err, "is not a folder" in err) == (4, True, True)
+    code, _, err = run("compile", path, "-o", tmp_path)
+    assert (code, "PHO503" in err, path.name in err) == (4, True, True)

@@ -163,3 +163,13 @@ def test_what_no_player_holds_is_not_written(
     code, _, err = run("export", kind, write(fine), "-o", target)
     assert code == 1 and "levels are more than the 65,535" in err
     assert not target.exists()
+
+
+@pytest.mark.usefixtures("nothing_is_compiled")
+def test_a_place_that_takes_no_file_is_refused_before_the_work(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    code, _, err = run("export", "json", write(SCHEDULE), "-o", tmp_path)
+    assert (code, "PHO502" in err, "is a folder" in err) == (4, True, True)
+    code, _, err = run("export", "json", write(SCHEDULE), "-o", tmp_path / "none" / "page")
+    assert (code, "PHO502" in err, "no such file or directory" in err) == (4, True, True)

@@ -77,3 +77,13 @@ def test_what_is_accepted_is_written_and_told(run: Run, write: Write, tmp_path: 
     code, _, err = run("report", write(text), "-o", page)
     assert code == 0, err
     assert "the corals are used to it" in page.read_text(encoding="utf-8")
+
+
+@pytest.mark.usefixtures("nothing_is_compiled")
+def test_a_place_that_takes_no_file_is_refused_before_the_work(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    code, _, err = run("report", write(SCHEDULE), "-o", tmp_path)
+    assert (code, "PHO502" in err, "is a folder" in err) == (4, True, True)
+    code, _, err = run("report", write(SCHEDULE), "-o", tmp_path / "none" / "page")
+    assert (code, "PHO502" in err, "no such file or directory" in err) == (4, True, True)
