@@ -183,7 +183,9 @@ def _readings(program: Program) -> Iterator[Errand]:
         for at, following in pairwise([*dates, last + _DAY]):
             for date in _every(at, following):
                 if date >= first and date not in known:
-                    yield _reading(id, date, is_fresh=date in fresh)
+                    yield _reading(
+                        id, date, _why_read(channel, date, fresh, last, date == dates[0])
+                    )
 
 
 def _every(begin: dt.date, end: dt.date) -> Iterator[dt.date]:
@@ -206,8 +208,21 @@ def _after_fittings(program: Program, channel: Channel) -> Iterator[dt.date]:
         yield date
 
 
-def _reading(id: str, date: dt.date, *, is_fresh: bool) -> Errand:
-    why = "its tubes are new" if is_fresh else f"{READING_EVERY_DAYS} days have passed"
+def _why_read(
+    channel: Channel, date: dt.date, fresh: list[dt.date], last: dt.date, is_begin: bool
+) -> str:
+    """Return why PPFD is to be read on a date; only what is known of the reading before is told."""
+    if date in fresh:
+        return "its tubes are new"
+    measured_on = channel.measured_on
+    if is_begin and measured_on is None:
+        return "no date of measuring is told"
+    if is_begin and measured_on is not None and measured_on > last:
+        return f"its reading is of a later date, {measured_on}"
+    return f"{READING_EVERY_DAYS} days have passed"
+
+
+def _reading(id: str, date: dt.date, why: str) -> Errand:
     return Errand(
         kind=ErrandKind.READING,
         what=id,

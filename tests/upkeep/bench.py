@@ -48,7 +48,7 @@ channels:
   blue:
     ballast: pair
     tubes: {tubes}
-{hold}    full_ppfd: {{measured_on: 2027-01-01, zones: {{crest: 130}}}}
+{hold}    full_ppfd: {{{measured}zones: {{crest: 130}}}}
     day:
       kind: ramps
       dawn: {{start: "{start}", minutes: 0}}
@@ -57,7 +57,7 @@ channels:
 """
 USUAL = {
     "top": "", "clock": "standard", "watts": "{full: 50, floor: 50}", "a": "", "tubes": "[a]",
-    "hold": "", "start": "10:00", "end": "19:00", "light": 100,
+    "hold": "", "measured": "measured_on: 2027-01-01, ", "start": "10:00", "end": "19:00", "light": 100,
 }  # fmt: skip
 
 

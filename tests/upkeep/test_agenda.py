@@ -52,6 +52,22 @@ def test_ppfd_is_read_again_from_time_to_time() -> None:
     assert found == [("blue", first.isoformat()), ("blue", second.isoformat())]
 
 
+def test_why_ppfd_is_read_says_only_what_is_known_of_the_reading_before() -> None:
+    def reasons(measured: str) -> list[str]:
+        found = agenda(program("2027-03-01", "2027-12-31", measured=measured))
+        readings = [each.words for each in found if each.kind is ErrandKind.READING]
+        return [words.split(", because ")[1].split(".")[0] for words in readings]
+
+    untold = reasons("")
+    assert untold == ["no date of measuring is told", "182 days have passed"]
+    # Measured on 2 January: 182 days later it is 3 July
+    assert reasons("measured_on: 2027-01-02, ")[0] == "182 days have passed"
+    assert reasons("measured_on: 2028-01-02, ") == [
+        "its reading is of a later date, 2028-01-02",
+        "182 days have passed",
+    ]
+
+
 def test_clocks_and_the_end_of_held_light_are_told() -> None:
     found = agenda(program("2027-03-01", "2027-04-30", clock="civil"))
     assert of(found, ErrandKind.CLOCK) == [("controller", "2027-03-28"), ("plan", "2027-03-28")]
