@@ -8,10 +8,9 @@ import sys
 import click
 
 from photoperiod.cli.main import cli
-from photoperiod.cli.streams import safe_streams, show_wrong_use
+from photoperiod.cli.streams import safe_streams, show_bug, show_wrong_use
 from photoperiod.cli.terminal import prepare
 from photoperiod.errors import PhotoperiodError, os_reason
-from photoperiod.text import safe
 
 
 def main() -> None:
@@ -50,11 +49,4 @@ def _run() -> int:
     except KeyboardInterrupt:
         return 130
     except Exception as error:
-        if os.environ.get("PHOTOPERIOD_TRACEBACK"):
-            raise
-        click.echo(
-            f"This is a bug in photoperiod, not in your file: {type(error).__name__}: {safe(str(error))}\n"
-            "Please report it with the file; PHOTOPERIOD_TRACEBACK=1 shows where it happened.",
-            err=True,
-        )
-        return 3
+        return show_bug(error)

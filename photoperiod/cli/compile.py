@@ -18,7 +18,13 @@ from photoperiod.cli.loading import (
     print_report,
     refused,
 )
-from photoperiod.cli.options import colour_option, date_options, detail_option, ledger_option
+from photoperiod.cli.options import (
+    colour_option,
+    date_options,
+    detail_option,
+    jobs_option,
+    ledger_option,
+)
 from photoperiod.cli.terminal import room_of
 
 if TYPE_CHECKING:
@@ -37,6 +43,7 @@ if TYPE_CHECKING:
     " it holds a folder for each.",
 )
 @click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
+@jobs_option
 @ledger_option
 @detail_option
 @colour_option
@@ -45,6 +52,7 @@ def compile_command(
     span: DateSpan | None,
     output: str,
     strict: bool,
+    jobs: int | None,
     color: str,
     ledger: str | None,
     detail: bool,
@@ -54,7 +62,7 @@ def compile_command(
     With dates, burn-in is planned and tube hours are followed over them; one file --ledger carries
     them from span to span. Nothing is written if the schedule has an error, or breaks a hard limit
     that it does not accept by name. On a terminal with room a picture of the day comes last. Several
-    FILEs are compiled on all cores.
+    FILEs are compiled on all cores; one that is refused does not stop the others.
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
@@ -63,16 +71,18 @@ def compile_command(
     if ledger is not None:
         raise click.UsageError("--ledger is that of one tank: compile one FILE at a time")
 
-    from photoperiod.cli.parallel import make_folder, on_all_cores, targets_of
+    from photoperiod.cli.parallel import make_folder, run_all, targets_of
 
     targets = targets_of(files, output, "")
     make_folder(output)
-    return on_all_cores(
+    return run_all(
         _compile_to,
         [
             (file, span, target, strict, color, None, detail)
             for file, target in zip(files, targets, strict=True)
         ],
+        files,
+        jobs,
     )
 
 

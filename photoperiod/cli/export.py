@@ -19,7 +19,7 @@ from photoperiod.cli.loading import (
     progress,
     refused,
 )
-from photoperiod.cli.options import WholeNumber, colour_option, date_options
+from photoperiod.cli.options import WholeNumber, colour_option, date_options, jobs_option
 from photoperiod.cli.sketch import put_sketch, sketch_options
 from photoperiod.errors import ExportRefused
 from photoperiod.text import safe
@@ -65,6 +65,7 @@ _BARE = ("c", "micropython")
     help="What tubes had burned and owed before the dates; export only reads it.",
 )
 @sketch_options
+@jobs_option
 @colour_option
 def export_command(
     kind: str,
@@ -76,6 +77,7 @@ def export_command(
     color: str,
     ledger: str | None,
     wiring: Wiring | None,
+    jobs: int | None,
 ) -> int:
     """Compile FILE into one file of a KIND: what a controller, a board or a program reads.
 
@@ -88,7 +90,7 @@ def export_command(
     if len(files) == 1:
         code = _export(kind, files[0], span, output, flash_bytes, strict, color, ledger, wiring)
     else:
-        code = _export_many(kind, files, span, output, flash_bytes, strict, color)
+        code = _export_many(kind, files, span, output, flash_bytes, strict, color, jobs)
     if code == 0:
         from photoperiod.formats.cautions import CAUTIONS
 
@@ -104,17 +106,20 @@ def _export_many(
     flash_bytes: int | None,
     strict: bool,
     color: str,
+    jobs: int | None,
 ) -> int:
-    from photoperiod.cli.parallel import make_folder, on_all_cores, targets_of
+    from photoperiod.cli.parallel import make_folder, run_all, targets_of
 
     targets = targets_of(files, output, SUFFIXES[kind])
     make_folder(output)
-    return on_all_cores(
+    return run_all(
         _export,
         [
             (kind, file, span, target, flash_bytes, strict, color)
             for file, target in zip(files, targets, strict=True)
         ],
+        files,
+        jobs,
     )
 
 

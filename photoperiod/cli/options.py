@@ -104,6 +104,16 @@ def detail_option(command: F) -> F:
     )(command)
 
 
+def jobs_option(command: F) -> F:
+    """Add ``--jobs``."""
+    return click.option(
+        "--jobs",
+        type=WholeNumber(min=1),
+        metavar="N",
+        help="With several FILEs: how many to work on at a time; as many as there are cores, if not told.",
+    )(command)
+
+
 def span_of(
     one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
 ) -> DateSpan | None:

@@ -2,23 +2,37 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import multiprocessing
 import os
+import signal
 import sys
-from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+import threading
+from collections.abc import Callable, Generator, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
+from types import FrameType
 from typing import Any
 
 import click
 
-from photoperiod.cli.streams import show_wrong_use
+from photoperiod.cli.streams import show_bug, show_wrong_use
 from photoperiod.errors import OutsideWorldError, PhotoperiodError, os_reason
 
 #: Windows can wait for no more processes at once (documentation of `ProcessPoolExecutor`).
 MOST_WORKERS = 61
+
+#: Exit code of a worker that was stopped.
+_STOPPED = 130
+
+#: What a task printed on standard output and on standard error, and its exit code.
+Told = tuple[str, str, int]
+
+Work = Callable[..., int]
+Task = tuple[Any, ...]
 
 
 def make_folder(folder: str) -> None:
@@ -41,24 +55,152 @@ def targets_of(files: Sequence[str], folder: str, suffix: str) -> list[str]:
     return [str(Path(folder) / name) for name in names]
 
 
-def on_all_cores(work: Callable[..., int], tasks: Sequence[tuple[Any, ...]]) -> int:
-    """Run tasks on all cores and return the largest of their exit codes.
+def run_all(work: Work, tasks: Sequence[Task], names: Sequence[str], jobs: int | None) -> int:
+    """Run tasks in some processes and return the largest of their exit codes.
 
     What they print comes whole and in the order of the tasks, so that the same input gives the same
-    bytes. One that fails does not stop the others.
+    bytes with any number of processes. One that fails does not stop the others, nor does one whose process is
+    killed. If this process is interrupted or ends, the others end too.
+
+    Parameters
+    ----------
+    work : callable
+        Does a task, prints, and returns an exit code. Processes import it by its name.
+    tasks : sequence of tuple
+        The arguments of each call.
+    names : sequence of str
+        What to call each task in a message: its file.
+    jobs : int or None
+        How many processes; None is one for each core, 1 is this process alone.
     """
-    workers = min(len(tasks), os.cpu_count() or 1, MOST_WORKERS)
-    spawned = multiprocessing.get_context("spawn")  # no lock or thread is taken over
+    workers = min(len(tasks), jobs or _cores(), MOST_WORKERS)
+    alone = (_told(work, task) for task in tasks)
+    found = alone if workers == 1 else _in_processes(work, tasks, names, workers)
     worst = 0
-    with ProcessPoolExecutor(workers, mp_context=spawned) as pool:
-        for out, err, code in pool.map(_run, [work] * len(tasks), tasks):
-            sys.stdout.write(out)
+    with contextlib.closing(found):
+        for out, err, code in found:
             sys.stderr.write(err)
+            sys.stdout.write(out)
+            sys.stdout.flush()  # a log of both has them in this order
             worst = max(worst, code)
     return worst
 
 
-def _run(work: Callable[..., int], arguments: tuple[Any, ...]) -> tuple[str, str, int]:
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _in_processes(
+    work: Work, tasks: Sequence[Task], names: Sequence[str], workers: int
+) -> Generator[Told]:
+    """Yield what each task printed, in their order."""
+    with _pool(workers) as pool:
+        with _interrupts_held():
+            futures = [_submitted(pool, work, task) for task in tasks]
+        for task, name, future in zip(tasks, names, futures, strict=True):
+            try:
+                told = future.result()
+            except BrokenProcessPool:  # which task ended its process is not known: try each again
+                told = _alone(work, task, name)
+            yield told
+
+
+def _submitted(pool: ProcessPoolExecutor, work: Work, task: Task) -> Future[Told]:
+    """Return the future of a task; one that has failed if a process was killed meanwhile."""
+    try:
+        return pool.submit(_in_worker, work, task)
+    except BrokenProcessPool as error:
+        failed: Future[Told] = Future()
+        failed.set_exception(error)
+        return failed
+
+
+def _alone(work: Work, task: Task, name: str) -> Told:
+    """Return what a task prints in a new process, or that this one was killed too."""
+    with _pool(1) as pool:
+        try:
+            with _interrupts_held():
+                future = pool.submit(_in_worker, work, task)
+            return future.result()
+        except BrokenProcessPool:
+            error = OutsideWorldError(
+                "PHO518",
+                f"the process that worked on '{name}' was killed",
+                "perhaps memory ran out: try fewer processes (--jobs 1), or fewer dates",
+            )
+            return "", f"{error.told()}\n", error.exit_code
+
+
+@contextlib.contextmanager
+def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
+    """Give a pool of processes, which end at once if the body of the `with` is left by an exception."""
+    others = set(multiprocessing.active_children())
+    spawned = multiprocessing.get_context("spawn")  # no lock or thread is taken over
+    with ProcessPoolExecutor(workers, mp_context=spawned, initializer=_begin) as pool:
+        try:
+            yield pool
+        except BaseException:
+            for each in set(multiprocessing.active_children()) - others:
+                each.terminate()
+            raise
+
+
+@contextlib.contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C back until the end. Processes that begin meanwhile never get it: we end them."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows: `_begin` lets them ignore it
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+#: Whether a worker is within a task, which then tidies up before it ends.
+_is_busy = False
+
+
+def _begin() -> None:
+    """Prepare a worker: it ends when it is told to, or when the process that began it has ended."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, _stop)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _stop(_number: int, _frame: FrameType | None) -> None:
+    if _is_busy:
+        raise KeyboardInterrupt
+    os._exit(_STOPPED)
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+    parent.join()
+    main = threading.main_thread().ident
+    if main is None or not hasattr(signal, "pthread_kill"):
+        os._exit(_STOPPED)
+    signal.pthread_kill(main, signal.SIGTERM)  # it may be asleep: a signal wakes it
+
+
+def _in_worker(work: Work, arguments: Task) -> Told:
+    global _is_busy
+    try:
+        _is_busy = True
+        told = _told(work, arguments)
+        _is_busy = False
+        return told
+    except KeyboardInterrupt:
+        os._exit(_STOPPED)
+
+
+def _told(work: Work, arguments: Task) -> Told:
+    """Return what a task prints, and its exit code, whatever becomes of it."""
     out, err = io.StringIO(), io.StringIO()
     with redirect_stdout(out), redirect_stderr(err):
         try:
@@ -69,4 +211,6 @@ def _run(work: Callable[..., int], arguments: tuple[Any, ...]) -> tuple[str, str
         except PhotoperiodError as error:
             click.echo(error.told(), err=True)
             code = error.exit_code
+        except Exception as error:
+            code = show_bug(error)
     return out.getvalue(), err.getvalue(), code

@@ -9,6 +9,7 @@ our own colours.
 from __future__ import annotations
 
 import contextlib
+import os
 import re
 import sys
 from collections.abc import Iterable, Iterator
@@ -16,10 +17,13 @@ from typing import Any, TextIO
 
 import click
 
-from photoperiod.text import safe_lines, safe_message
+from photoperiod.text import safe, safe_lines, safe_message
 
 #: What commands print on purpose: colours of reports, line ends of CSV, a line of progress anew.
 _OURS = re.compile(r"(\x1b\[(?:3[1-6](?:;1)?|0)m|\r\n|(?<![\s\S])\r)")
+
+#: Exit code of a mistake of ours.
+EXIT_BUG = 3
 
 
 class SafeStream:
@@ -64,3 +68,15 @@ def show_wrong_use(error: click.ClickException) -> None:
     """Print what click has against the arguments; a name in it can't begin a line of its own."""
     error.message = safe_message(error.message)  # type: ignore[misc,unused-ignore]  # in new click
     error.show()
+
+
+def show_bug(error: Exception) -> int:
+    """Print that a mistake of ours ended the work, and return the exit code; or raise it, if asked to."""
+    if os.environ.get("PHOTOPERIOD_TRACEBACK"):
+        raise error
+    click.echo(
+        f"This is a bug in photoperiod, not in your file: {type(error).__name__}: {safe(str(error))}\n"
+        "Please report it with the file; PHOTOPERIOD_TRACEBACK=1 shows where it happened.",
+        err=True,
+    )
+    return EXIT_BUG

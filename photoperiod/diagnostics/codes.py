@@ -401,6 +401,10 @@ _ALL = (
          " lamp should be dark: the contactor is welded, or somebody bypassed it. Unplug the lamp. Volts"
          " above what was put out: the pair is open, and the lamp burns at full. The files"
          " `sensed-….csv` in the log folder hold what was measured."),
+    Code("PHO518", "process-killed", _ERROR, "a process that was killed at its work",
+         "With several files each is worked on by a process of its own. One was ended from outside, and again"
+         " when its file was tried alone: mostly by the system, because memory ran out. The other files"
+         " are not touched by this. Try `--jobs 1`, or fewer dates. Exit code 4."),
     # 6xx: logs held against a table
     Code("PHO601", "light-off", _WARNING, "light that is not what the table gives",
          "While the table is lit, the log has more or less light than it, even with the tolerance in"

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
+import click
 import pytest
 
 from photoperiod.cli import parallel
-from tests.conftest import SCHEDULE, Run, changed
+from tests.conftest import ROOT, SCHEDULE, Run, changed
 
 
 @pytest.fixture
@@ -55,6 +62,99 @@ def test_many_schedules_are_compiled_each_into_a_folder(
     assert code == 2 and "one FILE at a time" in err
 
 
+def test_the_bytes_do_not_hang_on_how_many_work(
+    run: Run, write: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "90")  # else what pytest's readline tells the processes
+    files = [write(changed(("Test bench", name)), f"{name}.yaml") for name in ("one", "two")]
+    files.insert(1, write(changed(("kind: ramps", "kind: rams")), "bad.yaml"))
+    seen = []
+    for jobs in (1, 2):
+        code, out, err = run("compile", *files, "--jobs", jobs, "-o", tmp_path / "out")
+        assert code == 1
+        made = {path: path.read_bytes() for path in (tmp_path / "out").rglob("*.*")}
+        assert len(made) == 10
+        seen.append((out, err, made))
+        shutil.rmtree(tmp_path / "out")
+    for alone, together in zip(*seen, strict=True):
+        assert alone == together
+    for wrong in ("0", "-1", "x", "1.5"):
+        code, _, err = run("compile", *files, "--jobs", wrong, "-o", tmp_path / "out")
+        assert code == 2 and "--jobs" in err
+
+
+def say(what: str) -> int:
+    """Do what a task is told to; workers import this."""
+    if what == "die":
+        os.kill(os.getpid(), signal.SIGKILL)
+    if what == "stumble":
+        raise LookupError(what)
+    click.echo(what)
+    return 0
+
+
+def test_one_that_fails_does_not_stop_the_others(capsys: pytest.CaptureFixture[str]) -> None:
+    for jobs in (1, 2):
+        words = ("first", "stumble", "last")
+        assert parallel.run_all(say, [(word,) for word in words], words, jobs) == 3
+        out, err = capsys.readouterr()
+        assert out == "first\nlast\n"
+        assert err.startswith(
+            "This is a bug in photoperiod, not in your file: LookupError: stumble"
+        )
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
+def test_one_whose_process_is_killed_is_told_and_the_others_are_done(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    words = ("first", "die", "last")
+    assert parallel.run_all(say, [(word,) for word in words], words, 2) == 4
+    out, err = capsys.readouterr()
+    assert out == "first\nlast\n"
+    assert err.startswith("error PHO518: the process that worked on 'die' was killed\n  try: ")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+@pytest.mark.parametrize("what", ["Ctrl-C", "terminated", "killed"])
+def test_what_is_interrupted_leaves_whole_folders_and_no_process(
+    write: Callable[..., Path], tmp_path: Path, what: str
+) -> None:
+    files = [write(SCHEDULE, f"tank-{n}.yaml") for n in range(40)]
+    out = tmp_path / "out"
+    process = subprocess.Popen(
+        [sys.executable, "-m", "photoperiod", "compile", *files, "--jobs", "2", "-o", out],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True, cwd=ROOT,
+    )  # fmt: skip
+    wait_until(lambda: (out / "tank-0").exists())
+    if what == "Ctrl-C":  # a terminal sends it to all processes
+        os.killpg(process.pid, signal.SIGINT)
+    else:
+        process.send_signal(signal.SIGTERM if what == "terminated" else signal.SIGKILL)
+    _, err = process.communicate(timeout=60)  # it ends when the last process closes the pipe
+    assert process.returncode == {"Ctrl-C": 130, "terminated": -15, "killed": -9}[what]
+    assert "Traceback" not in err
+    made = list(out.iterdir())
+    assert 0 < len(made) < len(files)
+    for folder in made:
+        assert folder.name.startswith("tank-")  # nothing half-done beside them
+        held = {path.name for path in folder.iterdir()}
+        assert held == {
+            "table.csv",
+            "table.json",
+            "summary.json",
+            "typing-sheet.txt",
+            "manifest.json",
+        }
+
+
+def wait_until(is_so: Callable[[], bool]) -> None:
+    end = time.monotonic() + 60
+    while not is_so():
+        assert time.monotonic() < end
+        time.sleep(0.01)
+
+
 def test_no_more_processes_are_asked_for_than_windows_can_wait_for(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -66,8 +166,8 @@ def test_no_more_processes_are_asked_for_than_windows_can_wait_for(
         raise LookupError
 
     monkeypatch.setattr(parallel, "ProcessPoolExecutor", no_pool)
-    monkeypatch.setattr("os.cpu_count", lambda: 128)
+    monkeypatch.setattr(parallel, "_cores", lambda: 128)
     for tasks in (100, 3):
         with pytest.raises(LookupError):
-            parallel.on_all_cores(len, [("x",)] * tasks)
+            parallel.run_all(len, [("x",)] * tasks, ["x"] * tasks, None)
     assert asked == [61, 3]
