@@ -25,7 +25,7 @@ from photoperiod.page.strips import strips_figure
 from photoperiod.page.tubes import tubes_figure
 from photoperiod.page.year import year_figure
 from photoperiod.program.model import Program
-from photoperiod.report.changes import change_lines
+from photoperiod.report.changes import change_lines, found_beside_changes_line
 from photoperiod.report.summary import table_notes
 from photoperiod.report.summary_details import proofs
 from photoperiod.report.text import not_checked_line
@@ -173,6 +173,7 @@ def _of_light(program: Program) -> tuple[str, ...]:
     found = program.schedule.found
     lines = [*useful_light_lines(program), *zone_colour_lines(program)]
     lines += found_sentences(found) if found is not None else []
+    lines += found_beside_changes_line(program)
     lines += [line.strip() for line in change_lines(program)[1:]]
     for id, (shown, nights, _) in program.moon_nights.items():
         lines.append(f"{id} shows the moon on {shown} of {nights} dates that have one")

@@ -14,6 +14,11 @@ NOT_COMPARED = (
     "The first date is not compared with the day before: without `--ledger` it is not known."
 )
 
+#: What is said of the doses of dates beside those that were found.
+FOUND_WITHOUT_CHANGES = (
+    "The doses told for dates are those with the changes; what a zone asks for was found without them."
+)
+
 
 def change_lines(program: Program) -> list[str]:
     """Return a section on the changes that act on the dates; empty if there are none."""
@@ -28,6 +33,13 @@ def change_lines(program: Program) -> list[str]:
             for zone in program.schedule.zones
         ]
     return lines
+
+
+def found_beside_changes_line(program: Program) -> list[str]:
+    """Return which doses are with changes and which without, where both are told; empty else."""
+    if program.schedule.found is None or not program.effects:
+        return []
+    return [FOUND_WITHOUT_CHANGES]
 
 
 def first_date_line(program: Program) -> list[str]:

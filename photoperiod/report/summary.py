@@ -9,7 +9,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.loads import changed_channels, fittings, load_by
 from photoperiod.program.model import ControllerTable, Program, Table
-from photoperiod.report.changes import change_lines, first_date_line
+from photoperiod.report.changes import change_lines, first_date_line, found_beside_changes_line
 from photoperiod.report.costs import energy_lines
 from photoperiod.report.summary_details import table_details
 from photoperiod.report.summary_seasons import season_errors, seasons_table
@@ -74,6 +74,7 @@ def render_summary(
     if program.schedule.zones:
         lines += ["", *_zones(program, findings, room), *useful_light_lines(program)]
         lines += zone_colour_lines(program)
+        lines += found_beside_changes_line(program)
         lines += first_date_line(program)
     if program.schedule.found is not None:
         lines += ["", "FOUND", *(f"  {each}" for each in found_sentences(program.schedule.found))]

@@ -18,7 +18,8 @@ def found_sentences(found: Found) -> list[str]:
     rows = [_rows_words(each) for each in found.rows]
     if not days:
         days = ["the days of the file give these doses" + ("" if rows else ": nothing was changed")]
-    return [_dose_words(each) for each in found.doses] + days + rows
+    when = " on dates on which no change acts" if found.is_beside_changes else ""
+    return [_dose_words(each) + when for each in found.doses] + days + rows
 
 
 def lines_to_paste(found: Found) -> list[str]:

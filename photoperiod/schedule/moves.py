@@ -70,8 +70,12 @@ class FoundRows:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """What was found for the doses that are asked for: doses, and the days and rows that are others now."""
+    """What was found for the doses that are asked for: doses, and the days and rows that are others now.
+
+    ``is_beside_changes`` is True if the schedule has changes over dates. The doses are without them.
+    """
 
     doses: tuple[FoundDose, ...]
     days: tuple[FoundDay, ...]
     rows: tuple[FoundRows, ...] = ()
+    is_beside_changes: bool = False

@@ -324,6 +324,7 @@ def with_found_days(schedule: Schedule, brightness: Mapping[str, float] | None =
             for id, day in changed.items()
         ),
         rows=judged.trial.rows,
+        is_beside_changes=bool(schedule.changes),
     )
     digest = schedule.file_digest or digest_of(schedule)
     return replace(with_days(schedule, changed), found=found, file_digest=digest)

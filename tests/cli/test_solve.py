@@ -74,3 +74,20 @@ def test_a_file_that_asks_for_nothing_is_wrong_use(run: Run, tmp_path: Path) -> 
     code, out, err = run("solve", file)
     assert (code, out) == (2, "")
     assert "wanted_dli" in err
+
+
+def test_doses_with_and_without_changes_are_told_apart(run: Run, tmp_path: Path) -> None:
+    # Four weeks from 60 % of 7.5: the first week's dose is 4.5
+    change = "{kind: acclimation, zones: [shelf], from_date: 2027-04-01, over_days: 28, from_dose_percent: 60}"
+    tank = tmp_path / "tank.yaml"
+    tank.write_text(f"{EXAMPLE.read_text(encoding='utf-8')}changes:\n  - {change}\n", encoding="utf-8")
+    out = run("solve", tank, "--date", "2027-04-01")[1]
+    assert "on dates on which no change acts" in out.splitlines()[0]
+    told = "The doses told for dates are those with the changes; what a zone asks for was found without"
+    code, out, _ = run("compile", tank, "--date", "2027-04-01", "-o", tmp_path / "out")
+    assert (code, told in out, "on dates on which no change acts" in out) == (0, True, True)
+    assert run("report", tank, "--date", "2027-04-01", "-o", tmp_path / "tank.html")[0] == 0
+    page = (tmp_path / "tank.html").read_text(encoding="utf-8")
+    assert told in page and "on dates on which no change acts" in page
+    # Where no change acts, nothing is said of the summary's doses
+    assert told not in run("compile", tank, "--date", "2027-03-01", "-o", tmp_path / "out")[1]

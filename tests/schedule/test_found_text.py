@@ -47,6 +47,11 @@ def test_a_day_that_gives_the_dose_stays() -> None:
     assert lines_to_paste(found) == []
 
 
+def test_a_dose_beside_changes_is_told_to_be_without_them() -> None:
+    told = found_sentences(Found(doses=(DOSE,), days=(), is_beside_changes=True))[0]
+    assert told.endswith("and gets 7.012 on dates on which no change acts")
+
+
 def test_rows_that_were_moved_are_told() -> None:
     a, b = Row(32_400, 30, True), Row(36_000, 80, True)
     rows = FoundRows(channel="blue", fitted=(a, b), moved=(a, replace(b, count=81)))
