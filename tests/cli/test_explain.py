@@ -56,9 +56,10 @@ def test_explain_guesses_what_was_meant(run: Run, word: str, meant: str) -> None
     assert f"'{word}'; did you mean {meant}?" in err
 
 
-def test_acclimation_by_hand_has_a_recipe(run: Run) -> None:
+def test_acclimation_has_a_line_to_write(run: Run) -> None:
     out = " ".join(run("explain", "acclimation")[1].split())
-    assert "all with the same `--ledger FILE`" in out and "PHO420" in out
+    assert "changes: [{kind: acclimation," in out
+    assert "with the same `--ledger FILE`" in out and "PHO420" in out
     assert "`--ledger`" in " ".join(run("explain", "PHO420")[1].split())
 
 

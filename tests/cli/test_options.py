@@ -53,7 +53,7 @@ def test_wrong_use_is_exit_code_2(
     ("arguments", "words"),
     [
         (("chek", "FILE"), "There is no command 'chek'; did you mean 'check'?"),
-        (("xylophone",), "There is no command 'xylophone'; allowed here: check, compare,"),
+        (("xylophone",), "There is no command 'xylophone'; allowed here: calendar, check,"),
         (("check", "FILE", "--from", "2027-03-02", "--to", "2027-03-01"),
          "did you exchange --from and --to?"),
         (("export", "c", "FILE", "-o", "x", "--flash-bytes", "abc"),
