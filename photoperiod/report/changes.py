@@ -16,7 +16,8 @@ NOT_COMPARED = (
 
 #: What is said of the doses of dates beside those that were found.
 FOUND_WITHOUT_CHANGES = (
-    "The doses told for dates are those with the changes; what a zone asks for was found without them."
+    "The doses told for dates are those with the changes;"
+    " what a zone asks for was found without them."
 )
 
 

@@ -78,9 +78,14 @@ def test_a_file_that_asks_for_nothing_is_wrong_use(run: Run, tmp_path: Path) -> 
 
 def test_doses_with_and_without_changes_are_told_apart(run: Run, tmp_path: Path) -> None:
     # Four weeks from 60 % of 7.5: the first week's dose is 4.5
-    change = "{kind: acclimation, zones: [shelf], from_date: 2027-04-01, over_days: 28, from_dose_percent: 60}"
+    change = (
+        "{kind: acclimation, zones: [shelf], from_date: 2027-04-01, over_days: 28,"
+        " from_dose_percent: 60}"
+    )
     tank = tmp_path / "tank.yaml"
-    tank.write_text(f"{EXAMPLE.read_text(encoding='utf-8')}changes:\n  - {change}\n", encoding="utf-8")
+    tank.write_text(
+        f"{EXAMPLE.read_text(encoding='utf-8')}changes:\n  - {change}\n", encoding="utf-8"
+    )
     out = run("solve", tank, "--date", "2027-04-01")[1]
     assert "on dates on which no change acts" in out.splitlines()[0]
     told = "The doses told for dates are those with the changes; what a zone asks for was found without"
