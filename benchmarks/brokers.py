@@ -2,7 +2,7 @@
 
 Run: python benchmarks/brokers.py [--boards 1000] [--processes 4]
 
-It needs mosquitto and `pip install 'photoperiod[mqtt]'`. The broker runs on loopback, with persistence, so that
+It needs mosquitto and `pip install '.[mqtt]'`. The broker runs on loopback, with persistence, so that
 retained messages outlive it. Each board is simulated: it has the connection of a real one
 (`photoperiod.board.mqtt`), looks at it once a second, reads and checks what came, and writes it to its own
 file; it drives no outputs. A table is a year of four channels, one table a day. Three rounds of new tables:

@@ -1,7 +1,7 @@
 """The exact fit against other ways to choose rows, on one grid with the same rows, in one run.
 
 Run: python benchmarks/setpoints.py [level step in percent]
-Needs: pip install 'photoperiod[bench]'
+Needs: pip install '.[bench]'
 
 Every way gets the same channel, the same rows and the same fixed rows (the lamp lights and goes dark
 at set times), and its rows stand on whole minutes and whole counts. What counts is the table as the
@@ -266,7 +266,7 @@ OTHERS: dict[str, Callable[[Run, int], Rows]] = {
 
 def needs(package: str) -> SystemExit:
     """Return what to say if a package is not there."""
-    return SystemExit(f"this needs the package {package}: pip install 'photoperiod[bench]'")
+    return SystemExit(f"this needs the package {package}: pip install '.[bench]'")
 
 
 def squares_costs(run: Run) -> Floats:

@@ -265,7 +265,7 @@ def lux_command(
     strict: bool,
     color: str,
 ) -> int:
-    """Tell how many lux 1 µmol m⁻² s⁻¹ of a spectrum is; it needs `photoperiod[spectra]`.
+    """Tell how many lux 1 µmol m⁻² s⁻¹ of a spectrum is; it needs the extra `spectra`.
 
     Refused for narrow violet, blue and deep red light, because there a few nanometres decide.
     """

@@ -379,10 +379,11 @@ _ALL = (
          " file in sysfs that is missing, or that may not be written, is an alarm: the player tries"
          " again every few seconds, and the other channels go on."),
     Code("PHO508", "broker-refused", _ERROR, "a broker, or GPIO lines, that can't be used",
-         "The library for MQTT (`pip install 'photoperiod[mqtt]'`) or for GPIO lines (`pip install"
-         " 'photoperiod[board]'`) is not installed, or the password or certificates can't be read, or"
-         " `publish` could not send a table. Exit code 4. For a player, a broker that does not answer"
-         " is only an alarm: it goes on and tries again."),
+         "The library for MQTT (extra `mqtt`) or for GPIO lines (extra `board`) is not installed: `pip"
+         " install '.[board,mqtt]'` in the checkout, or `'photoperiod[board,mqtt]'` if the program was"
+         " installed by that name. Or the password or certificates can't be read, or `publish` could not"
+         " send a table. Exit code 4. For a player, a broker that does not answer is only an alarm: it goes"
+         " on and tries again."),
     Code("PHO509", "player-runs", _ERROR, "another player that uses the same state folder",
          "Two players would work against each other on the same outputs. Stop the other one first; its"
          " process number stands in the file `lock` of the state folder. Exit code 4."),

@@ -10,7 +10,8 @@ PAGE_CODES = (
     Code("PHO515", "page-library-missing", _ERROR,
          "a library that the page needs, and that is not installed",
          "The page of a tank is put together by jinja2, which makes sure that no name in a schedule can"
-         " become a part of the page. It comes with the extra `report`; nothing but"
+         " become a part of the page. It comes with the extra `report`: `pip install '.[report]'` in the"
+         " checkout, or `'photoperiod[report]'` if the program was installed by that name. Nothing but"
          " `report` and `watch` needs it. Exit code 4."),
     Code("PHO516", "port-not-free", _ERROR, "a port on which the page can't be served",
          "`watch` serves the page to a browser of the same machine, on a port. Another program listens there,"

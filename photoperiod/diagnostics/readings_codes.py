@@ -63,7 +63,8 @@ READINGS_CODES = (
          " spectrum, must reach over all of them. What a lux is worth hangs on the spectrum, too: eyes hardly"
          " see violet, blue and deep red light, so that a few nanometres decide there; a dose from such lux"
          " would be wrong by a quarter or more, and animals could bleach. Spectra of the CIE, and lux, need"
-         " `pip install 'photoperiod[spectra]'`."),
+         " the extra `spectra`: `pip install '.[spectra]'` in the checkout, or `'photoperiod[spectra]'` if"
+         " the program was installed by that name."),
     Code("PHO917", "beyond-readings", _WARNING, "light of a zone that nobody has read, above or below",
          "The schedule says `beyond_readings: fall-off`: at points above or below all readings of their place"
          " the light follows the fall-off of the channel in this tank. Near tubes light rises faster than"

@@ -27,6 +27,6 @@ UPKEEP_CODES = (
          " before that date, one half at a time; or plan a lower peak, so that there is room above it."),
     Code("PHO517", "calendar-library-missing", _ERROR, "a library for calendars that is not installed",
          "Calendars (RFC 5545) are written by the library icalendar, which comes with"
-         " the extra `calendar`: `pip install '.[calendar]'` in the checkout. As text the agenda needs no"
-         " library. Exit code 4."),
+         " the extra `calendar`: `pip install '.[calendar]'` in the checkout, or `'photoperiod[calendar]'`"
+         " if the program was installed by that name. As text the agenda needs no library. Exit code 4."),
 )  # fmt: skip

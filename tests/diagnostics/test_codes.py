@@ -40,3 +40,15 @@ def test_an_explanation_says_more_than_its_title() -> None:
         words = set(re.findall(r"[a-z0-9]+", entry.explanation.lower()))
         new = words - set(re.findall(r"[a-z0-9]+", entry.title.lower()))
         assert len(new) >= 9, (entry.code, entry.explanation)
+
+
+def test_an_extra_is_told_as_the_checkout_has_it_first_and_then_by_name() -> None:
+    told = [entry for entry in CODES.values() if "extra `" in entry.explanation]
+    assert {entry.code for entry in told} == {"PHO508", "PHO514", "PHO515", "PHO517", "PHO916"}
+    for entry in CODES.values():
+        by_name = re.search(r"'photoperiod\[([a-z,]+)\]'", entry.explanation)
+        with naming(entry.code):
+            assert (by_name is not None) == (entry in told)
+            if by_name is not None:
+                way = f"`pip install '.[{by_name[1]}]'` in the checkout"
+                assert way in entry.explanation[: by_name.start()]
