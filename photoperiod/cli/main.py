@@ -46,7 +46,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "report": (
         "report",
-        "Make one page of FILE: pictures, numbers, dates, a sheet for a stand-in.",
+        "Make one page of FILE ('-' is standard input): pictures, numbers, dates,"
+        " and a sheet for a stand-in.",
     ),
     "run": ("run", "Play TABLE on a Linux board, day and night."),
     "schema": (
@@ -61,7 +62,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tubes": ("tubes", "Tell when each tube of FILE is due, and compare ways to replace them."),
     "watch": (
         "watch",
-        "Show the page of FILE in a browser, and make it anew whenever FILE is saved.",
+        "Show the page of FILE in a browser of this machine, and make it anew whenever FILE is saved.",
     ),
 }
 
