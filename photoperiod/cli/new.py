@@ -116,11 +116,19 @@ def _refuse_target(file: str) -> None:
     """Raise if something stands there already, or nothing can be written there."""
     if file == "-":
         return
+    if file == "":
+        raise click.UsageError("FILE is the name of a file to write, such as tank.yaml")
     if os.path.lexists(file):
         raise OutsideWorldError("PHO502", f"'{file}' is there already", "choose another name")
-    if not os.access(Path(file).parent, os.W_OK):
+    folder = Path(file).parent
+    if not folder.is_dir():
+        what = "is a file" if os.path.lexists(folder) else "is not there"
         raise OutsideWorldError(
-            "PHO502", f"can't write to the folder of '{file}'", "choose another"
+            "PHO502", f"'{folder}', the folder of '{file}', {what}", "make it, or choose another"
+        )
+    if not os.access(folder, os.W_OK):
+        raise OutsideWorldError(
+            "PHO502", f"nothing may be written into '{folder}'", "choose another folder"
         )
 
 

@@ -20,6 +20,43 @@ def test_files_that_cannot_be_read_are_exit_code_4(run: Run, tmp_path: Path) -> 
         assert "  try: " in err
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check",),
+        ("compile", "-o", "out"),
+        ("report", "-o", "tank.html"),
+        ("tubes", "--from", "2027-03-01"),
+        ("calendar", "--date", "2027-03-01"),
+        ("solve",),
+        ("export", "json", "-o", "table.json"),
+    ],
+    ids=lambda arguments: arguments[0],
+)
+def test_a_file_without_a_schedule_has_a_finding_at_its_first_line(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    file = tmp_path / "tank.yaml"
+    words = arguments[:2] if arguments[0] == "export" else arguments[:1]
+    for content, code in (
+        (b"", "PHO100"),
+        (b"# only a comment\n", "PHO100"),
+        (b"\xff" * 4, "PHO109"),
+    ):
+        file.write_bytes(content)
+        found, out, err = run(*words, "tank.yaml", *arguments[len(words) :])
+        assert found == 1
+        assert f"tank.yaml:1:1  error {code} " in out + err
+        assert "  try: " in out + err and "Traceback" not in err
+        assert [path.name for path in tmp_path.iterdir()] == ["tank.yaml"]
+    file.unlink()
+    file.mkdir()
+    found, out, err = run(*words, "tank.yaml", *arguments[len(words) :])
+    assert (found, out) == (4, "")
+    assert err.startswith("error PHO501: can't read 'tank.yaml': is a directory\n  try: ")
+
+
 def test_an_endless_file_is_refused_at_once(run: Run) -> None:
     code, out, _ = run("check", "/dev/zero")
     assert code == 1

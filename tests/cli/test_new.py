@@ -124,6 +124,17 @@ def test_a_target_that_can_not_be_written_is_refused_before_anything_is_asked(
     (tmp_path / "folder").mkdir()
     code, _, err = run("new", tmp_path / name)
     assert code == 4 and "PHO502" in err
+    assert ("is there already" if name == "folder" else "is not there") in err
+
+
+def test_a_file_without_a_name_or_in_a_file_is_refused_before_anything_is_asked(
+    run: Run, tmp_path: Path
+) -> None:
+    code, _, err = run("new", "")
+    assert code == 2 and "FILE is the name of a file to write" in err
+    (tmp_path / "notes").write_text("mine", encoding="utf-8")
+    code, _, err = run("new", tmp_path / "notes" / "tank.yaml")
+    assert code == 4 and "PHO502" in err and "is a file" in err
 
 
 def test_kept_answers_that_are_none_are_refused_and_stay(run: Run, tmp_path: Path) -> None:
