@@ -34,6 +34,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "new",
         "Write a first schedule to FILE ('-' is standard output), asking what only you can know.",
     ),
+    "overview": (
+        "overview",
+        "Tell of many tanks, a line for each FILE: doses, limits, next load, next tube, findings.",
+    ),
     "override": (
         "override",
         "Give channels of a board another light for some minutes, such as work light or dark.",

@@ -15,7 +15,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from types import FrameType
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
@@ -28,11 +28,16 @@ MOST_WORKERS = 61
 #: Exit code of a worker that was stopped.
 _STOPPED = 130
 
-#: What a task printed on standard output and on standard error, and its exit code.
-Told = tuple[str, str, int]
-
-Work = Callable[..., int]
+Work = Callable[..., Any]
 Task = tuple[Any, ...]
+
+
+class Told(NamedTuple):
+    """What a task printed, and what it returned; the exit code where it failed."""
+
+    out: str
+    err: str
+    result: Any
 
 
 def make_folder(folder: str) -> None:
@@ -56,16 +61,31 @@ def targets_of(files: Sequence[str], folder: str, suffix: str) -> list[str]:
 
 
 def run_all(work: Work, tasks: Sequence[Task], names: Sequence[str], jobs: int | None) -> int:
-    """Run tasks in some processes and return the largest of their exit codes.
+    """Run tasks as `each_told` does, print what they print, and return the largest of their exit codes."""
+    worst = 0
+    with contextlib.closing(each_told(work, tasks, names, jobs)) as found:
+        for told in found:
+            sys.stderr.write(told.err)
+            sys.stdout.write(told.out)
+            sys.stdout.flush()  # a log of both has them in this order
+            worst = max(worst, told.result)
+    return worst
 
-    What they print comes whole and in the order of the tasks, so that the same input gives the same
-    bytes with any number of processes. One that fails does not stop the others, nor does one whose process is
-    killed. If this process is interrupted or ends, the others end too.
+
+def each_told(
+    work: Work, tasks: Sequence[Task], names: Sequence[str], jobs: int | None
+) -> Generator[Told]:
+    """Yield what each task prints and returns, from some processes.
+
+    It comes whole and in the order of the tasks, so that the same input gives the same bytes with any
+    number of processes. One that fails does not stop the others, nor does one whose process is killed. If
+    this process is interrupted or ends, the others end too.
 
     Parameters
     ----------
     work : callable
-        Does a task, prints, and returns an exit code. Processes import it by its name.
+        Does a task, prints, and returns what can be pickled; for `run_all` an exit code. Processes import it
+        by its name.
     tasks : sequence of tuple
         The arguments of each call.
     names : sequence of str
@@ -74,16 +94,10 @@ def run_all(work: Work, tasks: Sequence[Task], names: Sequence[str], jobs: int |
         How many processes; None is one for each core, 1 is this process alone.
     """
     workers = min(len(tasks), jobs or _cores(), MOST_WORKERS)
-    alone = (_told(work, task) for task in tasks)
-    found = alone if workers == 1 else _in_processes(work, tasks, names, workers)
-    worst = 0
-    with contextlib.closing(found):
-        for out, err, code in found:
-            sys.stderr.write(err)
-            sys.stdout.write(out)
-            sys.stdout.flush()  # a log of both has them in this order
-            worst = max(worst, code)
-    return worst
+    if workers == 1:
+        yield from (_told(work, task) for task in tasks)
+    else:
+        yield from _in_processes(work, tasks, names, workers)
 
 
 def _cores() -> int:
@@ -131,7 +145,7 @@ def _alone(work: Work, task: Task, name: str) -> Told:
                 f"the process that worked on '{name}' was killed",
                 "perhaps memory ran out: try fewer processes (--jobs 1), or fewer dates",
             )
-            return "", f"{error.told()}\n", error.exit_code
+            return Told("", f"{error.told()}\n", error.exit_code)
 
 
 @contextlib.contextmanager
@@ -200,17 +214,17 @@ def _in_worker(work: Work, arguments: Task) -> Told:
 
 
 def _told(work: Work, arguments: Task) -> Told:
-    """Return what a task prints, and its exit code, whatever becomes of it."""
+    """Return what a task prints and returns, whatever becomes of it."""
     out, err = io.StringIO(), io.StringIO()
     with redirect_stdout(out), redirect_stderr(err):
         try:
-            code = work(*arguments)
+            result = work(*arguments)
         except click.ClickException as error:
             show_wrong_use(error)
-            code = error.exit_code
+            result = error.exit_code
         except PhotoperiodError as error:
             click.echo(error.told(), err=True)
-            code = error.exit_code
+            result = error.exit_code
         except Exception as error:
-            code = show_bug(error)
-    return out.getvalue(), err.getvalue(), code
+            result = show_bug(error)
+    return Told(out.getvalue(), err.getvalue(), result)

@@ -114,10 +114,13 @@ def _dates(program: Program) -> str:
     return f"{span.first} to {span.last} ({days}), times on the controller's clock ({clock})"
 
 
-def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -> list[str]:
-    """Return what each zone gets over all tables: dose, peak and night, each with its limit."""
+def zone_rows(program: Program, findings: Sequence[Diagnostic]) -> list[tuple[str, ...]]:
+    """Return what each zone gets over all tables, in words.
+
+    A row for each zone: its id, dose, the dose beside its band, peak, its limit, night.
+    """
     not_shown = {d.path[1] for d in findings if d.name == "limit-not-shown" and len(d.path) > 1}
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for id, zone in program.schedule.zones.items():
         days = [table.zones[id] for table in program.tables]
         doses = [dose for z in days for dose in (z.dli.replay, z.dli_at_end)]
@@ -138,6 +141,11 @@ def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -
                 _night_words(zone, min(z.night_s for z in days)),
             )
         )
+    return rows
+
+
+def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -> list[str]:
+    """Return what each zone gets over all tables: dose, peak and night, each with its limit."""
     head = (
         "zone",
         "DLI mol/m²",
@@ -147,6 +155,7 @@ def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -
         "night (needed)",
     )
     has_spread = any(c.ppfd_spread for c in program.schedule.channels.values())
+    rows = zone_rows(program, findings)
     return columns(head, rows, room) + ([OF_READINGS] if has_spread else []) + _beyond(program)
 
 

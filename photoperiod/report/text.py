@@ -116,6 +116,24 @@ def not_checked_line(not_run: Mapping[str, str], *, detail: bool = False) -> str
 
 def counts_line(report: Report) -> str:
     """Return one line with the number of findings of each severity."""
+    nothing = "nothing to complain of"
+    if report.not_guarded:
+        nothing += " in what is guarded"
+    line = f"{safe(report.file)}: {counts_words(report) or nothing}"
+    gravest = gravest_of(report)
+    if gravest is not None:
+        line += f"; `photoperiod explain {gravest.code}` tells more"
+    return line
+
+
+def gravest_of(report: Report) -> Diagnostic | None:
+    """Return the first of the gravest findings; None if there are but notes."""
+    grave = [d for d in report.sorted() if d.severity is not Severity.NOTE]
+    return min(grave, key=lambda d: list(Severity).index(d.severity), default=None)
+
+
+def counts_words(report: Report) -> str:
+    """Return the number of findings of each severity in words; empty if there are none."""
     words = []
     for severity in (Severity.ERROR, Severity.WARNING, Severity.ACCEPTED, Severity.NOTE):
         count = report.count(severity)
@@ -123,15 +141,7 @@ def counts_line(report: Report) -> str:
             words.append(f"{count} accepted")
         elif count:
             words.append(f"{count} {severity}{'' if count == 1 else 's'}")
-    nothing = "nothing to complain of"
-    if report.not_guarded:
-        nothing += " in what is guarded"
-    line = f"{safe(report.file)}: {', '.join(words) or nothing}"
-    grave = [d for d in report.sorted() if d.severity is not Severity.NOTE]
-    if grave:
-        gravest = min(grave, key=lambda d: list(Severity).index(d.severity))
-        line += f"; `photoperiod explain {gravest.code}` tells more"
-    return line
+    return ", ".join(words)
 
 
 def _plain(text: str, _colour: str) -> str:

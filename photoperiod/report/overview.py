@@ -1,0 +1,151 @@
+"""Many tanks, a line for each: doses beside limits, the next load, the next tube, what was found."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from photoperiod.diagnostics.codes import Severity
+from photoperiod.diagnostics.model import Report
+from photoperiod.program.loads import load_by
+from photoperiod.program.model import Program
+from photoperiod.report.summary import zone_rows
+from photoperiod.report.text import counts_words, gravest_of
+from photoperiod.text import columns, counted, safe
+from photoperiod.upkeep.agenda import ErrandKind, agenda
+from photoperiod.upkeep.due import forecast
+
+#: What stands above the columns.
+HEAD = ("tank", "zones: DLI mol/m², peak µmol/m²s", "next load", "next tube", "findings")
+
+#: What a tank has that could not be compiled, where others have loads and tubes.
+_NOT_KNOWN = "not known"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TankOverview:
+    """What a line tells of a tank, in words.
+
+    Parameters
+    ----------
+    file : str
+        Its file.
+    tank : str
+        Its id; the name of the file where that is not known.
+    zones : tuple of str
+        Each zone with its dose and its peak beside what is allowed; or why there are none.
+    next_load, next_tube : str
+        The first load after the first date; the first tube to fit or to replace.
+    findings : str
+        How many of which severity, and the code of the gravest.
+    is_fine : bool
+        False if there is an error, so that no table is written.
+    """
+
+    file: str
+    tank: str
+    zones: tuple[str, ...]
+    next_load: str
+    next_tube: str
+    findings: str
+    is_fine: bool
+
+
+def overview_of(program: Program, report: Report) -> TankOverview:
+    """Return what a line tells of a program with dates."""
+    zones = tuple(
+        f"{id} {dli} {dose}, peak {peak}, {'no limit' if limit == 'none' else f'limit {limit}'}"
+        for id, dli, dose, peak, limit, _ in zone_rows(program, report.sorted())
+    )
+    return TankOverview(
+        file=report.file,
+        tank=program.schedule.tank,
+        zones=zones or ("no zones: no dose is known",),
+        next_load=_next_load(program),
+        next_tube=_next_tube(program),
+        findings=_findings(report),
+        is_fine=not report.has_errors,
+    )
+
+
+def overview_of_refused(report: Report) -> TankOverview:
+    """Return what a line tells of a file whose schedule has errors: the first of them, with its line."""
+    errors = [d for d in report.sorted() if d.severity is Severity.ERROR]
+    first = errors[0]
+    place = "" if first.source_range is None else f"line {first.source_range.line}: "
+    more = f", and {counted(len(errors) - 1, 'more error')}" if len(errors) > 1 else ""
+    return overview_of_failed(
+        report.file, f"{place}{' '.join(first.message.split())}{more}", _findings(report)
+    )
+
+
+def overview_of_failed(file: str, why: str, findings: str = "1 error") -> TankOverview:
+    """Return what a line tells of a file that could not be compiled."""
+    return TankOverview(
+        file=file,
+        tank=file,
+        zones=(f"NOT COMPILED: {why}",),
+        next_load=_NOT_KNOWN,
+        next_tube=_NOT_KNOWN,
+        findings=findings,
+        is_fine=False,
+    )
+
+
+def render_overview(tanks: Sequence[TankOverview], room: int | None = None) -> str:
+    """Return a line for each tank under a head; where ``room`` columns are too few, some lines for each.
+
+    Tanks that have one id are told by their files, too.
+    """
+    times = Counter(each.tank for each in tanks)
+    rows = [
+        tuple(
+            map(safe, (_name(t, times), "; ".join(t.zones), t.next_load, t.next_tube, t.findings))
+        )
+        for t in tanks
+    ]
+    refused = sum(not tank.is_fine for tank in tanks)
+    told = f"{counted(len(tanks), 'tank')}, {refused or 'none'} with errors"
+    told += ": no table is written for these" if refused else ""
+    return "\n".join([*columns(HEAD, rows, room), "", told]) + "\n"
+
+
+def _name(tank: TankOverview, times: Mapping[str, int]) -> str:
+    return tank.tank if times[tank.tank] == 1 else f"{tank.tank} ({tank.file})"
+
+
+def _next_load(program: Program) -> str:
+    """Return when the first load after that of the first date is due."""
+    loads = program.loads
+    if len(loads) < 2:
+        assert program.span is not None
+        return f"none up to {program.span.last}"
+    return load_by(loads[1][0], loads[0][-1])
+
+
+def _next_tube(program: Program) -> str:
+    """Return what is first: a tube to fit, or one that is due and stays where it is until then."""
+    assert program.span is not None
+    found = [
+        (errand.date, 0, f"{errand.title[0].lower()}{errand.title[1:]} on {errand.date}")
+        for errand in agenda(program)
+        if errand.kind is ErrandKind.FIT
+    ]
+    for each in forecast(program):
+        if each.first_due is None:
+            continue
+        date, reason = each.first_due
+        if each.left_on is not None and each.left_on <= max(date, program.span.first):
+            continue
+        when = "was due" if date < program.span.first else "is due"
+        found.append((date, 1, f"{each.tube.id} {when} on {date} by its {reason}"))
+    if not found:
+        return "none told"
+    return min(found)[2]
+
+
+def _findings(report: Report) -> str:
+    gravest = gravest_of(report)
+    words = counts_words(report) or "none"
+    return words if gravest is None else f"{words} ({gravest.code} {gravest.name})"

@@ -1,0 +1,55 @@
+"""``photoperiod overview``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import SCHEDULE, Run, changed
+
+DATES = ("--from", "2027-03-01", "--to", "2027-03-05")
+
+
+def test_each_file_has_a_line_in_the_order_given_with_any_number_of_processes(
+    run: Run, write: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "400")
+    files = [
+        write(changed(("tank: bench", "tank: zulu")), "one.yaml"),
+        write(changed(("kind: ramps", "kind: rams")), "bad.yaml"),
+        write(changed(("tank: bench", "tank: alpha")), "two.yaml"),
+    ]
+    before = sorted(tmp_path.iterdir())
+    code, out, err = run("overview", *files, *DATES)
+    assert (code, err) == (1, "")
+    lines = out.splitlines()
+    assert [line.split("  ")[0] for line in lines[1:4]] == ["zulu", str(files[1]), "alpha"]
+    assert "NOT COMPILED: line" in lines[2] and "'rams' is not allowed here" in lines[2]
+    assert lines[-1] == "3 tanks, 1 with errors: no table is written for these"
+    assert run("overview", *files, *DATES, "--jobs", "1") == (code, out, err)
+    assert sorted(tmp_path.iterdir()) == before  # nothing is written
+    missing = tmp_path / "missing.yaml"
+    code, out, _ = run("overview", missing, files[0], *DATES, "--jobs", "1")
+    assert code == 4
+    assert "PHO501" in out.splitlines()[1] and out.splitlines()[2].startswith("zulu")
+
+
+def test_wrong_use(run: Run, write: Callable[..., Path]) -> None:
+    path = write(SCHEDULE)
+    for arguments, words in (
+        ((path,), "an overview is one of dates"),
+        ((path, "-", *DATES), "none of them is '-'"),
+        ((), "Missing argument"),
+        ((path, *DATES, "--jobs", "0"), "--jobs"),
+    ):
+        code, out, err = run("overview", *arguments)
+        assert (code, out) == (2, "")
+        assert words in err
+
+
+def test_standard_input_alone_is_told(run: Run) -> None:
+    code, out, _ = run("overview", "-", *DATES, stdin=SCHEDULE.encode())
+    assert code == 0
+    assert "bench" in out
