@@ -40,6 +40,9 @@ UNIX_NAMES = {
 ASKED_FOR_FIRST = {
     ("photoperiod.formats.atomic", name)
     for name in ("os.O_DIRECTORY", "os.O_NOFOLLOW", "os.fchown", "os.geteuid")
+} | {
+    ("photoperiod.cli.parallel", name)
+    for name in ("os.sched_getaffinity", "signal.pthread_kill", "signal.pthread_sigmask")
 }
 
 #: Commands that are for Linux, and say so.

@@ -104,6 +104,16 @@ def test_one_that_fails_does_not_stop_the_others(capsys: pytest.CaptureFixture[s
         )
 
 
+def test_what_windows_lacks_is_asked_for_first(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.delattr("os.sched_getaffinity", raising=False)
+    monkeypatch.delattr("signal.pthread_sigmask", raising=False)
+    monkeypatch.setattr("os.cpu_count", lambda: 2)
+    assert parallel.run_all(say, [("first",), ("last",)], ("first", "last"), None) == 0
+    assert capsys.readouterr().out == "first\nlast\n"
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
 def test_one_whose_process_is_killed_is_told_and_the_others_are_done(
     capsys: pytest.CaptureFixture[str],
