@@ -15,6 +15,8 @@ from pathlib import Path
 import pytest
 
 from photoperiod.api import load_text
+from photoperiod.cli.main import COMMANDS as CLI_COMMANDS
+from photoperiod.cli.measure import measure_command
 from photoperiod.source.json_schema import NAMES
 from tests.conftest import EXAMPLES, ROOT, Run
 from tests.targets.tools import missing, tool
@@ -139,6 +141,36 @@ def test_outputs_in_pages_are_what_the_commands_print(
     assert code == 0
     for part in new_corals.split("\n\n"):
         assert part in out
+
+
+def test_the_steps_follow_the_first_command_in_the_same_folder(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    shutil.copy(ROOT / "examples" / "smallest.yaml", tmp_path / "tank.yaml")
+    monkeypatch.chdir(tmp_path)
+    (first,) = re.findall(r"photoperiod (compile .+)", COMMANDS[0])
+    page = (ROOT / "docs" / "first-table.md").read_text(encoding="utf-8")
+    steps = [
+        re.findall(r"`photoperiod (compile tank\.yaml [^`]+)`", text) for text in (README, page)
+    ]
+    for (step,) in steps:
+        for command in (first, step):
+            code, _, err = run(*command.split())
+            assert code == 0, err
+    (played,) = re.findall(r"`photoperiod run (\S+) --speed", README)
+    assert Path(played).is_file()
+
+
+def test_commands_that_pages_and_messages_name_are_there() -> None:
+    measures = measure_command.commands
+    pages = [ROOT / "README.md", *(ROOT / "docs").glob("*.md"), *(ROOT / "schemas").glob("*.json")]
+    for file in (*pages, *(ROOT / "photoperiod").rglob("*.py")):
+        text = file.read_text(encoding="utf-8")
+        for command, use in re.findall(r"`photoperiod ([a-z]+)(?: ([a-z]+))?", text):
+            assert command in CLI_COMMANDS, (file.name, command)
+            if command == "measure" and use:
+                assert use in measures, (file.name, use)
 
 
 def test_the_page_of_the_first_table_names_every_example() -> None:

@@ -115,7 +115,7 @@ def check_hold(channel: Channel, findings: Findings) -> None:
             "PHO353",
             path,
             f"the light of channel '{channel.id}' can't be held: nothing says how its tubes fade",
-            "give them `depreciation`, best from your own readings (`photoperiod measure fade`)",
+            "give them `depreciation`, best from your own readings (`photoperiod measure series`)",
         )
 
 
