@@ -53,3 +53,20 @@ def test_standard_input_alone_is_told(run: Run) -> None:
     code, out, _ = run("overview", "-", *DATES, stdin=SCHEDULE.encode())
     assert code == 0
     assert "bench" in out
+
+
+def test_files_without_a_schedule_have_lines_that_say_why(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "400")
+    monkeypatch.chdir(tmp_path)
+    for name, content in (("empty", b""), ("comment", b"# only a comment\n"), ("bytes", b"\xff")):
+        Path(name).write_bytes(content)
+    Path("folder").mkdir()
+    code, out, err = run("overview", "empty", "comment", "bytes", "folder", *DATES, "--jobs", "1")
+    assert (code, err) == (4, "")
+    empty, comment, other, folder = out.splitlines()[1:5]
+    assert "the file holds no schedule" in empty and "PHO100" in empty
+    assert "the file holds no schedule" in comment and "PHO100" in comment
+    assert "byte 0xff is not UTF-8" in other and "PHO109" in other
+    assert "PHO501: can't read 'folder': is a directory" in folder
