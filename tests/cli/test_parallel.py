@@ -158,6 +158,34 @@ def test_what_is_interrupted_leaves_whole_folders_and_no_process(
         }
 
 
+def linger(path: str) -> int:
+    """Hold a file as if in the middle of writing it, and tidy up; workers import this."""
+    Path(path).touch()
+    try:
+        time.sleep(60)
+    finally:
+        Path(path).unlink()
+    return 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+def test_a_worker_in_the_middle_of_its_work_tidies_up_when_its_parent_is_killed(
+    tmp_path: Path,
+) -> None:
+    held = [tmp_path / name for name in ("one", "two")]
+    script = (
+        "from photoperiod.cli.parallel import run_all\nfrom tests.cli.test_parallel import linger\n"
+        f"run_all(linger, {[(str(path),) for path in held]!r}, ['one', 'two'], 2)"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", script], stderr=subprocess.PIPE, text=True, cwd=ROOT
+    )
+    wait_until(lambda: all(path.exists() for path in held))
+    process.kill()
+    assert "Traceback" not in process.communicate(timeout=30)[1]
+    assert list(tmp_path.iterdir()) == []
+
+
 def wait_until(is_so: Callable[[], bool]) -> None:
     end = time.monotonic() + 60
     while not is_so():
