@@ -12,7 +12,7 @@ from photoperiod.program.loads import load_by
 from photoperiod.program.model import Program
 from photoperiod.report.summary import zone_rows
 from photoperiod.report.text import counts_words, gravest_of
-from photoperiod.text import columns, counted, safe
+from photoperiod.text import columns, counted, safe, wrapped
 from photoperiod.upkeep.agenda import ErrandKind, agenda
 from photoperiod.upkeep.due import forecast
 
@@ -108,7 +108,8 @@ def render_overview(tanks: Sequence[TankOverview], room: int | None = None) -> s
     refused = sum(not tank.is_fine for tank in tanks)
     told = f"{counted(len(tanks), 'tank')}, {refused or 'none'} with errors"
     told += ": no table is written for these" if refused else ""
-    return "\n".join([*columns(HEAD, rows, room), "", told]) + "\n"
+    lines = [*columns(HEAD, rows, room), "", told]
+    return "\n".join(wrapped(line, room, "    ") for line in lines) + "\n"
 
 
 def _name(tank: TankOverview, times: Mapping[str, int]) -> str:

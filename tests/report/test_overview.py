@@ -103,6 +103,7 @@ def test_where_there_is_no_room_a_tank_has_some_lines() -> None:
     lines = render_overview([overview()], 60).splitlines()
     assert lines[0] == "bench"
     assert lines[1].startswith("  zones: DLI")
+    assert max(map(len, lines)) <= 60
 
 
 def test_zones_that_nobody_told_are_not_silently_fine() -> None:
