@@ -52,14 +52,15 @@ def calendar_command(
         raise click.UsageError("a calendar is one of dates: give --date, or --from and --to")
 
     from photoperiod.api import ScheduleError
-    from photoperiod.formats.atomic import refuse_unwritable, write_file
+    from photoperiod.cli.output_place import refuse_output, refuse_readings
+    from photoperiod.formats.atomic import write_file
 
-    if output != "-":
-        refuse_unwritable(Path(output))
+    refuse_output(output, file, ledger)
     try:
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color)
+    refuse_readings(output, file, outcome.program.schedule.readings_digests)
     print_report(outcome, sys.stderr, color)
     if outcome.report.has_errors:
         return EXIT_FINDINGS

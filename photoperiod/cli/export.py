@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -134,18 +133,17 @@ def _export(
     ledger: str | None = None,
     wiring: Wiring | None = None,
 ) -> int:
-    if "-" not in (file, output) and os.path.realpath(output) == os.path.realpath(file):
-        raise click.UsageError(f"-o names the schedule itself, '{output}'")
-
     from photoperiod.api import ScheduleError
-    from photoperiod.formats.atomic import refuse_unwritable, write_file
+    from photoperiod.cli.output_place import refuse_output, refuse_readings
+    from photoperiod.formats.atomic import write_file
 
-    if output != "-" and wiring is None:
-        refuse_unwritable(Path(output))
+    if wiring is None:
+        refuse_output(output, file, ledger)
     try:
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
+    refuse_readings(output, file, outcome.program.schedule.readings_digests)
     size_of = _size_of(kind, outcome)
     if flash_bytes and size_of(outcome.program) > flash_bytes:
         fitted, smallest = _fitted(outcome, span, size_of, flash_bytes)

@@ -53,14 +53,15 @@ def report_command(
         raise click.UsageError("-o names a file, such as tank.html")
 
     from photoperiod.api import ScheduleError, render_page
-    from photoperiod.formats.atomic import refuse_unwritable, write_file
+    from photoperiod.cli.output_place import refuse_output, refuse_readings
+    from photoperiod.formats.atomic import write_file
 
-    if output != "-":
-        refuse_unwritable(Path(output))
+    refuse_output(output, file, ledger)
     try:
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
+    refuse_readings(output, file, outcome.program.schedule.readings_digests)
     print_report(outcome, sys.stderr, color)
     if exit_code(outcome.report, strict):
         click.echo(NOTHING_WRITTEN, err=True)

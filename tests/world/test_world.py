@@ -21,7 +21,7 @@ FAILED = [
 ]
 
 #: Worlds of an ordinary run, and of a long one.
-FEW, MANY = 3, 30
+FEW, MANY, MOST = 3, 30, 90
 
 
 def test_no_law_is_broken_in_a_few_days() -> None:
@@ -36,9 +36,11 @@ def test_no_law_is_broken_in_a_few_days() -> None:
 @pytest.mark.slow
 def test_no_law_is_broken_in_years() -> None:
     told = Told()
-    for seed in range(1000, 1000 + MANY):
+    for seed in range(1000, 1000 + MOST):
         told.add(play(seed, 20))
-    assert told.days > 20 * MANY - 1
+        # A fault that few worlds have the devices for may need some more of them.
+        if told.days > 20 * MANY - 1 and told.faults.keys() == FAULTS.keys():
+            break
     assert told.faults.keys() == FAULTS.keys()
 
 
