@@ -9,7 +9,7 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.zone_light import PPFD_SLACK
 from photoperiod.program.channel_day import CompiledDay, Role
 from photoperiod.program.model import Program, Table
-from photoperiod.program.part_losses import PartLosses, lost_share
+from photoperiod.program.part_losses import PartLosses
 from photoperiod.program.scaled_day import scaled_day, scaled_schedule
 from photoperiod.schedule.changes import BallastThen, PartOut
 from photoperiod.text import and_list, number_text
@@ -72,23 +72,11 @@ def _loss(program: Program, losses: PartLosses, part: PartOut) -> _Loss | None:
     for table in program.tables:
         if table.span is None or not part.first <= table.span.first <= last:
             continue
-        c = table.channels[part.channel]
-        left = losses.left_of(c.channel, table.span.first)
-        back = min(left + lost_share(c.channel, part), 1.0)
-        whole_s = float(c.replay.light.sum()) * _brightness(table, part.channel, left) * back
-        given, whole = {}, {}
-        for id, zone in table.zones.items():
-            given[id] = zone.dli.replay
-            alone = c.channel.full_ppfd.get(id, 0.0) * whole_s / 1e6
-            mine = c.dli[id].replay if id in c.dli else 0.0
-            whole[id] = zone.dli.replay - mine + alone
+        doses = losses.doses(part, table)
+        given = {id: dose.given for id, dose in doses.items()}
+        whole = {id: dose.without for id, dose in doses.items()}
         return _Loss(part, table, given, whole)
     return None
-
-
-def _brightness(table: Table, id: str, left: float) -> float:
-    """Return the light at full of a channel with all its parts; as measured if none of it is left. [ratio]"""
-    return table.channels[id].brightness / left if left > 0 else 1.0
 
 
 def _part_words(part: PartOut) -> str:
@@ -191,6 +179,7 @@ def _is_changed(program: Program, table: Table) -> bool:
     return any(
         table.span is not None and each.first <= table.span.last and table.span.first <= each.last
         for each in program.effects
+        if not isinstance(each.change, PartOut)
     )
 
 

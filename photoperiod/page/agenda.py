@@ -14,6 +14,7 @@ from photoperiod.upkeep.agenda import Errand, ErrandKind, agenda
 
 #: What stands beside the line of a kind, from the top down.
 NAMES = {
+    ErrandKind.OUT: "parts out",
     ErrandKind.LOAD: "loads",
     ErrandKind.FIT: "fit tubes",
     ErrandKind.BURN_IN: "burn-in",
@@ -97,6 +98,12 @@ def _mark(errand: Errand, axis: DatesAxis, y: float) -> Shape:
     """Return the mark of an errand: each kind has a shape of its own."""
     x = axis.of(errand.date)
     match errand.kind:
+        case ErrandKind.OUT:
+            cross = [
+                line_path([(x - 4, y - 4), (x + 4, y + 4)]),
+                line_path([(x - 4, y + 4), (x + 4, y - 4)]),
+            ]
+            return Shape("".join(cross), "mark-thin")
         case ErrandKind.LOAD:
             return Shape(line_path([(x, y - 6), (x, y + 6)]), "mark-load")
         case ErrandKind.FIT:

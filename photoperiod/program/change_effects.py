@@ -13,6 +13,7 @@ from photoperiod.program.acclimation import light_s
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.model import ChangedDose, ChangeEffect, Program, Table
+from photoperiod.program.part_losses import PartLosses
 from photoperiod.schedule.changes import Acclimation, Change, DarkDays, PartOut
 from photoperiod.units import UMOL_PER_MOL
 
@@ -28,12 +29,12 @@ def change_effects(
     days = sequence.days
     if not isinstance(days, ChangedDays):
         return ()
-    told = _Told(sequence, days, tables)
+    told = _Told(sequence, days, tables, PartLosses(sequence.schedule))
     found = []
     for index, change in enumerate(sequence.schedule.changes):
-        last = span.last if change.last is None or told.stays(change) else change.last
+        last = told.last(change, span)
         first, last = max(change.first, span.first), min(last, span.last)
-        if isinstance(change, PartOut) or first > last:
+        if first > last:
             continue
         dates = (first,) if first == last else (first, last)
         found.append(
@@ -68,7 +69,14 @@ class _Told:
     sequence: DaySequence
     days: ChangedDays
     tables: Sequence[Table]
+    losses: PartLosses
     calendars: dict[tuple[Change, ...], ChangeCalendar] = field(default_factory=dict)
+
+    def last(self, change: Change, span: DateSpan) -> dt.date:
+        """Return the last date on which a change acts; that of some dates if it stays."""
+        if isinstance(change, PartOut):
+            return self.losses.last(change) or span.last
+        return span.last if change.last is None or self.stays(change) else change.last
 
     def stays(self, change: Change) -> bool:
         """Return whether a change still acts after its last date."""
@@ -80,6 +88,8 @@ class _Told:
 
     def doses(self, change: Change, date: dt.date) -> dict[str, ChangedDose]:
         """Return the dose of each zone on a date without a change and with it. [mol m⁻² d⁻¹]"""
+        if isinstance(change, PartOut):
+            return self.losses.doses(change, self._table(date))
         stacked = [
             each
             for each in self.sequence.schedule.changes

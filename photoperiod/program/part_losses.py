@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Mapping
 
+from photoperiod.program.model import ChangedDose, Table
 from photoperiod.schedule.changes import BallastThen, PartOut
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.schedule.tube_places import left_at
+from photoperiod.units import UMOL_PER_MOL
 
 _DAY = dt.timedelta(days=1)
 
@@ -57,6 +59,25 @@ class PartLosses:
         return self.left_of(channel, date) == 0.0 or any(
             part.tube == tube for part in self.on(date)
         )
+
+    def doses(self, part: PartOut, table: Table) -> dict[str, ChangedDose]:
+        """Return the dose of each zone with a part and without it, on dates on which it is out.
+
+        Other parts that are out on these dates stay out in both.
+        """
+        assert table.span is not None
+        c = table.channels[part.channel]
+        left = self.left_of(c.channel, table.span.first)
+        back = min(left + lost_share(c.channel, part), 1.0)
+        # With nothing left of the channel its tubes count as measured
+        brightness = c.brightness / left if left > 0 else 1.0
+        whole_s = float(c.replay.light.sum()) * brightness * back
+        found = {}
+        for id, zone in table.zones.items():
+            alone = c.channel.full_ppfd.get(id, 0.0) * whole_s / UMOL_PER_MOL
+            mine = c.dli[id].replay if id in c.dli else 0.0
+            found[id] = ChangedDose(without=zone.dli.replay - mine + alone, given=zone.dli.replay)
+        return found
 
     def turns(self) -> set[dt.date]:
         """Return the dates on which a part goes out, or is whole again."""

@@ -204,6 +204,6 @@ def words_of(change: Change) -> str:
         case OtherDay():
             return f"day plan '{change.day_plan}'"
         case PartOut():
-            what = f"tube '{change.tube}'" if change.tube else f"{change.ballasts} ballasts"
+            what = f"tube '{change.tube}'" if change.tube else counted(change.ballasts, "ballast")
             return f"{what} of '{change.channel}' out"
     return "dark days" + (", moonlight kept" if change.keeps_moonlight else "")

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from photoperiod.program.loads import changed_channels, fittings, load_window
 from photoperiod.program.model import Program, Table
-from photoperiod.schedule.changes import Acclimation
+from photoperiod.schedule.changes import Acclimation, PartOut
 from photoperiod.schedule.model import Channel
 from photoperiod.text import and_list, clock_text, counted, number_text
 from photoperiod.units import SECONDS_PER_DAY
@@ -25,6 +25,7 @@ _DAY = dt.timedelta(days=1)
 class ErrandKind(StrEnum):
     """What is to be done."""
 
+    OUT = "out"
     LOAD = "load"
     FIT = "fit"
     BURN_IN = "burn-in"
@@ -72,6 +73,7 @@ def agenda(program: Program) -> tuple[Errand, ...]:
     if program.span is None:
         return ()
     found = [
+        *_outs(program),
         *_loads(program),
         *_fittings(program),
         *_burn_ins(program),
@@ -90,6 +92,25 @@ def _moment(begin: dt.date | dt.datetime) -> dt.datetime:
     if isinstance(begin, dt.datetime):
         return begin
     return dt.datetime.combine(begin, dt.time())
+
+
+def _outs(program: Program) -> Iterator[Errand]:
+    """Yield each part that is out, on its first date within those of the program."""
+    for effect in program.effects:
+        change = effect.change
+        if not isinstance(change, PartOut):
+            continue
+        part = f"tube {change.tube}" if change.tube else counted(change.ballasts, "ballast")
+        write = "; write the new tube with `fitted` and the same `place`" if change.tube else ""
+        yield Errand(
+            kind=ErrandKind.OUT,
+            what=f"change-{effect.index + 1}",
+            begin=effect.first,
+            end=effect.first,
+            title=f"Out: {part} of {change.channel}",
+            words=f"Without {part}, {change.channel} gives less light from {effect.first} on, and tables"
+            f" do not make up for it by themselves. Replace what is out{write}. Unplug before you change it.",
+        )
 
 
 def _loads(program: Program) -> Iterator[Errand]:

@@ -10,6 +10,7 @@ from photoperiod.program.change_effects import is_lowered
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import ChangeEffect
 from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
+from tests.program.test_part_losses import OUT, STOPS, TUBED
 
 #: Tables follow a plan by so much [share].
 TABLE_TOLERANCE = 0.02
@@ -90,3 +91,26 @@ def test_a_zone_is_lowered_only_by_changes_of_channels_that_light_it() -> None:
     assert not is_lowered(program, during, "sand")  # white gives 0 there
     assert not is_lowered(program, before, "crest")
     assert not is_lowered(program, after, "crest")
+
+
+def test_a_part_that_is_out_is_told_from_its_first_date_to_its_last() -> None:
+    found = compile_program(scheduled(OUT, text=TUBED), span("2027-05-01", "2027-06-03")).effects
+    (effect,) = found
+    # Another tube is fitted in its place on 1 June
+    assert (effect.first, effect.last) == (dt.date(2027, 5, 3), dt.date(2027, 5, 31))
+    for doses in effect.doses.values():
+        # Blue alone lights the sand, and loses 36 of 90 W; at full the crest gets 130 of it and the sand 60
+        crest, sand = doses["crest"], doses["sand"]
+        assert sand.given / sand.without == pytest.approx(0.6)
+        assert (crest.without - crest.given) * 60 == pytest.approx(
+            (sand.without - sand.given) * 130
+        )
+
+
+def test_a_part_whose_channel_gives_nothing_more_is_told_with_what_it_gave() -> None:
+    (found,) = compile_program(
+        scheduled(STOPS, text=TUBED), span("2027-05-03", "2027-05-04")
+    ).effects
+    dose = found.doses[found.first]["sand"]
+    assert dose.given == 0.0
+    assert dose.without == pytest.approx(1.918, rel=TABLE_TOLERANCE)

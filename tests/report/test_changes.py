@@ -11,6 +11,7 @@ from photoperiod.report.changes import NOT_COMPARED, change_lines, first_date_li
 from photoperiod.report.summary import render_summary
 from photoperiod.tubes.hours import LastLight
 from tests.changes.bench import DARK, scheduled, span
+from tests.program.test_part_losses import OUT, TUBED
 
 
 def test_a_section_tells_dates_channels_and_doses() -> None:
@@ -49,3 +50,11 @@ def test_the_summary_has_the_section_and_says_that_the_first_date_is_not_compare
 
 def test_a_day_without_a_date_is_compared_with_nothing_and_does_not_say_so() -> None:
     assert first_date_line(compile_program(scheduled(), None)) == []
+
+
+def test_a_tube_that_is_out_stands_in_the_section() -> None:
+    program = compile_program(scheduled(OUT, text=TUBED), span("2027-05-01", "2027-05-04"))
+    head, first, *_ = change_lines(program)
+    assert head == "CHANGES"
+    assert first == "  tube 'blue-b' of 'blue' out: 2027-05-03 to 2027-05-04, blue"
+    assert first in render_summary(program, [])

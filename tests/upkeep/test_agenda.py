@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 
+from photoperiod.program.dated_tables import compile_program
 from photoperiod.upkeep.agenda import READING_EVERY_DAYS, Errand, ErrandKind, agenda
+from tests.changes.bench import scheduled, span
 from tests.program import bench
+from tests.program.test_part_losses import BALLAST, OUT, TUBED
 from tests.upkeep.bench import program
 
 
@@ -101,3 +104,14 @@ def test_steps_of_an_acclimation_are_told_with_their_share() -> None:
         ("2027-01-04", "Acclimation: 60 %"), ("2027-01-11", "Acclimation: 70 %"),
         ("2027-01-18", "Acclimation: 80 %"), ("2027-01-25", "Acclimation: 90 %"),
     ]  # fmt: skip
+
+
+def test_a_part_that_is_out_is_told_on_its_date() -> None:
+    found = agenda(
+        compile_program(scheduled(OUT, BALLAST, text=TUBED), span("2027-05-01", "2027-05-06"))
+    )
+    tube, ballast = [each for each in found if each.kind is ErrandKind.OUT]
+    assert tube.date == ballast.date == dt.date(2027, 5, 3)
+    assert (tube.title, ballast.title) == ("Out: tube blue-b of blue", "Out: 1 ballast of blue")
+    assert "`fitted`" in tube.words and "`fitted`" not in ballast.words
+    assert "Unplug" in tube.words and "Unplug" in ballast.words
