@@ -55,7 +55,7 @@ def watch_command(file: str, span: DateSpan | None, port: int, ledger: str | Non
             watched.watch(paths)
             live = LivePage(page)
             with serving(live, port) as port:
-                click.echo(f"the page of {file} is at http://127.0.0.1:{port}/; Ctrl-C stops it")
+                click.echo(f"the page of {file} is here until Ctrl-C: http://127.0.0.1:{port}/")
                 sys.stdout.flush()
                 while watched.wait(threading.Event()):
                     page, paths = _made(file, span, ledger)

@@ -16,7 +16,10 @@ READINGS_CODES = (
          " it is must follow from the file: `12,500` alone is 12.5 or 12500. Nothing is guessed."),
     Code("PHO903", "bad-columns", _ERROR, "columns that are missing, unknown or there twice",
          "The first line of a file of readings names its columns, each with its unit: `depth_cm`,"
-         " `ppfd_umol_m2_s`. A column that begins with `note` is for people."),
+         " `ppfd_umol_m2_s`. A column that begins with `note` is for people. A map needs `channel`,"
+         " `level_percent` or `volts`, `immersion_applied`, `ppfd_umol_m2_s` or `lux`, and the place:"
+         " `zone`, or `x_cm`, `y_cm` and `depth_cm`. A sweep needs `level_percent` or `volts`, and"
+         " `ppfd_umol_m2_s` or `lux`. A series needs `lit_hours`, and `ppfd_umol_m2_s` or `lux`."),
     Code("PHO904", "bad-cell", _ERROR, "a cell that can't be used",
          "A cell holds a number, a date, yes or no, or an id, and nothing else. Numbers have a range"
          " outside of which they are slips of the pen."),

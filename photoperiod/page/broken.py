@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.page.findings import ShownFinding, SourceLine, marked_line, shown_findings
 from photoperiod.page.render import environment, rendered
-from photoperiod.text import counted, safe
+from photoperiod.text import counted, safe, safe_message
 
 #: So many lines of a source are shown; of a longer one those around its findings.
 MOST_LINES = 2_000
@@ -65,7 +65,7 @@ def render_broken(
         is_live=is_live,
         name=safe(name),
         count=counted(errors, "error") if errors else "",
-        words=safe(words),
+        words=[line.strip() for line in safe_message(words).split("\n") if line.strip()],
         elsewhere=shown_findings(elsewhere, ()),
         listing=_listing(placed, lines),
     )

@@ -24,6 +24,12 @@ MAX_BYTES = 16_777_216
 #: Longest cell; a longer one is a quote that is never closed.
 MAX_CELL = 10_000
 
+#: The header of a map by zones: with it, `measure map` asks for no further column.
+HEADER = "zone,channel,level_percent,immersion_applied,ppfd_umol_m2_s"
+
+#: What to do about a file without readings.
+ROW_UNDER_HEADER = f"write a header, such as `{HEADER}`, and a row for each reading"
+
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
 #: A number with one mark that may stand before decimals or between thousands: 1.234 or 12,500.
@@ -155,7 +161,7 @@ def read_csv(name: str, raw: bytes, columns: Collection[str]) -> tuple[CsvText |
         starts = _first_lines(text, separator, len(records))
     kept = [index for index in range(1, len(records)) if any(records[index])]
     if not kept:
-        faults.add("PHO903", None, "the file holds no readings", "a header, and a row a reading")
+        faults.add("PHO903", None, "the file holds no readings", ROW_UNDER_HEADER)
         return None, faults
     return CsvText(
         name=name,
@@ -203,7 +209,7 @@ def _decoded(raw: bytes, faults: Faults) -> str | None:
         faults.add("PHO901", None, "it is no text", "give a CSV file")
         return None
     if not text.strip():
-        faults.add("PHO903", None, "the file is empty", "a header, and a row a reading")
+        faults.add("PHO903", None, "the file is empty", ROW_UNDER_HEADER)
         return None
     return text
 
@@ -230,7 +236,7 @@ def _separator(first: str, columns: Collection[str], faults: Faults) -> str | No
         "PHO903",
         None,
         f"the first line names no column of readings: '{short(first)}'",
-        f"begin with a header, such as `{'zone,channel,level_percent,ppfd_umol_m2_s'}`",
+        f"begin with a header, such as `{HEADER}`",
     )
     return None
 

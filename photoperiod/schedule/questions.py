@@ -328,10 +328,11 @@ QUESTIONS: tuple[Question, ...] = (
         form=forms.or_word(forms.path("readings.csv"), "none", ("no", "-")), default=lambda _, __: "none",
         text="A file of readings of their light, if you have one",
         help="What a meter told in each zone, channel by channel, in a CSV file with the columns `zone`,"
-        " `channel`, `level_percent` and `ppfd_umol_m2_s`; `photoperiod measure map` shows what it gives. Its"
-        " path is that from the folder of the schedule. Readings with positions in place of zones need an"
-        " `extent` in each zone: answer none, and write both afterwards (docs/readings.md). With none, you"
-        " are asked for one number for each channel and zone.",
+        " `channel`, `level_percent`, `immersion_applied` (`yes` for a number that counts as it stands) and"
+        " `ppfd_umol_m2_s`; `photoperiod measure map` shows what it gives. Its path is that from the"
+        " folder of the schedule. Readings with positions in place of zones need an `extent` in each zone:"
+        " answer none, and write both afterwards (docs/readings.md). With none, you are asked for"
+        " one number for each channel and zone.",
     ),
     Question(
         name="dli", page=Page.ZONES, each=Each.ZONE,

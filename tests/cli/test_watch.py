@@ -39,7 +39,8 @@ class Watch:
             line = self.process.stdout.readline()
             assert line, self.told
             self.told += line
-        (port,) = re.findall(r"http://127\.0\.0\.1:(\d+)/", self.told)
+        # the address is the last word: what follows it would become part of a terminal's link
+        (port,) = re.findall(r"http://127\.0\.0\.1:(\d+)/$", self.told.strip())
         self.port = int(port)
 
     def page(self) -> str:
@@ -79,7 +80,8 @@ def test_each_save_makes_the_page_anew_and_errors_never_blank_it(
     path = write(changed(("title: Test bench", "title: Another bench")))
     assert "What does the day look like?" in watch.page_with("Another bench")
     path.unlink()
-    assert "PHO501" in watch.page_with("No page yet")
+    gone = watch.page_with("No page yet")
+    assert "PHO501" in gone and "<br>try: check the name" in gone and "x0a" not in gone
     write(changed(("ppfd_max: 200", "ppfd_max: 90")))
     assert "What does the day look like?" in watch.page_with("Load nothing of this.")
     write(changed(("clock: standard", "clock: utc")))

@@ -4,6 +4,7 @@ import html5lib
 import pytest
 
 from photoperiod.api import ScheduleError, load_text
+from photoperiod.errors import OutsideWorldError
 from photoperiod.page.broken import MOST_LINES, render_broken
 from tests.page.pages import SCHEDULE, changed, words
 
@@ -57,3 +58,10 @@ def test_what_is_no_finding_is_told_in_words() -> None:
     page = render_broken("tank.yaml", (), (), "error PHO501: can't read 'tank.yaml'").decode()
     html5lib.HTMLParser(strict=True).parse(page)
     assert "No page yet. error PHO501: can&#39;t read &#39;tank.yaml&#39;" in words(page)
+
+
+def test_the_way_out_stands_in_a_line_of_its_own() -> None:
+    told = OutsideWorldError("PHO501", "can't read 'tank\n.yaml'", "check the name").told()
+    page = render_broken("tank.yaml", (), (), told).decode()
+    html5lib.HTMLParser(strict=True).parse(page)
+    assert "can&#39;t read &#39;tank\\x0a.yaml&#39;<br>try: check the name<br>" in page

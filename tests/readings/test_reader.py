@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from photoperiod.diagnostics.codes import CODES
+from photoperiod.readings.dialect import HEADER
 from photoperiod.readings.faults import MOST_FAULTS
 from photoperiod.readings.model import LightUnit
 from photoperiod.readings.reader import NEEDS, read_readings
+from photoperiod.schedule.questions import QUESTIONS
 from tests.readings.bench import HEAD, csv, readings_of, told
 
 GOOD = "10,5,6,blue,100,130,yes,"
@@ -173,3 +177,28 @@ def test_what_is_written_is_read(values: list[float], dialect: tuple[str, str]) 
 def test_no_bytes_raise(tail: bytes) -> None:
     for use in NEEDS:
         read_readings("x.csv", HEAD.encode() + b"\n" + tail, use)
+
+
+def test_the_header_that_messages_and_the_wizard_tell_makes_a_map() -> None:
+    raw = f"{HEADER}\ncrest,blue,100,yes,90\n".encode()
+    found, faults = read_readings("m.csv", raw, "map")
+    assert found is not None and not list(faults)
+    (question,) = (each for each in QUESTIONS if each.name == "readings_file")
+    for name in HEADER.split(","):
+        assert f"`{name}`" in question.help
+    for raw in (b"", b"foo,bar\n1,2\n"):
+        (fault,) = read_readings("m.csv", raw, "map")[1]
+        assert f"`{HEADER}`" in fault.help
+
+
+@pytest.mark.parametrize("use", NEEDS)
+def test_the_explanation_of_columns_names_all_that_a_use_needs(use: str) -> None:
+    words = re.sub(r"\s+", " ", CODES["PHO903"].explanation)
+    (told,) = re.findall(rf"A {use} needs ([^.]+)\.", words)
+    _, faults = read_readings("x.csv", b"date,point\n2027-02-20,p\n", use)
+    needed = [
+        each.message.split("column ")[1] for each in faults if "needs a column" in each.message
+    ]
+    assert len(needed) == len(NEEDS[use]) + 1
+    for column in needed:
+        assert column in told
