@@ -213,9 +213,11 @@ _ALL = (
          " `between: hold` and our own player jump over it."),
     Code("PHO414", "tube-overdue", _WARNING, "a tube that is overdue",
          "An old tube gives less light than was measured, and of another colour, so doses on paper are"
-         " higher than those in the tank. Replace tubes one after the other, weeks apart, and keep the old"
-         " one in the file with its `place`: then the compiler knows how much brighter the new one is. If a"
-         " meter says that the tube is still good, raise `replace_after_hours`."),
+         " higher than those in the tank. It counts by `replace_after_hours` and by `replace_after_months`."
+         " All tubes on one day take the fewest loads, but the light of all jumps at once; a channel a week"
+         " takes more loads, and the light rises less at a time. Keep the old tube in the file with its"
+         " `place`: then the compiler knows how much brighter the new one is. If a meter says that it is"
+         " still good, raise the limit."),
     Code("PHO415", "acceptance-unused", _WARNING, "an acceptance that matches no finding",
          "The schedule accepts a finding that does not occur. Remove the line, so that it does not"
          " hide the finding if it comes back."),

@@ -14,7 +14,7 @@ from photoperiod.schedule.changes import Acclimation, PartOut
 from photoperiod.schedule.model import Channel
 from photoperiod.text import and_list, clock_text, counted, number_text
 from photoperiod.units import SECONDS_PER_DAY
-from photoperiod.upkeep.due import forecast
+from photoperiod.upkeep.due import WAYS_TO_REPLACE, forecast
 
 #: PPFD is read again so many days after the last reading. Our choice, no source.
 READING_EVERY_DAYS = 182
@@ -186,8 +186,8 @@ def _due(program: Program) -> Iterator[Errand]:
             begin=max(date, program.span.first),
             end=max(date, program.span.first),
             title=f"Tube {each.tube.id} is due",
-            words=f"Tube {each.tube.id} of {each.channel} is due on {date} by its {reason}. Replace it,"
-            " but not all tubes on one day: the light would jump.",
+            words=f"Tube {each.tube.id} of {each.channel} is due on {date} by its {reason}. Replace it."
+            f" {WAYS_TO_REPLACE}.",
         )
 
 

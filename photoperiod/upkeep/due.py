@@ -26,6 +26,13 @@ DATES_OF_A_YEAR = 365
 #: A forecast that lies farther off than this is none. Our choice.
 MOST_DAYS_AHEAD = 20 * 365
 
+#: What is told wherever a tube is due. That a new tube gives more light than the old one follows from its
+#: loss; what each way takes is what `photoperiod tubes` compares.
+WAYS_TO_REPLACE = (
+    "All tubes on one day take the fewest loads, but the light of all jumps at once; a channel a week takes"
+    " more loads, and the light rises less at a time (`photoperiod tubes` compares them)"
+)
+
 
 class Reason(StrEnum):
     """What a tube is due by."""

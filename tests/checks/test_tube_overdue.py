@@ -1,7 +1,10 @@
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
+from photoperiod.program.dates import DateSpan
 from photoperiod.tubes.hours import TubeHours
 from tests.checks.bench import (
     SPAN,
@@ -83,3 +86,49 @@ def test_the_last_date_counts(before_h: int, is_found: bool) -> None:
         assert "have burned 9001 h by 2027-03-05" in found_in(outcome, CODE).message
     else:
         assert CODE not in {d.code for d in outcome.report}
+
+
+MONTHS = "{watts: 54, fitted: 2026-10-01, replace_after_months: 9}"
+
+
+# Nine months after 1 October 2026 it is 1 July 2027, by the calendar.
+@pytest.mark.parametrize(("date", "is_found"), [("2027-07-01", False), ("2027-07-02", True)])
+def test_months_count_as_hours_do(date: str, is_found: bool) -> None:
+    text = bench(("tube-a: {watts: 54}", f"tube-a: {MONTHS}"))
+    day = dt.date.fromisoformat(date)
+    outcome = compiled(text, DateSpan(day, day))
+    assert (CODE in {d.code for d in outcome.report}) == is_found
+    if is_found:
+        found = found_in(outcome, CODE)
+        assert marked(found, text)[2] == "9"
+        assert found.message == (
+            "tube 'tube-a', fitted on 2026-10-01, is in until 2027-07-02: it was due on 2027-07-01,"
+            " after 9 months"
+        )
+
+
+# It leaves on the date on which it is due, a month after that, or before the dates.
+@pytest.mark.parametrize(
+    ("fitted", "is_found"), [("2027-07-01", False), ("2027-08-01", True), ("2027-05-01", False)]
+)
+def test_a_tube_that_left_its_place_is_overdue_until_then(fitted: str, is_found: bool) -> None:
+    old, new = (
+        MONTHS.replace("54,", "54, place: left,"),
+        f"{{watts: 54, place: left, fitted: {fitted}}}",
+    )
+    text = bench(
+        ("tube-a: {watts: 54}", f"tube-a: {old}\n  tube-c: {new}"),
+        ("tubes: [tube-a]", "tubes: [tube-a, tube-c]"),
+    )
+    outcome = compiled(text, DateSpan(dt.date(2027, 6, 1), dt.date(2027, 9, 1)))
+    assert (CODE in {d.code for d in outcome.report}) == is_found
+    gone = compiled(text, DateSpan(dt.date(2027, 9, 1), dt.date(2027, 9, 2)))
+    assert CODE not in {d.code for d in gone.report}
+
+
+def test_one_finding_for_a_tube_that_is_overdue_by_both() -> None:
+    text = LIMITED.replace("replace_after_hours: 9000", "fitted: 2026-01-01, replace_after_hours: 9000,"
+                           " replace_after_months: 9")  # fmt: skip
+    (found,) = findings(CODE, with_tubes(two_dates(text), tube_a=TubeHours(9001.0, 0.0)), text)
+    assert "9001 h" in found.message
+    assert "fewest loads" in found.help and "jumps" in found.help
