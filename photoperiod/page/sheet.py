@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from photoperiod.arrays import np, runs_of_true
 from photoperiod.page.figure import (
@@ -23,8 +24,9 @@ from photoperiod.page.shown import dates_text
 from photoperiod.page.trace import area_path, by_minute, points
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dates import DateSpan
+from photoperiod.program.loads import load_window
 from photoperiod.program.model import Program, Table
-from photoperiod.text import and_list, clock_text, range_text, safe
+from photoperiod.text import and_list, clock_text, counted, range_text, safe
 from photoperiod.units import SECONDS_PER_DAY
 
 #: The sheet is for so many dates.
@@ -61,7 +63,7 @@ NOT_NORMAL = (
 NEVER_TOUCH = (
     "Ends of lamps, sockets and ballasts: several hundred volts stand there. Never take out or turn a tube.",
     "The thin pair of wires between controller and ballast: treat it like mains.",
-    "Controller, its clock, its table, and the relays.",
+    "Controller, its clock, its table (only who is named for loads may change it), and the relays.",
     "Never look into blue light at close range.",
     "Never give more light to make up for a dark day.",
 )
@@ -92,6 +94,9 @@ class Sheet:
         When no lamp is lit, in a sentence.
     changes : str
         What changes within the dates, in a sentence; empty if nothing does.
+    loads : tuple of str
+        What has to be loaded within the dates after their first one, and when; empty if the controller holds
+        all tables.
     figure : Figure
         The light of each channel on the first date.
     """
@@ -101,6 +106,7 @@ class Sheet:
     lit: tuple[LitTime, ...]
     dark: str
     changes: str
+    loads: tuple[str, ...]
     figure: Figure
 
 
@@ -112,7 +118,8 @@ def sheet_of(program: Program, hatches: Mapping[str, int]) -> Sheet:
     if program.span is not None and last is not None:
         end = program.span.first + dt.timedelta(days=DATES - 1)
         span = DateSpan(program.span.first, min(last.last, end))
-    others = [t.span.first for t in tables[1:] if t.span]
+    runs = [table.span.first for table in program.controller_tables if table.span]
+    others = [date for date in runs if span is not None and span.first < date <= span.last]
     changes = ""
     if others:
         changes = (
@@ -125,8 +132,19 @@ def sheet_of(program: Program, hatches: Mapping[str, int]) -> Sheet:
         lit=tuple(_lit_time(tables, id) for id in program.channels),
         dark=_dark(tables),
         changes=changes,
+        loads=_loads(program, others),
         figure=_figure(tables[0], hatches),
     )
+
+
+def _loads(program: Program, dates: Sequence[dt.date]) -> tuple[str, ...]:
+    """Return what has to be loaded on some of the dates, in words with the hours in which nothing is lit."""
+    found = []
+    for before, load in pairwise(program.loads):
+        window = load_window(load[0], before[-1])
+        if window is not None and load[0].span is not None and load[0].span.first in dates:
+            found.append(f"{counted(len(load), 'table')} {window.words}")
+    return tuple(found)
 
 
 def _first_tables(program: Program) -> list[Table]:

@@ -3,8 +3,12 @@ from __future__ import annotations
 import datetime as dt
 
 from photoperiod.page.sheet import NEVER_TOUCH, NOT_NORMAL, sheet_of
+from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
-from tests.page.pages import TWO_WEEKS, changed, example, program
+from tests.changes.bench import scheduled
+from tests.changes.bench import span as days
+from tests.page.pages import TWO_WEEKS, changed, example, page, program
+from tests.program.test_part_losses import OUT, TUBED
 
 
 def test_hours_are_those_of_the_plan() -> None:
@@ -29,8 +33,31 @@ def test_hours_that_change_are_told_as_the_earliest_and_the_latest() -> None:
     blue = sheet.lit[0]
     assert blue.times.startswith("09:00–")
     assert "New table on 2027-03-02 and 2027-03-04" in sheet.changes
+    # The controller holds one table: who loads it, and when, is told
+    assert len(sheet.loads) == 2
+    assert sheet.loads[0].startswith("1 table") and "2027-03-02" in sheet.loads[0]
     moon = sheet.lit[-1]
     assert moon.times == "22:00 to 01:59"
+
+
+def test_the_sheet_says_that_the_controller_needs_somebody_only_where_it_does() -> None:
+    span = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
+    one = page(example("teaching-reef"), span)
+    assert "The controller can't do everything by itself" in one
+    assert "The controller does everything by itself" not in one
+    assert "who loads tables" in one
+    holds_all = example("teaching-reef").replace("  tables: 1\n", "  tables: 8\n")
+    several = page(holds_all, span)
+    assert "The controller does everything by itself" in several
+    assert "who loads tables" not in several
+    found = program(holds_all, span)
+    assert sheet_of(found, dict.fromkeys(found.channels, 0)).loads == ()
+
+
+def test_a_part_that_is_out_brings_no_new_table() -> None:
+    found = compile_program(scheduled(OUT, text=TUBED), days("2027-05-01", "2027-05-06"))
+    sheet = sheet_of(found, dict.fromkeys(found.channels, 0))
+    assert (sheet.changes, sheet.loads) == ("", ())
 
 
 def test_a_dark_lamp_and_one_that_never_goes_out() -> None:
