@@ -66,7 +66,7 @@ def check_command(
         else:
             compiled, _ = compile_loaded(loaded, span, ledger)
             found = compiled
-            _tell_not_compared(compiled)
+            _tell_not_compared(compiled, ledger)
     except ScheduleError as fault:
         found = fault
     if form == "text":
@@ -82,8 +82,11 @@ def check_command(
     return exit_code(found.report, strict)
 
 
-def _tell_not_compared(compiled: Compiled) -> None:
+def _tell_not_compared(compiled: Compiled, ledger: str | None) -> None:
     """Add that the first date is not compared with the day before, if no ledger tells what that was."""
     program = compiled.program
     if program.span is not None and program.schedule.zones and not program.before:
-        compiled.report.not_run["first date"] = "not compared with the day before: no --ledger"
+        why = (
+            "no --ledger" if ledger is None else "the ledger is new, or had none of its zones then"
+        )
+        compiled.report.not_run["first date"] = f"not compared with the day before: {why}"

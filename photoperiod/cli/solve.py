@@ -22,6 +22,9 @@ from photoperiod.cli.terminal import room_of
 if TYPE_CHECKING:
     from photoperiod.program.dates import DateSpan
 
+#: Said over the lines: whoever appends them to the file writes a key twice, which is an error (PHO102).
+IN_PLACE = "write each `day` in place of that of the same channel: in the file each key stands once"
+
 
 @click.command("solve")
 @click.argument("file")
@@ -41,7 +44,7 @@ def solve_command(
     """Find the day that gives each zone of FILE the dose that it asks for.
 
     Zones ask with wanted_dli, and channels say with may_move what may change. What is found is printed as
-    lines to paste; no file is changed. `compile` finds the same.
+    lines to write in place of those of the same channel; no file is changed. `compile` finds the same.
     """
     refuse_ledger(ledger, span)
 
@@ -71,6 +74,9 @@ def solve_command(
     assert found is not None, "some zone asks for a dose"
     for sentence in found_sentences(found):
         click.echo(wrapped(f"# {sentence}", room_of(sys.stdout), "#   "))
-    for line in lines_to_paste(found):
+    lines = lines_to_paste(found)
+    if lines:
+        click.echo(wrapped(f"# {IN_PLACE}", room_of(sys.stdout), "#   "))
+    for line in lines:
         click.echo(line)
     return exit_code(outcome.report, strict=False)

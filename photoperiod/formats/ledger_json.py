@@ -116,7 +116,7 @@ def ledger_state_before(
             "PHO504",
             f"the ledger '{name}' begins on {data['begins']} and ends on"
             f" {data['entries'][-1]['through']}; it does not lead up to {span.first}",
-            f"compile from {data['begins']}, or from the day after one of its entries ended",
+            _ways_to_lead_up(data, span.first),
         )
     found, left = {}, left_at(schedule)
     for id, tube in schedule.tubes.items():
@@ -147,6 +147,17 @@ def ledger_state_before(
         readings=dict(entry["readings"]),
         held=dict(entry.get("held", {})),
     )
+
+
+def _ways_to_lead_up(data: Mapping[str, Any], first: dt.date) -> str:
+    """Return from which dates a span can begin instead: the nearest before it that the ledger leads up to."""
+    ends = [dt.date.fromisoformat(entry["through"]) for entry in data["entries"]]
+    earlier = [end for end in ends if end < first]
+    begin = f"from {data['begins']}, with which it begins"
+    if not earlier:
+        return f"compile {begin}; or name another ledger"
+    after = max(earlier) + dt.timedelta(days=1)
+    return f"compile from {after}, the day after an entry of it ended; or {begin}"
 
 
 def render_ledger(program: Program, old: dict[str, Any] | None) -> bytes:

@@ -11,7 +11,8 @@ NO_DOSE = 1e-9
 
 #: What is said of the first date where no ledger tells of the day before.
 NOT_COMPARED = (
-    "The first date is not compared with the day before: without `--ledger` it is not known."
+    "The first date is not compared with the day before: no ledger tells of it (no `--ledger` was given,"
+    " or the ledger is new, or it had none of these zones on that day)."
 )
 
 #: What is said of the doses of dates beside those that were found.

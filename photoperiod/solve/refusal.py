@@ -22,6 +22,9 @@ Look = Callable[[Schedule], Trial | None]
 #: Of what stands against a dose so many are taken away, one at a time, to see whether that helps.
 MOST_WAYS = 4
 
+#: Said where each of what stands against a dose was changed by itself, and none of it helped.
+NONE_ALONE = "to change only one of them is not enough for the dose"
+
 #: Bands reach so much farther from the dose of the best table than what is asked for [ratio].
 WIDER = (1.0, 2.0)
 
@@ -50,9 +53,9 @@ def missed_finding(schedule: Schedule, missed: Missed, look: Look) -> Diagnostic
     if ways:
         help = f"any one of these frees it, each was tried: {'; '.join(ways)}"
     elif near is not None and (asked := _as_asked(schedule, missed.zone, near, look)):
-        help = f"ask for {asked} instead, that was tried: none of what stands against it frees it alone"
+        help = f"ask for {asked} instead, which was tried; {NONE_ALONE}"
     else:
-        help = "let more move, or change several of these: none frees it alone"
+        help = f"let more move, or change several of these together; {NONE_ALONE}"
     nearest = "" if near is None else f" the nearest is {number_text(near)};"
     return _finding(
         missed.zone,

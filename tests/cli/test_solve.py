@@ -18,6 +18,8 @@ def test_it_prints_lines_to_paste_and_changes_nothing(run: Run) -> None:
     code, out, err = run("solve", EXAMPLE)
     assert code == 0
     assert out.startswith("# zone shelf asks for 7.5 ± ")
+    above, _, _ = out.partition("\nchannels:\n")
+    assert "in place of that of the same channel" in above.splitlines()[-1]
     assert set(yaml.safe_load(out)["channels"]) == {"blue", "white"}
     assert EXAMPLE.read_bytes() == before
     assert "error" not in err

@@ -257,6 +257,12 @@ def test_a_ledger_that_does_not_lead_up_to_the_dates_is_refused(
     code, _, err = tank(4, 5)
     assert code == 4
     assert "begins on 2027-03-01 and ends on 2027-03-02; it does not lead up to 2027-03-04" in err
+    assert (
+        "\n  try: compile from 2027-03-03, the day after an entry of it ended; or from 2027-03-01"
+        in err
+    )
+    assert tank(3, 6)[0] == 0
+    assert "compile from 2027-03-03, the day after" in tank(5, 6)[2]  # the nearest day before
 
 
 def test_the_ledger_knows_its_tank_by_its_id(

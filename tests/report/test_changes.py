@@ -43,6 +43,7 @@ def test_the_summary_has_the_section_and_says_that_the_first_date_is_not_compare
     text = render_summary(program, [])
     assert "CHANGES\n  dark days: 2027-06-07 to 2027-06-09, blue and white\n" in text
     assert NOT_COMPARED in text
+    assert "no `--ledger` was given, or the ledger is new" in NOT_COMPARED
     known = dataclasses.replace(program, before={"crest": LastLight(peak_ppfd=9.0)})
     assert first_date_line(known) == []
     assert NOT_COMPARED not in render_summary(known, [])

@@ -111,8 +111,10 @@ def test_the_nearest_dose_can_be_had_and_little_more_can_not(text: str) -> None:
 
 def test_where_nothing_frees_it_alone_the_nearest_is_what_to_ask_for() -> None:
     told = refused(FAR_MORE_LIGHT)
-    assert told.help.startswith(f"ask for {told.nearest} instead, that was tried")
-    assert "none of what stands against it frees it alone" in told.help
+    assert told.help == (
+        f"ask for {told.nearest} instead, which was tried;"
+        " to change only one of them is not enough for the dose"
+    )
 
 
 def test_two_doses_that_fight_are_both_named_each_with_its_nearest() -> None:
@@ -142,7 +144,10 @@ def test_the_limit_of_the_zone_itself_stands_not_against_its_dose() -> None:
     told = refused(text)
     assert "`dli` of 'shelf'" not in told.message
     assert told.nearest < 6  # and it can't be asked for within `dli: [6, 9]`
-    assert told.help == "let more move, or change several of these: none frees it alone"
+    assert told.help == (
+        "let more move, or change several of these together;"
+        " to change only one of them is not enough for the dose"
+    )
 
 
 @pytest.mark.slow
