@@ -68,6 +68,11 @@ GLOSSARY: tuple[Section, ...] = (
              "how long a channel or zone is lit in a day",
              "It runs from the first light to the last, also if that light is faint. The rest is the"
              " night, which corals and fish need as much as the day."),
+        Word(("night",),
+             "the longest time at a stretch in which a zone gets less than 0.15 µmol m⁻² s⁻¹",
+             "It may run past midnight. From that light on, symbionts of corals were harmed within a month"
+             " (PMC8256845). Moonlight below it is night, brighter moonlight is not. A zone needs as many"
+             " hours of night as its `dark_hours_min` says; a shorter one is a warning (night-too-short)."),
         Word(("Ek",),
              "light at which photosynthesis of the animals begins to saturate [µmol m⁻² s⁻¹]",
              "At Ek photosynthesis runs at tanh 1 = 76 % of its most; twice the light adds a quarter more"

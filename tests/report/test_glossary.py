@@ -6,6 +6,7 @@ import pytest
 
 from photoperiod.diagnostics.codes import BY_NAME
 from photoperiod.report.glossary import GLOSSARY, NAMES, find_word, glossary_markdown
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S
 from tests.conftest import ROOT, naming
 
 WORDS = [word for section in GLOSSARY for word in section.words]
@@ -59,6 +60,8 @@ def test_figures_are_those_of_their_formulas() -> None:
     volts = 10 * math.sqrt(0.8)  # from 1 % at 1 V to 100 % at 10 V: the root of light is volts / 10
     assert f"80 % light is {volts * 10:.0f} % level" in more("light")
     assert f"(8.9 V) gives {0.89**2 * 100:.0f} % light" in more("level")
+    night = find_word("nights")
+    assert night is not None and f"less than {NIGHT_PPFD_UMOL_M2_S:g} µmol" in night.meaning
 
 
 def more(name: str) -> str:
