@@ -385,9 +385,12 @@ def _mains_watts(channel: Channel, path: LightPath, replay: Replay) -> Floats | 
     if watts is None:
         return None
     line = PowerLine(channel.ballast.curve.floor_light, watts.floor, watts.full, watts.dark)
-    # Behind an open relay there is no standby, and no power for it.
-    opens = path.dark_by_row and path.dark_by_level
-    has_mains = replay.relay_on if opens else np.ones(replay.lit.shape, dtype=bool)
+    # Behind an open relay there is no mains, so that a ballast takes nothing, whatever makes it dark.
+    has_mains = np.ones(replay.lit.shape, dtype=bool)
+    if path.dark_by_row:
+        has_mains &= replay.relay_on
+    if path.is_switched_by_level:
+        has_mains &= path.follows_on[replay.counts]
     return line.watts(replay.light, replay.lit, has_mains) * channel.ballast_count
 
 

@@ -168,10 +168,10 @@ def played(
     return light
 
 
-def without_standby(rows: tuple[Row, ...], data: Mapping[str, Any], channel: str) -> list[bool]:
-    """In which seconds a ballast that has a standby is behind an open relay, so that it takes no power."""
+def without_mains(rows: tuple[Row, ...], data: Mapping[str, Any], channel: str) -> list[bool]:
+    """In which seconds a ballast is behind an open relay, so that it takes no power."""
     dark = data["ballasts"][data["channels"][channel]["ballast"]]["dark"]
-    if dark["kind"] != "standby" or data["controller"]["relay"]["kind"] != "column":
+    if dark["kind"] == "never" or data["controller"]["relay"]["kind"] != "column":
         return [False] * DAY
     every = data["controller"].get("emits", {}).get("every_seconds", 1)
     seconds = [row.second for row in rows]
@@ -264,7 +264,7 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
                 watts["floor"] + (watts["full"] - watts["floor"]) * (x - floor) / (1 - floor)
                 if x > 0
                 else watts.get("dark", 0) * (not is_open)
-                for x, is_open in zip(light, without_standby(c.fit.rows, data, id), strict=True)
+                for x, is_open in zip(light, without_mains(c.fit.rows, data, id), strict=True)
             ]
             count = data["channels"][id].get("ballast_count", 1)
             assert c.energy_kwh == pytest.approx(
@@ -417,9 +417,9 @@ def test_a_square_day_to_full_is_what_the_last_code_gives() -> None:
     assert c.full_light_hours.replay == pytest.approx(12 * (4095 / 4096) ** 2, rel=PLAYER_TOLERANCE)
     assert int(c.replay.full.sum()) == 12 * HOUR
     assert [(row.second, row.count) for row in c.fit.rows] == [(9 * HOUR, 100), (21 * HOUR, 0)]
-    # 12 h × 118 W × (4095/4096)² on the line from 25 W at 1 %, and 12 h × 0.5 W
+    # 12 h × 118 W × (4095/4096)² on the line from 25 W at 1 %; the relay is open in the dark: nothing
     watts = 25 + 93 * ((4095 / 4096) ** 2 - 0.01) / 0.99
-    assert c.energy_kwh == pytest.approx((12 * watts + 12 * 0.5) / 1000, rel=PLAYER_TOLERANCE)
+    assert c.energy_kwh == pytest.approx(12 * watts / 1000, rel=PLAYER_TOLERANCE)
 
 
 @pytest.mark.parametrize("keeps_mains", [False, True])

@@ -37,7 +37,7 @@ ballasts:
     response: {{kind: linear}}
     floor: {{volts: 1.0, light_percent: 20}}
     full_volts: 10.0
-    dark: {{kind: relay}}
+    dark: {dark}
     below_floor: nearest
     watts: {watts}
 tubes:
@@ -56,7 +56,8 @@ channels:
       dusk: {{end: "{end}", minutes: 0}}
 """
 USUAL = {
-    "top": "", "clock": "standard", "watts": "{full: 50, floor: 50}", "a": "", "tubes": "[a]",
+    "top": "", "clock": "standard", "watts": "{full: 50, floor: 50}", "dark": "{kind: relay}", "a": "",
+    "tubes": "[a]",
     "hold": "", "measured": "measured_on: 2027-01-01, ", "start": "10:00", "end": "19:00", "light": 100,
 }  # fmt: skip
 

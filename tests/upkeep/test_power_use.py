@@ -2,8 +2,10 @@ from __future__ import annotations
 
 import pytest
 
+from photoperiod.program.dated_tables import compile_program
 from photoperiod.upkeep.power_use import DAYS_PER_YEAR, Use, day_uses, power_use, together
-from tests.upkeep.bench import TOLERANCE, program
+from tests.conftest import load
+from tests.upkeep.bench import SQUARE, TOLERANCE, USUAL, program
 
 FLAT = "costs: {currency: EUR, tariff: {kind: flat, per_kwh: 0.109}}\n"
 
@@ -75,13 +77,35 @@ def test_prices_keep_the_clock_of_the_contract(first: str, last: str, dear_hours
 
 
 def test_a_date_of_25_hours_is_paid_for_25_hours() -> None:
-    # Dark power alone: 2 W all day of 25 h; the clock of the Azores goes back at 01:00, a cheap hour
+    # As much in standby as lit: 2 W all day of 25 h; the clock of the Azores goes back at 01:00, a cheap hour
     use = power_use(
         program("2027-10-31", "2027-10-31", top=hours("civil"), clock="civil",
-                watts="{full: 2, floor: 2, dark: 2}")
+                watts="{full: 2, floor: 2, dark: 2}",
+                dark="{kind: standby, below_volts: 0.5, keeps_mains: true}")
     ).total  # fmt: skip
     assert use.kwh == pytest.approx(25 * 0.002, rel=TOLERANCE)
     assert use.cost == pytest.approx(0.002 * (15 * 0.1 + 10 * 0.3), rel=TOLERANCE)
+
+
+# The relay is open for 15 of 24 h, whichever makes the lamp dark; 50 W for the other nine.
+@pytest.mark.parametrize(
+    "dark", ["{kind: relay}", "{kind: standby, below_volts: 0.5}"], ids=["relay", "standby"]
+)
+def test_behind_an_open_relay_nothing_is_taken(dark: str) -> None:
+    use = power_use(program(dark=dark, watts="{full: 50, floor: 50, dark: 2}")).total
+    assert use.kwh == pytest.approx(9 * 0.05, rel=TOLERANCE)
+
+
+def test_a_relay_that_follows_the_level_takes_the_mains_away_too() -> None:
+    text = SQUARE.replace(
+        "relay: {{kind: column}}", "relay: {{kind: follows-level, on_level_percent: 10}}"
+    )
+    outcome = load(
+        "test.yaml", text.format(**(USUAL | {"watts": "{full: 50, floor: 50, dark: 2}"})).encode()
+    )
+    assert outcome.schedule is not None, [d.message for d in outcome.report]
+    use = power_use(compile_program(outcome.schedule, None)).total
+    assert use.kwh == pytest.approx(9 * 0.05, rel=TOLERANCE)
 
 
 def test_prices_of_another_clock_need_dates() -> None:
