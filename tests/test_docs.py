@@ -12,9 +12,11 @@ import textwrap
 import zipfile
 from pathlib import Path
 
+import click
 import pytest
 
 from photoperiod.api import load_text
+from photoperiod.cli.export import export_command
 from photoperiod.cli.main import COMMANDS as CLI_COMMANDS
 from photoperiod.cli.measure import measure_command
 from photoperiod.source.json_schema import NAMES
@@ -163,14 +165,33 @@ def test_the_steps_follow_the_first_command_in_the_same_folder(
 
 
 def test_commands_that_pages_and_messages_name_are_there() -> None:
-    measures = measure_command.commands
-    pages = [ROOT / "README.md", *(ROOT / "docs").glob("*.md"), *(ROOT / "schemas").glob("*.json")]
-    for file in (*pages, *(ROOT / "photoperiod").rglob("*.py")):
+    (kind,) = (each for each in export_command.params if each.name == "kind")
+    assert isinstance(kind.type, click.Choice)
+    uses = {"measure": set(measure_command.commands), "export": set(kind.type.choices)}
+    pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]
+    others = [*(ROOT / "schemas").glob("*.json"), *EXAMPLES, *(ROOT / "photoperiod").rglob("*.py")]
+    for file in (*pages, *others):
         text = file.read_text(encoding="utf-8")
-        for command, use in re.findall(r"`photoperiod ([a-z]+)(?: ([a-z]+))?", text):
+        # in backquotes, after the prompt of a shell or `&&`, in a folder, or as a line of a page begins
+        named = re.findall(r"(?:`|\$ |&& |bin/)photoperiod ([a-z]+)(?: ([a-z]+)\b(?!\.))?", text)
+        if file in pages:
+            named += re.findall(r"^photoperiod ([a-z]+)(?: ([a-z]+)\b(?!\.))?", text, re.MULTILINE)
+        named += [("measure", use) for use in re.findall(r"`measure ([a-z]+)", text)]
+        for command, use in named:
             assert command in CLI_COMMANDS, (file.name, command)
-            if command == "measure" and use:
-                assert use in measures, (file.name, use)
+            if use and command in uses:
+                assert use in uses[command], (file.name, command, use)
+
+
+def test_no_page_compiles_one_schedule_into_the_folder_that_holds_those_of_others() -> None:
+    for file in (ROOT / "README.md", *(ROOT / "docs").glob("*.md")):
+        for name, folder in re.findall(
+            r"photoperiod compile ([^\s*]+\.yaml)\b[^`\n&]*? -o (\S+?)[`\s]",
+            file.read_text(encoding="utf-8"),
+        ):
+            assert folder != "out", (
+                f"{file.name} compiles {name} over what README's first command wrote"
+            )
 
 
 def test_the_page_of_the_first_table_names_every_example() -> None:
