@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from photoperiod.program.model import Program
 from photoperiod.report.costs import energy_lines, money
-from photoperiod.text import columns, counted, number_text, range_text, safe, wrapped
+from photoperiod.text import and_list, columns, counted, number_text, range_text, safe, wrapped
 from photoperiod.upkeep.comparison import PolicyOutcome, ZoneSwing
 from photoperiod.upkeep.due import TubeForecast
 from photoperiod.upkeep.policies import Policy
@@ -51,7 +52,8 @@ def render_tubes(
     span = program.span
     assert span is not None
     lines = [safe(program.schedule.title), f"{span.first} to {span.last} ({span.days:,} dates)"]
-    lines += ["", *_tubes(tubes, room), *held_lines(program)]
+    lines += ["", *_tubes(tubes, room), *_of_unknown_age(tubes, span.first)]
+    lines += held_lines(program)
     if policies:
         lines += ["", *_policies(program, policies, room)]
     lines += energy_lines(program, room)
@@ -76,6 +78,18 @@ def _tubes(tubes: Sequence[TubeForecast], room: int | None) -> list[str]:
     if not any(row[-1] for row in rows):
         return columns(head[:-1], [row[:-1] for row in rows], room)
     return columns(head, rows, room)
+
+
+def _of_unknown_age(tubes: Sequence[TubeForecast], first: dt.date) -> list[str]:
+    """Return which tubes count as new only because nothing tells their age; empty if there are none."""
+    ids = [each.tube.id for each in tubes if each.is_age_unknown]
+    if not ids:
+        return []
+    return [
+        "",
+        f"{and_list(ids)}: age not told: counted as new from {first}. Write `fitted` or `lit_hours`, or use a"
+        " ledger; else hours, light and due dates are too good for tubes that have burned.",
+    ]
 
 
 def _light(each: TubeForecast) -> str:

@@ -285,7 +285,8 @@ QUESTIONS: tuple[Question, ...] = (
         name="tubes", page=Page.CHANNELS, each=Each.CHANNEL, form=forms.tubes(),
         text="{subject}: how many tubes, with their watts (0 for LEDs)",
         help="Count all that burn on this channel; each may have another number. LEDs have none: 0. If they"
-        " differ in watts or age, write them apart in the file afterwards.",
+        " differ in watts or age, write them apart in the file afterwards. Tubes count as new: for those that"
+        " have burned, write `lit_hours` into the file.",
     ),
     Question(
         name="tube_watts", page=Page.CHANNELS, each=Each.CHANNEL,

@@ -162,6 +162,8 @@ def _tubes(answers: Answers) -> str:
     if not lines:
         return ""
     return (
+        "# A tube without `fitted` or `lit_hours` counts as new. Where yours have burned, write how long,\n"
+        "# such as `lit_hours: 2000`; else their hours, their light and when they are due are too good.\n"
         "# When you fit new tubes, add `fitted: 2027-03-02T08:00` and `burn_in_full_hours: 12`.\n"
         + _section("tubes", iter(lines))
     )

@@ -70,6 +70,11 @@ class TubeForecast:
     due: Mapping[Reason, dt.date]
 
     @property
+    def is_age_unknown(self) -> bool:
+        """Whether it counts as new because no fitting, no hours and no ledger tell how old it is."""
+        return self.tube.fitted is None and self.lit_hours_at_start == 0
+
+    @property
     def first_due(self) -> tuple[dt.date, Reason] | None:
         """The first date on which it is due, and by what; None if nothing tells."""
         found = [(date, reason) for reason, date in self.due.items()]

@@ -69,3 +69,10 @@ def test_of_many_tables_the_end_is_told() -> None:
     )
     assert line in render_summary(p, [])
     assert held_lines(program("2027-01-01", "2027-01-31")) == []
+
+
+def test_a_tube_of_unknown_age_is_said_to_count_as_new() -> None:
+    told = "a: age not told: counted as new from 2027-01-01."
+    assert told in text(a=", replace_after_hours: 900")
+    for known in (", fitted: 2027-01-01", ", lit_hours: 300"):
+        assert "age not told" not in text(a=known)

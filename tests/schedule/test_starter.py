@@ -244,3 +244,9 @@ def test_files_of_readings_are_named_as_they_are(tmp_path: Path) -> None:
         "blue": {"crest": 130}, "white": {"crest": 110},
     }  # fmt: skip
     assert left_open(answers) == ()
+
+
+def test_the_file_says_that_tubes_without_an_age_count_as_new() -> None:
+    text = starter_text(answered(), "x.json")
+    assert "# A tube without `fitted` or `lit_hours` counts as new." in text
+    assert text.index("counts as new") < text.index("\ntubes:")
