@@ -60,10 +60,14 @@ class ByHand:
     is_lit: bool
 
 
+def can_read(world: World) -> bool:
+    """Return True if a player can read its card."""
+    return world.card.state not in (DiskState.BROKEN, DiskState.HANGS)
+
+
 def can_be_seen(world: World) -> bool:
     """Return True if a player can know of a hold: a disk that fails can't tell, the runtime folder can."""
-    can_read = world.card.state not in (DiskState.BROKEN, DiskState.HANGS)
-    return can_read or any((world.folder / "run").glob("hold-*"))
+    return can_read(world) or any((world.folder / "run").glob("hold-*"))
 
 
 class Laws:
@@ -85,6 +89,8 @@ class Laws:
         self.expected_looks = 0
         self.is_held = False
         self.by_hand: ByHand | None = None
+        #: What was given by hand before, as long as no step could see that it was replaced.
+        self.by_hand_before: ByHand | None = None
         self.is_clock_touched = False
         self.held_steps = 0
         self.may_trust = True
@@ -266,12 +272,13 @@ class Laws:
         world = self.world
         player = world.player
         assert player is not None
-        if self.held_steps > 0 or not player.clock.is_trusted:
+        if self.held_steps > 0 or player.is_held or not player.clock.is_trusted:
             return (0,)
         plan = world.plans[player.loaded.raw]
         if player.override.active is not None:
             assert self.by_hand is not None
-            return (0, plan.most) if self.by_hand.is_lit else (0,)
+            given = (self.by_hand, self.by_hand_before)
+            return (0, plan.most) if any(one.is_lit for one in given if one is not None) else (0,)
         return tuple(plan.wanted(world.shown - late) for late in (0.0, world.late_s))
 
     def _is_local(self, lamp: Lamp) -> bool:
@@ -288,7 +295,8 @@ class Laws:
             self.require(player.is_held or not can_be_seen(self.world), "a hold is not held")
             self.held_steps = self.held_steps if player.is_held else 0
         else:
-            self.require(not player.is_held, "held, and nobody holds")
+            # A release that the player can't see leaves the lamps dark.
+            self.require(not player.is_held or not can_read(self.world), "held, and nobody holds")
 
     def _clock(self) -> None:
         player = self.world.player
@@ -305,14 +313,21 @@ class Laws:
         world = self.world
         assert world.player is not None
         self.is_clock_touched |= world.offset_s != 0
+        if can_read(world):
+            self.by_hand_before = None
         if world.player.override.active is None:
             return
         self.require(self.by_hand is not None, "light by hand, and nobody wanted it")
         assert self.by_hand is not None
-        gone_s = world.boot_total() - self.by_hand.since_s
+        longest = self.by_hand
+        if self.by_hand_before is not None:
+            longest = max(
+                self.by_hand, self.by_hand_before, key=lambda one: one.since_s + one.lasts_s
+            )
+        gone_s = world.boot_total() - longest.since_s
         self.require(
-            gone_s <= self.by_hand.lasts_s + 1 or self.is_clock_touched,
-            f"light by hand lasts {gone_s:.0f} s, and was given for {self.by_hand.lasts_s:.0f} s",
+            gone_s <= longest.lasts_s + 1 or self.is_clock_touched,
+            f"light by hand lasts {gone_s:.0f} s, and was given for {longest.lasts_s:.0f} s",
         )
 
     def _local_lamp(self, lamp: Lamp, wanted: tuple[int, ...]) -> None:

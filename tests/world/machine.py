@@ -211,6 +211,7 @@ class World:
             self.history.append(f"{self.boot:.2f} override: {error}")
             return
         self.history.append(f"{self.boot:.2f} the keeper gives light by hand, {light_percent:g} %")
+        self.laws.by_hand_before = self.laws.by_hand_before or self.laws.by_hand
         self.laws.by_hand = ByHand(self.boot_total(), minutes * 60.0, light_percent > 0)
 
     def keeper_ends_override(self) -> None:
