@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import functools
 import io
+import signal
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,6 +24,14 @@ from photoperiod.tubes.hours import LedgerState
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
+
+# What runs the tests may ignore Ctrl-C or hold it back, as shells do for what runs in their background; the
+# commands that tests start would inherit that. A person's terminal does neither.
+if threading.current_thread() is threading.main_thread():
+    if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
 
 #: A schedule without a fault or note; tests damage it.
 SCHEDULE = """\
