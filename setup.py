@@ -45,6 +45,8 @@ class BuildPackage(build_py):
         if not self.editable_mode:
             package = Path(self.build_lib, "photoperiod")
             shutil.rmtree(package, ignore_errors=True)
+            for name in self.packages:  # older setuptools remember that they made these folders
+                Path(self.build_lib, *name.split(".")).mkdir(parents=True, exist_ok=True)
         super().run()
         if not self.editable_mode:
             shutil.copytree("schemas", package / "schemas")

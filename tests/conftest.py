@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
 
 from photoperiod.api import Loaded, ScheduleError, compile, load_text
 from photoperiod.cli import main
@@ -32,6 +34,12 @@ if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGINT, signal.default_int_handler)
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+
+# The same cases each time, and none fails because the machine is busy.
+hypothesis_settings.register_profile(
+    "same", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+hypothesis_settings.load_profile("same")
 
 #: A schedule without a fault or note; tests damage it.
 SCHEDULE = """\
