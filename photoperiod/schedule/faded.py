@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
-
 from photoperiod.drive.depreciation import Depreciation, DepreciationKind
-from photoperiod.schedule.cursor import AlreadyReported, Cursor
+from photoperiod.schedule.cursor import Cursor
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.readings_files import ReadingsFiles, check_digest
+from photoperiod.schedule.readings_files import ReadingsFiles, found_in
 
 #: The kind of a depreciation that a file tells.
 SERIES = "series"
@@ -31,20 +29,8 @@ def faded(given: Cursor, files: ReadingsFiles, findings: Findings) -> Depreciati
         If the file tells no loss.
     """
     from photoperiod.readings.fade import MOST_REACH, fade_of
-    from photoperiod.readings.faults import TooManyFaults
-    from photoperiod.readings.reader import read_readings
 
-    name, path = given.text("readings"), given.at("readings")
-    readings, faults = read_readings(name, files.bytes_of(name, path), "series")
-    fade = None
-    if readings is not None:
-        with contextlib.suppress(TooManyFaults):
-            fade = fade_of(readings, faults)
-    files.tell(name, faults, path)
-    if readings is None or fade is None:
-        raise AlreadyReported
-    files.digests[name] = readings.table.sha256
-    check_digest(given, name, readings.table.sha256, findings)
+    fade = found_in(given, "series", fade_of, files, findings)
     is_shown = fade.alpha.low > 0
     reach_h = fade.first_hours + MOST_REACH * (fade.last_hours - fade.first_hours)
     return Depreciation(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+import contextlib
+from collections.abc import Callable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from photoperiod.diagnostics.model import Path
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
@@ -12,6 +13,9 @@ from photoperiod.text import short
 
 if TYPE_CHECKING:
     from photoperiod.readings.faults import Faults
+    from photoperiod.readings.model import Readings
+
+Found = TypeVar("Found")
 
 #: A file of readings: its bytes, or why it can't be read.
 FileBytes = bytes | str
@@ -97,6 +101,50 @@ class ReadingsFiles:
             at = each.source_range
             where = f"{short(name)}:{at.line}:{at.column}" if at else short(name)
             self._findings.add(each.code, path, f"{where}: {each.message}", each.help)
+
+
+def found_in(
+    given: Cursor,
+    use: str,
+    find: Callable[[Readings, Faults], Found | None],
+    files: ReadingsFiles,
+    findings: Findings,
+) -> Found:
+    """Return what the file of readings that `given` names tells, and keep its digest.
+
+    Parameters
+    ----------
+    given : Cursor
+        A mapping of the schedule with `readings`, and maybe `readings_sha256`.
+    use : str
+        What the file is used for, as `read_readings` has it.
+    find : callable
+        Finds it in the readings; None if they do not tell it.
+    files : ReadingsFiles
+        The files that the schedule names.
+    findings : Findings
+        Findings are added here.
+
+    Raises
+    ------
+    AlreadyReported
+        If the file does not tell it.
+    """
+    from photoperiod.readings.faults import TooManyFaults
+    from photoperiod.readings.reader import read_readings
+
+    name, path = given.text("readings"), given.at("readings")
+    readings, faults = read_readings(name, files.bytes_of(name, path), use)
+    found = None
+    if readings is not None:
+        with contextlib.suppress(TooManyFaults):
+            found = find(readings, faults)
+    files.tell(name, faults, path)
+    if readings is None or found is None:
+        raise AlreadyReported
+    files.digests[name] = readings.table.sha256
+    check_digest(given, name, readings.table.sha256, findings)
+    return found
 
 
 def check_digest(

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
-
 from photoperiod.schedule.cursor import AlreadyReported, Cursor
 from photoperiod.schedule.findings import Findings
-from photoperiod.schedule.readings_files import ReadingsFiles, check_digest
+from photoperiod.schedule.readings_files import ReadingsFiles, found_in
 from photoperiod.text import plain_number, short
 
 #: The kind of a response that a file tells.
@@ -40,22 +38,9 @@ def swept(
     AlreadyReported
         If the file tells no curve, or one with another floor or full than the ballast.
     """
-    from photoperiod.readings.faults import TooManyFaults
-    from photoperiod.readings.reader import read_readings
     from photoperiod.readings.sweep import curve_points, sweep_of
 
-    name, path = response.text("readings"), response.at("readings")
-    readings, faults = read_readings(name, files.bytes_of(name, path), "sweep")
-    found = None
-    if readings is not None:
-        with contextlib.suppress(TooManyFaults):
-            found = sweep_of(readings, faults)
-    files.tell(name, faults, path)
-    if readings is None or found is None:
-        raise AlreadyReported
-    files.digests[name] = readings.table.sha256
-    check_digest(response, name, readings.table.sha256, findings)
-    points = curve_points(found)
+    points = curve_points(found_in(response, "sweep", sweep_of, files, findings))
     volts, light = tuple(v for v, _ in points), tuple(percent / 100 for _, percent in points)
     floor_volts, floor_light, full_volts = ends
     differ = (
@@ -65,10 +50,11 @@ def swept(
     )
     if differ:
         floor = f"{{volts: {plain_number(volts[0])}, light_percent: {plain_number(points[0][1])}}}"
+        name = short(response.text("readings"))
         findings.add(
             "PHO313",
-            path,
-            f"the sweep in '{short(name)}' has its floor at {plain_number(volts[0])} V with"
+            response.at("readings"),
+            f"the sweep in '{name}' has its floor at {plain_number(volts[0])} V with"
             f" {plain_number(points[0][1])} % and is full at {plain_number(volts[-1])} V",
             f"write `floor: {floor}` and `full_volts: {plain_number(volts[-1])}`",
         )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import select
-import signal
 import sys
 import time
 from pathlib import Path
@@ -25,9 +24,6 @@ class Terminal:
         self._pid, self._terminal = pty.fork()
         if self._pid == 0:
             os.chdir(folder)
-            # What runs the tests may ignore Ctrl-C or hold it back; a person's terminal does neither.
-            signal.signal(signal.SIGINT, signal.SIG_DFL)
-            signal.pthread_sigmask(signal.SIG_SETMASK, [])
             os.environ |= {"COLUMNS": "80", "NO_COLOR": "1", "PYTHONUTF8": "1"}
             os.execv(sys.executable, [sys.executable, "-m", "photoperiod", *arguments])
 
