@@ -65,8 +65,10 @@ class BuildWheel(bdist_wheel):
     def _can_build_kernel(self) -> bool:
         command = self.reinitialize_command("build_ext")
         command.ensure_finalized()
+        kernel = Path(command.get_ext_fullpath(KERNEL.name))
+        kernel.unlink(missing_ok=True)  # one that an earlier build left proves nothing
         command.run()
-        built = Path(command.get_ext_fullpath(KERNEL.name)).is_file()
+        built = kernel.is_file()
         self.distribution.have_run.pop("build_ext", None)
         return built
 

@@ -207,18 +207,28 @@ def test_examples_carry_cautions_and_their_schema() -> None:
         assert "Mains voltage beside salt water can kill" in text
 
 
-def built_wheel(folder: Path, compiler: str) -> Path:
-    """Return the wheel that setuptools builds of a copy of the sources."""
+def sources_copied(folder: Path) -> Path:
+    """Return a copy of all that a wheel is built of."""
     tree = folder / "tree"
     tree.mkdir()
     for name in ("pyproject.toml", "setup.py", "MANIFEST.in", "README.md", "LICENSE"):
         shutil.copy(ROOT / name, tree)
     for name in ("photoperiod", "schemas"):
         shutil.copytree(ROOT / name, tree / name, ignore=shutil.ignore_patterns("*.so", "*.pyc"))
+    return tree
+
+
+def built_wheel(tree: Path, compiler: str) -> Path:
+    """Return the wheel that setuptools builds of the sources in `tree`."""
+    if int(importlib.metadata.version("setuptools").split(".")[0]) < 77:
+        missing("setuptools of this environment is older than pyproject.toml asks for")
+    folder = tree.parent / f"by-{compiler}"
+    folder.mkdir()
     build = f"import setuptools.build_meta as b; print(b.build_wheel({str(folder)!r}))"
     subprocess.run(
         [sys.executable, "-W", "ignore", "-c", build],
-        cwd=tree, env={**os.environ, "CC": compiler}, capture_output=True, check=True,
+        cwd=tree, env={**os.environ, "CC": compiler if compiler == "false" else tool(compiler)},
+        capture_output=True, check=True,
     )  # fmt: skip
     (wheel,) = folder.glob("*.whl")
     return wheel
@@ -226,9 +236,7 @@ def built_wheel(folder: Path, compiler: str) -> Path:
 
 @pytest.mark.parametrize("compiler", ["gcc", "false"])
 def test_wheel_holds_package_and_schemas_and_nothing_else(tmp_path: Path, compiler: str) -> None:
-    if int(importlib.metadata.version("setuptools").split(".")[0]) < 77:
-        missing("setuptools of this environment is older than pyproject.toml asks for")
-    path = built_wheel(tmp_path, compiler if compiler == "false" else tool(compiler))
+    path = built_wheel(sources_copied(tmp_path), compiler)
     names = {name for name in zipfile.ZipFile(path).namelist() if ".dist-info/" not in name}
     package = ROOT / "photoperiod"
     expected = {
@@ -245,6 +253,13 @@ def test_wheel_holds_package_and_schemas_and_nothing_else(tmp_path: Path, compil
     else:
         assert "-cp311-abi3-" in path.name
         assert {Path(name).stem for name in kernels} == {"_paths.abi3"}
+
+
+def test_a_kernel_that_an_earlier_build_left_gets_into_no_wheel(tmp_path: Path) -> None:
+    tree = sources_copied(tmp_path)
+    built_wheel(tree, "gcc")
+    assert list(tree.glob("build/lib*/photoperiod/kernel/_paths*"))
+    assert built_wheel(tree, "false").name.endswith("-py3-none-any.whl")
 
 
 def test_the_lines_of_a_tube_that_takes_a_place_are_right() -> None:
