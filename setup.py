@@ -20,8 +20,8 @@ EXACT = {"msvc": ["/O2", "/fp:precise"], "unix": ["-O3", "-ffp-contract=off"]}
 IS_FREE_THREADED = bool(sysconfig.get_config_var("Py_GIL_DISABLED"))
 KERNEL = Extension(
     "photoperiod.kernel._paths",
-    ["photoperiod/kernel/_paths.c"],
-    depends=["setup.py"],
+    sorted(path.as_posix() for path in Path("photoperiod/kernel").glob("*.c")),
+    depends=["setup.py", "photoperiod/kernel/_paths.h"],
     optional=True,
     py_limited_api=True,
 )

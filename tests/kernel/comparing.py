@@ -31,7 +31,7 @@ from photoperiod.setpoints.tolerance import Ladder, Wanted
 from photoperiod.setpoints.work import WorkSpent
 from tests.targets.tools import tool
 
-SOURCE = Path(which.__file__).with_name("_paths.c")
+SOURCES = sorted(Path(which.__file__).parent.glob("*.c"))
 ROUNDINGS = ("half-up", "down", "toward-last-row")
 PLENTY = 10**9
 
@@ -46,7 +46,7 @@ def build(folder: Path, flags: Sequence[str] = EXACT) -> Path:
     built = folder / "_paths.abi3.so"
     include = sysconfig.get_paths()["include"]
     command = [tool("gcc"), "-std=c11", "-Wall", "-Wextra", "-Werror", "-fPIC", "-shared", *flags,
-               f"-I{include}", str(SOURCE), "-o", str(built)]  # fmt: skip
+               f"-I{include}", *map(str, SOURCES), "-o", str(built)]  # fmt: skip
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return built
