@@ -13,7 +13,7 @@ from photoperiod.formats.row_text import MADE_WITH
 from photoperiod.page.agenda import ListedErrand, agenda_figure, listed
 from photoperiod.page.cost import cost_figure, cost_words
 from photoperiod.page.day import day_figure
-from photoperiod.page.dose import ZoneDose, zone_doses
+from photoperiod.page.dose import LOWER, ZoneDose, zone_doses
 from photoperiod.page.figure import Figure
 from photoperiod.page.findings import ShownFinding, shown_findings
 from photoperiod.page.fit import fit_figure
@@ -144,19 +144,7 @@ def _day(program: Program, shown: ShownTable, hatches: Mapping[str, int], *, has
 
 def _verdict(doses: Sequence[ZoneDose], report: Report) -> str:
     """Return the page in two sentences: the doses, and what was found."""
-    wrong = [each for each in doses if not each.is_right]
-    banded = [each for each in doses if each.verdict != "no band"]
-    if not doses:
-        dose = "No zone is described, so no dose is known."
-    elif not banded:
-        dose = "No zone has a band for its dose."
-    elif wrong:
-        told = [f"{each.name} {each.verdict}" for each in wrong]
-        dose = f"Not every dose is right: {and_list(told)}."
-    elif len(banded) < len(doses):
-        dose = f"The dose is right in {counted(len(banded), 'zone')}; the others have no band."
-    else:
-        dose = "The dose is right in every zone."
+    dose = doses_words(doses)
     counts = [
         counted(report.count(severity), str(severity))
         for severity in (Severity.ERROR, Severity.WARNING, Severity.NOTE)
@@ -166,6 +154,33 @@ def _verdict(doses: Sequence[ZoneDose], report: Report) -> str:
         counts.append(f"{report.count(Severity.ACCEPTED)} accepted")
     found = f"Findings: {', '.join(counts)}." if counts else "Nothing was found to complain of."
     return f"{dose} {found}"
+
+
+def doses_words(doses: Sequence[ZoneDose]) -> str:
+    """Return in a sentence or two whether doses are right, lower as planned, wrong, or not known."""
+    banded = [each for each in doses if each.verdict != "no band"]
+    if not doses:
+        return "No zone is described, so no dose is known."
+    if not banded:
+        return "No zone has a band for its dose."
+    wrong = [each for each in banded if not each.is_right]
+    unknown = [each.name for each in wrong if each.verdict == "not known"]
+    outside = [f"{each.name} {each.verdict}" for each in wrong if each.verdict != "not known"]
+    not_known = f"Not every dose is known: it is not in {and_list(unknown)}." if unknown else ""
+    if outside:
+        return f"Not every dose is right: {and_list(outside)}. {not_known}".rstrip()
+    if unknown:
+        return not_known
+    others = "; the others have no band" if len(banded) < len(doses) else ""
+    if any(each.is_lowered for each in banded):
+        told = [
+            f"in {each.name} on {'all dates' if each.verdict == LOWER else 'some dates'}"
+            for each in banded
+            if each.is_lowered
+        ]
+        return f"No dose is wrong. It is below its band, as planned, {and_list(told)}{others}."
+    where = counted(len(banded), "zone") if others else "every zone"
+    return f"The dose is right in {where}{others}."
 
 
 def _of_light(program: Program) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -29,13 +30,16 @@ TICK = 4.0
 #: A channel's name stands in its share where that is so wide for each letter. [user units]
 LETTER = 6.0
 
+#: Verdicts on doses below their band on dates for which the file asks for less: all dates, or some.
+LOWER, SOMETIMES_LOWER = "lower as planned", "OK, on some dates lower as planned"
+
 
 @dataclass(frozen=True, slots=True)
 class ZoneDose:
     """The doses of a zone over the dates: its name, words, whether they are right, and the picture.
 
-    ``verdict`` is ``OK``, ``OK, lower as planned``, ``low``, ``high``, ``low and high``, ``no band``, or
-    ``not known``.
+    ``verdict`` is ``OK``, one of `LOWER` and `SOMETIMES_LOWER`, ``low``, ``high``, ``low and high``,
+    ``no band``, or ``not known``.
     """
 
     name: str
@@ -46,7 +50,12 @@ class ZoneDose:
     @property
     def is_right(self) -> bool:
         """True if nothing is wrong with it, as far as a band tells."""
-        return self.verdict == "no band" or self.verdict.startswith("OK")
+        return self.verdict in ("OK", "no band") or self.is_lowered
+
+    @property
+    def is_lowered(self) -> bool:
+        """True if it is below its band on dates for which the file asks for less, and right on others."""
+        return self.verdict in (LOWER, SOMETIMES_LOWER)
 
 
 def zone_doses(program: Program, hatches: Mapping[str, int]) -> tuple[ZoneDose, ...]:
@@ -86,9 +95,11 @@ def _verdict(program: Program, zone: Zone, *, is_known: bool) -> str:
         for dose in (table.zones[zone.id].dli.replay, table.zones[zone.id].dli_at_end)
     )
     usual = [n for n, table in enumerate(tables) if not is_lowered(program, table, zone.id)]
-    found = verdict(zone, min(least[n] for n in usual or least), most, is_known=is_known)
-    is_lower = zone.dli_band is not None and min(least.values()) < zone.dli_band[0]
-    return "OK, lower as planned" if found == "OK" and is_lower else found
+    usual_least = min((least[n] for n in usual), default=math.inf)
+    found = verdict(zone, usual_least, most, is_known=is_known)
+    if found != "OK" or zone.dli_band is None or min(least.values()) >= zone.dli_band[0]:
+        return found
+    return SOMETIMES_LOWER if max(least.values()) >= zone.dli_band[0] else LOWER
 
 
 def verdict(zone: Zone, least: float, most: float, *, is_known: bool) -> str:
@@ -107,8 +118,8 @@ def verdict(zone: Zone, least: float, most: float, *, is_known: bool) -> str:
         return "no band"
     low, high = zone.dli_band
     found = [word for word, holds in (("low", least < low), ("high", most > high)) if holds]
-    if not is_known and "high" not in found:
-        return "not known"
+    if not is_known:
+        return "high" if "high" in found else "not known"
     return " and ".join(found) or "OK"
 
 

@@ -4,7 +4,9 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.page.contents import Contents, contents_of
+from photoperiod.page.contents import Contents, contents_of, doses_words
+from photoperiod.page.dose import LOWER, SOMETIMES_LOWER, ZoneDose
+from photoperiod.page.figure import Figure
 from photoperiod.program.dates import DateSpan
 from tests.page.pages import TWO_WEEKS, changed, compiled, example
 
@@ -69,4 +71,40 @@ def test_what_changes_do_is_told() -> None:
     found = compiled(example("three-dark-days"), span)
     told = contents_of(found.program, found.report, (), {})
     assert any("2027-06-07 to 2027-06-09" in line for line in told.of_light)
-    assert told.verdict.startswith("The dose is right in every zone.")
+    lagoon = "No dose is wrong. It is below its band, as planned, in lagoon on some dates."
+    assert told.verdict.startswith(lagoon)
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "expected"),
+    [
+        ("OK; OK", "The dose is right in every zone."),
+        ("OK; no band", "The dose is right in 1 zone; the others have no band."),
+        ("no band", "No zone has a band for its dose."),
+        ("low; OK", "Not every dose is right: a low."),
+        (
+            "low; not known",
+            "Not every dose is right: a low. Not every dose is known: it is not in b.",
+        ),
+        ("not known; OK", "Not every dose is known: it is not in a."),
+        (f"{SOMETIMES_LOWER}; high", "Not every dose is right: b high."),
+        (
+            f"{SOMETIMES_LOWER}; {LOWER}; no band",
+            "No dose is wrong. It is below its band, as planned, in a on some dates and in b on all"
+            " dates; the others have no band.",
+        ),
+    ],
+)
+def test_the_first_sentence_says_what_the_verdicts_of_zones_say(
+    verdicts: str, expected: str
+) -> None:
+    figure = Figure(id="dose", title="", about="", height=1.0, shapes=(), words=())
+    doses = [
+        ZoneDose(name, verdict, "", figure)
+        for name, verdict in zip("abc", verdicts.split("; "), strict=False)
+    ]
+    assert doses_words(doses) == expected
+
+
+def test_no_zone_no_dose() -> None:
+    assert doses_words([]) == "No zone is described, so no dose is known."

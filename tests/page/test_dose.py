@@ -53,6 +53,7 @@ def test_a_dose_that_is_not_known_is_right_nowhere_but_may_be_high() -> None:
     zone = Zone(id="crest", dli_band=(3.0, 5.0))
     assert verdict(zone, 4.0, 4.0, is_known=False) == "not known"
     assert verdict(zone, 6.0, 6.0, is_known=False) == "high"
+    assert verdict(zone, 2.0, 6.0, is_known=False) == "high"
     assert verdict(Zone(id="crest"), 4.0, 4.0, is_known=True) == "no band"
 
 
@@ -101,9 +102,17 @@ def test_less_on_dates_that_ask_for_it_is_as_planned() -> None:
     span = DateSpan(dt.date(2027, 6, 1), dt.date(2027, 6, 20))
     found = program(example("three-dark-days"), span)
     (each,) = zone_doses(found, dict.fromkeys(found.channels, 0))
-    assert (each.verdict, each.is_right) == ("OK, lower as planned", True)
+    assert (each.verdict, each.is_right) == ("OK, on some dates lower as planned", True)
     months = DateSpan(dt.date(2027, 4, 1), dt.date(2027, 5, 15))
     corals = program(example("new-corals"), months)
     assert {each.verdict for each in zone_doses(corals, dict.fromkeys(corals.channels, 0))} == {
-        "OK, lower as planned"
+        "OK, on some dates lower as planned"
     }
+
+
+def test_less_on_all_dates_that_ask_for_it_is_not_called_low() -> None:
+    """June 7 to 9 are the dark days of the example, and 0 is below the band of its zone."""
+    span = DateSpan(dt.date(2027, 6, 7), dt.date(2027, 6, 9))
+    found = program(example("three-dark-days"), span)
+    (each,) = zone_doses(found, dict.fromkeys(found.channels, 0))
+    assert (each.verdict, each.is_right) == ("lower as planned", True)
