@@ -51,9 +51,11 @@ def _channels(program: Program, table: Table, room: int | None) -> list[str]:
 def proofs(program: Program, table: Table) -> list[str]:
     """Return what is proven of the rows, a sentence for each channel, or one for all that share times."""
     held = program.schedule.controller.setpoints_per_channel
-    first = next(iter(table.channels.values())).fit.certificate
+    fits = [c.fit for c in table.channels.values()]
+    first = fits[0].certificate
     if first.joint_error is not None:
-        return [_joint_proof(first, held) + _not_closest(first)]
+        rows = max(len(fit.rows) for fit in fits)
+        return [_joint_proof(first, held, rows) + _not_closest(first)]
     return [_proof(id, c, held) for id, c in table.channels.items()]
 
 
@@ -77,13 +79,20 @@ def _proof(id: str, c: ChannelDay, held: int) -> str:
     )
     text += f" has less than {bound} %"
     text += _not_closest(proof)
-    if proof.floor_rows is not None and len(c.fit.rows) >= proof.floor_rows:
-        return text + f"; more than {proof.floor_rows} rows buy nothing"
-    if proof.half_rows is not None:
+    reaches_floor = proof.floor_rows is not None and len(c.fit.rows) >= proof.floor_rows
+    if proof.half_rows is not None and not reaches_floor:
         text += f"; {proof.half_rows} rows would halve it"
-    if proof.floor_rows is not None:
-        text += f"; more than {proof.floor_rows} rows buy nothing"
-    return text
+    return text + _floor_words(proof, len(c.fit.rows))
+
+
+def _floor_words(proof: Certificate, rows: int) -> str:
+    """Return how many rows lower the worst error, and what any rows beyond them are for."""
+    if proof.floor_rows is None:
+        return ""
+    text = f"; more than {proof.floor_rows} rows lower it no further"
+    if rows <= proof.floor_rows:
+        return text
+    return text + " (the others bring the day closer in the mean, or guard against a welded relay)"
 
 
 def _not_closest(proof: Certificate) -> str:
@@ -105,11 +114,14 @@ def _guards(table: Table) -> list[str]:
     ]
 
 
-def _joint_proof(proof: Certificate, held: int) -> str:
+def _joint_proof(proof: Certificate, held: int, rows: int) -> str:
     """Return what is proven of all channels that share their times, in a sentence."""
     joint, bound = proof.joint_error or 0.0, proof.joint_bound or 0.0
     if joint == 0.0:
-        text = f"all channels together: no number of rows does better at samples {proof.sample_s} s apart"
+        text = (
+            "all channels together: the worst error is the least of any number of rows, at samples"
+            f" {proof.sample_s} s apart"
+        )
     else:
         text = (
             f"all channels together: worst error {number_text(joint * 100)} % of a channel's peak at"
@@ -118,9 +130,7 @@ def _joint_proof(proof: Certificate, held: int) -> str:
         )
     if joint and proof.half_rows is not None:
         text += f"; {proof.half_rows} rows would halve it"
-    if proof.floor_rows is not None:
-        text += f"; more than {proof.floor_rows} rows buy nothing"
-    return text
+    return text + _floor_words(proof, rows)
 
 
 def _roundings(program: Program, table: Table) -> list[str]:

@@ -34,7 +34,8 @@ class Certificate:
     floor : float
         No number of rows has a smaller one. [fraction of full]
     floor_rows : int or None
-        Rows that reach the floor; more buy nothing. None if that was not found.
+        Rows that reach the floor; more lower the error no further, but may bring the table closer in the
+        mean. None if that was not found.
     half_rows : int or None
         Rows that would halve the error; None if no number does, or it was not found.
     is_closest : bool

@@ -58,6 +58,21 @@ def test_channels_that_share_their_times_have_one_proof() -> None:
     assert sum(line.startswith("blue: worst error") for line in lines_of()) == 1
 
 
+def test_rows_beyond_those_that_lower_the_error_have_a_reason() -> None:
+    """A table of just as many rows as it says has the same worst error: the others are for something else."""
+    (told,) = (line for line in lines_of() if line.startswith("blue: worst error"))
+    error = re.search(r"worst error \S+ %", told)[0]  # type: ignore[index]
+    least = int(re.search(r"more than (\d+) rows lower it no further", told)[1])  # type: ignore[index]
+    assert compiled(SCHEDULE).program.channels["blue"].fit.rows[least:]  # type: ignore[union-attr]
+    assert told.endswith(
+        "(the others bring the day closer in the mean, or guard against a welded relay)"
+    )
+    fewer = changed(("setpoints_per_channel: 16", f"setpoints_per_channel: {least}"))
+    (told,) = (line for line in lines_of(fewer) if line.startswith("blue: worst error"))
+    assert told.startswith(f"blue: {error} ")
+    assert told.endswith(f"more than {least} rows lower it no further")
+
+
 @pytest.mark.parametrize(("stated", "shown"), [("half-up", "half-up"), ("down", "down")])
 def test_what_another_rounding_would_change(stated: str, shown: str) -> None:
     text = changed(("rounding: half-up", f"rounding: {stated}"))
