@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 #: Steps between ticks are one of these times a power of ten.
@@ -66,3 +67,14 @@ def place_text(place: float) -> str:
     text = f"{place:.1f}"
     text = text.removesuffix(".0")
     return "0" if text == "-0" else text
+
+
+def apart(places: Sequence[float], gap: float, most: float) -> list[float]:
+    """Return where labels stand that want some rising places: a gap apart, and none beyond the most."""
+    found: list[float] = []
+    for place in places:
+        found.append(max(place, found[-1] + gap) if found else place)
+    for number in reversed(range(len(found))):
+        found[number] = min(found[number], most)
+        most = found[number] - gap
+    return found

@@ -11,7 +11,7 @@ from photoperiod.arrays import Floats, Ints, np
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.page.dates_axis import month_text
 from photoperiod.page.figure import Figure, Numbers, Shape, Words, line
-from photoperiod.page.scales import Scale, ticks, top_of
+from photoperiod.page.scales import Scale, apart, ticks, top_of
 from photoperiod.page.shown import dates_text
 from photoperiod.page.trace import box_path, line_path
 from photoperiod.program.channel_day import ZoneDay
@@ -29,7 +29,7 @@ GREYS = 5
 
 #: Where the three parts begin and end across the picture. [user units]
 ROWS_LEFT, ROWS_RIGHT = 34.0, 216.0
-DOSE_LEFT, DOSE_RIGHT = 230.0, 278.0
+DOSE_LEFT, DOSE_RIGHT = 238.0, 281.0
 NIGHT_LEFT, NIGHT_RIGHT = 290.0, 334.0
 HOURS = Scale(0.0, 24.0, ROWS_LEFT, ROWS_RIGHT)
 
@@ -41,8 +41,8 @@ WANTED_HEIGHT, LEAST_ROW, MOST_ROW = 470.0, 0.25, 14.0
 #: Labels stand at least so far apart. [user units]
 LABEL_GAP = 11.0
 
-#: More loads than this are marked at the edge, not ruled.
-MOST_RULED = 60
+#: Where numbers of loads begin, and how far below their rules. [user units]
+NUMBERS_LEFT, NUMBER_BELOW = ROWS_RIGHT + 7, 8.0
 
 #: What is drawn of the sun as thin lines.
 TWILIGHT = ("civil dawn", "sunrise", "sunset", "civil dusk")
@@ -91,11 +91,11 @@ def year_figure(program: Program) -> Figure | None:
         id="year",
         title=f"Every day from {span.first} to {span.last}: {what}",
         about="One row a date, the more ink the more light; beside it the dose and the night of each date."
-        " Rules are loads of the controller, notches changes of its clock.",
+        " Rules or marks at the edge are loads of the controller, notches changes of its clock.",
         height=rows.bottom + 26,
         shapes=tuple(shapes),
         words=tuple(words),
-        caption=_caption(program, zone),
+        caption=_caption(program, zone, rows),
         numbers=(_numbers(program),),
     )
 
@@ -217,17 +217,28 @@ def _event_runs(days: DayCurves, name: str, rows: _Rows) -> Iterator[list[tuple[
 
 
 def _loads(program: Program, rows: _Rows) -> tuple[list[Shape], list[Words]]:
-    """Return a rule at each load of the controller, with its number where there is room."""
+    """Return a numbered rule at each load of the controller, or a mark at the edge where they are many.
+
+    Where loads are close, their numbers stand apart, and a thin line leads from each to its rule.
+    """
     loads = [load[0].span.first for load in program.loads if load[0].span]
-    shapes, words, last = [], [], -LABEL_GAP
-    for number, date in enumerate(loads, start=1):
-        y = rows.at(date)
-        right = ROWS_RIGHT if len(loads) <= MOST_RULED else ROWS_LEFT
-        shapes.append(line(ROWS_LEFT - 3, y, right + 3, y, "load"))
-        if y - last >= LABEL_GAP and len(loads) <= MOST_RULED:
-            words.append(Words(ROWS_RIGHT + 2, y + 8, str(number), "load-number"))
-            last = y
+    has_rules = _has_room(len(loads), rows)
+    right = ROWS_RIGHT + 3 if has_rules else ROWS_LEFT + 3
+    shapes = [line(ROWS_LEFT - 3, rows.at(date), right, rows.at(date), "load") for date in loads]
+    if not has_rules:
+        return shapes, []
+    words = []
+    places = apart([rows.at(date) + NUMBER_BELOW for date in loads], LABEL_GAP, rows.bottom)
+    for number, (date, y) in enumerate(zip(loads, places, strict=True), start=1):
+        lead = [(ROWS_RIGHT + 3, rows.at(date)), (NUMBERS_LEFT - 1, y - NUMBER_BELOW / 2)]
+        shapes.append(Shape(line_path(lead), "load"))
+        words.append(Words(NUMBERS_LEFT, y, str(number), "load-number"))
     return shapes, words
+
+
+def _has_room(loads: int, rows: _Rows) -> bool:
+    """Return whether the numbers of so many loads can stand one below the other."""
+    return loads * LABEL_GAP <= rows.bottom - TOP
 
 
 def _clock_changes(program: Program, rows: _Rows) -> tuple[list[Shape], list[Words]]:
@@ -292,13 +303,16 @@ def _by_date(program: Program) -> list[tuple[DateSpan, Table]]:
     return [(table.span, table) for table in program.tables if table.span]
 
 
-def _caption(program: Program, zone: Zone | None) -> str:
+def _caption(program: Program, zone: Zone | None, rows: _Rows) -> str:
     """Return how to read it, and which line is which zone."""
     parts = ["The more ink, the more light."]
     if program.schedule.place is not None:
         parts.append("Thin lines: dawn, sunrise, sunset and dusk of the sky.")
     if program.loads:
-        parts.append("A rule with a number is a load.")
+        has_rules = _has_room(len(program.loads), rows)
+        parts.append(
+            "A rule with a number is a load." if has_rules else "A mark at the left edge is a load."
+        )
     if program.clock_changes:
         parts.append("A notch is a change of clocks.")
     looks = ("whole", "dashed", "dotted")

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.page.scales import NICE_STEPS, Scale, place_text, tick_step, ticks, top_of
+from photoperiod.page.scales import NICE_STEPS, Scale, apart, place_text, tick_step, ticks, top_of
 
 
 def test_ends_of_a_scale_stand_at_its_ends_and_the_middle_in_the_middle() -> None:
@@ -50,3 +50,15 @@ def test_the_end_of_a_scale_leaves_room_and_is_never_zero() -> None:
 
 def test_coordinates_are_short() -> None:
     assert [place_text(x) for x in (1.0, 1.25, -0.01, 330.04)] == ["1", "1.2", "0", "330"]
+
+
+def test_labels_that_are_close_stand_apart() -> None:
+    assert apart([], 10, 100) == []
+    assert apart([5, 30, 60], 10, 100) == [5, 30, 60]
+    assert apart([5, 6, 7, 60], 10, 100) == [5, 15, 25, 60]
+
+
+def test_labels_are_pushed_back_from_the_end() -> None:
+    assert apart([5, 95, 96], 10, 100) == [5, 90, 100]
+    assert apart([80, 95, 96], 10, 100) == [80, 90, 100]
+    assert apart([95, 95, 96], 10, 100) == [80, 90, 100]

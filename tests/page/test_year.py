@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from itertools import pairwise
 
 import pytest
 
 from photoperiod.formats import table_json
 from photoperiod.page.figure import Figure
-from photoperiod.page.year import HOURS, ROWS_LEFT, ROWS_RIGHT, TOP, year_figure
+from photoperiod.page.year import HOURS, LABEL_GAP, ROWS_LEFT, ROWS_RIGHT, TOP, year_figure
 from photoperiod.program.dates import DateSpan
 from tests.page.pages import (
     FIRST,
@@ -67,8 +68,29 @@ def test_each_zone_has_its_dose_and_the_night_what_it_needs() -> None:
 
 def test_loads_are_ruled_and_numbered() -> None:
     found = figure(example("teaching-reef"), MARCH)
-    assert len([s for s in found.shapes if s.look == "load"]) == 3
+    rules = [places(s.d) for s in found.shapes if s.look == "load"]
+    assert len([ends for ends in rules if ends[0][1] == ends[1][1]]) == 3
     assert [w.text for w in found.words if w.look == "load-number"] == ["1", "2", "3"]
+
+
+def test_loads_that_are_close_keep_their_numbers() -> None:
+    """By halves, tubes are fitted in March and in July, and each burn-in takes loads of a few days."""
+    year = DateSpan(dt.date(2027, 1, 1), dt.date(2027, 12, 31))
+    loads = program(example("by-halves"), year).loads
+    numbers = [w for w in figure(example("by-halves"), year).words if w.look == "load-number"]
+    assert [w.text for w in numbers] == [str(n + 1) for n in range(len(loads))]
+    assert len(loads) == 7
+    assert all(b.y - a.y >= LABEL_GAP - 1e-9 for a, b in pairwise(numbers))
+
+
+def test_more_loads_than_have_room_are_marks_at_the_edge(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("photoperiod.page.year.LABEL_GAP", 200.0)
+    found = figure(example("teaching-reef"), MARCH)
+    assert not [w for w in found.words if w.look == "load-number"]
+    marks = [places(shape.d) for shape in found.shapes if shape.look == "load"]
+    assert [x for (x, _), _ in marks] == [ROWS_LEFT - 3] * 3
+    assert all(x < ROWS_LEFT + 10 for _, (x, _) in marks)
+    assert "A mark at the left edge is a load." in found.caption
 
 
 def test_a_change_of_clocks_is_a_notch_in_both_edges() -> None:
