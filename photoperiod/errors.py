@@ -8,12 +8,15 @@ from photoperiod.text import safe_message
 def os_reason(error: OSError | ValueError) -> str:
     """Return why the operating system refused, in lower case and without number or path.
 
+    It calls a folder a directory; all our texts call it a folder.
+
     Parameters
     ----------
     error : OSError or ValueError
         ``open`` raises ValueError for a path with a null byte.
     """
-    return (getattr(error, "strerror", None) or str(error)).lower()
+    strerror = getattr(error, "strerror", None)
+    return strerror.lower().replace("directory", "folder") if strerror else str(error).lower()
 
 
 class PhotoperiodError(Exception):

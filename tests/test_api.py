@@ -66,7 +66,7 @@ def test_every_fault_of_a_schedule_is_in_one_exception(write: Callable[..., Path
 
 @pytest.mark.parametrize(
     ("name", "said"),
-    [("", "can't read ''"), (".", "is a directory"), ("none.yaml", "no such file")],
+    [("", "can't read ''"), (".", "is a folder"), ("none.yaml", "no such file")],
 )
 def test_what_is_no_file_is_refused_with_its_code(name: str, said: str, tmp_path: Path,
                                                   monkeypatch: pytest.MonkeyPatch) -> None:  # fmt: skip

@@ -20,7 +20,22 @@ from photoperiod.errors import (
 def test_a_reason_has_neither_number_nor_path(tmp_path: Path) -> None:
     with pytest.raises(OSError) as caught:
         (tmp_path / "none").read_bytes()
-    assert os_reason(caught.value) == os.strerror(errno.ENOENT).lower()
+    assert os_reason(caught.value) == "no such file or folder"
+
+
+@pytest.mark.parametrize(
+    ("number", "expected"),
+    [
+        (errno.ENOENT, "no such file or folder"),
+        (errno.EISDIR, "is a folder"),
+        (errno.ENOTDIR, "not a folder"),
+        (errno.ENOTEMPTY, "folder not empty"),
+        (errno.EACCES, "permission denied"),
+    ],
+)
+def test_a_reason_says_folder_as_all_our_texts_do(number: int, expected: str) -> None:
+    """Words of the other operating systems differ; those of Linux are in strerror(3)."""
+    assert os_reason(OSError(number, os.strerror(number), "a-directory")) == expected
 
 
 def test_an_error_without_a_number_gives_its_own_words() -> None:

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 )
 @click.option("--strict", is_flag=True, help="Warnings fail too (exit code 1).")
 @ledger_option
-@click.option("--all", "show_all", is_flag=True, help="Show more than fifty diagnostics.")
+@click.option("--all", "show_all", is_flag=True, help="Show more than fifty findings.")
 @detail_option
 @colour_option
 def check_command(

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     "-o",
     "--output",
     required=True,
-    metavar="DIR",
+    metavar="FOLDER",
     help="Folder to write; one that compile wrote before is replaced as a whole. With several FILEs"
     " it holds a folder for each.",
 )
@@ -65,7 +65,7 @@ def compile_command(
     FILEs are compiled on all cores; one that is refused does not stop the others.
     """
     if output in ("", "-"):
-        raise click.UsageError("-o names a folder; the table alone is DIR/table.csv")
+        raise click.UsageError("-o names a folder; the table alone is FOLDER/table.csv")
     if len(files) == 1:
         return _compile_to(files[0], span, output, strict, color, ledger, detail)
     if ledger is not None:

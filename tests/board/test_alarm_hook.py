@@ -90,7 +90,7 @@ def test_one_that_fails_and_one_that_is_not_there_are_told(tmp_path: Path) -> No
     absent = AlarmHook([str(tmp_path / "absent")], 20.0, said.append)
     absent.tell(HookWord.ALARM, "x")
     absent.poll(0.0)
-    assert said[1].endswith("can't be started: no such file or directory")
+    assert said[1].endswith("can't be started: no such file or folder")
 
 
 def test_a_flood_of_alarms_is_cut(tmp_path: Path) -> None:

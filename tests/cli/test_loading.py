@@ -54,7 +54,7 @@ def test_a_file_without_a_schedule_has_a_finding_at_its_first_line(
     file.mkdir()
     found, out, err = run(*words, "tank.yaml", *arguments[len(words) :])
     assert (found, out) == (4, "")
-    assert err.startswith("error PHO501: can't read 'tank.yaml': is a directory\n  try: ")
+    assert err.startswith("error PHO501: can't read 'tank.yaml': is a folder\n  try: ")
 
 
 def test_an_endless_file_is_refused_at_once(run: Run) -> None:

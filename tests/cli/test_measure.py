@@ -391,14 +391,14 @@ def test_a_file_that_is_not_there_is_the_outside_world(
 
 def test_a_folder_is_no_file(run: Run, tmp_path: Path) -> None:
     code, _, err = run("measure", "map", tmp_path)
-    assert code == 4 and "PHO501" in err and "is a directory" in err
+    assert code == 4 and "PHO501" in err and "is a folder" in err
 
 
 @pytest.mark.parametrize(
     ("make", "words"),
     [
         (lambda path: None, "no such file"),
-        (lambda path: path.mkdir(), "is a directory"),
+        (lambda path: path.mkdir(), "is a folder"),
         (lambda path: path.write_bytes(b"1" * 16_777_217), "x.csv:1:1: the file has more than 16,777,216"),
         (lambda path: path.write_bytes(b""), "x.csv:1:1: the file is empty"),
     ],

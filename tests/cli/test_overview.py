@@ -69,4 +69,4 @@ def test_files_without_a_schedule_have_lines_that_say_why(
     assert "the file holds no schedule" in empty and "PHO100" in empty
     assert "the file holds no schedule" in comment and "PHO100" in comment
     assert "byte 0xff is not UTF-8" in other and "PHO109" in other
-    assert "PHO501: can't read 'folder': is a directory" in folder
+    assert "PHO501: can't read 'folder': is a folder" in folder

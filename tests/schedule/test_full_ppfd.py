@@ -141,7 +141,7 @@ def test_warnings_of_the_file_are_told_too(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("name", "reason"),
-    [("gone.csv", "no such file"), (".", "is a directory"), ("map.csv/x", "not a directory")],
+    [("gone.csv", "no such file"), (".", "is a folder"), ("map.csv/x", "not a folder")],
 )
 def test_a_file_that_can_not_be_read_is_told_at_its_name(
     tmp_path: Path, name: str, reason: str

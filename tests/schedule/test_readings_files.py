@@ -36,9 +36,9 @@ def test_sweeps_of_ballasts_are_files_too() -> None:
 
 def test_bytes_or_why_not() -> None:
     findings = Findings()
-    files = ReadingsFiles({"a.csv": b"x", "b.csv": "is a directory"}, findings)
+    files = ReadingsFiles({"a.csv": b"x", "b.csv": "is a folder"}, findings)
     assert files.bytes_of("a.csv", ("x",)) == b"x"
-    for name, why in (("b.csv", "is a directory"), ("c.csv", "it was not given")):
+    for name, why in (("b.csv", "is a folder"), ("c.csv", "it was not given")):
         with pytest.raises(AlreadyReported):
             files.bytes_of(name, ("x",))
         assert (findings[-1].code, findings[-1].path) == ("PHO901", ("x",))
