@@ -17,6 +17,7 @@ from typing import Any, TextIO
 
 import click
 
+from photoperiod.cli.sample_lines import sample_line
 from photoperiod.text import safe, safe_lines, safe_message
 
 #: What commands print on purpose: colours of reports, line ends of CSV, a line of progress anew.
@@ -65,9 +66,16 @@ def safe_streams() -> Iterator[None]:
 
 
 def show_wrong_use(error: click.ClickException) -> None:
-    """Print what click has against the arguments; a name in it can't begin a line of its own."""
+    """Print what click has against the arguments, and a line of the command as it is typed.
+
+    A name in the message can't begin a line of its own.
+    """
     error.message = safe_message(error.message)  # type: ignore[misc,unused-ignore]  # in new click
     error.show()
+    context = getattr(error, "ctx", None)
+    line = sample_line(context.command_path) if context is not None else ""
+    if line:
+        click.echo(f"For example: {line}", err=True)
 
 
 def show_bug(error: Exception) -> int:
