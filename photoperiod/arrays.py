@@ -14,6 +14,7 @@ __all__ = [
     "Words",
     "np",
     "runs_of_true",
+    "where_true",
 ]
 
 if TYPE_CHECKING:
@@ -85,3 +86,20 @@ def runs_of_true(mask: Bools, *, repeats: bool) -> list[tuple[int, int]]:
     if repeats and len(runs) > 1 and runs[0][0] == 0 and runs[-1][1] == mask.size:
         runs = [*runs[1:-1], (runs[-1][0], mask.size + runs[0][1])]
     return runs
+
+
+def where_true(mask: Bools) -> slice | Bools:
+    """Return what picks the samples at which a mask is True: a slice where they lie side by side.
+
+    A slice of an array is no copy, and times that are asked for mostly rise.
+
+    Parameters
+    ----------
+    mask : ndarray, any shape
+        An answer for each sample.
+    """
+    if mask.ndim != 1:
+        return mask
+    count = int(np.count_nonzero(mask))
+    first = int(mask.argmax()) if count else 0
+    return slice(first, first + count) if mask[first : first + count].all() else mask

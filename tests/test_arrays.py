@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from photoperiod.arrays import np, runs_of_true
+from photoperiod.arrays import np, runs_of_true, where_true
 from tests.conftest import SCHEDULE
 
 
@@ -83,3 +83,29 @@ def test_a_schedule_with_a_fault_is_answered_without_numpy(
     )
     assert run.returncode == (0 if is_loaded else 1), run.stderr
     assert run.stdout.splitlines()[-1] == str(is_loaded)
+
+
+@pytest.mark.parametrize(
+    ("answers", "picked"),
+    [
+        ([0, 1, 1, 0], slice(1, 3)),
+        ([1, 1], slice(0, 2)),
+        ([0, 0], slice(0, 0)),
+        ([], slice(0, 0)),
+        ([1, 0, 1], [0, 2]),
+        ([0, 1, 0, 1, 1], [1, 3, 4]),
+    ],
+)
+def test_where_true_picks_what_lies_side_by_side_without_a_copy(
+    answers: list[int], picked: slice | list[int]
+) -> None:
+    found = where_true(np.array(answers, dtype=bool))
+    if isinstance(picked, slice):
+        assert found == picked
+    else:
+        assert np.flatnonzero(found).tolist() == picked
+
+
+def test_where_true_of_more_than_one_dimension_is_the_mask_itself() -> None:
+    mask = np.array([[True, False], [True, True]])
+    assert where_true(mask) is mask

@@ -6,22 +6,33 @@ plan date. A curve repeats every day; one that crosses midnight shines into the 
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Protocol
 
-from photoperiod.arrays import Floats, np, runs_of_true
+from photoperiod.arrays import Floats, np, runs_of_true, where_true
 from photoperiod.curves.segment import Segment, corners_of, ramps
 from photoperiod.units import SECONDS_PER_DAY
 
+#: A sample is a double.
+BYTES_PER_SAMPLE = 8
 
+
+@functools.cache
 def day_seconds() -> Floats:
-    """Return the beginning of every second of a day, shape (86400,). [s]"""
-    return np.arange(SECONDS_PER_DAY, dtype=np.float64)
+    """Return the beginning of every second of a day, shape (86400,), for reading only. [s]"""
+    return _read_only(np.arange(SECONDS_PER_DAY, dtype=np.float64))
 
 
+@functools.cache
 def day_middles() -> Floats:
-    """Return the middle of every second of a day, shape (86400,). [s]"""
-    return day_seconds() + 0.5
+    """Return the middle of every second of a day, shape (86400,), for reading only. [s]"""
+    return _read_only(day_seconds() + 0.5)
+
+
+def _read_only(values: Floats) -> Floats:
+    values.setflags(write=False)
+    return values
 
 
 class Signal(Protocol):
@@ -58,9 +69,9 @@ class Profile:
         """Return the light at seconds from the midnight of its date. [fraction of full]"""
         result = np.zeros(time_s.shape)
         for segment in self.segments:
-            inside = (time_s >= segment.start_s) & (time_s < segment.end_s)
-            if inside.any():
-                result[inside] = segment.light(time_s[inside])
+            inside = where_true((time_s >= segment.start_s) & (time_s < segment.end_s))
+            if (within := time_s[inside]).size:
+                result[inside] = segment.light(within)
         return result
 
     def raw_integral(self, start_s: float, end_s: float) -> float:
@@ -136,6 +147,9 @@ class Samples:
 
     def raw_integral(self, start_s: float, end_s: float) -> float:
         """Return the integral of light between two moments, in closed form. [s]"""
+        last_s = self.start_s + self.step_s * (len(self.packed) // BYTES_PER_SAMPLE - 1)
+        if end_s <= self.start_s or start_s >= last_s:
+            return 0.0
         times, values = self._times(), self.values
         areas = np.concatenate(([0.0], np.cumsum((values[1:] + values[:-1]) * (0.5 * self.step_s))))
         return self._area(end_s, times, values, areas) - self._area(start_s, times, values, areas)
@@ -191,11 +205,15 @@ class Slice:
     def light(self, time_s: Floats) -> Floats:
         """Return the light at seconds of this day. [fraction of full]"""
         result = np.zeros(time_s.shape)
-        moved = time_s - self.shift_s
-        inside = (moved >= self.start_s) & (moved < self.stop_s)
-        if inside.any():
-            result[inside] = self.signal.raw(moved[inside])
+        self.brighten(result, time_s)
         return result
+
+    def brighten(self, light: Floats, time_s: Floats) -> None:
+        """Raise light at seconds of this day to what the signal gives where that is more."""
+        moved = time_s - self.shift_s
+        inside = where_true((moved >= self.start_s) & (moved < self.stop_s))
+        if (within := moved[inside]).size:
+            light[inside] = np.maximum(light[inside], self.signal.raw(within))
 
     def integral(self) -> float:
         """Return the integral of light within the window. [s]"""
@@ -250,7 +268,10 @@ class Curve:
         """
         result = np.zeros(time_s.shape)
         for part in self.parts:
-            np.maximum(result, part.light(time_s), out=result)
+            if isinstance(part, Slice):
+                part.brighten(result, time_s)
+            else:
+                np.maximum(result, part.light(time_s), out=result)
         return result
 
     def integral(self) -> float:
@@ -268,8 +289,15 @@ class Curve:
         return set().union(*(part.corners() for part in self.parts))
 
     def _parts_overlap(self) -> bool:
-        lit = [part.light(day_middles()) > 0 for part in self.parts]
-        return bool((np.sum(lit, axis=0) > 1).any())
+        if len(self.parts) < 2:
+            return False
+        seen = self.parts[0].light(day_middles()) > 0
+        for part in self.parts[1:]:
+            lit = part.light(day_middles()) > 0
+            if (seen & lit).any():
+                return True
+            seen |= lit
+        return False
 
 
 def ramp_profile(

@@ -84,6 +84,7 @@ class DayCurves:
         self._skies: dict[int, Almanac] = {}
         self._signals_by_clock: dict[str, tuple[Signal, ...]] = {}
         self._signals: dict[tuple[str, dt.date], tuple[Signal, ...] | DayFault] = {}
+        self._curves: dict[dt.date, dict[str, Curve]] = {}
 
     @functools.cached_property
     def by_clock(self) -> dict[str, Curve]:
@@ -208,10 +209,18 @@ class DayCurves:
         DayFault
             If a day can't be built on that date.
         """
-        channels = self.schedule.channels
         if date is None or (not self.follows_sky and self.has_one_clock):
             return dict(self.by_clock)
+        if date not in self._curves:
+            if len(self._curves) >= KEPT_DATES:
+                self._curves.clear()
+            self._curves[date] = self._curves_on(date)
+        return dict(self._curves[date])
+
+    def _curves_on(self, date: dt.date) -> dict[str, Curve]:
+        """Return the curves of a date, where not all dates are alike."""
         self._refuse_unknown(date)
+        channels = self.schedule.channels
         pieces = self.pieces(date)
         found: dict[str, Curve] = {}
         faults: list[Diagnostic] = []

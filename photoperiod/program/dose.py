@@ -63,9 +63,13 @@ def steepest_rise_per_minute(ppfd_umol_m2_s: Floats) -> tuple[float, int]:
     ppfd_umol_m2_s : ndarray, shape (86400,)
         PPFD of a day that repeats. [µmol m⁻² s⁻¹]
     """
-    most = ppfd_umol_m2_s
-    for lag in range(1, SECONDS_PER_MINUTE + 1):
-        most = np.maximum(most, np.roll(ppfd_umol_m2_s, -lag))
+    # The most of so many seconds, each time of twice as many.
+    most = np.concatenate((ppfd_umol_m2_s, ppfd_umol_m2_s[:SECONDS_PER_MINUTE]))
+    left, window = SECONDS_PER_MINUTE, 1
+    while left:
+        step = min(window, left)
+        most = np.maximum(most[:-step], most[step:])
+        left, window = left - step, 2 * window
     rise = most - ppfd_umol_m2_s
     second = int(rise.argmax())
     return float(rise[second]), second

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import bisect
 import datetime as dt
+import functools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -150,14 +151,8 @@ class Almanac:
         A sample every ``step_s``, the last at or after the midnight that ends the date. [fraction]
         """
         begin, end = self.clock.day_bounds(date)
-        unix = np.arange(begin, end + step_s, step_s, dtype=np.float64) - self.shift_s
-        light = light_of_altitude(self.sun.altitude_deg(unix), model)
-        most = (
-            float(light_of_altitude(np.array([self.sun.highest_of_year_deg(date.year)]), model)[0])
-            if of_year
-            else float(light.max(initial=0.0))
-        )
-        return np.minimum(light / most, 1.0) if most > NO_LIGHT else np.zeros(light.shape)
+        year = date.year if of_year else None
+        return _sunlight(self.sun, begin - self.shift_s, end - self.shift_s, model, step_s, year)
 
     def phase_angle_deg(self, date: dt.date, second: int) -> float:
         """Return the moon's phase angle at a second from the midnight of a date, 0 at full moon. [°]"""
@@ -193,3 +188,23 @@ class Almanac:
                 spans.append((since, unix))
             since, is_up = unix, rises
         return [*spans, (since, end)] if is_up and end > since else spans
+
+
+@functools.lru_cache(maxsize=16)  # most channels of a tank follow one sun
+def _sunlight(
+    sun: Sun, begin: int, end: int, model: SunModel, step_s: int, year: int | None
+) -> Floats:
+    """Return light by the sun from one instant to another, 1 at the peak of a year or of these samples.
+
+    It is for reading only. [fraction]
+    """
+    light = light_of_altitude(
+        sun.altitude_deg(np.arange(begin, end + step_s, step_s, dtype=np.float64)), model
+    )
+    most = float(light.max(initial=0.0))
+    if year is not None:
+        highest_deg = sun.highest_of_year_deg(year)
+        most = float(light_of_altitude(np.array([highest_deg]), model)[0])
+    share = np.minimum(light / most, 1.0) if most > NO_LIGHT else np.zeros(light.shape)
+    share.setflags(write=False)
+    return share

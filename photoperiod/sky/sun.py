@@ -12,6 +12,7 @@ hold the usual refraction at the horizon. Compared with the ephemeris DE421 the 
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -194,12 +195,17 @@ class Sun:
 
         It is 90 if the sun passes overhead, whether or not at the hour of a noon.
         """
-        start = datetime(year, 1, 1, tzinfo=UTC).timestamp()
-        stop = datetime(year + 1, 1, 1, tzinfo=UTC).timestamp()
-        declination_deg = _SAMPLES.at(np.arange(start, stop, SECONDS_PER_HOUR))[0]
-        declination_deg = self.season_share * declination_deg
-        south, north = float(declination_deg.min()), float(declination_deg.max())
+        south, north = (self.season_share * each for each in _declinations_of_year_deg(year))
         return 90.0 - abs(self.latitude_deg - min(max(self.latitude_deg, south), north))
+
+
+@functools.lru_cache(maxsize=16)
+def _declinations_of_year_deg(year: int) -> tuple[float, float]:
+    """Return the southernmost and the northernmost declination of a calendar year (UTC). [deg]"""
+    start = datetime(year, 1, 1, tzinfo=UTC).timestamp()
+    stop = datetime(year + 1, 1, 1, tzinfo=UTC).timestamp()
+    declination_deg = _SAMPLES.at(np.arange(start, stop, SECONDS_PER_HOUR))[0]
+    return float(declination_deg.min()), float(declination_deg.max())
 
 
 def check_place(latitude_deg: float, longitude_deg: float) -> None:
