@@ -20,6 +20,7 @@ class AlarmKey(StrEnum):
     OLDER_TABLE = "older table"
     LOG = "log"
     STATE = "state"
+    COPY = "copy of the table"
     HOLD = "hold"
     OVERRIDE = "override"
     METRICS = "metrics"

@@ -227,6 +227,8 @@ class Player:
         self._tell_hold(outputs, boot_s)
         self.device_alarms.check(self.channels, boot_s)
         self._write_journal(unix_s, boot_s)
+        # A start must find the table that is played: its copy is tried as often as a state that changes.
+        self.memory.has_changed |= not self.tables.is_good_kept
         if self.memory.is_due(boot_s) or self.journal.must_save_state:
             self.journal.must_save_state = False
             self.memory.save(self.channels, boot_s, is_held=self.is_held)

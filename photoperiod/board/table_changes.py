@@ -52,6 +52,7 @@ class TableChanges:
         self.alarms, self.journal, self.say = alarms, journal, say
         self.loaded, self.channels = loaded, channels
         self.must_reload = False
+        self.is_good_kept = False
         self._unwritten: bytes | None = None
 
     def notice_offered(self, raw: bytes | None) -> None:
@@ -101,20 +102,25 @@ class TableChanges:
         self.journal.event(Event.REFUSED)
 
     def mend_good(self) -> None:
-        """Keep the copy again if it has vanished, as with its folder."""
+        """Keep the copy again if it could not be written, or has vanished, as with its folder."""
         try:
             is_lost = self.store.disk.look(self.store.good_table) is None
         except OSError:
             return  # whoever saves the state says so
-        if is_lost:
+        if is_lost or not self.is_good_kept:
             self.keep_good()
 
     def keep_good(self) -> None:
-        """Keep a copy of the present table for the next start."""
+        """Keep a copy of the present table for the next start; `is_good_kept` says whether there is one."""
         try:
             keep_good_table(self.store, self.loaded)
         except OSError as error:
-            self.alarms.state_folder(error)
+            self.is_good_kept = False
+            text = f"the copy of the table that is played can't be written: {os_reason(error)}"
+            self.alarms.set(AlarmKey.COPY, text)
+        else:
+            self.is_good_kept = True
+            self.alarms.clear(AlarmKey.COPY)
 
     def _take(self, loaded: LoadedTable) -> None:
         """Play a table from now on; the devices have been adapted to it."""

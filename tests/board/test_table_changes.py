@@ -223,3 +223,33 @@ def test_the_copy_of_the_last_good_table_is_made_again_with_its_folder(tmp_path:
     bench.system.at(45, lambda: shutil.rmtree(tmp_path / "state"))
     bench.run()
     assert (tmp_path / "state" / "table.good").read_bytes() == STEADY
+
+
+@pytest.mark.parametrize("comes_s", (25, 0))
+def test_the_copy_follows_a_table_that_came_while_it_could_not_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comes_s: float
+) -> None:
+    """Or a table that vanishes later, and a restart, would bring back the one before."""
+    new = table((0, 70))
+    bench = Bench(tmp_path, STEADY if comes_s else new, stop_s=300)
+    bench.light(code(70))
+    bench.store.make()
+    bench.store.good_table.write_bytes(STEADY)
+    copies: list[bytes] = []
+    real = disk.replace_file
+
+    def refuse(path: Path, raw: bytes) -> None:
+        if path == bench.store.good_table and bench.system.boot - bench.system.began < 130:
+            raise OSError(errno.EROFS, "Read-only file system")
+        real(path, raw)
+
+    monkeypatch.setattr(disk, "replace_file", refuse)
+    if comes_s:
+        bench.system.at(comes_s, lambda: bench.put_table(new, MIDNIGHT))
+    for second in (125, 195):
+        bench.system.at(second, lambda: copies.append(bench.store.good_table.read_bytes()))
+    bench.run()
+    assert copies == [STEADY, new]
+    told = [text for text in bench.said if "copy of the table" in text]
+    words = "the copy of the table that is played can't be written: read-only file system"
+    assert told == [f"alarm: {words}", f"alarm over: {words}"]

@@ -141,6 +141,17 @@ def copy_lost(patch: Patch) -> None:
     patch.setattr(Laws, "not_started", not_started)
 
 
+def copy_stays_older(patch: Patch) -> None:
+    """The copy of the last good table stays what it was when the disk refused a newer one."""
+    real = TableChanges.keep_good
+
+    def keep(self: TableChanges) -> None:
+        real(self)
+        self.is_good_kept = True
+
+    patch.setattr(TableChanges, "keep_good", keep)
+
+
 def relay_not_asked(patch: Patch) -> None:
     """A relay is not looked for while its lamp should burn and its converter is lost."""
     real = ChannelOutput._try_again
@@ -369,6 +380,7 @@ UNMENDED: dict[str, Unmend] = {
         half_released,
         deaf_to_lit,
         copy_lost,
+        copy_stays_older,
         relay_not_asked,
         refused_renewal,
         lasting_refusal,
