@@ -39,6 +39,10 @@ DENSE_STEPS = 5
 #: The world never jumps further than this. [s]
 MOST_JUMP_S = 10_000.0
 
+#: The last step of a jump comes at least so long before what comes next: a lamp that rises behind a broker
+#: has what was right until then. [s]
+STEP_BEFORE_S = 0.01
+
 #: The service manager starts a player again after this pause, unless the story says otherwise. [s]
 RESTART_S = 10.0
 
@@ -484,7 +488,8 @@ class World:
         most_s = (
             MOST_JUMP_S if not self.drift else MOST_JUMP_S / 4
         )  # a clock that drifts is not stepped
-        gap = min(period * 4.0 ** min(further, 6), most_s, row_s, self.resume_boot - self.boot)
+        left_s = self.resume_boot - self.boot - STEP_BEFORE_S
+        gap = min(period * 4.0 ** min(further, 6), most_s, row_s, left_s)
         gap = seconds + max(int(gap - seconds) // period, 0) * period
         if gap >= row_s - 1:
             self.quiet = dense - 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,6 +19,7 @@ from photoperiod.board.override import Override
 from photoperiod.board.sensors import Sensors
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_changes import TableChanges
+from tests.world.machine import Story, World
 from tests.world.story import play
 from tests.world.wrong import Violation
 
@@ -183,6 +185,11 @@ def _torn_table(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(TableChanges, "refuse", refuse)
 
 
+def _newer_ignored(patch: pytest.MonkeyPatch) -> None:
+    """Newer tables are not looked for."""
+    patch.setattr(TableChanges, "notice_file", lambda _: None)
+
+
 PLANTED: dict[str, Plant] = {
     plant.__name__.strip("_"): plant
     for plant in (
@@ -202,6 +209,7 @@ PLANTED: dict[str, Plant] = {
         _deaf_to_sensors,
         _light_by_hand_stays,
         _torn_table,
+        _newer_ignored,
     )
 }
 
@@ -235,3 +243,27 @@ def test_a_planted_mistake_is_found(
     assert words and steps <= MOST_STEPS
     assert words.startswith("Violation: ") and "again: python benchmarks/world.py --seed " in words
     record_property("steps until found", steps)
+
+
+@pytest.mark.parametrize(("stands_s", "is_found"), [(0.5, False), (35.0, True)])
+def test_a_table_that_vanishes_counts_if_it_stood_long_enough_to_be_seen(
+    stands_s: float, is_found: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A player looks each ten seconds, and needs two looks: 35 s are three, half a second is none."""
+    _newer_ignored(monkeypatch)
+    world = World(3, tmp_path)
+
+    def story() -> Story:
+        yield 60.0
+        raw = world.new_plan().raw
+        world.put_table(raw)
+        world.table_is_right(raw)
+        yield stands_s
+        world.table.unlink()
+        yield 600.0
+
+    if not is_found:
+        world.run(story())
+        return
+    with pytest.raises(Violation, match="another table than the newest good one"):
+        world.run(story())

@@ -23,7 +23,7 @@ from photoperiod.board.sensors import SensorStatus
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_changes import TableChanges
 from tests.board.bench import FakeLines
-from tests.world import laws, story
+from tests.world import laws, machine, story
 from tests.world.broker import WorldBroker
 from tests.world.laws import Laws
 from tests.world.machine import World
@@ -342,7 +342,18 @@ def step_too_far(patch: Patch) -> None:
 
 def middle_of_a_jump(patch: Patch) -> None:
     """The world judges a soft start in the middle of a jump."""
+    patch.setattr(machine, "STEP_BEFORE_S", 0.0)
     patch.setattr(story, "TWO_STEPS_S", 0.0)
+
+
+def unseen_table(patch: Patch) -> None:
+    """The world wants a table played that was removed before anybody could see it."""
+    patch.setattr(Laws, "_was_seen", lambda _: True)
+
+
+def fault_in_a_jump(patch: Patch) -> None:
+    """A fault that comes at the second of a step finds a listener at the level from before the jump."""
+    patch.setattr(machine, "STEP_BEFORE_S", 0.0)
 
 
 def looks_in_sleep(patch: Patch) -> None:
@@ -399,6 +410,8 @@ UNMENDED: dict[str, Unmend] = {
         held_in_memory,
         step_too_far,
         middle_of_a_jump,
+        fault_in_a_jump,
+        unseen_table,
         looks_in_sleep,
         line_kept,
     )
