@@ -189,8 +189,12 @@ class SeasonDays(ComparedDays):
         self._targets = functools.lru_cache(maxsize=kept_days)(targets.__getitem__)
         # A run of days may be tried again within a few tries.
         self._kept_fit = functools.lru_cache(maxsize=KEPT_FITS)(self._fit)
+        # One run may hold on while another group of channels has many.
+        self.middle = functools.lru_cache(maxsize=1)(self._middle)
+        # A table is looked at again where it is cut, and where other channels change.
+        self._known_errors: dict[tuple[str, Fit, int, bool], Error] = {}
 
-    def middle(self, first: int, last: int) -> Mapping[str, Target]:
+    def _middle(self, first: int, last: int) -> Mapping[str, Target]:
         """Return what the table of a run is fitted to.
 
         That is its middle day, lit and dark when that day is: moved at each minute by as little as
@@ -252,17 +256,31 @@ class SeasonDays(ComparedDays):
     ) -> dict[str, Error]:
         """Return the errors of a table on a day by channel, looked at in every second."""
         found = {}
-        targets = self._targets(day)
         for id, each in fits.items():
-            wanted, given = targets[id].reachable, each.replay.light
-            low, high = _near_seconds(wanted, self.tolerance_s)
-            light = float(np.maximum(low - given, given - high).max()) / self.peaks[id]
-            if id in self.keep_dark and not is_alone and ((given > 0) & (high <= 0)).any():
-                light = max(light, 1.0)
-            dose = max(float(wanted.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H)
-            off = abs(max(float(given.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H) - dose)
-            found[id] = Error(light, off / dose)
+            key = id, each, day, is_alone or id not in self.keep_dark
+            if key not in self._known_errors:
+                wanted = self._targets(day)[id].reachable
+                        self._known_errors[key] = self._error_of(id, each, wanted, may_light=key[-1])
+            found[id] = self._known_errors[key]
         return found
+
+    def _error_of(self, id: str, found: Fit, wanted: Floats, *, may_light: bool) -> Error:
+        """Return the error of a table of a channel beside what is wanted in each second of a day.
+
+        Light that is constant for a while is looked at once. ``may_light`` is False if light where none is
+        wanted is as wrong as can be.
+        """
+        given = found.replay.light
+        low, high = _near_seconds(wanted, self.tolerance_s)
+        begins = np.append(0, np.flatnonzero(np.diff(given)) + 1)
+        least, most = np.maximum.reduceat(low, begins), np.minimum.reduceat(high, begins)
+        steps = given[begins]
+        light = float(np.maximum(least - steps, steps - most).max()) / self.peaks[id]
+        if not may_light and ((steps > 0) & (most <= 0)).any():
+            light = max(light, 1.0)
+        dose = max(float(wanted.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H)
+        off = abs(max(float(given.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H) - dose)
+        return Error(light, off / dose)
 
     def fit(self, first: int, last: int) -> Mapping[str, Fit]:
         """Return the table of a run."""
