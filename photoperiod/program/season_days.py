@@ -260,7 +260,7 @@ class SeasonDays(ComparedDays):
             key = id, each, day, is_alone or id not in self.keep_dark
             if key not in self._known_errors:
                 wanted = self._targets(day)[id].reachable
-                        self._known_errors[key] = self._error_of(id, each, wanted, may_light=key[-1])
+                self._known_errors[key] = self._error_of(id, each, wanted, may_light=key[-1])
             found[id] = self._known_errors[key]
         return found
 
