@@ -40,10 +40,6 @@ LEAP_COUNTS = 3.0
 #: gets one each minute (docs/board.md), and a step may be late. [s]
 RECORD_S = 75.0
 
-#: Behind a slow broker a lamp is late by two messages, and each may wait for 30 s. A soft start adds so much
-#: meanwhile. [counts]
-SLOW_COUNTS = 60 * float(SOFT_SLOPE)
-
 #: A newer table is played within this time (docs/board.md: twenty seconds at most), and two steps. [s]
 TABLE_S = 40.0
 
@@ -404,14 +400,11 @@ class Laws:
         """No lamp gets brighter faster than a soft start lets it."""
         for lamp, level, ceiling in self._ceilings():
             if self._is_in_hand(lamp):
-                is_quick = self._is_local(lamp) or self.line_steps >= STEPS_OF_A_LINE
                 self.require(
-                    level <= ceiling + LEAP_COUNTS + (0 if is_quick else SLOW_COUNTS),
+                    level <= ceiling + LEAP_COUNTS,
                     f"'{lamp.channel}' rose to {level:.1f} counts, and a soft start allows {ceiling:.1f}",
                 )
                 self.ceiling[lamp.channel] = min(ceiling, max(level, FLOOR))
-                if not is_quick:
-                    self._follow(lamp, level, ceiling)
             else:
                 self._follow(lamp, level, ceiling)
 

@@ -276,11 +276,6 @@ def never_settles(patch: Patch) -> None:
 # ---- the world itself
 
 
-def slow_broker(patch: Patch) -> None:
-    """The world judges a slow broker too hard."""
-    patch.setattr(laws, "SLOW_COUNTS", 0.0)
-
-
 def lost_offer(patch: Patch) -> None:
     """The world loses a table that its broker has handed out."""
 
@@ -403,7 +398,6 @@ UNMENDED: dict[str, Unmend] = {
         outside_shortens,
         time_ahead_kept,
         never_settles,
-        slow_broker,
         lost_offer,
         last_write,
         unreadable_hold,
