@@ -10,6 +10,7 @@ from photoperiod.cli.loading import EXIT_FINDINGS, read_file
 from photoperiod.cli.options import Number
 from photoperiod.cli.replay import clock_of, table_in
 from photoperiod.errors import OutsideWorldError
+from photoperiod.units import NIGHT_PPFD_UMOL_M2_S
 
 if TYPE_CHECKING:
     from photoperiod.compare.log_model import Quantity
@@ -105,7 +106,7 @@ class RelayWord(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # gen
               help="How early or late a record or the clock may be. Unit: s.")  # fmt: skip
 @click.option("--gap-minutes", type=Number(0.1, 1440), default=10.0, show_default=True,
               help="A longer time without a record is a gap. Unit: min.")  # fmt: skip
-@click.option("--dark-below-ppfd", type=Number(0, 100), default=0.15, show_default=True,
+@click.option("--dark-below-ppfd", type=Number(0, 100), default=NIGHT_PPFD_UMOL_M2_S, show_default=True,
               help="A zone with less light is dark. Unit: µmol/m²s.")  # fmt: skip
 @click.option("--part-of-day", is_flag=True, help="The log need not be of whole days.")
 @click.option(

@@ -11,7 +11,7 @@ from photoperiod.errors import WrongUse
 
 if TYPE_CHECKING:
     from photoperiod.diagnostics.codes import Code
-    from photoperiod.report.glossary import Word
+    from photoperiod.report.glossary_form import Word
 
 COLUMNS = 78
 

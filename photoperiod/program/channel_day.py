@@ -173,7 +173,7 @@ class ZoneDay:
 
     ``sources`` are the channels that light it, with their PPFD at full for doses [µmol m⁻² s⁻¹], and
     ``limit_sources`` the same for limits: peaks, rises and nights are of those. ``night_s``
-    is the longest run below 0.15 µmol m⁻² s⁻¹ and ``photoperiod_s`` all the rest of the day [s].
+    is the longest run below 0.15 µmol m⁻² s⁻¹, and ``photoperiod_s`` all time at or above it [s].
     ``wanted_peak_ppfd`` is the peak of what the tables were fitted to, None without `ppfd_max`. All
     is for the first of the dates but ``dli_at_end`` [mol m⁻² d⁻¹] and ``peak_ppfd_at_end``
     [µmol m⁻² s⁻¹], which are for the last: tubes fade. ``dli_least`` and ``dli_least_at_end`` are held
