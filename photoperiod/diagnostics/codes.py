@@ -196,10 +196,11 @@ _ALL = (
          " burns far brighter than planned. Give faint light to a channel that dims farther down."),
     Code("PHO410", "table-strays", _WARNING, "a table that is far from the plan",
          "At some second the light of the table differs from the reachable plan by more than 5 % of full, or"
-         " half the peak of a dim channel, even if it may come half a time step earlier or later. The table"
-         " is still the best that these rows allow. Curved ramps need more rows than straight ones, and each"
-         " further peak needs two; a controller that takes an exported table often holds more than one that"
-         " is typed in."),
+         " a third of the peak of a dim channel, even if it may come half a time step earlier or later. The"
+         " table is still the best that these rows allow. A dim light may lie between two levels of the"
+         " controller, and then be half or double of what was written: plan what one of them gives. Curved"
+         " ramps need more rows than straight ones, and each further peak needs two; a controller that takes"
+         " an exported table often holds more than one that is typed in."),
     Code("PHO411", "many-starts", _WARNING, "tubes that start more than twice a day",
          "Each start wears the cathodes of a tube. Its rated life assumes about eight starts a day;"
          " with fewer starts it lives longer (LRC Lighting Answers 6(1), 2002)."),

@@ -20,6 +20,7 @@ from tests.checks.bench import (
     with_channel,
     with_fit,
 )
+from tests.conftest import changed, compiled
 
 CODE = "PHO410"
 
@@ -39,17 +40,48 @@ def test_three_rows_for_a_day_of_ramps() -> None:
     )
 
 
-# 5 % of full; of a channel with a peak of 4 % half of that, 2 %; 5 % is half of 10 %.
+# 5 % of full; of a channel with a peak of 3 % a third of that, 1 %; 5 % is a third of 15 %.
 @pytest.mark.parametrize(
     ("peak", "error", "is_found"),
     [
         (0.8, 0.049, False), (0.8, 0.05, False), (0.8, 0.051, True),
-        (0.04, 0.019, False), (0.04, 0.02, False), (0.04, 0.021, True),
-        (0.1, 0.05, False), (0.1, 0.051, True), (0.099, 0.05, True),
+        (0.03, 0.009, False), (0.03, 0.0099, False), (0.03, 0.0101, True),
+        (0.15, 0.0499, False), (0.15, 0.051, True), (0.149, 0.0499, True),
     ],
 )  # fmt: skip
-def test_five_per_cent_or_half_the_peak(peak: float, error: float, is_found: bool) -> None:
+def test_five_per_cent_or_a_third_of_the_peak(peak: float, error: float, is_found: bool) -> None:
     assert len(findings(CODE, straying(error, peak))) == is_found
+
+
+@pytest.mark.parametrize(("error", "is_found"), [(0.019, False), (0.02, False), (0.021, True)])
+def test_a_moon_that_waxes_may_be_half(error: float, is_found: bool) -> None:
+    program = replace(straying(error, 0.04), moon_nights={"weak": (9, 10, 0)})
+    assert len(findings(CODE, program)) == is_found
+
+
+@pytest.mark.parametrize(("wanted", "is_found"), [("1", True), ("0.51", False), ("1.62", False)])
+def test_a_dim_light_between_two_levels_is_told_with_both(wanted: str, is_found: bool) -> None:
+    """By hand: 10 % are code 410, 1.0010 V; 11 % are code 451, 1.1011 V; from 0.5 % at 1 V to 100 % at 10 V.
+
+    So 0.5 + 99.5 × 0.0010 / 9 = 0.51 % and 0.5 + 99.5 × 0.1011 / 9 = 1.62 %. 1 % lies between.
+    """
+    text = changed(
+        ("response: {kind: square-law}", "response: {kind: linear}"),
+        ("light_percent: 1}", "light_percent: 0.5}"),
+        (
+            "    day:\n      kind: ramps\n      dawn: {start: 09:00, minutes: 60}\n"
+            "      peaks: [{light_percent: 80}]\n      dusk: {end: 21:00, minutes: 60}\n",
+            "    moonlight: {kind: steady, light_percent: WANTED, start: 22:00, end: 02:00}\n",
+        ),
+    )
+    report = compiled(text.replace("WANTED", wanted)).report
+    found = [each for each in report if each.code == CODE]
+    assert len(found) == is_found
+    for each in found:
+        assert each.message.startswith("'blue' gives 0.5 % light at 00:00 where 1 % is wanted")
+        assert each.help == (
+            "its levels give 0.51 % and 1.62 % light: plan one of these, or use a finer level step"
+        )
 
 
 def test_light_and_wish_are_told_at_the_worst_second() -> None:
