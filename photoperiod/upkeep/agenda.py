@@ -62,6 +62,13 @@ class Errand:
     title: str
     words: str
 
+    @classmethod
+    def at(
+        cls, when: dt.date | dt.datetime, kind: ErrandKind, what: str, *, title: str, words: str
+    ) -> Errand:
+        """Return an errand of a single date or moment."""
+        return cls(kind=kind, what=what, begin=when, end=when, title=title, words=words)
+
     @property
     def date(self) -> dt.date:
         """The date on which it begins."""
@@ -102,11 +109,10 @@ def _outs(program: Program) -> Iterator[Errand]:
             continue
         part = f"tube {change.tube}" if change.tube else counted(change.ballasts, "ballast")
         write = "; write the new tube with `fitted` and the same `place`" if change.tube else ""
-        yield Errand(
-            kind=ErrandKind.OUT,
-            what=f"change-{effect.index + 1}",
-            begin=effect.first,
-            end=effect.first,
+        yield Errand.at(
+            effect.first,
+            ErrandKind.OUT,
+            f"change-{effect.index + 1}",
             title=f"Out: {part} of {change.channel}",
             words=f"Without {part}, {change.channel} gives less light from {effect.first} on, and tables"
             f" do not make up for it by themselves. Replace what is out{write}. Unplug before you change it.",
@@ -134,11 +140,10 @@ def _fittings(program: Program) -> Iterator[Errand]:
     for load in program.loads:
         for each in fittings(program, load):
             begin = each.at if each.at.time() != dt.time() else each.at.date()
-            yield Errand(
-                kind=ErrandKind.FIT,
-                what="+".join(each.tubes),
-                begin=begin,
-                end=begin,
+            yield Errand.at(
+                begin,
+                ErrandKind.FIT,
+                "+".join(each.tubes),
                 title=f"Fit {and_list(each.tubes)}",
                 words=f"{each.words[0].upper()}{each.words[1:]}. Unplug before you relamp.",
             )
@@ -180,11 +185,10 @@ def _due(program: Program) -> Iterator[Errand]:
         date, reason = each.first_due
         if (each.left_on is not None and each.left_on <= date) or date > program.span.last:
             continue
-        yield Errand(
-            kind=ErrandKind.DUE,
-            what=each.tube.id,
-            begin=max(date, program.span.first),
-            end=max(date, program.span.first),
+        yield Errand.at(
+            max(date, program.span.first),
+            ErrandKind.DUE,
+            each.tube.id,
             title=f"Tube {each.tube.id} is due",
             words=f"Tube {each.tube.id} of {each.channel} is due on {date} by its {reason}. Replace it."
             f" {WAYS_TO_REPLACE}.",
@@ -244,11 +248,10 @@ def _why_read(
 
 
 def _reading(id: str, date: dt.date, why: str) -> Errand:
-    return Errand(
-        kind=ErrandKind.READING,
-        what=id,
-        begin=date,
-        end=date,
+    return Errand.at(
+        date,
+        ErrandKind.READING,
+        id,
         title=f"Read PPFD of {id}",
         words=f"Read PPFD of {id} in each zone, at full and alone, because {why}. Measure warm, after"
         " half an hour, with the fans as they will run, and enter `measured_on`.",
@@ -260,11 +263,10 @@ def _held(program: Program) -> Iterator[Errand]:
         short = next((table for table in program.tables if id in table.short), None)
         if short is not None and short.span is not None:
             date = short.span.first
-            yield Errand(
-                kind=ErrandKind.HELD,
-                what=id,
-                begin=date,
-                end=date,
+            yield Errand.at(
+                date,
+                ErrandKind.HELD,
+                id,
                 title=f"Light of {id} can't be held any more",
                 words=f"From {date} on the dose of {id} is below what `hold_light` allows: replace tubes"
                 " before.",
@@ -283,11 +285,10 @@ def _steps(program: Program) -> Iterator[Errand]:
         for step, date in enumerate(change.begins()):
             if span.first <= date <= span.last:
                 share = f"{number_text(change.share_of(step) * 100, 1)} %"
-                yield Errand(
-                    kind=ErrandKind.STEP,
-                    what=f"change-{effect.index + 1}",
-                    begin=date,
-                    end=date,
+                yield Errand.at(
+                    date,
+                    ErrandKind.STEP,
+                    f"change-{effect.index + 1}",
                     title=f"Acclimation: {share}",
                     words=f"From {date} on {names} give {share} of the plan's dose, step {step + 1} of"
                     f" {change.steps}. Watch the animals before the next one.",
@@ -299,11 +300,10 @@ def _clocks(program: Program) -> Iterator[Errand]:
         date = change.at.date()
         minutes = (change.after_s - change.before_s) // 60
         way = "forward" if minutes > 0 else "back"
-        yield Errand(
-            kind=ErrandKind.CLOCK,
-            what=name,
-            begin=date,
-            end=date,
+        yield Errand.at(
+            date,
+            ErrandKind.CLOCK,
+            name,
             title=f"The {name}'s clock goes {way}",
             words=f"On {change.at:%Y-%m-%d at %H:%M} UTC the {name}'s clock goes {way} by"
             f" {abs(minutes)} min.",
@@ -311,11 +311,10 @@ def _clocks(program: Program) -> Iterator[Errand]:
 
 
 def _compile(program: Program, last: dt.date) -> Errand:
-    return Errand(
-        kind=ErrandKind.COMPILE,
-        what="tables",
-        begin=last,
-        end=last,
+    return Errand.at(
+        last,
+        ErrandKind.COMPILE,
+        "tables",
         title="The tables end",
         words=f"The tables end with {last}: compile for the dates after it before then.",
     )
