@@ -16,7 +16,6 @@ from photoperiod.days.passing_day import PassingDay
 from photoperiod.drive.grid import Rounding
 from photoperiod.drive.kept import kept_while_used
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.mains import PowerLine
 from photoperiod.drive.replay import Replay, play
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
 from photoperiod.program.day_fit import FittedChannel
@@ -28,6 +27,7 @@ from photoperiod.program.dose import (
     starts,
     steepest_rise_per_minute,
 )
+from photoperiod.program.mains_power import BallastsOn, energy_kwh, mains_watts
 from photoperiod.program.useful_light import UsefulLight, useful_light
 from photoperiod.schedule.model import Channel, Schedule, Zone
 from photoperiod.setpoints.fit import Fit, Target
@@ -104,6 +104,8 @@ class ChannelDay:
         The largest change of light if the controller rounded otherwise. [fraction of full]
     energy_kwh : float or None
         Mains energy of one day; None where the ballast's watts are not given. [kWh]
+    ballasts : BallastsOn or None
+        The ballasts that are at work, where a part is out; None where all are.
     """
 
     channel: Channel
@@ -126,6 +128,7 @@ class ChannelDay:
     most_volts: float
     rounding_errors: Mapping[str, float]
     energy_kwh: float | None
+    ballasts: BallastsOn | None = None
 
     @property
     def curve(self) -> Curve:
@@ -153,7 +156,7 @@ class ChannelDay:
 
         None where their watts are not given.
         """
-        return _mains_watts(self.channel, self.path, self.replay)
+        return mains_watts(self.channel, self.path, self.replay, self.ballasts)
 
     @property
     def safe_count(self) -> int:
@@ -237,6 +240,7 @@ def compile_day(
     again: Callable[[str], tuple[Curve, Target]] | None = None,
     passing: PassingDay | None = None,
     held: Mapping[str, float] | None = None,
+    ballasts: Mapping[str, BallastsOn] | None = None,
 ) -> CompiledDay:
     """Return what fitted tables give.
 
@@ -258,6 +262,8 @@ def compile_day(
         What really passes of the date, where the controller's clock changes on it.
     held : mapping of channel to float or None
         By how much the light of channels is raised; 1 where a channel has none. [ratio]
+    ballasts : mapping of channel to BallastsOn, or None
+        The ballasts that are at work where parts are out; all where a channel has none.
     """
     channels = {}
     for id, channel in schedule.channels.items():
@@ -271,6 +277,7 @@ def compile_day(
             kept if again is None else functools.partial(again, id),
             passing,
             (held or {}).get(id, 1.0),
+            (ballasts or {}).get(id),
         )
     wanted = {id: each.target.reachable for id, each in fitted.items()}
     seconds = slice(None) if passing is None else passing.seconds
@@ -324,6 +331,7 @@ def _channel(
     curve_and_target: CurveAndTarget,
     passing: PassingDay | None,
     held: float,
+    ballasts: BallastsOn | None,
 ) -> ChannelDay:
     target, found = fitted.target, fitted.fit
     path, played = target.path, _replay_figures(found)
@@ -367,31 +375,9 @@ def _channel(
         undefined_seconds=played.undefined_seconds,
         most_volts=played.most_volts,
         rounding_errors=played.rounding_errors,
-        energy_kwh=_energy_kwh(channel, path, found.replay, seconds),
+        energy_kwh=energy_kwh(channel, path, found.replay, ballasts, seconds),
+        ballasts=ballasts,
     )
-
-
-def _energy_kwh(
-    channel: Channel, path: LightPath, replay: Replay, seconds: Ints | slice
-) -> float | None:
-    """Return the mains energy of the seconds of a day that pass. [kWh]"""
-    watts = _mains_watts(channel, path, replay)
-    return None if watts is None else float(watts[seconds].sum()) / SECONDS_PER_HOUR / 1000
-
-
-def _mains_watts(channel: Channel, path: LightPath, replay: Replay) -> Floats | None:
-    """Return what all ballasts of a channel take in each second of a table's day. [W]"""
-    watts = channel.ballast.watts
-    if watts is None:
-        return None
-    line = PowerLine(channel.ballast.curve.floor_light, watts.floor, watts.full, watts.dark)
-    # Behind an open relay there is no mains, so that a ballast takes nothing, whatever makes it dark.
-    has_mains = np.ones(replay.lit.shape, dtype=bool)
-    if path.dark_by_row:
-        has_mains &= replay.relay_on
-    if path.is_switched_by_level:
-        has_mains &= path.follows_on[replay.counts]
-    return line.watts(replay.light, replay.lit, has_mains) * channel.ballast_count
 
 
 def _zone(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
@@ -17,6 +17,7 @@ from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.day_types import DayType
 from photoperiod.program.followed_tubes import FollowedTubes
 from photoperiod.program.light_hold import LightHold
+from photoperiod.program.mains_power import BallastsOn
 from photoperiod.schedule.model import BurnInPolicy
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 from photoperiod.tubes.burn_in_windows import Window
@@ -56,7 +57,8 @@ class DatedPlan:
 
     ``begin`` and ``end`` are beside the light when PPFD was measured. [ratio] A date on which the
     controller's clock changes stands alone: it is longer or shorter, and so are its doses. ``short``
-    are the channels whose light is held, and can't be on these dates.
+    are the channels whose light is held, and can't be on these dates; ``ballasts`` those at work of the
+    channels of which a part is out.
     """
 
     first: dt.date
@@ -67,6 +69,7 @@ class DatedPlan:
     end: Mapping[str, float]
     stands_alone: bool = False
     short: frozenset[str] = frozenset()
+    ballasts: Mapping[str, BallastsOn] = field(default_factory=dict)
 
     def takes(self, later: DatedPlan) -> bool:
         """Return whether the dates right after are more of the same, no channel brighter.
@@ -80,6 +83,7 @@ class DatedPlan:
             and self.plan.key == later.plan.key
             and self.plan.dimmed == later.plan.dimmed
             and self.short == later.short
+            and self.ballasts == later.ballasts
             and all(later.begin[id] <= self.end[id] * (1 + SLACK) for id in self.end)
         )
 
@@ -209,7 +213,17 @@ class _DatePlanner:
         begin = {id: max(now[id], end[id]) for id in now}  # tubes may still grow brighter
         alone = self.sequence.days.changes_controller_clock(step.date)
         short = self.hold.short(step.stop)
-        return DatedPlan(step.date, step.stop, step.day_type, step.plan, begin, end, alone, short)
+        return DatedPlan(
+            step.date,
+            step.stop,
+            step.day_type,
+            step.plan,
+            begin,
+            end,
+            alone,
+            short,
+            self.tubes.losses.ballasts_on(step.date),
+        )
 
 
 def _sunday(date: dt.date) -> dt.date:

@@ -92,7 +92,9 @@ def _table(dated: DatedPlan, days: DayCurves) -> Table:
     brightness = {id: Brightness(dated.begin[id], dated.end[id]) for id in dated.begin}
     return Table(
         span=DateSpan(dated.first, dated.last),
-        day=dated.day_type.compiled(plan, brightness, dated.first, days.passing(dated.first)),
+        day=dated.day_type.compiled(
+            plan, brightness, dated.first, days.passing(dated.first), dated.ballasts
+        ),
         plan=plan,
         short=dated.short,
         season=season and season.without({*plan.windows, *plan.dark, *plan.scale}),

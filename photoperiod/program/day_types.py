@@ -17,6 +17,7 @@ from photoperiod.program.burn_in_targets import (
 )
 from photoperiod.program.channel_day import Brightness, CompiledDay, Role, compile_day
 from photoperiod.program.day_fit import FittedChannel, fit_channels, fit_day
+from photoperiod.program.mains_power import BallastsOn
 from photoperiod.program.season_days import Error
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Fit, Target
@@ -183,6 +184,7 @@ class DayType:
         brightness: Mapping[str, Brightness],
         date: dt.date | None,
         passing: PassingDay | None = None,
+        ballasts: Mapping[str, BallastsOn] | None = None,
     ) -> CompiledDay:
         """Return what the tables of a plan give from a date on.
 
@@ -196,6 +198,8 @@ class DayType:
             The first date.
         passing : PassingDay or None
             What really passes of it, where the controller's clock changes on it.
+        ballasts : mapping of channel to BallastsOn, or None
+            The ballasts that are at work where parts are out; all where a channel has none.
         """
         roles = dict.fromkeys(plan.windows, Role.FULL) | dict.fromkeys(plan.dark, Role.DARK)
         roles |= dict.fromkeys(plan.scale, Role.GIVES_WAY)
@@ -209,6 +213,7 @@ class DayType:
             again,
             passing,
             self.held,
+            ballasts,
         )
 
     def _curve_and_target(self, date: dt.date | None, id: str) -> tuple[Curve, Target]:

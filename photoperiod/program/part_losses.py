@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Mapping
 
+from photoperiod.program.mains_power import BallastsOn
 from photoperiod.program.model import ChangedDose, Table
 from photoperiod.schedule.changes import BallastThen, PartOut
 from photoperiod.schedule.model import Channel, Schedule
@@ -53,6 +54,22 @@ class PartLosses:
             lost_share(channel, part) for part in self.on(date) if part.channel == channel.id
         )
         return max(1.0 - lost, 0.0)
+
+    def ballasts_on(self, date: dt.date) -> dict[str, BallastsOn]:
+        """Return the ballasts at work on a date, of the channels of which a part is out.
+
+        A ballast that is out takes nothing; what is known of others stands at `BallastsOn`.
+        """
+        found = {}
+        for id in {part.channel for part in self.on(date)}:
+            channel = self.schedule.channels[id]
+            out = [part for part in self.on(date) if part.channel == id]
+            burning = self.left_of(channel, date) * channel.ballast_count
+            stopped = sum(bool(part.tube) and part.ballast is BallastThen.STOPS for part in out)
+            gone = sum(part.ballasts for part in out)
+            idle = min(stopped, max(channel.ballast_count - burning - gone, 0.0))
+            found[id] = BallastsOn(burning, idle)
+        return found
 
     def is_out(self, channel: Channel, tube: str, date: dt.date) -> bool:
         """Return whether a tube surely does not burn on a date: it is out, or all its channel is."""

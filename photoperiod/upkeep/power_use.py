@@ -137,7 +137,7 @@ class _Pricing:
             return None
         if self.prices.flat is not None:
             return c.energy_kwh * self.prices.flat
-        known = id, c.fit.rows, key
+        known = id, c.fit.rows, c.ballasts, key
         if known not in self._known:
             watts, prices = c.mains_watts, self.prices.of(key)
             assert watts is not None
