@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from photoperiod.diagnostics.codes import Severity
-from photoperiod.diagnostics.model import Report
-from photoperiod.errors import OutsideWorldError, PhotoperiodError, WrongUse, os_reason
+from photoperiod.diagnostics.model import OtherFile, Report
+from photoperiod.errors import PhotoperiodError, WrongUse
+from photoperiod.schedule.files import bytes_beside, bytes_of, most_of_readings
 from photoperiod.source.document import MAX_BYTES, Document, read_text
 from photoperiod.text import path_text
 
@@ -56,7 +57,7 @@ class ScheduleError(PhotoperiodError):
 
     def __str__(self) -> str:
         return "\n".join(
-            f"{self.report.file}{_place_of(each)}: {each.severity} {each.code}: {each.message}"
+            f"{self.report.shown(each.file)}{_place_of(each)}: {each.severity} {each.code}: {each.message}"
             for each in self.findings
             if each.severity is Severity.ERROR
         )
@@ -75,7 +76,7 @@ class Loaded:
     document : Document or None
         Its text, which knows the line of every value; None for a schedule built in Python.
     readings : mapping of str to bytes
-        The files of readings that it names, by their names there.
+        The files of readings that it and its parts name, by their paths from its folder.
     """
 
     schedule: Schedule
@@ -187,12 +188,44 @@ def load_text(name: str, raw: bytes, folder: str | os.PathLike[str] | None = Non
     raw : bytes
         The whole text.
     folder : str, path or None
-        Where files of readings that it names are looked for; with None it can name none.
+        Where the files that it names are looked for: parts and readings. With None it can name none.
 
     Raises
     ------
     ScheduleError
-        If the schedule has a fault; its ``findings`` hold all of them, each with its place.
+        If the schedule has a fault; its ``findings`` hold all of them, each with its file and place.
+    """
+    return load_with(
+        name,
+        raw,
+        lambda each, most_bytes: bytes_beside(folder, each, most_bytes),
+        lambda each: os.fspath(Path(folder or "", each)),
+    )
+
+
+def load_with(
+    name: str,
+    raw: bytes,
+    beside: Callable[[str, int], bytes | str],
+    shown: Callable[[str], str],
+) -> Loaded:
+    """Return the schedule in the bytes of a file, wherever the files that it names come from.
+
+    Parameters
+    ----------
+    name : str
+        What findings call the file.
+    raw : bytes
+        The whole text.
+    beside : callable
+        Gives the bytes of a file by its name in the schedule, no more of them than told; or why it can't.
+    shown : callable
+        Gives what findings call such a file.
+
+    Raises
+    ------
+    ScheduleError
+        If the schedule has a fault.
     """
     document, report = read_text(name, raw), Report(name)
     report.add(document.diagnostics)
@@ -208,12 +241,18 @@ def load_text(name: str, raw: bytes, folder: str | os.PathLike[str] | None = Non
 
     from photoperiod.schedule.build import build_schedule
     from photoperiod.schedule.guards import not_guarded
+    from photoperiod.schedule.parts import parts_named, take_parts
     from photoperiod.schedule.readings_files import files_named
 
-    files = {each: _bytes_beside(folder, each) for each in files_named(document.data)}
-    schedule, meaning = build_schedule(
-        document, bad | document.bad, is_faulty=report.has_errors, files=files
-    )
+    bad |= document.bad
+    parts = None if ("parts",) in bad else parts_named(document.data)
+    found = None if parts is None else beside(parts, MAX_BYTES + 1)
+    document, bad, meaning = take_parts(document, bad, found)
+    if document.parts is not None:
+        report.others[document.parts.name] = OtherFile(shown(str(parts)), document.parts.lines)
+    report.add(meaning, document)
+    files = {each: beside(each, most_of_readings()) for each in files_named(document.data)}
+    schedule, meaning = build_schedule(document, bad, is_faulty=report.has_errors, files=files)
     report.add(meaning, document)
     if schedule is None or report.has_errors:
         raise ScheduleError(report, document)
@@ -429,40 +468,6 @@ def _place_of(finding: Diagnostic) -> str:
     return f", {path_text(finding.path)}" if finding.path else ""
 
 
-def bytes_of(
-    path: str | os.PathLike[str], most_bytes: int, way_out: str = "check the name"
-) -> bytes:
-    """Return the bytes of a file, no more of them than are looked at.
-
-    Raises
-    ------
-    OutsideWorldError
-        PHO501 if it can't be read; ``way_out`` then says what to do.
-    """
-    try:
-        with Path(path).open("rb") as stream:
-            return stream.read(most_bytes)
-    except (OSError, ValueError) as error:
-        raise OutsideWorldError(
-            "PHO501",
-            f"can't read '{os.fspath(path)}': {os_reason(error)}",
-            "check who may read it" if isinstance(error, PermissionError) else way_out,
-        ) from error
-
-
-def _bytes_beside(folder: str | os.PathLike[str] | None, name: str) -> bytes | str:
-    """Return the bytes of a file that a schedule names, or why it can't be read."""
-    from photoperiod.readings.dialect import MAX_BYTES as MOST_BYTES
-
-    if folder is None:
-        return "the schedule comes from no file, so there is no folder to look in"
-    try:
-        with Path(folder, name).open("rb") as stream:
-            return stream.read(MOST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        return os_reason(error)
-
-
 def _more(loaded: Loaded, findings: Iterable[Diagnostic]) -> Report:
     """Return the report of what was loaded with more findings, each at its place."""
     report = loaded.report.copy()
@@ -486,4 +491,8 @@ def _loaded_in_python(schedule: Schedule) -> Loaded:
         raise ScheduleError(report)
     report.not_guarded = not_guarded(schedule)
     # The digest of the file it may have come from says nothing of values that may have been changed.
-    return Loaded(replace(schedule, file_digest="", readings_digests={}, found=None), report, None)
+    return Loaded(
+        replace(schedule, file_digest="", parts_digests={}, readings_digests={}, found=None),
+        report,
+        None,
+    )

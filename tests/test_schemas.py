@@ -85,6 +85,6 @@ def test_what_can_be_accepted_is_what_is_hard() -> None:
 
 def test_language_reference_is_current() -> None:
     written = (ROOT / "docs" / "language.md").read_text(encoding="utf-8")
-    assert written == render_language(load_schema("schedule")), (
+    assert written == render_language(load_schema("schedule"), load_schema("parts")), (
         "run: photoperiod schema --markdown > docs/language.md"
     )

@@ -52,7 +52,7 @@ def calendar_command(
         raise click.UsageError("a calendar is one of dates: give --date, or --from and --to")
 
     from photoperiod.api import ScheduleError
-    from photoperiod.cli.output_place import refuse_output, refuse_readings
+    from photoperiod.cli.output_place import refuse_named, refuse_output
     from photoperiod.formats.atomic import write_file
 
     refuse_output(output, file, ledger)
@@ -60,7 +60,7 @@ def calendar_command(
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color)
-    refuse_readings(output, file, outcome.program.schedule.readings_digests)
+    refuse_named(output, file, outcome.program.schedule)
     print_report(outcome, sys.stderr, color)
     if outcome.report.has_errors:
         return EXIT_FINDINGS

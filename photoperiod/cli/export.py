@@ -134,7 +134,7 @@ def _export(
     wiring: Wiring | None = None,
 ) -> int:
     from photoperiod.api import ScheduleError
-    from photoperiod.cli.output_place import refuse_output, refuse_readings
+    from photoperiod.cli.output_place import refuse_named, refuse_output
     from photoperiod.formats.atomic import write_file
 
     if wiring is None:
@@ -143,7 +143,7 @@ def _export(
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
-    refuse_readings(output, file, outcome.program.schedule.readings_digests)
+    refuse_named(output, file, outcome.program.schedule)
     size_of = _size_of(kind, outcome)
     if flash_bytes and size_of(outcome.program) > flash_bytes:
         fitted, smallest = _fitted(outcome, span, size_of, flash_bytes)

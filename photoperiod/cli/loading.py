@@ -35,7 +35,7 @@ def read_file(
 
     most_bytes = most_bytes or MAX_BYTES + 1
     if file != "-":
-        from photoperiod.api import bytes_of
+        from photoperiod.schedule.files import bytes_of
 
         return file, bytes_of(file, most_bytes, way_out)
     try:

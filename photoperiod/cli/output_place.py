@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from photoperiod.schedule.model import Schedule
 
 
 def refuse_output(output: str, file: str, ledger: str | None = None) -> None:
@@ -30,17 +33,23 @@ def refuse_output(output: str, file: str, ledger: str | None = None) -> None:
     refuse_unwritable(Path(output))
 
 
-def refuse_readings(output: str, file: str, readings: Iterable[str]) -> None:
-    """Raise if `output` is a file of readings that the schedule names, by its path from that folder.
+def refuse_named(output: str, file: str, schedule: Schedule) -> None:
+    """Raise if `output` is a file that the schedule names: its parts, or readings.
 
     Raises
     ------
     click.UsageError
         Where it is.
     """
+    if output == "-":
+        return
     folder = Path() if file == "-" else Path(file).parent
-    if output != "-" and any(_is_same(output, folder / name) for name in readings):
-        raise click.UsageError(f"-o names a file of readings, '{output}'")
+    for what, names in (
+        ("the file of parts", schedule.parts_digests),
+        ("a file of readings", schedule.readings_digests),
+    ):
+        if any(_is_same(output, folder / name) for name in names):
+            raise click.UsageError(f"-o names {what}, '{output}'")
 
 
 def _is_same(output: str, other: Path) -> bool:

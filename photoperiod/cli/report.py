@@ -53,7 +53,7 @@ def report_command(
         raise click.UsageError("-o names a file, such as tank.html")
 
     from photoperiod.api import ScheduleError, render_page
-    from photoperiod.cli.output_place import refuse_output, refuse_readings
+    from photoperiod.cli.output_place import refuse_named, refuse_output
     from photoperiod.formats.atomic import write_file
 
     refuse_output(output, file, ledger)
@@ -61,7 +61,7 @@ def report_command(
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
-    refuse_readings(output, file, outcome.program.schedule.readings_digests)
+    refuse_named(output, file, outcome.program.schedule)
     print_report(outcome, sys.stderr, color)
     if exit_code(outcome.report, strict):
         click.echo(NOTHING_WRITTEN, err=True)

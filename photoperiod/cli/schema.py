@@ -12,7 +12,7 @@ from photoperiod.errors import WrongUse
 @click.option("--path", "as_path", is_flag=True, help="Print where the schema lies instead.")
 @click.option("--markdown", is_flag=True, help="Print the language reference instead.")
 def schema_command(name: str, as_path: bool, markdown: bool) -> int:
-    """Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others."""
+    """Print the JSON Schema NAME: schedule (default), parts, board, table, summary, replay and others."""
     from photoperiod.source.json_schema import NAMES, load_schema, schema_path, schema_text
     from photoperiod.text import suggestion
 
@@ -25,7 +25,7 @@ def schema_command(name: str, as_path: bool, markdown: bool) -> int:
     elif markdown:
         from photoperiod.report.language import render_language
 
-        click.echo(render_language(load_schema(name)), nl=False)
+        click.echo(render_language(load_schema(name), load_schema("parts")), nl=False)
     else:
         click.echo(schema_text(name), nl=False)
     return 0

@@ -75,6 +75,7 @@ def _made(file: str, span: DateSpan | None, ledger: str | None) -> tuple[bytes, 
     from photoperiod.page.broken import render_broken
     from photoperiod.page.render import render_page
     from photoperiod.report.text import counts_line
+    from photoperiod.schedule.parts import files_beside
 
     path = Path(file)
     try:
@@ -82,16 +83,19 @@ def _made(file: str, span: DateSpan | None, ledger: str | None) -> tuple[bytes, 
     except ScheduleError as fault:
         click.echo(counts_line(fault.report), err=True)
         lines = fault.document.lines if fault.document else []
-        return render_broken(file, fault.report.sorted(), lines), [path]
+        named = files_beside(fault.document.data) if fault.document else []
+        page = render_broken(file, fault.report.sorted(), lines, others=fault.report.others)
+        return page, [path, *(path.parent / name for name in named)]
     except (PhotoperiodError, click.UsageError) as fault:
         words = fault.told() if isinstance(fault, PhotoperiodError) else fault.message
         click.echo(words, err=True)
         return render_broken(file, (), (), words), [path]
     click.echo(counts_line(outcome.report), err=True)
-    readings = outcome.loaded.readings
-    lines = outcome.document.lines if outcome.document else []
+    document, readings = outcome.document, outcome.loaded.readings
+    lines = document.lines if document else []
+    named = files_beside(document.data) if document else []
     page = render_page(outcome.program, outcome.report, lines, readings, is_live=True)
-    return page, [path, *(path.parent / name for name in readings)]
+    return page, [path, *(path.parent / name for name in named)]
 
 
 class _Stopped(BaseException):

@@ -6,6 +6,7 @@ from photoperiod.diagnostics.change_codes import CHANGE_CODES
 from photoperiod.diagnostics.code import Code, Severity
 from photoperiod.diagnostics.dose_codes import DOSE_CODES
 from photoperiod.diagnostics.form_codes import FORM_CODES
+from photoperiod.diagnostics.many_codes import MANY_CODES
 from photoperiod.diagnostics.page_codes import PAGE_CODES
 from photoperiod.diagnostics.readings_codes import READINGS_CODES
 from photoperiod.diagnostics.upkeep_codes import UPKEEP_CODES
@@ -475,6 +476,7 @@ _ALL = (
     *DOSE_CODES,
     *PAGE_CODES,
     *CHANGE_CODES,
+    *MANY_CODES,
     *READINGS_CODES,
     *UPKEEP_CODES,
 )  # fmt: skip

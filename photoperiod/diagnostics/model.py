@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
@@ -29,6 +29,7 @@ class Related:
     message: str
     path: Path = ()
     source_range: SourceRange | None = None
+    file: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +57,8 @@ class Diagnostic:
     variant : str
         Tells findings of one code at one place apart, such as a dose above its band and one below:
         tables that have the same finding are gathered by it.
+    file : str
+        The file of its place, by the name that the schedule has for it; empty for the schedule itself.
     """
 
     code: str
@@ -67,6 +70,7 @@ class Diagnostic:
     related: tuple[Related, ...] = ()
     accepted: str | None = None
     variant: str = ""
+    file: str = ""
 
     @property
     def name(self) -> str:
@@ -95,9 +99,16 @@ class Places(Protocol):
 _RANK = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ACCEPTED: 2, Severity.NOTE: 3}
 
 
+class OtherFile(NamedTuple):
+    """A file that a schedule names and that findings can stand in: what to call it, and its lines."""
+
+    shown: str
+    lines: Sequence[str]
+
+
 @dataclass(slots=True)
 class Report:
-    """The findings of one file.
+    """The findings of one file, and of files that belong to it.
 
     Parameters
     ----------
@@ -109,13 +120,16 @@ class Report:
         Checks that could not run, each with the reason.
     not_guarded : tuple of Unguarded
         What no limit of the schedule stands for.
+    others : dict of str to OtherFile
+        The other files in which findings can stand, by the name that the schedule has for them.
     """
 
     file: str
     diagnostics: list[Diagnostic] = field(default_factory=list)
     not_run: dict[str, str] = field(default_factory=dict)
     not_guarded: tuple[Unguarded, ...] = ()
-    _added: set[tuple[str, SourceRange, str]] = field(default_factory=set)
+    others: dict[str, OtherFile] = field(default_factory=dict)
+    _added: set[tuple[str, str, SourceRange, str]] = field(default_factory=set)
 
     def add(self, diagnostics: Iterable[Diagnostic], places: Places | None = None) -> None:
         """Add diagnostics; ``places`` fills in where each stands in the file.
@@ -125,7 +139,7 @@ class Report:
         for diagnostic in diagnostics:
             placed = places.place(diagnostic) if places else diagnostic
             if placed.source_range is not None:
-                key = (placed.code, placed.source_range, placed.message)
+                key = (placed.code, placed.file, placed.source_range, placed.message)
                 if key in self._added:
                     continue
                 self._added.add(key)
@@ -138,8 +152,17 @@ class Report:
             list(self.diagnostics),
             dict(self.not_run),
             self.not_guarded,
+            dict(self.others),
             set(self._added),
         )
+
+    def shown(self, file: str) -> str:
+        """Return what to call the file of a finding in messages."""
+        return self.others[file].shown if file in self.others else self.file
+
+    def lines_of(self, file: str, lines: Sequence[str]) -> Sequence[str]:
+        """Return the lines of the file of a finding, where ``lines`` are those of the schedule."""
+        return self.others[file].lines if file in self.others else lines
 
     def without(self, code: str) -> Report:
         """Return a second report that leaves out the findings of a code."""
@@ -151,11 +174,11 @@ class Report:
         return iter(self.sorted())
 
     def sorted(self) -> list[Diagnostic]:
-        """Return the diagnostics in the order of the file; at one place the most severe first."""
+        """Return the diagnostics in the order of the file, then of others; at one place the worst first."""
         nowhere = SourceRange(0, 0, 0, 0)
         return sorted(
             self.diagnostics,
-            key=lambda d: (d.source_range or nowhere, _RANK[d.severity], d.code, d.message),
+            key=lambda d: (d.file, d.source_range or nowhere, _RANK[d.severity], d.code, d.message),
         )
 
     def count(self, severity: Severity) -> int:

@@ -130,8 +130,8 @@ class About:
         How the controller plays rows.
     channels : mapping of str to AboutChannel
         In the order of the schedule.
-    readings : mapping of str to str
-        Files of readings that the schedule names, each with its digest.
+    parts, readings : mapping of str to str
+        The file of parts and the files of readings that the schedule names, each with its digest.
     found : tuple of str
         What was found for the doses that zones ask for, in sentences; empty if none asks.
     """
@@ -147,6 +147,7 @@ class About:
     accepted: tuple[AcceptedFinding, ...]
     controller: AboutController
     channels: Mapping[str, AboutChannel]
+    parts: Mapping[str, str] = field(default_factory=dict)
     readings: Mapping[str, str] = field(default_factory=dict)
     found: tuple[str, ...] = ()
 
@@ -169,6 +170,7 @@ def about_of(program: Program, findings: Sequence[Diagnostic]) -> About:
         zone_data=ZONE_DATA,
         title=schedule.title,
         sha256=schedule.digest,
+        parts=schedule.parts_digests,
         readings=schedule.readings_digests,
         found=tuple(found_sentences(schedule.found)) if schedule.found else (),
         clock=controller.clock,
@@ -218,7 +220,7 @@ def about_data(about: About) -> dict[str, Any]:
         "version": VERSION,
         "made_with": about.made_with,
         "zone_data": about.zone_data,
-        "schedule": schedule_data(about.title, about.sha256, about.readings),
+        "schedule": schedule_data(about.title, about.sha256, about.parts, about.readings),
         "clock": about.clock,
         "from_date": date_text(first),
         "to_date": date_text(last),
@@ -240,6 +242,7 @@ def about_of_data(data: Mapping[str, Any]) -> About:
         zone_data=data["zone_data"],
         title=data["schedule"]["title"],
         sha256=data["schedule"]["sha256"],
+        parts=data["schedule"].get("parts", {}),
         readings=data["schedule"].get("readings", {}),
         found=tuple(data.get("found", ())),
         clock=ClockKind(data["clock"]),

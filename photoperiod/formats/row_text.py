@@ -66,7 +66,9 @@ def header(program: Program, kind: str) -> dict[str, Any]:
         "version": 1,
         "made_with": MADE_WITH,
         "zone_data": ZONE_DATA,
-        "schedule": schedule_data(schedule.title, schedule.digest, schedule.readings_digests)
+        "schedule": schedule_data(
+            schedule.title, schedule.digest, schedule.parts_digests, schedule.readings_digests
+        )
         | _beyond_readings(program),
         "clock": schedule.controller.clock,
     } | table_dates(program.span)
@@ -78,10 +80,12 @@ def _beyond_readings(program: Program) -> dict[str, Any]:
     return {"beyond_readings": told} if told else {}
 
 
-def schedule_data(title: str, sha256: str, readings: Mapping[str, str]) -> dict[str, Any]:
-    """Return what an output says of the schedule it comes from, and of its files of readings."""
-    data: dict[str, Any] = {"title": title, "sha256": sha256}
-    return data | ({"readings": dict(readings)} if readings else {})
+def schedule_data(
+    title: str, sha256: str, parts: Mapping[str, str], readings: Mapping[str, str]
+) -> dict[str, Any]:
+    """Return what an output says of the schedule it comes from, and of its parts and readings."""
+    files = {"parts": dict(parts), "readings": dict(readings)}
+    return {"title": title, "sha256": sha256} | {k: v for k, v in files.items() if v}
 
 
 def table_dates(span: DateSpan | None) -> dict[str, str | None]:

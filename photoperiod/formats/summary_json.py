@@ -52,6 +52,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
                 "line": d.source_range.line if d.source_range else None,
                 "path": path_text(d.path),
             }
+            | ({"file": d.file} if d.file else {})
             for d in findings
         ],
         "loads": [

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
-from photoperiod.diagnostics.model import Diagnostic
+from photoperiod.diagnostics.model import Diagnostic, OtherFile
 from photoperiod.page.findings import ShownFinding, SourceLine, marked_line, shown_findings
 from photoperiod.page.render import environment, rendered
 from photoperiod.text import counted, safe, safe_message
@@ -34,6 +35,7 @@ def render_broken(
     lines: Sequence[str] = (),
     words: str = "",
     *,
+    others: Mapping[str, OtherFile] = MappingProxyType({}),
     is_live: bool = True,
 ) -> bytes:
     """Return the page of a schedule that could not be compiled.
@@ -48,6 +50,8 @@ def render_broken(
         The lines of the source, as far as it could be read.
     words : str
         What ended it where that is no finding, such as a file that is not there.
+    others : mapping of str to OtherFile
+        Other files in which findings can stand, by the name that the schedule has for them.
     is_live : bool
         True for a page that loads itself anew.
 
@@ -56,7 +60,9 @@ def render_broken(
     OutsideWorldError
         PHO515 if jinja2 is not installed.
     """
-    placed = [d for d in findings if d.source_range and d.source_range.line <= len(lines)]
+    placed = [
+        d for d in findings if d.source_range and not d.file and d.source_range.line <= len(lines)
+    ]
     elsewhere = [d for d in findings if d not in placed]
     errors = sum(d.severity == "error" for d in findings)
     return rendered(
@@ -66,7 +72,7 @@ def render_broken(
         name=safe(name),
         count=counted(errors, "error") if errors else "",
         words=[line.strip() for line in safe_message(words).split("\n") if line.strip()],
-        elsewhere=shown_findings(elsewhere, ()),
+        elsewhere=shown_findings(elsewhere, (), others),
         listing=_listing(placed, lines),
     )
 

@@ -118,7 +118,7 @@ def contents_of(
         cost=cost_figure(program, hatches),
         cost_words=cost_words(program),
         land=tuple(figure for figure in land if figure is not None),
-        findings=shown_findings(report.sorted(), lines),
+        findings=shown_findings(report.sorted(), lines, report.others),
         not_guarded=safe(unguarded_line(report.not_guarded)),
         not_run=safe(not_checked_line(report.not_run, detail=True)) if report.not_run else "",
         cautions=CAUTIONS,
@@ -199,6 +199,10 @@ def _provenance(program: Program) -> tuple[tuple[str, str], ...]:
     schedule = program.schedule
     rows = [
         ("Schedule, SHA-256", schedule.digest),
+        *(
+            (f"Parts {safe(name)}, SHA-256", digest)
+            for name, digest in schedule.parts_digests.items()
+        ),
         *((f"Readings {safe(name)}, SHA-256", d) for name, d in schedule.readings_digests.items()),
         ("Made with", MADE_WITH),
         ("Zone data", ZONE_DATA),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from photoperiod.diagnostics.codes import Severity
-from photoperiod.diagnostics.model import Diagnostic, SourceRange
+from photoperiod.diagnostics.model import Diagnostic, OtherFile, Related, SourceRange
 from photoperiod.text import path_text, safe
 
 #: So much of a source line stands before and after what is marked in it, at most. [characters]
@@ -38,7 +39,9 @@ class ShownFinding:
 
 
 def shown_findings(
-    findings: Sequence[Diagnostic], lines: Sequence[str]
+    findings: Sequence[Diagnostic],
+    lines: Sequence[str],
+    others: Mapping[str, OtherFile] = MappingProxyType({}),
 ) -> tuple[ShownFinding, ...]:
     """Return findings as a page shows them, the gravest first, then in the order of the file.
 
@@ -48,16 +51,23 @@ def shown_findings(
         In the order of the file.
     lines : sequence of str
         The lines of the source; empty for a schedule without one.
+    others : mapping of str to OtherFile
+        Other files in which findings can stand, by the name that the schedule has for them.
     """
     order = list(Severity)
     ranked = sorted(findings, key=lambda d: order.index(d.severity))
-    return tuple(_shown(d, lines) for d in ranked)
+    return tuple(_shown(d, lines, others) for d in ranked)
 
 
-def _shown(d: Diagnostic, lines: Sequence[str]) -> ShownFinding:
-    ranges = [d.source_range, *(item.source_range for item in d.related)]
-    marked = (marked_line(lines, each) for each in ranges if each is not None)
+def _shown(d: Diagnostic, lines: Sequence[str], others: Mapping[str, OtherFile]) -> ShownFinding:
+    places: list[Diagnostic | Related] = [d, *d.related]
+    marked = (
+        marked_line(others[each.file].lines if each.file in others else lines, each.source_range)
+        for each in places
+        if each.source_range is not None
+    )
     where = f"line {d.source_range.line}" if d.source_range else path_text(d.path)
+    where = f"{d.file}, {where}" if d.file else where
     return ShownFinding(
         severity=str(d.severity),
         code=d.code,

@@ -16,7 +16,7 @@ def report_data(report: Report) -> dict[str, Any]:
     """Return a report as plain data, as ``schemas/diagnostics.schema.json`` describes it."""
     return {
         "version": VERSION,
-        "diagnostics": [_diagnostic(report.file, d) for d in report],
+        "diagnostics": [_diagnostic(report, d) for d in report],
         "not_run": dict(sorted(report.not_run.items())),
         "not_guarded": [each.data() for each in report.not_guarded],
         "summary": {
@@ -34,13 +34,13 @@ def render_json(report: Report) -> str:
     return json_text(report_data(report))
 
 
-def _diagnostic(file: str, d: Diagnostic) -> dict[str, Any]:
+def _diagnostic(report: Report, d: Diagnostic) -> dict[str, Any]:
     data: dict[str, Any] = {
         "code": d.code,
         "name": d.name,
         "severity": str(d.severity),
         "message": d.message,
-        "file": file,
+        "file": report.shown(d.file),
         **_position(d.source_range),
         "path": list(d.path),
     }
@@ -51,6 +51,7 @@ def _diagnostic(file: str, d: Diagnostic) -> dict[str, Any]:
     if d.related:
         data["related"] = [
             {"message": item.message, **_position(item.source_range), "path": list(item.path)}
+            | ({"file": report.shown(item.file)} if item.file != d.file else {})
             for item in d.related
         ]
     return data

@@ -29,19 +29,22 @@ _FORMS = (
 )  # fmt: skip
 
 
-def render_language(schema: Any) -> str:
+def render_language(schema: Any, parts: Any) -> str:
     """Return the reference as Markdown.
 
     Parameters
     ----------
-    schema : Any
-        The schedule's JSON Schema as data.
+    schema, parts : Any
+        The JSON Schemas of a schedule and of a file of parts, as data.
     """
     definitions = schema["$defs"]
     lines = [_INTRO, "## The file", "", schema["description"], ""]
     lines += _table(schema, definitions)
     seen: set[str] = set()
     _append(schema, definitions, seen, lines)
+    lines += ["", "## A file of parts", "", parts["description"], ""]
+    lines += _table(parts, parts["$defs"])
+    _append(parts, parts["$defs"], seen, lines)
     lines += ["", "## Forms of text", ""]
     for name in _FORMS:
         lines.append(
@@ -103,7 +106,10 @@ def _table(node: Any, definitions: Any) -> list[str]:
     for key, about in node["properties"].items():
         if key == "kind":
             continue
-        needed = "yes" if key in required else _default(about, definitions)
+        if key in node.get("then", {}).get("required", ()):
+            needed = f"without `{node['if']['not']['required'][0]}`"
+        else:
+            needed = "yes" if key in required else _default(about, definitions)
         lines.append(
             f"| `{key}` | {_value(about, definitions)} | {needed} | {_cell(about, definitions)} |"
         )

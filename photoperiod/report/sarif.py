@@ -33,7 +33,7 @@ def render_sarif(report: Report) -> str:
     run = {
         "tool": {"driver": driver},
         "columnKind": "unicodeCodePoints",
-        "results": [_result(report.file, d, codes.index(d.code)) for d in report],
+        "results": [_result(report.shown(d.file), d, codes.index(d.code)) for d in report],
     }
     return json_text({"$schema": _SCHEMA, "version": "2.1.0", "runs": [run]})
 

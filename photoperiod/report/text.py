@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from photoperiod.diagnostics.codes import Severity
@@ -31,10 +31,10 @@ Paint = Callable[[str, str], str]
 
 @dataclass(frozen=True, slots=True)
 class _Page:
-    """How blocks are set: the name of the file and its lines, colours, and columns of a line."""
+    """How blocks are set: the report and the lines of the schedule, colours, and columns of a line."""
 
-    file: str
-    lines: list[str]
+    report: Report
+    lines: Sequence[str]
     paint: Paint
     room: int | None
 
@@ -43,18 +43,19 @@ class _Page:
         shown = wrapped(text, self.room, indent)
         return shown.replace(word, self.paint(word, colour), 1) if word else shown
 
-    def excerpt(self, source_range: SourceRange, colour: str) -> list[str]:
+    def excerpt(self, file: str, source_range: SourceRange, colour: str) -> list[str]:
         """Return a source line with its marks, no longer than the room."""
+        lines = self.report.lines_of(file, self.lines)
         frame = len(f"  {source_range.line} | ……")
         most = SHOWN_COLUMNS
         if self.room is not None:
             most = max(min(most, self.room - frame), LEAST_SHOWN_COLUMNS)
-        return excerpt(self.lines, source_range, self.paint, colour, most)
+        return excerpt(lines, source_range, self.paint, colour, most)
 
 
 def render_text(
     report: Report,
-    lines: list[str],
+    lines: Sequence[str],
     *,
     colour: bool = False,
     show_all: bool = False,
@@ -78,7 +79,7 @@ def render_text(
     room : int or None
         How many columns a line may take; None if that is not known.
     """
-    page = _Page(report.file, lines, _painted if colour else _plain, room)
+    page = _Page(report, lines, _painted if colour else _plain, room)
     ordered = report.sorted()
     full = [d for d in ordered if d.severity is not Severity.NOTE]
     notes = [d for d in ordered if d.severity is Severity.NOTE]
@@ -160,36 +161,37 @@ def _label(d: Diagnostic) -> str:
     return f"{d.severity} {d.code}"
 
 
-def _heading(file: str, d: Diagnostic) -> str:
-    return f"{_place(file, d.source_range)}  {_label(d)} {d.name}"
+def _heading(page: _Page, d: Diagnostic) -> str:
+    return f"{_place(page.report.shown(d.file), d.source_range)}  {_label(d)} {d.name}"
 
 
 def _note(d: Diagnostic, page: _Page) -> str:
-    line = f"{_heading(page.file, d)}: {safe(d.message)}"
+    line = f"{_heading(page, d)}: {safe(d.message)}"
     return page.prose(line, _label(d), _COLOURS[d.severity])
 
 
 def _block(d: Diagnostic, page: _Page) -> str:
     out = [
-        page.prose(_heading(page.file, d), _label(d), _COLOURS[d.severity]),
+        page.prose(_heading(page, d), _label(d), _COLOURS[d.severity]),
         page.prose(f"  {safe(d.message)}", indent="  "),
     ]
     if d.source_range:
-        out += page.excerpt(d.source_range, _COLOURS[d.severity])
+        out += page.excerpt(d.file, d.source_range, _COLOURS[d.severity])
     if d.accepted is not None:
         out.append(page.prose(f"  accepted because: {safe(d.accepted)}"))
     elif d.help:
         out.append(page.prose(f"  try: {safe(d.help)}", "try", "32;1"))
     for item in d.related:
-        place = f" ({_place(page.file, item.source_range)})" if item.source_range else ""
+        name = page.report.shown(item.file)
+        place = f" ({_place(name, item.source_range)})" if item.source_range else ""
         out.append(page.prose(f"  see: {safe(item.message)}{place}"))
-        if item.source_range and item.source_range.line <= len(page.lines):
-            out += page.excerpt(item.source_range, "36")
+        if item.source_range:
+            out += page.excerpt(item.file, item.source_range, "36")
     return "\n".join(out) + "\n"
 
 
 def excerpt(
-    lines: list[str],
+    lines: Sequence[str],
     source_range: SourceRange,
     paint: Paint = _plain,
     colour: str = "",

@@ -70,13 +70,13 @@ def build_schedule(
         return None, []
     top = Cursor(source.data, (), frozenset(bad))
     findings = FileFindings(top, is_faulty=is_faulty)
-    schedule = attempt(lambda: _schedule(top, source.digest, files or {}, findings))
+    schedule = attempt(lambda: _schedule(top, source, files or {}, findings))
     failed = is_faulty or bool(bad) or findings.has_errors
     return (None if failed else schedule), findings
 
 
 def _schedule(
-    top: Cursor, digest: str, files: Mapping[str, FileBytes], findings: FileFindings
+    top: Cursor, source: Document, files: Mapping[str, FileBytes], findings: FileFindings
 ) -> Schedule:
     place = attempt(lambda: build_place(top, findings) if top.has("place") else None)
     sky = attempt(lambda: build_sky(top, place, findings))
@@ -145,7 +145,8 @@ def _schedule(
         action_spectrum=top.child_or_empty("action_spectrum").text("source"),
         day_plans=day_plans,
         changes=changes,
-        file_digest=digest,
+        file_digest=source.digest,
+        parts_digests={} if source.parts is None else {source.parts.name: source.parts.digest},
         readings_digests=beside.digests,
     )
     if not findings.has_errors:

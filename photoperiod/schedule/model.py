@@ -390,6 +390,8 @@ class Schedule:
     file_digest : str
         SHA-256 of the file's bytes, hexadecimal; empty if the schedule comes from no file. It has no
         say in whether two schedules are equal.
+    parts_digests : mapping of str to str
+        The same of the file of parts, by its name in the file; empty if it names none.
     readings_digests : mapping of str to str
         The same of each file of readings that the file names, by its name there.
     day_plans : mapping of str to mapping of str to PlannedDay
@@ -419,11 +421,12 @@ class Schedule:
     day_plans: Mapping[str, Mapping[str, PlannedDay]] = field(default_factory=dict)
     changes: tuple[Change, ...] = ()
     file_digest: str = field(default="", compare=False)
+    parts_digests: Mapping[str, str] = field(default_factory=dict, compare=False)
     readings_digests: Mapping[str, str] = field(default_factory=dict, compare=False)
     found: Found | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
-        for name in ("ballasts", "tubes", "zones", "channels", "readings_digests"):
+        for name in ("ballasts", "tubes", "zones", "channels", "parts_digests", "readings_digests"):
             _freeze(self, name)
         plans = {id: MappingProxyType(dict(plan)) for id, plan in self.day_plans.items()}
         object.__setattr__(self, "day_plans", MappingProxyType(plans))
@@ -432,11 +435,13 @@ class Schedule:
     def digest(self) -> str:
         """SHA-256 of the file, or of the values if there is none, hexadecimal.
 
-        Outputs carry it, so that a table can be told to come from a schedule. With files of readings it
-        is that of all the digests, one a line: the schedule, then the readings in the order of the file.
+        Outputs carry it, so that a table can be told to come from a schedule. With a file of parts or of
+        readings it is that of all the digests, one a line: the schedule, the parts, then the readings in
+        the order of the file.
         """
-        if self.file_digest and self.readings_digests:
-            return digest_of_digests((self.file_digest, *self.readings_digests.values()))
+        others = (*self.parts_digests.values(), *self.readings_digests.values())
+        if self.file_digest and others:
+            return digest_of_digests((self.file_digest, *others))
         return self.file_digest or digest_of(self)
 
     @property

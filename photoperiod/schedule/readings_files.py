@@ -84,7 +84,7 @@ class ReadingsFiles:
             "PHO901",
             path,
             f"can't read '{short(name)}': {raw}",
-            "its path is that from the folder of the schedule",
+            "its path is that from the folder of the file that names it",
         )
         raise AlreadyReported
 

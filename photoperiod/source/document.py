@@ -10,9 +10,9 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, TypeVar
 
-from photoperiod.diagnostics.model import Diagnostic, Path, SourceRange
+from photoperiod.diagnostics.model import Diagnostic, Path, Related, SourceRange
 from photoperiod.source.yaml_events import (
     MAX_DEPTH,
     MAX_NODES,
@@ -25,6 +25,11 @@ from photoperiod.source.yaml_events import (
 
 #: Largest file that is read.
 MAX_BYTES = 1_048_576
+
+#: What the files of this language hold.
+SCHEDULE = "schedule"
+
+T = TypeVar("T", Diagnostic, Related)
 
 #: The place of faults of a whole file.
 START = SourceRange(1, 1, 1, 1)
@@ -48,6 +53,10 @@ class Document:
         Faults of reading. With an error among them `data` may be incomplete.
     bad : set of Path
         Values that a diagnostic already stands for; nobody needs to complain of them again.
+    parts : Document or None
+        The file of parts that it names, if that could be read.
+    taken : dict of Path to Path
+        Values that were taken from the parts, each with its path there.
     """
 
     name: str
@@ -58,6 +67,8 @@ class Document:
     keys: dict[Path, SourceRange] = field(default_factory=dict)
     bad: set[Path] = field(default_factory=set)
     diagnostics: list[Diagnostic] = field(default_factory=list)
+    parts: Document | None = None
+    taken: dict[Path, Path] = field(default_factory=dict)
 
     @property
     def lines(self) -> list[str]:
@@ -74,20 +85,29 @@ class Document:
         return source_range
 
     def place(self, diagnostic: Diagnostic) -> Diagnostic:
-        """Return the diagnostic with the spans of itself and of its related places."""
-        related = tuple(
-            item
-            if item.source_range
-            else replace(item, source_range=self.locate(item.path, on_key=True))
-            for item in diagnostic.related
-        )
-        source_range = diagnostic.source_range or self.locate(
-            diagnostic.path, on_key=diagnostic.on_key
-        )
-        return replace(diagnostic, source_range=source_range, related=related)
+        """Return the diagnostic with the places of itself and of what is related to it."""
+        related = tuple(self._placed(item, on_key=True) for item in diagnostic.related)
+        return replace(self._placed(diagnostic, on_key=diagnostic.on_key), related=related)
+
+    def _placed(self, item: T, *, on_key: bool) -> T:
+        """Return a diagnostic, or what is related to one, with its source range and its file."""
+        if item.source_range is not None:
+            return item
+        in_parts = self._in_parts(item.path)
+        if in_parts is not None and self.parts is not None:
+            there = self.parts.locate(in_parts, on_key=on_key)
+            return replace(item, source_range=there, file=self.parts.name)
+        return replace(item, source_range=self.locate(item.path, on_key=on_key))
+
+    def _in_parts(self, path: Path) -> Path | None:
+        """Return the path of a value in the file of parts; None if it was not taken from there."""
+        for length in range(len(path), 0, -1):
+            if path[:length] in self.taken:
+                return (*self.taken[path[:length]], *path[length:])
+        return None
 
 
-def read_text(name: str, raw: bytes) -> Document:
+def read_text(name: str, raw: bytes, holds: str = SCHEDULE) -> Document:
     """Read the bytes of a schedule.
 
     Parameters
@@ -96,6 +116,8 @@ def read_text(name: str, raw: bytes) -> Document:
         What to call the file in messages.
     raw : bytes
         The whole file.
+    holds : str
+        What such a file holds.
 
     Returns
     -------
@@ -105,7 +127,7 @@ def read_text(name: str, raw: bytes) -> Document:
     document = Document(name=name, digest=hashlib.sha256(raw).hexdigest())
     try:
         _decode(document, raw.removeprefix(b"\xef\xbb\xbf"))
-        root = _build(document)
+        root = _build(document, holds)
         if root is not None:
             _keep_places(document, root)
             document.data = _plain(root)
@@ -132,12 +154,12 @@ def _decode(document: Document, raw: bytes) -> None:
         ) from None
 
 
-def _build(document: Document) -> Node | None:
+def _build(document: Document, holds: str) -> Node | None:
     """Return the root node, None if all that stands in the text is faulty."""
     root, document.diagnostics = build_nodes(document.text)
     if root is None and not document.diagnostics:
-        help = "`photoperiod new FILE` writes a first one"
-        raise _unreadable("PHO100", "the file holds no schedule", START, help)
+        help = "`photoperiod new FILE` writes a first one" if holds == SCHEDULE else ""
+        raise _unreadable("PHO100", f"the file holds no {holds}", START, help)
     return root
 
 

@@ -21,8 +21,8 @@ from photoperiod.source import schema_words
 from photoperiod.text import close_match
 
 NAMES = (
-    "schedule", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison", "readings",
-    "replay", "solve", "tubes",
+    "schedule", "parts", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison",
+    "readings", "replay", "solve", "tubes",
 )  # fmt: skip
 
 
@@ -91,6 +91,9 @@ _OWN_KEYWORDS = {
     "maxItems": _max_items,
 }
 
+#: In a condition on the keys of a mapping: the definition of that mapping, empty for the whole schema.
+OF_KEYS = "x-keys-of"
+
 #: If a value breaks several keywords, only the first in this order is reported.
 _RANK = ("x-reserved", "type", "const", "enum", "pattern")
 
@@ -142,10 +145,18 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
             of_values[path] = schema_words.of_value(error, path, name)
             bad.add(of_values[path].path)
     for path, errors in key_errors.items():
-        keys = _Keys(path, errors)
+        keys = _Keys(path, errors, name)
         of_keys += keys.diagnostics(name)
         bad |= keys.bad
     return [*of_values.values(), *of_keys], bad
+
+
+def _whole(schema: dict[str, Any], name: str) -> dict[str, Any]:
+    """Return the schema of a mapping, where it or a condition on its keys was broken."""
+    if OF_KEYS not in schema:
+        return schema
+    whole: dict[str, Any] = load_schema(name)
+    return cast(dict[str, Any], whole["$defs"][schema[OF_KEYS]] if schema[OF_KEYS] else whole)
 
 
 def _order(error: ValidationError) -> tuple[str, str]:
@@ -164,16 +175,20 @@ class _Keys:
         The mapping.
     errors : list of ValidationError
         What ``required`` and ``additionalProperties`` say of it.
+    name : str
+        The schema of the whole data.
     """
 
-    def __init__(self, path: Path, errors: list[ValidationError]) -> None:
+    def __init__(self, path: Path, errors: list[ValidationError], name: str) -> None:
         instance: Any = errors[0].instance
         self.path, self.instance = path, instance
-        self.schema = cast(dict[str, Any], errors[0].schema)
+        self.schema = _whole(cast(dict[str, Any], errors[0].schema), name)
         self.allowed = list(self.schema.get("properties", {}))
         #: Keys of older versions, each with its new name.
         self.renamed: dict[str, str] = self.schema.get("x-renamed", {})
         self.missing: list[str] = []
+        #: Those that are needed only where another key, which was probably meant, is not there.
+        self.excused: list[str] = []
         #: Unknown keys, each with the key that was probably meant.
         self.unknown: dict[str, str | None] = {}
         for error in errors:
@@ -181,6 +196,8 @@ class _Keys:
             if error.validator == "required":
                 missing = [key for key in rule if key not in instance]
                 self.missing += [key for key in missing if key not in self.missing]
+                if OF_KEYS in cast(dict[str, Any], error.schema):
+                    self.excused += missing
             elif not self.unknown:
                 free = [key for key in self.allowed if key not in instance]
                 strange = [key for key in instance if key not in self.allowed]
@@ -208,11 +225,18 @@ class _Keys:
             )
             for key, guess in self.unknown.items()
         ]
-        missing = [key for key in self.missing if key not in self.unknown.values()]
+        excused = self.excused if self._instead in self.unknown.values() else ()
+        missing = [key for key in self.missing if key not in (*self.unknown.values(), *excused)]
         return strange + [
             schema_words.of_missing_key(self.path, key, self._about(key, name), name)
             for key in missing
         ]
+
+    @property
+    def _instead(self) -> str | None:
+        """The key that may stand for some that are missing; None if there is none."""
+        if_not: dict[str, Any] = self.schema.get("if", {}).get("not", {})
+        return next(iter(if_not.get("required", ())), None)
 
     def _renamed_help(self, key: str | None) -> str:
         about: dict[str, Any] = self.schema.get("properties", {}).get(key, {})

@@ -302,7 +302,7 @@ def cut_at_comma(mapping: dict[str, Any], key: str) -> tuple[str, int] | None:
 def of_missing_key(path: Path, key: str, about: dict[str, Any], document: str) -> Diagnostic:
     """Return the diagnostic for a key that a mapping must have; ``about`` is the key's schema."""
     if not path:
-        where = f"the {document}"
+        where = "the file of parts" if document == "parts" else f"the {document}"
     else:
         where = f"'{short(path[-1])}'" if isinstance(path[-1], str) else "this item"
     return Diagnostic(

@@ -41,6 +41,21 @@ def test_nor_is_the_ledger(
     assert ledger.read_bytes() == before
 
 
+def test_nor_are_parts(run: Run, tmp_path: Path) -> None:
+    examples, parts = ROOT / "examples", tmp_path / "parts" / "hall.yaml"
+    parts.parent.mkdir()
+    parts.write_bytes((examples / "parts" / "hall.yaml").read_bytes())
+    schedule, link = tmp_path / "hall-right.yaml", tmp_path / "link"
+    schedule.write_bytes((examples / "hall-right.yaml").read_bytes())
+    link.symlink_to(parts)
+    before = parts.read_bytes()
+    for command in (("calendar",), ("export", "json")):
+        for output in (parts, link):
+            code, _, err = run(*command, schedule, "--date", "2027-03-02", "-o", output)
+            assert code == 2 and "-o names the file of parts" in err
+    assert parts.read_bytes() == before
+
+
 def test_nor_are_readings(run: Run, tmp_path: Path) -> None:
     examples = ROOT / "examples"
     (tmp_path / "readings").mkdir()

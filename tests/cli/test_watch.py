@@ -62,6 +62,24 @@ class Watch:
         return self.process.returncode
 
 
+def test_parts_are_watched_too_also_when_they_are_broken(tmp_path: Path) -> None:
+    split = SCHEDULE.index("tubes:")
+    parts = tmp_path / "p.yaml"
+    shared = "parts: 1\n" + SCHEDULE[SCHEDULE.index("controller:") : split]
+    parts.write_text(shared, encoding="utf-8")
+    tank = tmp_path / "tank.yaml"
+    tank.write_text("schedule: 1\nparts: p.yaml\n" + SCHEDULE[split:], encoding="utf-8")
+    found = Watch(tank)
+    try:
+        assert "What does the day look like?" in found.page()
+        parts.write_text(shared.replace("square-law", "sqare-law"), encoding="utf-8")
+        assert "p.yaml, line" in found.page_with("1 error")
+        parts.write_text(shared, encoding="utf-8")
+        found.page_with("What does the day look like?")
+    finally:
+        found.stop(signal.SIGTERM)
+
+
 @pytest.fixture
 def watch(write: Write) -> Iterator[Watch]:
     found = Watch(write(SCHEDULE))

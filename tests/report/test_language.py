@@ -61,10 +61,17 @@ SCHEMA: dict[str, Any] = {
 }
 
 
+PARTS: dict[str, Any] = {
+    "description": "What lamps share.",
+    "properties": {"kinds": {"description": "Kinds.", "type": "string"}},
+    "$defs": {},
+}
+
+
 def rows() -> dict[str, list[str]]:
     """Return the cells of the tables by key."""
     found = {}
-    for line in render_language(SCHEMA).splitlines():
+    for line in render_language(SCHEMA, PARTS).splitlines():
         if line.startswith("| `"):
             key, *cells = [cell.strip() for cell in line.replace("\\|", "/").split("|")[1:-1]]
             found[key.strip("`")] = cells
@@ -86,7 +93,7 @@ def test_keys_and_their_values() -> None:
 
 
 def test_sections() -> None:
-    text = render_language(SCHEMA)
+    text = render_language(SCHEMA, PARTS)
     assert '## <a id="lamp"></a>lamp\n\nA lamp.' in text
     assert '## <a id="part"></a>part of a lamp' in text
     assert "- `kind: a`: [part a](#part_a). Kind a." in text
@@ -98,9 +105,9 @@ def test_sections() -> None:
 
 def test_every_definition_of_the_language_has_a_section_or_a_form() -> None:
     schema = load_schema("schedule")
-    text = render_language(schema)
+    text = render_language(schema, PARTS)
     for name in schema["$defs"]:
         assert f'<a id="{name}"></a>' in text, name
     less = copy.deepcopy(schema)
     del less["properties"]["zones"]
-    assert '<a id="zone"></a>' not in render_language(less)
+    assert '<a id="zone"></a>' not in render_language(less, PARTS)

@@ -238,7 +238,8 @@ def test_a_keyword_without_words_is_a_bug() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_every_keyword_of_our_schemas_has_words(name: str) -> None:
     structure = {"properties", "additionalProperties", "required", "propertyNames", "items"}
-    structure |= {"allOf", "anyOf", "oneOf", "if", "then", "else", "$ref", "$defs", "prefixItems"}
+    structure |= {"allOf", "anyOf", "oneOf", "if", "then", "else", "not"}
+    structure |= {"$ref", "$defs", "prefixItems"}
     silent = {"$schema", "$id", "$comment", "title", "description", "examples", "default", "format"}
     silent |= {"x-unit", "patternErrorMessage", "deprecated", "enumDescriptions"}
     worded = {"const", *schema_words._WORDS}
