@@ -782,7 +782,7 @@ changes:
          "a part that is out is told by `tube` and `ballast`", help="ballast: stops}`"),
     # PHO370 on: parts that tanks share
     Case("PHO370", [("title: Test bench\n", "title: Test bench\nparts: none/p.yaml\n"), (PAIR, "")],
-         3, 8, "none/p.yaml", "can't read 'none/p.yaml': no such file or directory",
+         3, 8, "none/p.yaml", "can't read 'none/p.yaml': no such file or folder",
          help="from the folder of the schedule"),
     Case("PHO371", [NAMED], 21, 3, "pair", "'pair' stands here and in 'p.yaml'", help="remove one",
          parts=SHARED),

@@ -49,6 +49,6 @@ def test_readings_of_parts_are_found_too(tmp_path: Path) -> None:
     found = files_of(b"parts: p/parts.yaml\n", tmp_path)
     assert sorted(found) == ["p/parts.yaml", "p/s.csv"] and found["p/s.csv"] == b"1,2"
     found = files_of(b"parts: p/none.yaml\n", tmp_path)
-    assert found == {"p/none.yaml": "no such file or directory"}
+    assert found == {"p/none.yaml": "no such file or folder"}
     for broken in (b"", b"\xff", b"[", b"3", b"parts: 3"):
         assert files_of(broken, tmp_path) == {}
