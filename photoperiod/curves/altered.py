@@ -46,6 +46,11 @@ class Shortened:
             for way in (-self.cut_s, self.cut_s)
         )
 
+    def lit_span(self) -> tuple[int, int]:
+        """Return between which seconds all its light lies: the first, and the first after it."""
+        first, stop = self.signal.lit_span()
+        return first + self.cut_s, max(stop - self.cut_s, first + self.cut_s)
+
     @property
     def most_light(self) -> float:
         """The most light that the signal before gives. [fraction of full]"""

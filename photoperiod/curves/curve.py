@@ -10,7 +10,7 @@ import functools
 from dataclasses import dataclass
 from typing import Protocol
 
-from photoperiod.arrays import Floats, np, runs_of_true, where_true
+from photoperiod.arrays import Bools, Floats, np, runs_of_true, where_true
 from photoperiod.curves.segment import Segment, corners_of, ramps
 from photoperiod.units import SECONDS_PER_DAY
 
@@ -35,6 +35,13 @@ def _read_only(values: Floats) -> Floats:
     return values
 
 
+def _between(time_s: Floats, first_s: int, stop_s: int) -> slice | Bools:
+    """Return what picks the times from one whole second up to another, which is not one of them."""
+    if time_s is day_seconds() or time_s is day_middles():
+        return slice(max(first_s, 0), max(stop_s, 0))
+    return where_true((time_s >= first_s) & (time_s < stop_s))
+
+
 class Signal(Protocol):
     """Light over time from the midnight of a date on, unwrapped: it may shine on after 24 hours."""
 
@@ -48,6 +55,10 @@ class Signal(Protocol):
 
     def raw_corners(self) -> frozenset[int]:
         """Return the seconds at which it changes its course."""
+        ...
+
+    def lit_span(self) -> tuple[int, int]:
+        """Return between which seconds all its light lies: the first, and the first after it."""
         ...
 
     @property
@@ -81,6 +92,10 @@ class Profile:
     def raw_corners(self) -> frozenset[int]:
         """Return the seconds from the midnight of its date at which segments begin and end."""
         return corners_of(self.segments)
+
+    def lit_span(self) -> tuple[int, int]:
+        """Return between which seconds all its light lies: the first, and the first after it."""
+        return (self.segments[0].start_s, self.segments[-1].end_s) if self.segments else (0, 0)
 
     @property
     def most_light(self) -> float:
@@ -173,6 +188,15 @@ class Samples:
         found |= {end for _, end in runs if end < values.size}
         return frozenset(self.start_s + index * self.step_s for index in found)
 
+    def lit_span(self) -> tuple[int, int]:
+        """Return between which seconds all its light lies: the first, and the first after it."""
+        values = self.values
+        lit = np.flatnonzero(values > 0)
+        if not lit.size:
+            return self.start_s, self.start_s
+        first, last = max(int(lit[0]) - 1, 0), min(int(lit[-1]) + 1, values.size - 1)
+        return self.start_s + first * self.step_s, self.start_s + last * self.step_s + 1
+
     @property
     def most_light(self) -> float:
         """The most light it ever gives. [fraction of full]"""
@@ -210,10 +234,11 @@ class Slice:
 
     def brighten(self, light: Floats, time_s: Floats) -> None:
         """Raise light at seconds of this day to what the signal gives where that is more."""
-        moved = time_s - self.shift_s
-        inside = where_true((moved >= self.start_s) & (moved < self.stop_s))
-        if (within := moved[inside]).size:
-            light[inside] = np.maximum(light[inside], self.signal.raw(within))
+        first, stop = self.signal.lit_span()
+        first, stop = max(first, self.start_s), min(stop, self.stop_s)
+        inside = _between(time_s, first + self.shift_s, stop + self.shift_s)
+        if (within := time_s[inside]).size:
+            light[inside] = np.maximum(light[inside], self.signal.raw(within - self.shift_s))
 
     def integral(self) -> float:
         """Return the integral of light within the window. [s]"""

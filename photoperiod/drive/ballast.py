@@ -128,7 +128,8 @@ class BallastCurve:
             BelowFloor.DARK: self.floor_light,
             BelowFloor.FLOOR: 0.0,
         }
-        is_lit = (wanted > 0.0) & (wanted >= lit_from[self.below_floor])
+        least = lit_from[self.below_floor]
+        is_lit = wanted >= least if least > 0.0 else wanted > 0.0
         return np.where(is_lit, light, 0.0)
 
 

@@ -69,6 +69,21 @@ def play(
     return _played(counts, relay_on, path)
 
 
+def light_of(
+    rows: Sequence[Row],
+    times: TimeGrid,
+    levels: LevelGrid,
+    path: LightPath,
+    rounding: Rounding | None = None,
+) -> Floats:
+    """Return the light alone that a table gives in each second of a day, as `play` does, shape (86400,)."""
+    rounding = rounding or levels.rounding
+    stairs = _stairs(rows, times, levels.every_seconds, rounding)
+    if stairs is None:
+        return play(rows, times, levels, path, rounding).light
+    return np.repeat(path.light(stairs.counts, stairs.relay_on), stairs.lengths)
+
+
 def _played(counts: Ints, relay_on: Bools, path: LightPath, lengths: Ints | None = None) -> Replay:
     """Return what becomes of some levels; with lengths each of them lasts for so many seconds."""
     lit, full = path.is_lit(counts, relay_on), path.is_full(counts, relay_on)

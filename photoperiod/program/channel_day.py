@@ -16,7 +16,7 @@ from photoperiod.days.passing_day import PassingDay
 from photoperiod.drive.grid import Rounding
 from photoperiod.drive.kept import kept_while_used
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import Replay, play
+from photoperiod.drive.replay import Replay, light_of
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
 from photoperiod.program.day_fit import FittedChannel
 from photoperiod.program.dose import (
@@ -307,7 +307,7 @@ def _replay_figures(found: Fit) -> _ReplayFigures:
     path, replay, levels = found.path, found.replay, found.path.levels
     others = {
         str(rounding): float(
-            np.abs(play(found.rows, found.times, levels, path, rounding).light - replay.light).max()
+            np.abs(light_of(found.rows, found.times, levels, path, rounding) - replay.light).max()
         )
         for rounding in Rounding
         if rounding != levels.rounding

@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 from photoperiod.curves.curve import Curve
 from photoperiod.days.passing_day import PassingDay
+from photoperiod.drive.kept import kept_while_used
 from photoperiod.program.burn_in_targets import (
     target_at_full,
     target_giving_way,
@@ -27,6 +28,9 @@ from photoperiod.tubes.hours import Pattern
 
 #: With more channels than this the targets of one day type are kept, and not of four.
 WIDE_CHANNELS = 16
+
+#: So many patterns of tables are kept: day types in a row share tables.
+MOST_PATTERNS = 256
 
 #: A plan that is later or earlier, or a window at full that would be longer, by no more than this is not
 #: worth a load [s]. Our choice, no source.
@@ -130,7 +134,7 @@ class DayType:
     @functools.cached_property
     def patterns(self) -> dict[str, Pattern]:
         """When the channels are lit and when undimmed."""
-        return {id: self._pattern(found) for id, found in self.fits.items()}
+        return {id: pattern_of(found) for id, found in self.fits.items()}
 
     def patterns_of(self, plan: DayPlan) -> dict[str, Pattern]:
         """Return when the channels are lit and when undimmed on a day of a plan."""
@@ -139,13 +143,9 @@ class DayType:
         return {
             id: self.patterns[id]
             if each.fit is self.fits[id]
-            else self._pattern(each.fit, is_planned_full=id in plan.windows)
+            else _pattern(each.fit, is_planned_full=id in plan.windows)
             for id, each in self.fitted(plan).items()
         }
-
-    def _pattern(self, found: Fit, *, is_planned_full: bool = False) -> Pattern:
-        replay, step_s = found.replay, found.times.step_s
-        return Pattern.of(replay.lit, replay.full, step_s, is_planned_full=is_planned_full)
 
     @property
     def by_plan(self) -> dict[str, FittedChannel]:
@@ -218,6 +218,17 @@ class DayType:
 
     def _curve_and_target(self, date: dt.date | None, id: str) -> tuple[Curve, Target]:
         return self.curves_on(date)[id], self.targets[id]
+
+
+def _pattern(found: Fit, *, is_planned_full: bool = False) -> Pattern:
+    replay, step_s = found.replay, found.times.step_s
+    return Pattern.of(replay.lit, replay.full, step_s, is_planned_full=is_planned_full)
+
+
+@kept_while_used(MOST_PATTERNS)
+def pattern_of(found: Fit) -> Pattern:
+    """Return when a table of a day by the plan is lit and when undimmed."""
+    return _pattern(found)
 
 
 @functools.lru_cache(maxsize=4)  # most of a megabyte for each channel

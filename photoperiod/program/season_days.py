@@ -20,6 +20,7 @@ from typing import Protocol
 import numpy as np
 
 from photoperiod.arrays import Floats, Singles
+from photoperiod.program.light_error import light_error
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
@@ -267,16 +268,12 @@ class SeasonDays(ComparedDays):
     def _error_of(self, id: str, found: Fit, wanted: Floats, *, may_light: bool) -> Error:
         """Return the error of a table of a channel beside what is wanted in each second of a day.
 
-        Light that is constant for a while is looked at once. ``may_light`` is False if light where none is
-        wanted is as wrong as can be.
+        ``may_light`` is False if light where none is wanted is as wrong as can be.
         """
         given = found.replay.light
-        low, high = _near_seconds(wanted, self.tolerance_s)
-        begins = np.append(0, np.flatnonzero(np.diff(given)) + 1)
-        least, most = np.maximum.reduceat(low, begins), np.minimum.reduceat(high, begins)
-        steps = given[begins]
-        light = float(np.maximum(least - steps, steps - most).max()) / self.peaks[id]
-        if not may_light and ((steps > 0) & (most <= 0)).any():
+        off_light = light_error(given, wanted, self.tolerance_s)
+        light = off_light.most / self.peaks[id]
+        if off_light.lights_dark and not may_light:
             light = max(light, 1.0)
         dose = max(float(wanted.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H)
         off = abs(max(float(given.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H) - dose)
@@ -309,21 +306,6 @@ def _nearby(wanted: Singles, reach: int, best: Callable[..., Singles]) -> Single
         window *= 2
     found = best(found, np.roll(found, window - length, axis=1))
     return np.roll(found, reach, axis=1)
-
-
-def _near_seconds(wanted: Floats, reach_s: int) -> tuple[Singles, Singles]:
-    """Return the least and the most light of a day within some seconds of each, shape (86400,)."""
-    around = np.pad(wanted.astype(np.float32), reach_s, mode="wrap")
-    length = 2 * reach_s + 1
-    found = []
-    for best in (np.minimum, np.maximum):
-        near, window = around, 1
-        while 2 * window <= length:
-            near = best(near[:-window], near[window:])
-            window *= 2
-        rest = length - window
-        found.append(best(near[:-rest], near[rest:]) if rest else near)
-    return found[0], found[1]
 
 
 def seasons(

@@ -61,12 +61,13 @@ class Dimmed:
 class Pattern:
     """What a channel does on days that are all alike.
 
-    ``packed`` holds, as bits, whether the lamp burns, and whether it runs undimmed, in each second;
+    ``lit_runs`` and ``full_runs`` are when the lamp burns, and when it runs undimmed, as (start, stop);
     ``dimmed`` are the runs lit but not full, as (start, stop, time at full before
     it), and ``edge_s`` the longest run that is an edge. All in seconds.
     """
 
-    packed: tuple[bytes, bytes]
+    lit_runs: Spans
+    full_runs: Spans
     edge_s: int
     lit_s: int
     full_s: int
@@ -86,24 +87,24 @@ class Pattern:
             Whether the day is planned at full, so that nothing shorter than a step is possible.
         """
         full = full & lit
-        paid_s = np.cumsum(full)
+        lit_runs = tuple(runs_of_true(lit, repeats=False))
+        full_runs = tuple(runs_of_true(full, repeats=False))
         dimmed = tuple(
-            (start, stop, int(paid_s[start]))
+            (start, stop, sum(end - begin for begin, end in full_runs if end <= start))
             for start, stop in runs_of_true(lit & ~full, repeats=False)
         )
-        packed = np.packbits(lit).tobytes(), np.packbits(full).tobytes()
         edge_s = step_s if is_planned_full else min(step_s, EDGE_MOST_S)
-        return cls(packed, edge_s, int(lit.sum()), int(paid_s[-1]), dimmed)
+        return cls(lit_runs, full_runs, edge_s, _length_s(lit_runs), _length_s(full_runs), dimmed)
 
     @property
     def lit(self) -> Bools:
         """Whether the lamp burns, shape (86400,)."""
-        return np.unpackbits(np.frombuffer(self.packed[0], dtype=np.uint8)).astype(bool)
+        return _within(self.lit_runs)
 
     @property
     def full(self) -> Bools:
         """Whether it runs undimmed, shape (86400,)."""
-        return np.unpackbits(np.frombuffer(self.packed[1], dtype=np.uint8)).astype(bool)
+        return _within(self.full_runs)
 
     @property
     def is_dark_or_full(self) -> bool:
@@ -303,6 +304,18 @@ class LedgerState:
     light: Mapping[str, LastLight] = field(default_factory=dict)
     readings: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)
+
+
+def _length_s(runs: Spans) -> int:
+    return sum(stop - start for start, stop in runs)
+
+
+def _within(runs: Spans) -> Bools:
+    """Return whether each second of a day lies in one of some runs, shape (86400,)."""
+    found = np.zeros(SECONDS_PER_DAY, dtype=bool)
+    for start, stop in runs:
+        found[start:stop] = True
+    return found
 
 
 def _moment(date: dt.date, second: int) -> dt.datetime:
