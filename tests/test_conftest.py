@@ -5,8 +5,9 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 import pytest
+from hypothesis import settings
 
-from tests.conftest import naming, pytest_collection_modifyitems
+from tests.conftest import ROOT, naming, pytest_collection_modifyitems
 
 
 @pytest.mark.parametrize(("with_slow", "kept"), [(True, ["quick", "slow"]), (False, ["quick"])])
@@ -35,3 +36,21 @@ def test_the_input_that_fails_is_named() -> None:
             with naming(f"number {number}"):
                 assert number != 1
     assert failed.value.__notes__ == ["the input: 'number 1'"]
+
+
+def test_drawn_cases_are_the_same_each_time_and_may_take_their_time() -> None:
+    made = settings(max_examples=3)
+    assert (made.derandomize, made.deadline) == (True, None)
+
+
+def test_what_the_profile_says_is_said_there_alone() -> None:
+    words = ("derandomize" + "=", "deadline" + "=")
+    files = [path for path in (ROOT / "tests").rglob("*.py") if path.name != "conftest.py"]
+    assert len(files) > 300
+    strays = [
+        f"{path.relative_to(ROOT)}: {word}"
+        for path in files
+        for word in words
+        if word in path.read_text(encoding="utf-8")
+    ]
+    assert strays == []

@@ -92,7 +92,7 @@ def test_what_can_be_shown_is_kept(text):
     assert safe(text) == text
 
 
-@settings(derandomize=True, deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(st.text(alphabet=st.characters()))
 def test_nothing_that_controls_is_left(text):
     shown = safe(text)
@@ -104,7 +104,6 @@ def test_nothing_that_controls_is_left(text):
     assert safe(shown) == shown
 
 
-@settings(derandomize=True, deadline=None)
 @given(st.text(alphabet=st.characters(max_codepoint=0x24F, exclude_categories=["C", "Z"])))
 def test_latin_text_is_kept(text):
     assert safe(text) == text
@@ -143,7 +142,6 @@ def test_width(text, columns):
     assert width(text) == columns
 
 
-@settings(derandomize=True, deadline=None)
 @given(st.text(), st.text(alphabet=st.characters(categories=["L", "N", "P", "S"])))
 def test_width_of_words_adds_up(one, two):
     one = safe(one)

@@ -29,7 +29,7 @@ COARSE = TEXT.replace("time_step_minutes: 5", "time_step_minutes: 15").replace(
 )
 
 
-@settings(max_examples=3, deadline=None, derandomize=True)
+@settings(max_examples=3)
 @given(
     percent=st.integers(25, 95),
     weeks=st.integers(1, 4),

@@ -34,7 +34,7 @@ OVERLAP_TOLERANCE = 1e-6
 #: the daily light integral", Greenhouse Product News.
 MOL_PER_UMOL_HOUR = 0.0036
 
-quick = settings(derandomize=True, deadline=None, max_examples=200)
+quick = settings(max_examples=200)
 
 
 def at(curve: Segment | Profile | Curve, second: float) -> float:

@@ -22,7 +22,7 @@ PRINTED_TENTH_MILLIVOLT = 0.00005
 #: Volts computed in two ways in double precision.
 ROUNDING_TOLERANCE = 1e-9
 
-quick = settings(derandomize=True, deadline=None, max_examples=200)
+quick = settings(max_examples=200)
 
 NOMINAL = Converter.nominal(12, 10.0, 10.0)
 #: Worked by hand: 9.486 − 1.062 = 8.424 V in 3686 − 410 = 3276 codes.

@@ -19,7 +19,7 @@ ROUNDING_TOLERANCE = 1e-9
 #: Levels printed with three decimals [%].
 LEVEL_TOLERANCE = 0.0005
 
-quick = settings(derandomize=True, deadline=None, max_examples=200)
+quick = settings(max_examples=200)
 
 NOMINAL = Converter.nominal(12, 10.0, 10.0)
 CALIBRATED = Converter.two_point(12, (410, 1.062), (3686, 9.486), 10.0)

@@ -25,7 +25,7 @@ PRINTED_PERCENT_TOLERANCE = 0.005
 #: Volts printed with four decimals [V].
 PRINTED_VOLTS_TOLERANCE = 5e-5
 
-quick = settings(derandomize=True, deadline=None, max_examples=150)
+quick = settings(max_examples=150)
 
 SQUARE = BallastCurve(
     kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"

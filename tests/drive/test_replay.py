@@ -100,7 +100,7 @@ def tables(draw: st.DrawFn) -> tuple[list[Row], int]:
     return rows, step
 
 
-@settings(derandomize=True, deadline=None, max_examples=120)
+@settings(max_examples=120)
 @given(
     table=tables(),
     between=st.sampled_from(["line", "hold"]),
@@ -230,7 +230,7 @@ def test_large_products_do_not_overflow() -> None:
     assert counts[DAY - 1] == 100_000
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(table=tables(), after=st.sampled_from(["wrap", "hold"]), rounding=st.sampled_from(ROUNDINGS))
 def test_levels_stay_between_their_rows(
     table: tuple[list[Row], int], after: str, rounding: str

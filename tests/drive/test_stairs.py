@@ -14,7 +14,7 @@ from tests.drive.test_replay import DAY, LINE_WRAP, ROUNDINGS, tables
 ALL = np.arange(DAY, dtype=np.int64)
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(
     table=tables(),
     between=st.sampled_from(["line", "hold"]),

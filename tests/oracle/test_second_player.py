@@ -84,7 +84,7 @@ def test_hard_images(name: str) -> None:
         assert second(player, moment) == reference(made, moment)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(made=images(), data=st.data())
 def test_drawn_images(made: Image, data: st.DataObject) -> None:
     player = SecondPlayer(encode(made))

@@ -30,7 +30,7 @@ def test_ticks_are_even_and_of_round_numbers(
     assert ticks(high, most) == pytest.approx(expected)
 
 
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=60)
 @given(st.floats(1e-6, 1e9), st.integers(1, 10))
 def test_ticks_are_never_more_than_asked_for_and_stay_inside(high: float, most: int) -> None:
     found = ticks(high, most)

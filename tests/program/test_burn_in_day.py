@@ -41,7 +41,7 @@ def test_dose_wins_where_it_conflicts_with_burn_in() -> None:
     assert p.tubes["a"].hours.owed_hours == 12
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(
     begin=st.integers(6, 18),
     length=st.integers(4, 14),

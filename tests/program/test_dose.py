@@ -30,7 +30,7 @@ MEASURED_DAY_TOLERANCE = 0.005
 #: tanh printed with four decimals, times three decimals of I/Ik.
 TANH_TOLERANCE = 5e-4
 
-quick = settings(derandomize=True, deadline=None, max_examples=200)
+quick = settings(max_examples=200)
 
 
 def lit(ppfd: float, hours: float) -> np.ndarray:
@@ -235,7 +235,7 @@ def slow_rise(ppfd: Sequence[float]) -> float:
     )
 
 
-@settings(derandomize=True, deadline=None, max_examples=25)
+@settings(max_examples=25)
 @given(ppfd=rising_then_falling())
 def test_the_steepest_rise_of_a_ramp(ppfd: np.ndarray) -> None:
     rise, second = steepest_rise_per_minute(ppfd)

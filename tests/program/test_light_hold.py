@@ -141,7 +141,7 @@ def test_a_span_cut_in_two_gives_the_same_tables() -> None:
     cut=st.integers(1, 149), within=st.sampled_from([1.5, 4.0]), owed=st.sampled_from([0, 12]),
     later=st.booleans(),
 )  # fmt: skip
-@settings(max_examples=3, derandomize=True, deadline=None)
+@settings(max_examples=3)
 def test_wherever_a_span_is_cut_tables_loads_and_cost_are_the_same(
     cut: int, within: float, owed: int, later: bool
 ) -> None:
@@ -176,7 +176,7 @@ def test_wherever_a_span_is_cut_tables_loads_and_cost_are_the_same(
 @given(
     light=st.integers(40, 100), new_after=st.integers(10, 60), within=st.sampled_from([2.0, 6.0])
 )
-@settings(max_examples=2, derandomize=True, deadline=None)
+@settings(max_examples=2)
 def test_hours_never_fall_and_light_rises_only_at_a_fitting(
     light: int, new_after: int, within: float
 ) -> None:

@@ -17,7 +17,7 @@ DAY, HOUR = 86_400, 3600
 #: Sums of 86,400 doubles, and seconds of a triangle.
 TOLERANCE = 1e-4
 
-quick = settings(derandomize=True, deadline=None, max_examples=60)
+quick = settings(max_examples=60)
 
 
 def triangle(peak: float, begin_s: int, length_s: int) -> np.ndarray:

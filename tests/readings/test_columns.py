@@ -76,7 +76,7 @@ def test_what_a_use_needs() -> None:
     ]
 
 
-quick = settings(derandomize=True, deadline=None, max_examples=60)
+quick = settings(max_examples=60)
 
 #: Cells of one reading by their columns, in the units of three keepers.
 CELLS = (

@@ -168,7 +168,7 @@ WAYS = st.tuples(
 )
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.lists(st.integers(1, 99_999), min_size=1, max_size=8), WAYS)
 def test_a_file_is_the_same_however_it_is_written(hundredths: list[int], way: Any) -> None:
     (separator, point), end, begin = way

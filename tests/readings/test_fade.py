@@ -144,7 +144,7 @@ def test_what_tells_no_fading(rows: list[str], code: str) -> None:
     assert [each.code for each in faults] == [code]
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(
     st.floats(-2e-5, 8e-5), st.floats(5, 900), st.lists(st.integers(0, 9000), min_size=4, unique=True),
     st.randoms(use_true_random=False),

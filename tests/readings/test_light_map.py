@@ -154,7 +154,7 @@ def test_a_brighter_tank_is_a_brighter_map(points: list[tuple[float, ...]], fact
 SETS = ("blue", "white", "violet", "blue+white", "white+violet", "blue+white+violet")
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.tuples(*[st.integers(20, 400)] * 3), st.permutations(SETS), st.integers(3, 6))
 def test_what_was_planted_is_solved_for_in_any_order(
     planted: tuple[int, ...], sets: list[str], size: int

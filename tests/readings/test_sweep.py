@@ -192,7 +192,7 @@ def test_what_tells_no_curve(points: list[tuple[float, float]], code: str) -> No
     assert [each.code for each in faults] == [code]
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.integers(1, 100), st.floats(0.98, 1.02)), min_size=8, max_size=40),
     st.sampled_from([3.0, 20.0]),

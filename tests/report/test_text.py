@@ -308,7 +308,7 @@ def test_a_line_of_exactly_the_shown_length_is_whole():
     assert shown == f"  1 | {line}"
 
 
-@settings(derandomize=True, deadline=None, max_examples=400)
+@settings(max_examples=400)
 @given(
     st.one_of(
         st.text(max_size=20),

@@ -249,7 +249,7 @@ REPLIES = st.lists(
 )  # fmt: skip
 
 
-@settings(derandomize=True, deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(REPLIES)
 def test_no_conversation_loses_an_answer_or_holds_one_that_is_not_in_its_form(
     replies: list[str],

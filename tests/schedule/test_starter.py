@@ -198,14 +198,14 @@ SAMPLES: dict[str, list[str]] = {
 TOGETHER = {"PHO322", "PHO314"}
 
 
-@settings(derandomize=True, deadline=None, max_examples=10)
+@settings(max_examples=10)
 @given(st.data())
 def test_whatever_is_answered_makes_a_schedule_of_the_right_shape(data: st.DataObject) -> None:
     answer_anything(data)
 
 
 @pytest.mark.slow
-@settings(derandomize=True, deadline=None, max_examples=400)
+@settings(max_examples=400)
 @given(st.data())
 def test_whatever_else_is_answered_does_so_too(data: st.DataObject) -> None:
     answer_anything(data)

@@ -96,8 +96,6 @@ def cases(draw: st.DrawFn) -> Case:
 
 #: A fit takes tens of milliseconds; shrinking a failure would take minutes.
 slow_ones = settings(
-    derandomize=True,
-    deadline=None,
     max_examples=25,
     phases=[Phase.explicit, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

@@ -346,13 +346,11 @@ INSTANTS = st.integers(at("1970-01-01"), at("2100-01-01"))
 NAMES = st.sampled_from(ODD)
 
 
-@settings(deadline=None)
 @given(name=NAMES, unix_s=INSTANTS)
 def test_offsets_are_those_of_the_standard_library(name: str, unix_s: int) -> None:
     assert Clock.civil(name).offset_s(unix_s) == plain_offset(name, unix_s)
 
 
-@settings(deadline=None)
 @given(name=NAMES, begin=INSTANTS, parts=st.lists(st.integers(0, 400 * 86_400), max_size=20))
 def test_offsets_of_many_instants_are_those_of_each(
     name: str, begin: int, parts: list[int]
@@ -382,7 +380,7 @@ PLACES = st.one_of(
 )
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(place=PLACES)
 def test_an_instant_comes_back_from_its_wall_time(place: tuple[str, int]) -> None:
     name, unix_s = place
@@ -393,7 +391,7 @@ def test_an_instant_comes_back_from_its_wall_time(place: tuple[str, int]) -> Non
         assert clock.unix_of(day, second) == min(instants)
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(place=PLACES, second=st.integers(0, 86_399), fold=st.integers(0, 1))
 def test_wall_times_are_read_as_by_the_standard_library(
     place: tuple[str, int], second: int, fold: int
@@ -406,7 +404,7 @@ def test_wall_times_are_read_as_by_the_standard_library(
     assert clock.unix_of(day, second, fold) == round(moment.timestamp())
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(place=PLACES)
 def test_dates_follow_on_each_other_without_gaps(place: tuple[str, int]) -> None:
     name, unix_s = place

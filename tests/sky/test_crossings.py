@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from photoperiod.arrays import Floats
@@ -72,7 +72,6 @@ def test_start_belongs_to_the_interval_and_stop_does_not() -> None:
     assert crossings(daily, DAY_S, 0.0, 0.5) == []
 
 
-@settings(deadline=None)
 @given(
     start=st.floats(-10 * DAY_S, 10 * DAY_S),
     lengths=st.lists(st.floats(0.0, 2 * DAY_S), min_size=2, max_size=5),
@@ -90,7 +89,6 @@ def test_parts_of_an_interval_have_the_passages_of_the_whole(
     assert parts == crossings(daily, start, edges[-1], threshold)
 
 
-@settings(deadline=None)
 @given(
     height=st.floats(-1.5, 1.5),
     step_s=st.floats(60.0, 3_600.0),

@@ -156,7 +156,7 @@ def test_the_same_question_has_the_same_answer() -> None:
 
 #: Doses that hypothesis asks of the example: its bounds leave 4.3 to 7.7 mol m⁻² d⁻¹ for the shelf.
 SOME_DOSES = st.floats(4.6, 7.4).map(lambda dose: round(dose, 2))
-FEW = settings(max_examples=4, derandomize=True, deadline=None, database=None)
+FEW = settings(max_examples=4)
 
 
 @FEW

@@ -229,7 +229,6 @@ def test_quoted_words_are_text(form):
             assert source.data == {"a": text}
 
 
-@settings(derandomize=True, deadline=None)
 @given(st.integers(min_value=-(10**38), max_value=10**39))
 def test_whole_numbers_come_back(number):
     assert core_value(str(number)) == (number, "int")
@@ -237,7 +236,6 @@ def test_whole_numbers_come_back(number):
         assert core_value(hex(number)) == (number, "int")
 
 
-@settings(derandomize=True, deadline=None)
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_floats_come_back(number):
     value, kind = core_value(repr(number))
@@ -245,14 +243,13 @@ def test_floats_come_back(number):
     assert kind == "float"
 
 
-@settings(derandomize=True, deadline=None)
 @given(st.integers(0, 23), st.integers(0, 59), st.sampled_from(["{}:{:02d}", "{:02d}:{:02d}"]))
 def test_every_time_of_day_is_text(hour, minute, form):
     text = form.format(hour, minute)
     assert core_value(text) == (text, "str")
 
 
-@settings(derandomize=True, deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(st.one_of(st.text(), st.text(alphabet="0123456789+-.eExXoOinfINFaAtruefls~_: \n")))
 def test_any_text_has_a_kind(text):
     value, kind = core_value(text)

@@ -49,7 +49,7 @@ def test_hard_images_are_hard() -> None:
         )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(made=images())
 def test_every_second_of_drawn_images(host: Path, host_wide: Path, made: Image) -> None:
     program = host_wide if made.is_wide else host

@@ -37,7 +37,7 @@ def test_hard_images(name: str, tmp_path: Path) -> None:
     assert np.array_equal(played, wanted)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(made=images())
 def test_drawn_images_in_cpython(made: Image) -> None:
     module = imported(made, loads=True)

@@ -292,7 +292,7 @@ def day_masks(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray]:
     return lit, full
 
 
-ledgers = settings(derandomize=True, deadline=None, max_examples=20)
+ledgers = settings(max_examples=20)
 
 
 @ledgers
@@ -327,7 +327,7 @@ def test_any_ledger_is_kept_as_the_slow_one(
     )
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(
     masks=day_masks(),
     owed_s=st.integers(0, 40 * HOUR),
@@ -355,7 +355,7 @@ def test_a_span_cut_in_two_gives_the_same_ledger(
     assert parts == whole
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(masks=day_masks(), owed_s=st.integers(1, 20 * HOUR), count=st.integers(1, 20))
 def test_hours_at_full_and_only_they_pay(
     masks: tuple[np.ndarray, np.ndarray], owed_s: int, count: int
