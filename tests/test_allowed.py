@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from photoperiod.days.day_curves import DayCurves
+from tests.codes.damage import changed
 from tests.conftest import load
-from tests.test_codes import changed
 
 # What must be allowed
 

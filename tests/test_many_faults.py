@@ -12,8 +12,9 @@ import pytest
 from photoperiod.report.text import render_text
 from photoperiod.source.document import Document, read_text
 from photoperiod.text import path_text
+from tests.codes.damage import BASE, changed
 from tests.conftest import load, naming
-from tests.test_codes import BASE, CASES, changed
+from tests.test_codes import CASES
 
 # More than one fault
 

@@ -20,8 +20,8 @@ from photoperiod.report.json import report_data
 from photoperiod.report.sarif import render_sarif
 from photoperiod.schedule.parts import files_beside, readings_of_parts
 from photoperiod.source.json_schema import load_schema, schema_text
+from tests.codes.damage import BASE
 from tests.conftest import EXAMPLES, ROOT
-from tests.test_codes import BASE
 
 HALL = ROOT / "examples" / "parts" / "hall.yaml"
 
