@@ -87,7 +87,7 @@ def test_stages_stand_in_the_table_and_in_the_picture_in_the_order_of_imports() 
     picture = (ROOT / "docs" / "stages.svg").read_text(encoding="utf-8")
     drawn = re.findall(r'y="(\d+)" font-size="15" font-weight="bold">([^<]+)</text>', picture)
     heights = {name: int(y) for y, names in drawn for name in names.split(", ")}
-    table = DEVELOPERS[: DEVELOPERS.index("## Rooms to come")]
+    table = DEVELOPERS[: DEVELOPERS.index("\n## ")]
     last_row, last_height = -1, 0
     for layer in LAYERS:
         stages = [name for name in layer if name not in NO_STAGES]
