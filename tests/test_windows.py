@@ -175,7 +175,7 @@ def test_commands_of_the_player_say_that_they_are_for_linux(
 #: Runs commands one after the other as Windows has them: without what only Unix has.
 AS_ON_WINDOWS = """
 import importlib, os, signal, sys
-import astral, click, ephem, jsonschema, numpy, tzdata, wcwidth, yaml
+import astral, click, ephem, icalendar, jinja2, jsonschema, numpy, tzdata, wcwidth, yaml
 import concurrent.futures.process, multiprocessing.context, zoneinfo
 from photoperiod.cli.main import cli
 
@@ -219,6 +219,18 @@ def test_commands_run_as_on_windows(tmp_path: Path) -> None:
         "explain burn-in",
         "schema",
         f"sky {ROOT / 'examples' / 'natural-year.yaml'} --date 2027-03-02",
+        "report tank.yaml --date 2027-03-02 -o tank.html",
+        "report tank.yaml --date 2027-03-02 -o tank.html",  # over the one before
+        "calendar tank.yaml --from 2027-03-02 --to 2027-03-04",
+        "calendar tank.yaml --from 2027-03-02 --to 2027-03-04 --format ics -o tank.ics",
+        "compile tank.yaml --from 2027-03-02 --to 2027-03-04 -o out --ledger ledger.json",
+        "compile tank.yaml --from 2027-03-05 --to 2027-03-06 -o out --ledger ledger.json",
+        "overview tank.yaml --date 2027-03-02",
+        "check tank.yaml --format sarif",
+        f"measure sweep {ROOT / 'examples' / 'readings' / 'sweep.csv'}",
+        "solve --help",
+        "tubes --help",
+        "watch --help",
         "publish --help",
         "compare --help",
     ]  # fmt: skip
@@ -235,3 +247,53 @@ def test_commands_run_as_on_windows(tmp_path: Path) -> None:
     assert ran.returncode == 0, ran.stderr[-2000:]
     assert ran.stdout.endswith("all ran\n")
     assert sorted(path.name for path in (tmp_path / "out").iterdir())
+
+
+def writes_text(tree: ast.AST) -> list[int]:
+    """The lines that open or write a text without saying its encoding, or with line ends of the system."""
+    found = []
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+        said = {each.arg for each in node.keywords}
+        mode = next((a.value for a in node.args if isinstance(a, ast.Constant)), "")
+        if name in ("read_text", "write_text") and not {"encoding"} <= said:
+            if not (node.args or isinstance(node.func, ast.Name)):
+                found.append(node.lineno)
+        elif (name == "write_text" and "newline" not in said) or (
+            name in ("open", "fdopen")
+            and getattr(getattr(node.func, "value", None), "id", "") != "os"
+            and "b" not in str(mode)
+            and "encoding" not in said
+        ):
+            found.append(node.lineno)
+    return found
+
+
+def test_no_text_depends_on_the_encoding_or_the_line_ends_of_the_system() -> None:
+    """Windows reads cp1252 and writes CR LF unless a program says otherwise. Boards run Linux."""
+    texts = {
+        path: parsed(path)
+        for path in PACKAGE.rglob("*.py")
+        if not {"players", "board"} & set(path.parts)
+    }
+    assert len(texts) > 200
+    assert {str(path): writes_text(tree) for path, tree in texts.items() if writes_text(tree)} == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "is_found"),
+    [
+        ("path.read_text()", True),
+        ("path.read_text(encoding='utf-8')", False),
+        ("path.write_text('x', encoding='utf-8')", True),
+        ("path.write_text('x', encoding='utf-8', newline='')", False),
+        ("path.open('w')", True),
+        ("path.open('rb')", False),
+        ("open(path, encoding='utf-8')", False),
+        ("open(path)", True),
+    ],
+)
+def test_a_planted_text_is_found(text: str, is_found: bool) -> None:
+    assert bool(writes_text(ast.parse(text))) == is_found

@@ -10,6 +10,7 @@ import click
 
 from photoperiod.cli.loading import EXIT_FINDINGS, compile_file, print_report, refused
 from photoperiod.cli.options import colour_option, date_options
+from photoperiod.cli.streams import write_bytes
 from photoperiod.cli.terminal import room_of
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def calendar_command(
         room = room_of(sys.stdout) if output == "-" else None
         content = calendar.render_text(outcome.program, room).encode()
     if output == "-":
-        sys.stdout.buffer.write(content)
+        write_bytes(content)
         return 0
 
     write_file(Path(output), content)

@@ -20,6 +20,7 @@ from photoperiod.cli.loading import (
 )
 from photoperiod.cli.options import WholeNumber, colour_option, date_options, jobs_option
 from photoperiod.cli.sketch import put_sketch, sketch_options
+from photoperiod.cli.streams import write_bytes
 from photoperiod.errors import ExportRefused
 from photoperiod.text import safe
 
@@ -168,7 +169,7 @@ def _export(
 
     content = _render(kind, outcome.program, outcome)
     if output == "-":
-        sys.stdout.buffer.write(content)
+        write_bytes(content)
     else:
         write_file(Path(output), content)
     click.echo(_told(kind, outcome.program, content, size_of, output), err=True)

@@ -51,6 +51,9 @@ class SafeStream:
             self.write(line)
 
     def __getattr__(self, name: str) -> Any:
+        if name == "buffer" and sys.platform == "win32" and self._stream.isatty():
+            # click writes to a console of Windows by its bytes, around this stream, where it finds them.
+            raise AttributeError(name)
         return getattr(self._stream, name)
 
 
@@ -63,6 +66,15 @@ def safe_streams() -> Iterator[None]:
         yield
     finally:
         sys.stdout, sys.stderr = before
+
+
+def write_bytes(content: bytes) -> None:
+    """Write a file to standard output as it is, or as text where that takes no bytes."""
+    buffer = getattr(sys.stdout, "buffer", None)
+    if buffer is not None:
+        buffer.write(content)
+    else:
+        sys.stdout.write(content.decode(errors="backslashreplace"))
 
 
 def show_wrong_use(error: click.ClickException) -> None:

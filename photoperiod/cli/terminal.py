@@ -23,15 +23,16 @@ _ASCII_LOCALES = ("C", "POSIX")
 def prepare(stream: TextIO) -> None:
     """Let a stream write UTF-8; a terminal whose locale is plain C gets ASCII.
 
-    A file or a pipe always gets UTF-8, so that the same input gives the same bytes.
+    A file or a pipe always gets UTF-8, and line ends as they are written, so that the same input gives the
+    same bytes. Windows would make CRLF of each line end, and CR CR LF of those of CSV.
     """
     if not hasattr(stream, "reconfigure"):
         return
     if stream.isatty() and _locale() in _ASCII_LOCALES:
         codecs.register_error(_PLAIN_ERRORS, _plain)
-        stream.reconfigure(encoding="ascii", errors=_PLAIN_ERRORS)
+        stream.reconfigure(encoding="ascii", errors=_PLAIN_ERRORS, newline="\n")
     else:
-        stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+        stream.reconfigure(encoding="utf-8", errors="backslashreplace", newline="\n")
 
 
 def _locale() -> str:

@@ -12,7 +12,7 @@ import click
 import pytest
 
 from photoperiod.cli import main
-from photoperiod.cli.streams import SafeStream, safe_streams, show_wrong_use
+from photoperiod.cli.streams import SafeStream, safe_streams, show_wrong_use, write_bytes
 from tests.conftest import SCHEDULE, changed
 
 #: Clears a screen, sets a title, hides text, goes to the start of the line, turns text around, and begins
@@ -170,6 +170,38 @@ def test_colours_line_ends_and_progress_pass() -> None:
         "\x1b[31;1merror\x1b[0m\na,b\r\n\rfitting: 1x\\x0dy\\x1b[8m\\x1b[31K"
     )
     assert stream.write("\x1b") == 1 and stream.getvalue().endswith("\\x1b")
+
+
+class Console(io.StringIO):
+    """A stream that is a terminal, with bytes below it."""
+
+    buffer = io.BytesIO()
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_nothing_goes_around_the_stream_to_a_console_of_windows(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """click 8 writes to such a console by `stream.buffer`, if it has one (`click/_winconsole.py`)."""
+    console = Console()
+    assert SafeStream(console).buffer is Console.buffer
+    monkeypatch.setattr(sys, "platform", "win32")
+    assert not hasattr(SafeStream(console), "buffer")
+    assert hasattr(SafeStream(io.TextIOWrapper(io.BytesIO())), "buffer")  # a pipe
+
+
+def test_bytes_go_out_as_they_are_or_as_text(monkeypatch: pytest.MonkeyPatch) -> None:
+    pipe = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
+    monkeypatch.setattr(sys, "stdout", SafeStream(pipe))
+    write_bytes(b"a,\xff\r\n")
+    assert pipe.buffer.getvalue() == b"a,\xff\r\n"  # type: ignore[attr-defined]
+    console = Console()
+    monkeypatch.setattr(sys, "stdout", SafeStream(console))
+    monkeypatch.setattr(sys, "platform", "win32")
+    write_bytes("µ\n".encode() + b"\xff")
+    assert console.getvalue() == "µ\n\\xff"
 
 
 def test_streams_are_put_back_and_a_closed_one_stays_none(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -50,6 +50,17 @@ def shown(text: str, monkeypatch: pytest.MonkeyPatch, **locales: str) -> bytes:
         return os.read(person, 4096)
 
 
+@pytest.mark.parametrize("text", ["a\nb\n", "a,b\r\nc\r\n"])
+def test_line_ends_go_out_as_they_are_written(text: str) -> None:
+    """A stream of Windows makes CR LF of each line feed (documentation of `io.TextIOWrapper`)."""
+    below = io.BytesIO()
+    stream = io.TextIOWrapper(below, encoding="cp1252", newline="\r\n")
+    prepare(stream)
+    stream.write(text)
+    stream.flush()
+    assert below.getvalue() == text.encode()
+
+
 @pytest.mark.parametrize("columns", [60, 80, 200])
 def test_a_terminal_has_its_width(columns: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("COLUMNS", raising=False)
