@@ -304,6 +304,26 @@ class ChannelOutput:
             )  # what lit it brighter meanwhile was not the plan
         self.soft_start_boot_s = begun
 
+    @property
+    def is_waiting(self) -> bool:
+        """True if the broker has not confirmed what a topic was told: the lamp may be as it was before."""
+        told = (one for _, one in self.devices if one.is_remote and one.value is not None)
+        return any(one.device.is_waiting for one in told)
+
+    def confirmed(self, wanted: Output) -> Output:
+        """Return an output; until the broker has confirmed the last one, none that is brighter.
+
+        A listener behind a slow line would get at once what it should have got step by step. Later the lamp
+        rises softly, if it would have to leap.
+        """
+        present = self.present
+        if present is None or wanted.count <= present.count or not self.is_waiting:
+            return wanted
+        if not (self.is_lit(present) and self.is_lit(wanted)):
+            return wanted
+        self.leap()
+        return present
+
     # ---- setting
 
     def set(self, wanted: Output, setting: Setting, boot_s: float, *, again: bool = False) -> bool:

@@ -71,7 +71,9 @@ class WantedOutputs:
         found = self._override.apply(loaded.table, date, channels, planned)
         self._check_dates(status)
         return [
-            self._softly(image, at, channel, found[id], planned[id], (day, second), boot_s)
+            channel.confirmed(
+                self._softly(image, at, channel, found[id], planned[id], (day, second), boot_s)
+            )
             for at, (id, channel) in enumerate(channels.items())
         ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -125,10 +126,14 @@ ONLY_RELAY = BOARD.replace("relay: {kind: led, name: relay-blue}", "relay: {kind
 )
 
 
+def _counts(said: list[tuple[str, str]]) -> list[int]:
+    return [json.loads(text)["count"] for topic, text in said if topic == "bench/blue/level"]
+
+
 def test_light_goes_on_from_what_the_broker_confirmed(tmp_path: Path) -> None:
     """What was told for minutes, and never arrived, is no level from which a lamp may rise."""
-    dawn = table((0, 10), (12 * HOUR, 10), (13 * HOUR, 80), (20 * HOUR, 80))
-    bench = Bench(tmp_path, dawn, MQTT, stop_s=2 * HOUR)
+    noon = table((0, 0, "off"), (12 * HOUR + 2400, 80), between="hold")
+    bench = Bench(tmp_path, noon, MQTT, stop_s=2 * HOUR)
     broker = bench.broker = SilentBroker()
     marks: list[int] = []
 
@@ -143,16 +148,37 @@ def test_light_goes_on_from_what_the_broker_confirmed(tmp_path: Path) -> None:
         marks.append(len(broker.said))
 
     bench.system.at(605, silent)
-    bench.system.at(2405, back)
+    bench.system.at(3005, back)
     bench.run()
     heard, later = marks
 
-    def counts(said: list[tuple[str, str]]) -> list[int]:
-        return [json.loads(text)["count"] for topic, text in said if topic == "bench/blue/level"]
+    assert _counts(broker.said[:heard]) == [0]
+    assert _counts(broker.said[heard:later]) == [80]
+    assert _counts(broker.said[later:])[:2] == [FLOOR, FLOOR + 1]
 
-    last_heard = counts(broker.said[:heard])[-1]
-    assert last_heard <= 22 and counts(broker.said[heard:later])[-1] >= 55
-    assert counts(broker.said[later:])[0] <= last_heard + 2
+
+def test_a_level_rises_step_by_step_behind_a_slow_broker(tmp_path: Path) -> None:
+    """A listener must not get at once what it should have got in a minute; what falls is told at once."""
+    evening = table((0, 80), (12 * HOUR + 2400, 80), (12 * HOUR + 2460, 60))
+    bench = Bench(tmp_path, evening, MQTT, stop_s=2600)
+    broker = bench.broker = SilentBroker()
+    marks: list[int] = []
+
+    def mark(answers: bool) -> None:
+        broker.answers = answers
+        marks.append(len(broker.said))
+
+    for second, answers in ((605, False), (1205, True), (2395, False), (2595, True)):
+        bench.system.at(second, lambda answers=answers: mark(answers))
+    bench.run()
+    first, second, third, fourth = marks
+    # The soft start of 30 min from 10 to 100 counts reaches 40 after 605 s, and 70 after 1205 s.
+    before, during = _counts(broker.said[:first]), _counts(broker.said[first:second])
+    assert before[-1] == 40 and during in ([], [41])
+    after = _counts(broker.said[second:third])
+    rises = [b - a for a, b in itertools.pairwise([*before, *during, *after])]
+    assert max(rises[1:]) <= 2 and after[-1] == 80
+    assert _counts(broker.said[third:fourth])[-1] == 60
 
 
 def test_a_state_says_what_the_broker_confirmed(tmp_path: Path) -> None:

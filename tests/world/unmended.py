@@ -195,8 +195,14 @@ def dark_too_late(patch: Patch) -> None:
     patch.setattr(Memory, "says_more", lambda *_: False)
 
 
+def unconfirmed_rises(patch: Patch) -> None:
+    """A level rises while the broker has not confirmed the one before."""
+    patch.setattr(ChannelOutput, "confirmed", lambda _, wanted: wanted)
+
+
 def believed_line(patch: Patch) -> None:
     """What was told counts, whether or not the broker confirmed it."""
+    unconfirmed_rises(patch)  # or it would be told nothing that is much brighter
     real = ChannelOutput._note_least
 
     def note(self: ChannelOutput) -> None:
@@ -348,6 +354,7 @@ def unseen_table(patch: Patch) -> None:
 
 def fault_in_a_jump(patch: Patch) -> None:
     """A fault that comes at the second of a step finds a listener at the level from before the jump."""
+    unconfirmed_rises(patch)  # or a slow broker would bring it there in small steps
     patch.setattr(machine, "STEP_BEFORE_S", 0.0)
 
 
@@ -391,6 +398,7 @@ UNMENDED: dict[str, Unmend] = {
         refused_renewal,
         lasting_refusal,
         dark_too_late,
+        unconfirmed_rises,
         believed_line,
         untold_relay,
         stuck_leaps,

@@ -23,6 +23,11 @@ class MqttDevice:
         """True if the broker has confirmed the last message."""
         return self.broker.is_taken(self.topic)
 
+    @property
+    def is_waiting(self) -> bool:
+        """True if the broker is there, and has not confirmed the last message."""
+        return self.broker.is_connected and not self.is_taken
+
     def read_back(self) -> None:
         """Return None: nothing is known about the listener.
 
