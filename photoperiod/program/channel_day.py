@@ -16,7 +16,7 @@ from photoperiod.days.passing_day import PassingDay
 from photoperiod.drive.grid import Rounding
 from photoperiod.drive.kept import kept_while_used
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import Replay, light_of
+from photoperiod.drive.replay import Replay, play
 from photoperiod.drive.zone_light import full_ppfd_now, zone_ppfd
 from photoperiod.program.day_fit import FittedChannel
 from photoperiod.program.dose import (
@@ -305,18 +305,19 @@ class _ReplayFigures:
 @kept_while_used(64)  # the same table often serves several dates in a row
 def _replay_figures(found: Fit) -> _ReplayFigures:
     path, replay, levels = found.path, found.replay, found.path.levels
+    light, lit = replay.light, replay.lit
     others = {
         str(rounding): float(
-            np.abs(light_of(found.rows, found.times, levels, path, rounding) - replay.light).max()
+            np.abs(play(found.rows, found.times, levels, path, rounding).light - light).max()
         )
         for rounding in Rounding
         if rounding != levels.rounding
     }
     return _ReplayFigures(
-        full_light_hours=full_light_hours(replay.light),
-        longest_dark_s=longest_run_s(~replay.lit),
-        starts=starts(replay.lit),
-        undefined_seconds=int((path.is_undefined[replay.counts] & replay.lit).sum()),
+        full_light_hours=full_light_hours(light),
+        longest_dark_s=longest_run_s(~lit),
+        starts=starts(lit),
+        undefined_seconds=int((path.is_undefined[replay.counts] & lit).sum()),
         most_volts=float(path.volts[replay.counts].max()),
         rounding_errors=others,
     )

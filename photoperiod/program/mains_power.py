@@ -54,13 +54,14 @@ def mains_watts(
         return None
     line = PowerLine(channel.ballast.curve.floor_light, watts.floor, watts.full, watts.dark)
     # Behind an open relay there is no mains, so that a ballast takes nothing, whatever makes it dark.
-    has_mains = np.ones(replay.lit.shape, dtype=bool)
+    light, lit = replay.step_light, replay.step_lit
+    has_mains = np.ones(lit.shape, dtype=bool)
     if path.dark_by_row:
-        has_mains &= replay.relay_on
+        has_mains &= replay.step_relays
     if path.is_switched_by_level:
-        has_mains &= path.follows_on[replay.counts]
-    one = line.watts(replay.light, replay.lit, has_mains)
+        has_mains &= path.follows_on[replay.step_counts]
+    one = line.watts(light, lit, has_mains)
     if ballasts is None:
-        return one * channel.ballast_count
-    stopped = line.watts(replay.light, np.zeros_like(replay.lit), has_mains)
-    return one * ballasts.burning + stopped * ballasts.idle
+        return replay.each_second(one * channel.ballast_count)
+    stopped = line.watts(light, np.zeros_like(lit), has_mains)
+    return replay.each_second(one * ballasts.burning + stopped * ballasts.idle)

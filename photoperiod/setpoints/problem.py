@@ -17,7 +17,7 @@ import numpy as np
 from photoperiod.arrays import Bools, Floats, Ints, runs_of_true
 from photoperiod.drive.grid import Between, RelayKind, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import Replay, light_of, play
+from photoperiod.drive.replay import Replay, play
 from photoperiod.setpoints.tolerance import sliding
 from photoperiod.units import SECONDS_PER_DAY
 
@@ -305,7 +305,7 @@ class ChannelProblem:
     def dose_error(self, rows: tuple[Row, ...]) -> float:
         """Return by what share some rows change the dose of the day."""
         wanted = float(self.target.reachable.sum())
-        given = float(light_of(rows, self.times, self.path.levels, self.path).sum())
+        given = float(play(rows, self.times, self.path.levels, self.path).light.sum())
         return given / wanted - 1.0 if wanted else 0.0
 
     def missed(self, seconds: list[int]) -> tuple[float, int] | None:
