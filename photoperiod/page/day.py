@@ -17,6 +17,7 @@ from photoperiod.page.figure import (
     Words,
     hours_axis,
     line,
+    marks,
     sentence,
     value_axis,
 )
@@ -38,6 +39,9 @@ THICK, LETTER = 15.0, 5.6
 
 #: Most letters of a name in a hatch.
 MOST_LETTERS = 14
+
+#: A channel's name in a table of numbers is cut to so many columns.
+ALL_LETTERS = 80
 
 
 def day_figure(shown: ShownTable, zone: ZoneDay, hatches: Mapping[str, int]) -> Figure:
@@ -80,7 +84,7 @@ def day_figure(shown: ShownTable, zone: ZoneDay, hatches: Mapping[str, int]) -> 
         words=(*words, *names, *base_words),
         heading=safe(zone.zone.label),
         caption=zone_words(zone),
-        numbers=(_hourly(zone, plan),),
+        numbers=(_hourly(zone, plan, hatches),),
         has_hours=True,
     )
 
@@ -134,10 +138,8 @@ def _place_of_name(below: Floats, light: Floats, y: Scale, name: str) -> Words |
 
 def _base(channels: Sequence[ChannelDay]) -> tuple[list[Shape], list[Words]]:
     """Return what stands below a day: ticks of the rows, hatches where no relay is closed, the hours."""
-    shapes = []
-    for second in sorted({row.second for c in channels for row in c.fit.rows}):
-        x = HOURS.at(second / SECONDS_PER_HOUR)
-        shapes.append(line(x, ROWS_Y, x, ROWS_Y + 5, "row"))
+    seconds = sorted({row.second for c in channels for row in c.fit.rows})
+    shapes = [marks((HOURS.at(s / SECONDS_PER_HOUR) for s in seconds), ROWS_Y, 5, "row")]
     dark = np.all([relay_is_open(c) for c in channels], axis=0)
     if dark.any():
         shapes.append(Shape(runs_path(dark, HOURS, RELAY_Y, RELAY_HEIGHT), "open"))
@@ -181,20 +183,23 @@ def _about(zone: ZoneDay) -> str:
     return sentence((given, lit, zone_words(zone)))
 
 
-def _hourly(zone: ZoneDay, plan: Floats) -> Numbers:
-    """Return the light of a zone at each hour: by the table, by the plan, and from each channel."""
-    ppfd, sources = zone.ppfd, zone.limit_sources
-    rows = tuple(
+def _hourly(zone: ZoneDay, plan: Floats, hatches: Mapping[str, int]) -> Numbers:
+    """Return the light of a zone at each hour: by the table, by the plan, and from each hatch drawn."""
+    full_ppfd = {c.channel.id: full for c, full in zone.limit_sources}
+    hourly = slice(None, None, SECONDS_PER_HOUR)
+    given = [
         (
-            f"{hour:02d}:00",
-            f"{ppfd[hour * SECONDS_PER_HOUR]:.1f}",
-            f"{plan[hour * 60]:.1f}",
-            *(f"{full * c.replay.light[hour * SECONDS_PER_HOUR]:.1f}" for c, full in sources),
+            name,
+            np.sum([full_ppfd[c.channel.id] * c.replay.light[hourly] for c in channels], axis=0),
         )
-        for hour in range(24)
+        for _, name, channels in by_hatch((c for c, _ in zone.limit_sources), hatches, ALL_LETTERS)
+    ]
+    columns = (zone.ppfd[hourly], plan[::60], *(light for _, light in given))
+    rows = tuple(
+        (f"{hour:02d}:00", *(f"{column[hour]:.1f}" for column in columns)) for hour in range(24)
     )
     return Numbers(
         caption=f"{safe(zone.zone.label)}: PPFD at each hour, in µmol m⁻² s⁻¹",
-        head=("time", "table", "plan", *(safe(c.channel.label) for c, _ in sources)),
+        head=("time", "table", "plan", *(name for name, _ in given)),
         rows=rows,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from photoperiod.page.scales import Scale, place_text, ticks
@@ -118,6 +118,12 @@ def line(x1: float, y1: float, x2: float, y2: float, look: str) -> Shape:
         f"M{place_text(x1)} {place_text(y1)}L{place_text(x2)} {place_text(y2)}",
         look,
     )
+
+
+def marks(places: Iterable[float], top: float, height: float, look: str) -> Shape:
+    """Return upright marks of one look as a single shape: a page of many channels stays small."""
+    down = f"{place_text(top)}v{place_text(height)}"
+    return Shape("".join(f"M{place_text(x)} {down}" for x in places), look)
 
 
 def hours_axis(y: float, *, labels: bool = True) -> tuple[list[Shape], list[Words]]:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program, Table
 from photoperiod.report.summary import MOST_SHOWN
+
+#: Nor are more tables drawn than have so many days of channels together, but one is: a page stays under 1 MB.
+MOST_CHANNEL_DAYS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,13 +31,15 @@ def shown_tables(program: Program) -> tuple[ShownTable, ...]:
         if table.rows not in seen:
             whys[number] = ""
         seen.add(table.rows)
-    if len(whys) > MOST_SHOWN:
+    most = max(MOST_CHANNEL_DAYS // max(len(program.channels), 1), 1)
+    if len(whys) > min(MOST_SHOWN, most):
         light = [_light(table) for table in program.tables]
         whys = {
-            light.index(min(light)): "the least light",
             light.index(max(light)): "the most light",
+            light.index(min(light)): "the least light",
         }
-        whys[0] = " and ".join(filter(None, ("the first date", whys.get(0))))
+        whys = {0: " and ".join(filter(None, ("the first date", whys.pop(0, "")))), **whys}
+        whys = dict(islice(whys.items(), most))
     return tuple(
         ShownTable(
             program.tables[number],

@@ -20,6 +20,7 @@ from photoperiod.page.figure import (
     cut,
     hours_axis,
     line,
+    marks,
 )
 from photoperiod.page.scales import Scale
 from photoperiod.page.shown import ShownTable
@@ -106,9 +107,8 @@ def _strip(c: ChannelDay, top: float, hatch: int) -> tuple[list[Shape], list[Wor
         ),
         line(LEFT, bottom, RIGHT, bottom, "axis"),
     ]
-    for row in c.fit.rows:
-        x = HOURS.at(row.second / SECONDS_PER_HOUR)
-        shapes.append(line(x, bottom, x, bottom + 4, "row"))
+    rows = (HOURS.at(row.second / SECONDS_PER_HOUR) for row in c.fit.rows)
+    shapes.append(marks(rows, bottom, 4, "row"))
     dark = relay_is_open(c)
     if dark.any():
         shapes.append(Shape(runs_path(dark, HOURS, bottom + 5, 4), "open"))

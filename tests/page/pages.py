@@ -72,7 +72,7 @@ class _Reader(HTMLParser):
             self._into = "caption"
 
     def handle_endtag(self, tag: str) -> None:
-        if tag in ("td", "th", "caption"):
+        if tag in ("td", "th", "tr", "caption"):
             self._into = None
 
     def handle_data(self, data: str) -> None:

@@ -13,7 +13,7 @@ from photoperiod.page.figure import Figure
 from photoperiod.page.hatches import hatches_of
 from photoperiod.page.shown import shown_tables
 from photoperiod.page.trace import SLACK
-from tests.page.pages import changed, compiled, example, page, places, program, table
+from tests.page.pages import SCHEDULE, changed, compiled, example, page, places, program, table
 from tests.page.plain_table import PlainTable
 
 #: Numbers of the page have one decimal.
@@ -44,6 +44,21 @@ def test_light_at_each_hour_is_that_of_the_file() -> None:
             expected = full * plain().light(id, second)
             assert float(given) == pytest.approx(expected, abs=ONE_DECIMAL)
     assert max(float(row[1]) for row in rows) > 150, "the day is not dark"
+
+
+def test_channels_that_share_a_hatch_share_a_column_of_numbers() -> None:
+    """Ten channels alike, 80 % of 130 from each at 15:00: seven have a hatch alone, three share one."""
+    begin = SCHEDULE.index("  blue:\n")
+    one = SCHEDULE[begin : SCHEDULE.index("tank: bench")].replace("    tubes: [blue-a]\n", "")
+    text = changed(("  channels: 2\n", "  channels: 10\n"), ("ppfd_max: 200", "ppfd_max: 2000"))
+    more = "".join(one.replace("blue:", f"c{n}:") for n in range(1, 10))
+    head, *rows = table(page(text.replace("tank: bench", f"{more}tank: bench")), "crest: PPFD at")
+    assert head == ["time", "table", "plan", "blue", *(f"c{n}" for n in range(1, 7)), "3 others"]
+    noon = next(row for row in rows if row[0] == "15:00")
+    one_gives = float(noon[3])
+    assert one_gives == pytest.approx(0.8 * 130, abs=2)  # a level in whole percents
+    assert float(noon[-1]) == pytest.approx(3 * one_gives, abs=3 * ONE_DECIMAL)
+    assert float(noon[1]) == pytest.approx(10 * one_gives, abs=10 * ONE_DECIMAL)
 
 
 def test_the_plan_is_that_of_the_file() -> None:

@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+import pytest
+
 from photoperiod.page.shown import ShownTable, dates_text, shown_tables
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Table
@@ -33,6 +35,21 @@ def test_of_many_tables_the_first_the_dimmest_and_the_brightest_are_drawn() -> N
     doses = {id(table): sum(z.dli.replay for z in table.zones.values()) for table in found.tables}
     assert doses[id(_shown_as("the most light", shown))] == max(doses.values())
     assert doses[id(_shown_as("the least light", shown))] == min(doses.values())
+
+
+def test_of_many_channels_fewer_tables_are_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first of many tables is the dimmest, too: it and the brightest are four days of two channels."""
+    span = DateSpan(dt.date(2027, 6, 10), dt.date(2027, 6, 24))
+    found = program(example("southern-summer"), span)
+    assert len(found.channels) == 2
+    monkeypatch.setattr("photoperiod.page.shown.MOST_CHANNEL_DAYS", 4)
+    first, bright = shown_tables(found)
+    assert first.why.startswith("the first date")
+    assert bright.why == "the most light"
+    monkeypatch.setattr("photoperiod.page.shown.MOST_CHANNEL_DAYS", 3)
+    assert [each.key for each in shown_tables(found)] == ["day-1"]
+    monkeypatch.setattr("photoperiod.page.shown.MOST_CHANNEL_DAYS", 1)
+    assert [each.key for each in shown_tables(found)] == ["day-1"]
 
 
 def _shown_as(why: str, shown: tuple[ShownTable, ...]) -> Table:
