@@ -39,6 +39,8 @@ ONLY_IN = {
     "yaml": ("source",),
     "jsonschema": ("source",),
     "click": ("cli",),
+    "dask": ("cli",),
+    "distributed": ("cli",),
     "paho": ("board",),
     "gpiod": ("board",),
     "jinja2": ("page",),

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import os
 import sys
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from photoperiod.cli.loading import (
     EXIT_FINDINGS,
     NOTHING_WRITTEN,
+    Source,
     compile_file,
     exit_code,
     print_picture,
     print_report,
     refused,
+    source_of,
 )
 from photoperiod.cli.options import (
+    cluster_options,
     colour_option,
     date_options,
     detail_option,
@@ -28,6 +32,10 @@ from photoperiod.cli.options import (
 from photoperiod.cli.terminal import room_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from photoperiod.api import Compiled
+    from photoperiod.cli.cluster import Made
     from photoperiod.program.dates import DateSpan
 
 
@@ -44,6 +52,7 @@ if TYPE_CHECKING:
 )
 @click.option("--strict", is_flag=True, help="Write nothing if there are warnings.")
 @jobs_option
+@cluster_options
 @ledger_option
 @detail_option
 @colour_option
@@ -53,6 +62,8 @@ def compile_command(
     output: str,
     strict: bool,
     jobs: int | None,
+    cluster: str | None,
+    cluster_wait: float,
     color: str,
     ledger: str | None,
     detail: bool,
@@ -62,10 +73,14 @@ def compile_command(
     With dates, burn-in is planned and tube hours are followed over them; one file --ledger carries
     them from span to span. Nothing is written if the schedule has an error, or breaks a hard limit
     that it does not accept by name. On a terminal with room a picture of the day comes last. Several
-    FILEs are compiled on all cores; one that is refused does not stop the others.
+    FILEs are compiled on all cores, or on a cluster; one that is refused does not stop the others.
     """
     if output in ("", "-"):
         raise click.UsageError("-o names a folder; the table alone is FOLDER/table.csv")
+    if cluster is not None:
+        return _on_cluster(
+            files, span, output, (strict, color, detail), cluster, cluster_wait, ledger, jobs
+        )
     if len(files) == 1:
         return _compile_to(files[0], span, output, strict, color, ledger, detail)
     if ledger is not None:
@@ -84,6 +99,55 @@ def compile_command(
         files,
         jobs,
     )
+
+
+def _on_cluster(
+    files: tuple[str, ...],
+    span: DateSpan | None,
+    output: str,
+    more: tuple[Any, ...],
+    cluster: str,
+    wait_s: float,
+    ledger: str | None,
+    jobs: int | None,
+) -> int:
+    """Let a cluster compile files, and write the folders here."""
+    from photoperiod.cli.cluster import Job, refuse_with_cluster, run_on_cluster
+    from photoperiod.cli.parallel import make_folder, targets_of
+    from photoperiod.formats.folder import refuse_folder, write_folder
+
+    refuse_with_cluster(cluster, ledger=ledger, jobs=jobs)
+    targets = [output] if len(files) == 1 else targets_of(files, output, "")
+    if len(files) > 1:
+        make_folder(output)
+
+    def prepare(file: str, target: str) -> tuple[Any, ...]:
+        refuse_folder(Path(target))
+        return (source_of(file), span, target, *more)
+
+    jobs_there = [
+        Job(file, partial(prepare, file, target), partial(write_folder, Path(target)))
+        for file, target in zip(files, targets, strict=True)
+    ]
+    return run_on_cluster(_compile_away, jobs_there, cluster, wait_s)
+
+
+def _compile_away(
+    source: Source, span: DateSpan | None, output: str, strict: bool, color: str, detail: bool
+) -> int | Made:
+    """Compile on a worker what another machine has read and will write; tell of it as if it were there."""
+    from photoperiod.api import ScheduleError
+    from photoperiod.cli.cluster import Made
+
+    try:
+        outcome, _ = compile_file(source, span, None)
+    except ScheduleError as fault:
+        return refused(fault, color, NOTHING_WRITTEN)
+    files = _made(outcome, strict, color, detail)
+    if files is None:
+        return EXIT_FINDINGS
+    _tell(outcome, files, output, None, detail)
+    return Made(files)
 
 
 def _compile_to(
@@ -116,18 +180,12 @@ def _compile_to(
         outcome, held = compile_file(file, span, ledger, refuse)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
-    print_report(outcome, sys.stderr, color, detail=detail)
-    if exit_code(outcome.report, strict):
-        click.echo(NOTHING_WRITTEN, err=True)
+    files = _made(outcome, strict, color, detail)
+    if files is None:
         return EXIT_FINDINGS
 
-    from photoperiod.formats.cautions import CAUTIONS
-    from photoperiod.formats.folder import render_all, write_folder
-    from photoperiod.report.summary import render_summary
-    from photoperiod.text import safe, wrapped
+    from photoperiod.formats.folder import write_folder
 
-    findings = outcome.report.sorted()
-    files = render_all(outcome.program, findings)
     if ledger is None:
         write_folder(Path(output), files)
     else:
@@ -136,9 +194,34 @@ def _compile_to(
 
         with written_beside(Path(ledger), render_ledger(outcome.program, held)):
             write_folder(Path(output), files)
+    _tell(outcome, files, output, ledger, detail)
+    return 0
+
+
+def _made(outcome: Compiled, strict: bool, color: str, detail: bool) -> Mapping[str, bytes] | None:
+    """Print the findings, and return the files to write; None if there are to be none."""
+    print_report(outcome, sys.stderr, color, detail=detail)
+    if exit_code(outcome.report, strict):
+        click.echo(NOTHING_WRITTEN, err=True)
+        return None
+
+    from photoperiod.formats.folder import render_all
+
+    return render_all(outcome.program, outcome.report.sorted())
+
+
+def _tell(
+    outcome: Compiled, files: Mapping[str, bytes], output: str, ledger: str | None, detail: bool
+) -> None:
+    """Print the summary, and what was written."""
+    from photoperiod.formats.cautions import CAUTIONS
+    from photoperiod.report.summary import render_summary
+    from photoperiod.text import safe, wrapped
+
     room = room_of(sys.stdout)
     if room is not None:
         click.echo(err=True)  # between the findings and the summary
+    findings = outcome.report.sorted()
     click.echo(render_summary(outcome.program, findings, detail=detail, room=room))
     told = [safe(f"wrote {', '.join(files)} to {output}")]
     if ledger is not None:
@@ -147,4 +230,3 @@ def _compile_to(
     for line in told:
         click.echo(wrapped(line, room))
     print_picture(outcome.program, sys.stdout)
-    return 0

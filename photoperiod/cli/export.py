@@ -4,21 +4,30 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from photoperiod.cli.loading import (
     EXIT_FINDINGS,
     NOTHING_WRITTEN,
+    Source,
     compile_file,
     exit_code,
     print_report,
     progress,
     refused,
+    source_of,
 )
-from photoperiod.cli.options import WholeNumber, colour_option, date_options, jobs_option
+from photoperiod.cli.options import (
+    WholeNumber,
+    cluster_options,
+    colour_option,
+    date_options,
+    jobs_option,
+)
 from photoperiod.cli.sketch import put_sketch, sketch_options
 from photoperiod.cli.streams import write_bytes
 from photoperiod.errors import ExportRefused
@@ -28,6 +37,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from photoperiod.api import Compiled
+    from photoperiod.cli.cluster import Made
     from photoperiod.formats.wiring import Wiring
     from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program
@@ -66,6 +76,7 @@ _BARE = ("c", "micropython")
 )
 @sketch_options
 @jobs_option
+@cluster_options
 @colour_option
 def export_command(
     kind: str,
@@ -78,6 +89,8 @@ def export_command(
     ledger: str | None,
     wiring: Wiring | None,
     jobs: int | None,
+    cluster: str | None,
+    cluster_wait: float,
 ) -> int:
     """Compile FILE into one file of a KIND: what a controller, a board or a program reads.
 
@@ -87,7 +100,13 @@ def export_command(
     """
     if ledger is not None and (len(files) > 1 or flash_bytes is not None):
         raise click.UsageError("--ledger is for one FILE, and without --flash-bytes")
-    if len(files) == 1:
+    if cluster is not None:
+        from photoperiod.cli.cluster import refuse_with_cluster
+
+        more = (flash_bytes, strict, color)
+        refuse_with_cluster(cluster, ledger=ledger, board=wiring, jobs=jobs)
+        code = _on_cluster(kind, files, span, output, more, cluster, cluster_wait)
+    elif len(files) == 1:
         code = _export(kind, files[0], span, output, flash_bytes, strict, color, ledger, wiring)
     else:
         code = _export_many(kind, files, span, output, flash_bytes, strict, color, jobs)
@@ -123,6 +142,62 @@ def _export_many(
     )
 
 
+def _on_cluster(
+    kind: str,
+    files: tuple[str, ...],
+    span: DateSpan | None,
+    output: str,
+    more: tuple[Any, ...],
+    cluster: str,
+    wait_s: float,
+) -> int:
+    """Let a cluster compile files, and write what it made here."""
+    from photoperiod.cli.cluster import Job, run_on_cluster
+    from photoperiod.cli.output_place import refuse_beside, refuse_output
+    from photoperiod.cli.parallel import make_folder, targets_of
+
+    targets = [output] if len(files) == 1 else targets_of(files, output, SUFFIXES[kind])
+    if len(files) > 1:
+        make_folder(output)
+
+    def prepare(file: str, target: str) -> tuple[Any, ...]:
+        refuse_output(target, file)
+        source = source_of(file)
+        refuse_beside(target, file, source.beside)
+        return (kind, source, span, target, *more)
+
+    jobs = [
+        Job(file, partial(prepare, file, target), partial(_put, target))
+        for file, target in zip(files, targets, strict=True)
+    ]
+    return run_on_cluster(_export_away, jobs, cluster, wait_s)
+
+
+def _export_away(
+    kind: str,
+    source: Source,
+    span: DateSpan | None,
+    output: str,
+    flash_bytes: int | None,
+    strict: bool,
+    color: str,
+) -> int | Made:
+    """Compile on a worker what another machine has read and will write; tell of it as if it were there."""
+    from photoperiod.api import ScheduleError
+    from photoperiod.cli.cluster import Made
+
+    try:
+        outcome, _ = compile_file(source, span, None)
+    except ScheduleError as fault:
+        return refused(fault, color, NOTHING_WRITTEN)
+    fitted = _in_flash(kind, outcome, span, source.name, flash_bytes)
+    found = None if fitted is None else _accepted(kind, fitted, strict, color)
+    if found is None:
+        return EXIT_FINDINGS
+    content = _render(kind, found.program, found)
+    return Made(content, f"{_told(kind, found, content, output)}\n")
+
+
 def _export(
     kind: str,
     file: str,
@@ -136,7 +211,6 @@ def _export(
 ) -> int:
     from photoperiod.api import ScheduleError
     from photoperiod.cli.output_place import refuse_named, refuse_output
-    from photoperiod.formats.atomic import write_file
 
     if wiring is None:
         refuse_output(output, file, ledger)
@@ -145,6 +219,23 @@ def _export(
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     refuse_named(output, file, outcome.program.schedule)
+    fitted = _in_flash(kind, outcome, span, file, flash_bytes)
+    found = None if fitted is None else _accepted(kind, fitted, strict, color)
+    if found is None:
+        return EXIT_FINDINGS
+    if wiring is not None:
+        put_sketch(wiring, found, output)
+        return 0
+    content = _render(kind, found.program, found)
+    _put(output, content)
+    click.echo(_told(kind, found, content, output), err=True)
+    return 0
+
+
+def _in_flash(
+    kind: str, outcome: Compiled, span: DateSpan | None, file: str, flash_bytes: int | None
+) -> Compiled | None:
+    """Return the best tables that fit into so many bytes; None, and say so, if none do."""
     size_of = _size_of(kind, outcome)
     if flash_bytes and size_of(outcome.program) > flash_bytes:
         fitted, smallest = _fitted(outcome, span, size_of, flash_bytes)
@@ -155,25 +246,30 @@ def _export(
                 "  try: fewer dates, fewer rows (`setpoints_per_channel`), or more bytes",
                 err=True,
             )
-            return EXIT_FINDINGS
-        outcome = fitted
+            return None
+        return fitted
+    return outcome
+
+
+def _accepted(kind: str, outcome: Compiled, strict: bool, color: str) -> Compiled | None:
+    """Print the findings that count for a kind; None if nothing is to be written."""
     if kind in _BARE:  # our player holds all tables, and nobody types them
         outcome = replace(outcome, report=outcome.report.without("PHO432"))
     print_report(outcome, sys.stderr, color, show_all=False)
     if exit_code(outcome.report, strict):
         click.echo(NOTHING_WRITTEN, err=True)
-        return EXIT_FINDINGS
-    if wiring is not None:
-        put_sketch(wiring, outcome, output)
-        return 0
+        return None
+    return outcome
 
-    content = _render(kind, outcome.program, outcome)
+
+def _put(output: str, content: bytes) -> None:
+    """Write a file, or to standard output."""
+    from photoperiod.formats.atomic import write_file
+
     if output == "-":
         write_bytes(content)
     else:
         write_file(Path(output), content)
-    click.echo(_told(kind, outcome.program, content, size_of, output), err=True)
-    return 0
 
 
 def _fitted(
@@ -246,11 +342,10 @@ def _render(kind: str, program: Program, outcome: Compiled) -> bytes:
         ) from fault
 
 
-def _told(
-    kind: str, program: Program, content: bytes, size_of: Callable[[Program], int], output: str
-) -> str:
+def _told(kind: str, outcome: Compiled, content: bytes, output: str) -> str:
     from photoperiod.text import counted
 
+    program, size_of = outcome.program, _size_of(kind, outcome)
     tables = program.controller_tables
     rows = sum(len(c.fit.rows) for table in tables for c in table.channels.values())
     where = "standard output" if output == "-" else safe(output)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TextIO
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, TextIO
 
 import click
 
@@ -13,12 +13,13 @@ from photoperiod.cli.terminal import room_of
 from photoperiod.errors import OutsideWorldError, os_reason
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from photoperiod.api import Compiled, Loaded, ScheduleError
     from photoperiod.diagnostics.model import Report
     from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program, Progress
+    from photoperiod.schedule.readings_files import FileBytes
     from photoperiod.source.document import Document
     from photoperiod.tubes.hours import LedgerState
 
@@ -55,8 +56,49 @@ def load_file(file: str) -> Loaded:
     return load_text(*read_file(file), None if file == "-" else Path(file).parent)
 
 
+class Source(NamedTuple):
+    """A schedule with all that belongs to it, so that it can be compiled on another machine.
+
+    Parameters
+    ----------
+    name : str
+        What findings call it.
+    raw : bytes
+        Its text.
+    folder : str
+        Where it lies, for the names of other files in findings.
+    beside : mapping of str to bytes or str
+        The files that it names, or why one can't be read.
+    """
+
+    name: str
+    raw: bytes
+    folder: str
+    beside: Mapping[str, FileBytes]
+
+    def load(self) -> Loaded:
+        """Return the schedule, or raise ScheduleError."""
+        from photoperiod.api import load_with
+
+        return load_with(
+            self.name,
+            self.raw,
+            lambda name, _most_bytes: self.beside.get(name, "it was not given"),
+            lambda name: os.fspath(Path(self.folder, name)),
+        )
+
+
+def source_of(file: str) -> Source:
+    """Return a file ('-' is standard input) with all that is read for it."""
+    from photoperiod.schedule.files import files_of
+
+    name, raw = read_file(file)
+    folder = None if file == "-" else Path(file).parent
+    return Source(name, raw, os.fspath(folder or ""), files_of(raw, folder))
+
+
 def compile_file(
-    file: str,
+    file: str | Source,
     span: DateSpan | None,
     ledger: str | None,
     refuse: Callable[[], None] = lambda: None,
@@ -67,7 +109,7 @@ def compile_file(
     could not be written.
     """
     refuse_ledger(ledger, span)
-    loaded = load_file(file)
+    loaded = file.load() if isinstance(file, Source) else load_file(file)
     if span is None and loaded.schedule.needs_dates:
         raise click.UsageError(f"{NEEDS_DATES}: give --date, or --from and --to")
     refuse()

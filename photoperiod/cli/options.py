@@ -114,6 +114,28 @@ def jobs_option(command: F) -> F:
     )(command)
 
 
+#: How long to go on without any worker of a cluster, if not told [s].
+CLUSTER_WAIT_S = 60.0
+
+
+def cluster_options(command: F) -> F:
+    """Add ``--cluster`` and ``--cluster-wait``."""
+    made = click.option(
+        "--cluster-wait",
+        type=click.FloatRange(min=1, max=86_400),
+        default=CLUSTER_WAIT_S,
+        show_default=True,
+        metavar="SECONDS",
+        help="How long to go on when no worker of the cluster is left.",
+    )(command)
+    return click.option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Let workers of a dask.distributed scheduler compile, such as tcp://192.0.2.7:8786; this side"
+        " reads and writes.",
+    )(made)
+
+
 def span_of(
     one_date: dt.date | None, from_date: dt.date | None, to_date: dt.date | None
 ) -> DateSpan | None:

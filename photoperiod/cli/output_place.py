@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from photoperiod.schedule.model import Schedule
 
 
@@ -50,6 +52,19 @@ def refuse_named(output: str, file: str, schedule: Schedule) -> None:
     ):
         if any(_is_same(output, folder / name) for name in names):
             raise click.UsageError(f"-o names {what}, '{output}'")
+
+
+def refuse_beside(output: str, file: str, names: Iterable[str]) -> None:
+    """Raise if `output` is one of the files that are read for a schedule, by their paths from its folder.
+
+    Raises
+    ------
+    click.UsageError
+        Where it is.
+    """
+    folder = Path() if file == "-" else Path(file).parent
+    if output != "-" and any(_is_same(output, folder / name) for name in names):
+        raise click.UsageError(f"-o names a file that the schedule names, '{output}'")
 
 
 def _is_same(output: str, other: Path) -> bool:

@@ -20,8 +20,17 @@ if TYPE_CHECKING:
 @click.command("overview")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @date_options
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    help="How to print it; json is for programs.",
+)
 @jobs_option
-def overview_command(files: tuple[str, ...], span: DateSpan | None, jobs: int | None) -> int:
+def overview_command(
+    files: tuple[str, ...], span: DateSpan | None, form: str, jobs: int | None
+) -> int:
     """Tell of many tanks, a line for each FILE: doses, limits, next load, next tube, findings.
 
     The table of the first date counts as loaded: the next load is the one after it. A file that can't be
@@ -45,7 +54,12 @@ def overview_command(files: tuple[str, ...], span: DateSpan | None, jobs: int | 
             else:
                 tanks.append(told.result)
                 worst = max(worst, 0 if told.result.is_fine else EXIT_FINDINGS)
-    click.echo(render_overview(tanks, room_of(sys.stdout)), nl=False)
+    if form == "json":
+        from photoperiod.report.overview_json import render_overview_json
+
+        click.echo(render_overview_json([tank.data for tank in tanks], span), nl=False)
+    else:
+        click.echo(render_overview(tanks, room_of(sys.stdout)), nl=False)
     return worst
 
 

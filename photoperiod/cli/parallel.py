@@ -64,11 +64,11 @@ def run_all(work: Work, tasks: Sequence[Task], names: Sequence[str], jobs: int |
     """Run tasks as `each_told` does, print what they print, and return the largest of their exit codes."""
     worst = 0
     with contextlib.closing(each_told(work, tasks, names, jobs)) as found:
-        for told in found:
-            sys.stderr.write(told.err)
-            sys.stdout.write(told.out)
+        for each in found:
+            sys.stderr.write(each.err)
+            sys.stdout.write(each.out)
             sys.stdout.flush()  # a log of both has them in this order
-            worst = max(worst, told.result)
+            worst = max(worst, each.result)
     return worst
 
 
@@ -95,7 +95,7 @@ def each_told(
     """
     workers = min(len(tasks), jobs or _cores(), MOST_WORKERS)
     if workers == 1:
-        yield from (_told(work, task) for task in tasks)
+        yield from (told(work, task) for task in tasks)
     else:
         yield from _in_processes(work, tasks, names, workers)
 
@@ -116,10 +116,10 @@ def _in_processes(
             futures = [_submitted(pool, work, task) for task in tasks]
         for task, name, future in zip(tasks, names, futures, strict=True):
             try:
-                told = future.result()
+                found = future.result()
             except BrokenProcessPool:  # which task ended its process is not known: try each again
-                told = _alone(work, task, name)
-            yield told
+                found = _alone(work, task, name)
+            yield found
 
 
 def _submitted(pool: ProcessPoolExecutor, work: Work, task: Task) -> Future[Told]:
@@ -206,14 +206,14 @@ def _in_worker(work: Work, arguments: Task) -> Told:
     global _is_busy
     try:
         _is_busy = True
-        told = _told(work, arguments)
+        found = told(work, arguments)
         _is_busy = False
-        return told
+        return found
     except KeyboardInterrupt:
         os._exit(_STOPPED)
 
 
-def _told(work: Work, arguments: Task) -> Told:
+def told(work: Work, arguments: Task) -> Told:
     """Return what a task prints and returns, whatever becomes of it."""
     out, err = io.StringIO(), io.StringIO()
     with redirect_stdout(out), redirect_stderr(err):

@@ -1,4 +1,4 @@
-"""The codes of many tanks: parts that they share."""
+"""The codes of many tanks: parts that they share, and a cluster that works on them."""
 
 from __future__ import annotations
 
@@ -21,4 +21,20 @@ MANY_CODES = (
          "A file of parts begins with `parts: 1` and holds a controller, ballasts, and kinds of tubes and"
          " zones. A schedule is no such file, and parts name no further parts: what a tank gets is seen in"
          " two files at most, and no circle of files can arise."),
+    Code("PHO519", "cluster-refused", _ERROR, "a cluster that can't be worked with",
+         "Nobody listens at the address of `--cluster`, no worker came in time, or a worker has another"
+         " version of photoperiod or of its zone data, or none. Each table tells by what it was made, and"
+         " other versions may make other bytes, so such a worker is refused by name and nothing is begun."
+         " Install the same versions on all machines, or leave out `--cluster`: then this machine does the"
+         " work. Exit code 4."),
+    Code("PHO520", "cluster-lost", _ERROR, "a tank that a cluster did not finish",
+         "The scheduler went away, no worker was left for the time of `--cluster-wait`, or the workers died"
+         " one after the other at this file, often for want of memory. What had come back was written whole;"
+         " of this file nothing was. Run the command again with the files that are missing: it replaces each"
+         " folder as a whole. Exit code 4."),
+    Code("PHO521", "cluster-library-missing", _ERROR,
+         "a library for clusters that is not installed",
+         "`--cluster` speaks with its workers by dask.distributed. It comes with the extra `cluster`:"
+         " `pip install '.[cluster]'` in the checkout, or `'photoperiod[cluster]'` if the program was"
+         " installed by that name. Work on this machine needs no such library. Exit code 4."),
 )  # fmt: skip

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from photoperiod.diagnostics.codes import Severity
 from photoperiod.diagnostics.model import Report
 from photoperiod.program.loads import load_by
 from photoperiod.program.model import Program
+from photoperiod.report.overview_json import failed_data, refused_data, tank_data
 from photoperiod.report.summary import zone_rows
 from photoperiod.report.text import counts_words, gravest_of
 from photoperiod.text import columns, counted, safe, wrapped
@@ -41,6 +44,8 @@ class TankOverview:
         How many of which severity, and the code of the gravest.
     is_fine : bool
         False if there is an error, so that no table is written.
+    data : mapping
+        The same in numbers, as ``schemas/overview.schema.json`` describes it.
     """
 
     file: str
@@ -50,6 +55,7 @@ class TankOverview:
     next_tube: str
     findings: str
     is_fine: bool
+    data: Mapping[str, Any]
 
 
 def overview_of(program: Program, report: Report) -> TankOverview:
@@ -58,14 +64,16 @@ def overview_of(program: Program, report: Report) -> TankOverview:
         f"{id} {dli} {dose}, peak {peak}, {'no limit' if limit == 'none' else f'limit {limit}'}"
         for id, dli, dose, peak, limit, _ in zone_rows(program, report.sorted())
     )
+    next_tube, about_tube = _next_tube(program)
     return TankOverview(
         file=report.file,
         tank=program.schedule.tank,
         zones=zones or ("no zones: no dose is known",),
         next_load=_next_load(program),
-        next_tube=_next_tube(program),
+        next_tube=next_tube,
         findings=_findings(report),
         is_fine=not report.has_errors,
+        data=tank_data(program, report, about_tube),
     )
 
 
@@ -74,14 +82,18 @@ def overview_of_refused(report: Report) -> TankOverview:
     errors = [d for d in report.sorted() if d.severity is Severity.ERROR]
     first = errors[0]
     place = "" if first.source_range is None else f"line {first.source_range.line}: "
+    place = f"{report.shown(first.file)}, {place}" if first.file and place else place
     more = f", and {counted(len(errors) - 1, 'more error')}" if len(errors) > 1 else ""
-    return overview_of_failed(
-        report.file, f"{place}{' '.join(first.message.split())}{more}", _findings(report)
-    )
+    why = f"{place}{' '.join(first.message.split())}{more}"
+    return _not_compiled(report.file, why, _findings(report), refused_data(report))
 
 
-def overview_of_failed(file: str, why: str, findings: str = "1 error") -> TankOverview:
+def overview_of_failed(file: str, why: str) -> TankOverview:
     """Return what a line tells of a file that could not be compiled."""
+    return _not_compiled(file, why, "1 error", failed_data(file, why))
+
+
+def _not_compiled(file: str, why: str, findings: str, data: Mapping[str, Any]) -> TankOverview:
     return TankOverview(
         file=file,
         tank=file,
@@ -90,6 +102,7 @@ def overview_of_failed(file: str, why: str, findings: str = "1 error") -> TankOv
         next_tube=_NOT_KNOWN,
         findings=findings,
         is_fine=False,
+        data=data,
     )
 
 
@@ -125,11 +138,17 @@ def _next_load(program: Program) -> str:
     return load_by(loads[1][0], loads[0][-1])
 
 
-def _next_tube(program: Program) -> str:
-    """Return what is first: a tube to fit, or one that is due and stays where it is until then."""
+def _next_tube(program: Program) -> tuple[str, dict[str, Any] | None]:
+    """Return what is first, in words and as data: a tube to fit, or one that is due and stays until then."""
     assert program.span is not None
-    found = [
-        (errand.date, 0, f"{errand.title[0].lower()}{errand.title[1:]} on {errand.date}")
+    found: list[tuple[dt.date, int, str, str | None, str | None]] = [
+        (
+            errand.date,
+            0,
+            f"{errand.title[0].lower()}{errand.title[1:]} on {errand.date}",
+            None,
+            None,
+        )
         for errand in agenda(program)
         if errand.kind is ErrandKind.FIT
     ]
@@ -140,10 +159,13 @@ def _next_tube(program: Program) -> str:
         if each.left_on is not None and each.left_on <= max(date, program.span.first):
             continue
         when = "was due" if date < program.span.first else "is due"
-        found.append((date, 1, f"{each.tube.id} {when} on {date} by its {reason}"))
+        words = f"{each.tube.id} {when} on {date} by its {reason}"
+        found.append((date, 1, words, each.tube.id, str(reason)))
     if not found:
-        return "none told"
-    return min(found)[2]
+        return "none told", None
+    date, _, words, tube, due_by = min(found, key=lambda each: each[:3])
+    data = {"date": date.isoformat(), "tube": tube, "due_by": due_by, "words": words}
+    return words, {"errand": "fit" if tube is None else "replace"} | data
 
 
 def _findings(report: Report) -> str:

@@ -22,7 +22,7 @@ from photoperiod.text import close_match
 
 NAMES = (
     "schedule", "parts", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison",
-    "readings", "replay", "solve", "tubes",
+    "overview", "readings", "replay", "solve", "tubes",
 )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -34,6 +35,16 @@ def test_each_file_has_a_line_in_the_order_given_with_any_number_of_processes(
     code, out, _ = run("overview", missing, files[0], *DATES, "--jobs", "1")
     assert code == 4
     assert "PHO501" in out.splitlines()[1] and out.splitlines()[2].startswith("zulu")
+
+
+def test_programs_get_json_in_the_order_of_files(run: Run, write: Callable[..., Path]) -> None:
+    files = [
+        write(changed(("tank: bench", f"tank: {name}")), f"{name}.yaml") for name in ("z", "a")
+    ]
+    code, out, err = run("overview", *files, *DATES, "--format", "json")
+    assert (code, err) == (0, "")
+    assert [tank["tank"] for tank in json.loads(out)["tanks"]] == ["z", "a"]
+    assert run("overview", *files, *DATES, "--format", "json", "--jobs", "1") == (code, out, err)
 
 
 def test_wrong_use(run: Run, write: Callable[..., Path]) -> None:

@@ -44,7 +44,14 @@ def test_an_explanation_says_more_than_its_title() -> None:
 
 def test_an_extra_is_told_as_the_checkout_has_it_first_and_then_by_name() -> None:
     told = [entry for entry in CODES.values() if "extra `" in entry.explanation]
-    assert {entry.code for entry in told} == {"PHO508", "PHO514", "PHO515", "PHO517", "PHO916"}
+    assert {entry.code for entry in told} == {
+        "PHO508",
+        "PHO514",
+        "PHO515",
+        "PHO517",
+        "PHO521",
+        "PHO916",
+    }
     for entry in CODES.values():
         by_name = re.search(r"'photoperiod\[([a-z,]+)\]'", entry.explanation)
         with naming(entry.code):

@@ -19,7 +19,7 @@ from photoperiod.formats.folder import render_all
 from photoperiod.report.json import report_data
 from photoperiod.report.sarif import render_sarif
 from photoperiod.schedule.parts import files_beside, readings_of_parts
-from photoperiod.source.json_schema import load_schema, schema_text
+from photoperiod.source.json_schema import NAMES, load_schema, schema_text
 from tests.codes.damage import BASE
 from tests.conftest import EXAMPLES, ROOT
 
@@ -156,6 +156,20 @@ def test_the_tables_of_both_are_the_same_and_tell_their_files() -> None:
         "parts"
         not in json.loads(render_all(whole.program, whole.findings)["table.json"])["schedule"]
     )
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_output_that_tells_the_digest_of_readings_tells_that_of_parts(name: str) -> None:
+    def closed(node: Any) -> bool:
+        if isinstance(node, list):
+            return all(map(closed, node))
+        if not isinstance(node, dict):
+            return True
+        keys = node.get("properties", {})
+        tells = not {"sha256", "readings"} <= keys.keys() or keys["parts"]["type"] == "object"
+        return tells and all(map(closed, node.values()))
+
+    assert closed(load_schema(name))
 
 
 def test_a_part_that_the_tank_does_not_use_is_not_its_own() -> None:
