@@ -5,7 +5,8 @@ holds the level and the relay, so that both keep their order. `docs/board.md` sa
 
 - it keeps what it puts out while the broker is away for a short time;
 - if it hears nothing for EXPIRE_S it goes to its safe state, dark unless you write otherwise;
-- heard again, it lights its lamp at the floor and rises within SOFT_S. At its own start it does the same.
+- heard again, it lights its lamp at the floor and rises within SOFT_S. At its own start it does the same;
+- heard again sooner, after a line that was broken or slow, it rises as slowly from the level that it kept.
 
 Mains voltage beside salt water can kill: local electrical codes and licensed practice decide how this is
 built. An open 0-10 V pair means full light: the relay stands in the lamp's mains, open without power.
@@ -30,8 +31,8 @@ TOP_CODE, FLOOR_CODE = (
 SAFE = (0, False)  # converter code, and whether the relay is closed
 
 # The broker is asked after so long, and given up after twice that; an attempt to connect takes at most
-# so long; a pause stands between two of them. [s]
-KEEP_ALIVE_S, CONNECT_S, PAUSE_S = 20, 5, 5
+# so long; a pause stands between two of them. An answer that takes longer than SLOW_S is slow. [s]
+KEEP_ALIVE_S, CONNECT_S, PAUSE_S, SLOW_S = 20, 5, 5, 5
 STEP_MS = 200
 MOST_BYTES = 1024  # no message of a player is longer; the broker keeps longer ones back
 
@@ -49,11 +50,19 @@ class Follower:
         )
         self.wanted = None  # nothing heard, or too long ago
         self.left_ms = 0
+        self.given = safe
         self.ceiling = float(floor)
-        self.is_soft = True
+        self.is_soft = self.has_missed = True
 
-    def hear(self, text, left_s=None):
-        """Take the JSON of a level that is right for so long; return False if it is none."""
+    def miss(self):
+        """Note that the line is broken, or slow: what comes next may be far above what is given now."""
+        self.has_missed = True
+
+    def hear(self, text, left_s=None, is_stored=False):
+        """Take the JSON of a level that is right for so long; return False if it is none.
+
+        A level from the broker's store may be an old one: the next one may be far above it, too.
+        """
         try:
             said = json.loads(text)
             code, relay = said["converter_code"], said["relay"]
@@ -61,15 +70,23 @@ class Follower:
             return False
         if type(code) is not int or not 0 <= code <= self.top or relay not in ("on", "off"):
             return False
+        if self.has_missed:
+            code_now, is_lit = self.given if self.wanted is not None else (0, False)
+            self.is_soft, self.ceiling = True, float(max(code_now if is_lit else 0, self.floor))
+            self.has_missed = is_stored
         self.wanted = (code, relay == "on")
         self.left_ms = 1000 * (self.expire_s if left_s is None else min(left_s, self.expire_s))
         return True
 
     def step(self, passed_ms):
         """Return the converter code and whether the relay is closed, so long after the last step."""
+        self.given = self._next(passed_ms)
+        return self.given
+
+    def _next(self, passed_ms):
         self.left_ms -= passed_ms
         if self.wanted is None or self.left_ms <= 0:
-            self.wanted, self.is_soft, self.ceiling = None, True, float(self.floor)
+            self.wanted, self.has_missed = None, True
             return self.safe
         code, is_closed = self.wanted
         if not self.is_soft:
@@ -196,7 +213,7 @@ class Line:
             raw = raw[self.socket.send(raw) :]
 
     def heard(self, wait_ms):
-        """Wait so long, and return the messages that came meanwhile: text, and seconds left."""
+        """Wait so long, and return the messages that came: text, seconds left, whether from the store."""
         found = []
         if self.poll.poll(wait_ms):
             raw = self.socket.recv(512)
@@ -217,7 +234,7 @@ class Line:
         elif kind & 0xF0 == 0x30:
             topic, payload, left_s = message_of(kind, body)
             if topic == self.topic:
-                found.append((payload, left_s))
+                found.append((payload, left_s, bool(kind & 1)))  # retain: from the store (3.3.1.3)
         elif kind == 0xE0:
             raise OSError("the broker ends the connection")
 
@@ -229,6 +246,11 @@ class Line:
         if self.silent_ms >= 1000 * KEEP_ALIVE_S and self.is_open and not self.has_asked:
             self.has_asked = True
             self.send(PING_PACKET)
+
+    @property
+    def is_slow(self):
+        """Return True if the answer to what was asked takes long."""
+        return self.silent_ms >= 1000 * (KEEP_ALIVE_S + SLOW_S)
 
     def close(self):
         """Close it."""
@@ -259,10 +281,13 @@ def run(lamp, follower, host=BROKER, port=PORT, topic=TOPIC, user=USER, password
                 pause_ms = 1000 * PAUSE_S
                 line = Line(host, port, topic, user, password)
             line.keep_alive(passed_ms)
-            for text, left_s in line.heard(STEP_MS):
-                follower.hear(text, left_s)
+            if line.is_slow:
+                follower.miss()
+            for text, left_s, is_stored in line.heard(STEP_MS):
+                follower.hear(text, left_s, is_stored)
         except (OSError, ValueError, IndexError, KeyError, TypeError) as error:
             print("the line is broken:", error)
+            follower.miss()
             if line is not None:
                 line.close()
             line = None

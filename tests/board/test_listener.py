@@ -89,6 +89,42 @@ def test_a_message_counts_for_the_time_that_it_has_left_and_never_for_longer() -
     assert follower.step(1000) == DARK
 
 
+def test_after_a_line_that_was_lost_it_rises_softly_from_the_level_that_it_kept() -> None:
+    # From 410 to 4095 in 1000 s: 3.685 codes a second.
+    follower = listener.Follower(expire_s=900, soft_s=1000, top=4095, floor=410)
+    follower.hear(level(410))
+    follower.step(0)
+    follower.hear(level(1000))
+    assert follower.step(1000) == (1000, True)  # it follows
+    follower.miss()
+    assert follower.step(600_000) == (1000, True)
+    assert follower.hear(level(3000))
+    assert follower.step(200) == (1000, True)
+    assert follower.step(100_000) == (1000, True)
+    assert follower.step(0) == (1000 + 369, True)  # 100.2 s
+    assert follower.hear(level(1200))
+    assert follower.step(0) == (1200, True)  # down at once
+    assert follower.hear(level(3000))
+    assert follower.step(0) == (3000, True)  # nothing was missed since
+
+
+def test_a_level_from_the_store_may_be_an_old_one() -> None:
+    """The next one may be far above it, as that of a player whose broker was killed."""
+    follower = listener.Follower(expire_s=900, soft_s=1000, top=4095, floor=410)
+    assert follower.hear(level(410), 800, True)
+    assert follower.step(0) == (410, True)
+    assert follower.hear(level(3000))
+    assert follower.step(0) == (410, True)
+    assert follower.step(100_000) == (410, True)
+    assert follower.step(0) == (410 + 368, True)
+    # The same for a lamp that the store calls dark.
+    follower = listener.Follower(expire_s=900, soft_s=1000, top=4095, floor=410)
+    follower.hear(level(0, "off"), 800, True)
+    assert follower.step(0) == DARK
+    follower.hear(level(3000))
+    assert follower.step(0) == (410, True)
+
+
 def test_a_lamp_that_is_told_to_be_dark_is_dark_at_once_and_then_follows_the_plan() -> None:
     follower = listener.Follower(expire_s=900, soft_s=1000)
     follower.hear(level(0, "off"))
@@ -212,6 +248,40 @@ def test_a_line_that_is_silent_is_asked_and_then_given_up(far_end: FakeSocket) -
         line.keep_alive(10_000)
 
 
+def test_a_line_that_answers_late_is_slow(far_end: FakeSocket) -> None:
+    line = listener.Line("127.0.0.1", 1883, "bench/blue/level")
+    line._take(0x20, b"\x00\x00\x00", [])
+    line.keep_alive(20_000)  # it asks now
+    assert not line.is_slow
+    line.keep_alive(4_999)
+    assert not line.is_slow
+    line.keep_alive(1)
+    assert line.is_slow
+
+
+@pytest.mark.parametrize("is_slow", [True, False])
+def test_after_a_slow_line_it_rises_softly(is_slow: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    line, lamp = Mock(is_slow=is_slow), Mock()
+    line.heard.side_effect = [[(level(3000), None, False)], SystemExit]
+    monkeypatch.setattr(listener, "Line", lambda *_: line)
+    follower = listener.Follower()
+    follower.hear(level(0, "off"))
+    follower.step(0)
+    follower.hear(level(1000))
+    with pytest.raises(SystemExit):
+        listener.run(lamp, follower)
+    codes = [call.args[0] for call in lamp.write.call_args_list]
+    assert codes == ([1000, 1000] if is_slow else [1000, 3000])
+
+
+def test_what_comes_from_the_store_is_told_from_what_is_said_now(far_end: FakeSocket) -> None:
+    """The retain flag is the lowest bit of the first byte (3.3.1.3)."""
+    line, found = listener.Line("127.0.0.1", 1883, "t"), []
+    for first in (0x31, 0x30):
+        line._take(first, publish("t", b"{}", b"")[3:], found)
+    assert found == [(b"{}", None, True), (b"{}", None, False)]
+
+
 def test_a_broker_that_refuses_breaks_the_line(far_end: FakeSocket) -> None:
     line = listener.Line("127.0.0.1", 1883, "bench/blue/level", "user", "secret")
     assert b"\x00\x04user\x00\x06secret" in b"".join(far_end.sent)
@@ -295,13 +365,18 @@ def test_on_micropython_it_follows_a_player_through_a_broker(broker: Mosquitto) 
         codes = [code for code, _ in lamp.given]
         assert lamp.given[0] == (0, "off") and codes[1] == 410 and codes == sorted(codes)
         assert len(codes) > 10  # it rose softly
+        tell(2100)
+        until(lambda: lamp.given[-1] == (2100, "on"), "a level that it hears at once")
+        codes = lamp.given[:]
         # A broker that starts again within the life of a message: the lamp sees nothing of it.
         broker.stop()
         until(lambda: any("broken" in line for line in lamp.lines), "the loss")
         broker.start()
-        tell(2001)
-        until(lambda: lamp.given[-1] == (2001, "on"), "the next level")
-        assert lamp.given[len(codes) :] == [(2001, "on")]
+        tell(3000)
+        until(lambda: lamp.given[-1] == (3000, "on"), "the next level")
+        later = lamp.given[len(codes) :]
+        assert later == sorted(later) and {relay for _, relay in later} == {"on"}
+        assert 2100 < later[0][0] < 2500 and len(later) > 5  # it rose softly from where it was
 
 
 def test_on_micropython_it_goes_dark_when_the_player_is_gone(broker: Mosquitto) -> None:
@@ -313,6 +388,7 @@ def test_on_micropython_it_goes_dark_when_the_player_is_gone(broker: Mosquitto) 
         until(lambda: lamp.given[-1] == (0, "off"), "the safe state")
     # One that starts now finds nothing; told again, its lamp rises from the floor.
     with telling(broker.port) as tell, listening(broker.port, soft_s=0.1) as late:
+        until(lambda: late.given, "its first output")
         time.sleep(0.5)
         assert late.given == [(0, "off")]
         tell(2000)

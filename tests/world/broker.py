@@ -25,20 +25,32 @@ TOPIC = "reef/white/level"
 
 @dataclass(slots=True)
 class Listener:
-    """A controller without a table: it keeps its level over short gaps, and is dark when it heard nothing."""
+    """A controller without a table: it keeps its level over short gaps, and is dark when it heard nothing.
+
+    After a broken line, and while it has heard the broker's store alone, it rises softly from what it gives.
+    """
 
     clock: Callable[[], float]
     count: int = 0
     closed: bool = False
     until_s: float = -1.0
     is_away: bool = False
+    has_missed: bool = True
     rises_since_s: float = -math.inf
+    rises_from: float = FLOOR
 
-    def hear(self, text: str, life_s: float) -> None:
+    def miss(self) -> None:
+        """Its line is broken."""
+        self.has_missed = True
+
+    def hear(self, text: str, life_s: float, *, is_stored: bool = False) -> None:
         """Take a level."""
         told = json.loads(text)
-        if not self.is_lit:
-            self.rises_since_s = self.clock() if self.clock() >= self.until_s else -math.inf
+        if self.has_missed or self.clock() >= self.until_s:
+            self.rises_from, self.rises_since_s = max(self.level, FLOOR), self.clock()
+            self.has_missed = is_stored
+        elif not self.is_lit:
+            self.rises_since_s = -math.inf
         self.count, self.closed = int(told["count"]), told["relay"] == "on"
         self.until_s = self.clock() + life_s
 
@@ -49,10 +61,11 @@ class Listener:
 
     @property
     def level(self) -> float:
-        """The count that its lamp has; heard again after a silence, it rises softly from the floor."""
+        """The count that its lamp has."""
         if not self.is_lit:
             return 0.0
-        return min(self.count, FLOOR + (self.clock() - self.rises_since_s) * (100 - FLOOR) / SOFT_S)
+        gone_s = self.clock() - self.rises_since_s
+        return min(self.count, self.rises_from + gone_s * (100 - FLOOR) / SOFT_S)
 
 
 @dataclass(slots=True)
@@ -86,16 +99,17 @@ class Server:
         for _ in range(2 if self.repeats else 1):
             self._hand_out(message.topic)
 
-    def _hand_out(self, topic: str) -> None:
+    def _hand_out(self, topic: str, *, is_stored: bool = False) -> None:
         text, until_s = self.retained[topic]
         if topic == TOPIC and not self.listener.is_away and until_s > self.clock():
-            self.listener.hear(text, until_s - self.clock())
+            self.listener.hear(text, until_s - self.clock(), is_stored=is_stored)
 
     def listener_returns(self) -> None:
         """The listener connects, and gets what is retained."""
         self.listener.is_away = False
+        self.listener.miss()
         if self.is_up and TOPIC in self.retained:
-            self._hand_out(TOPIC)
+            self._hand_out(TOPIC, is_stored=True)
 
     def forget(self) -> None:
         """The broker was started again without its retained messages."""
@@ -124,6 +138,7 @@ class WorldBroker:
         """Connect if that can be; the player's thread does it all the time."""
         server = self.server
         if not server.is_up:
+            server.listener.miss()
             self.break_line()
             self.refusal = ""
         elif server.refuses_logins and not self.is_connected:

@@ -74,7 +74,7 @@ class Laws:
         self.ceiling = dict.fromkeys(("blue", "white"), float(FLOOR))
         self.looked_s = world.boot_total()
         self.reached: dict[str, int] = {}
-        self.line_steps = self.deaf_steps = 0
+        self.line_steps = 0
         self.dark_steps = {"blue": 0, "white": 0}
         self.last_record: dict[str, tuple[int, bool]] = {}
         self.record_s: dict[str, float] = {}
@@ -424,11 +424,7 @@ class Laws:
     def _is_in_hand(self, lamp: Lamp) -> bool:
         """Return True if the player alone decides how a lamp burns."""
         if not self._is_local(lamp):
-            assert self.world.server is not None
-            self.deaf_steps = (
-                2 if self.world.server.listener.is_away else max(self.deaf_steps - 1, 0)
-            )
-            return self.deaf_steps == 0
+            return True  # a listener, too, has rules
         keys = (f"relay of '{lamp.channel}'", f"output of '{lamp.channel}'")
         return all(self.reached.get(key, 0) > 0 for key in keys) and not lamp.welded
 

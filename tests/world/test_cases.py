@@ -104,6 +104,18 @@ def lasting_refusal(world: World) -> Story:
     yield from _all_is_well(world)
 
 
+def listener_leaps(world: World) -> Story:
+    """A listener loses its broker for ten minutes of a soft start: less than a message lives."""
+    yield from _until(world, "peak")
+    world.ending, world.end_now, world.down_s = PowerCut, True, 20.0
+    yield 300.0
+    assert world.server is not None
+    world.server.listener.is_away = True
+    yield 600.0
+    world.server.listener_returns()
+    yield from _all_is_well(world)
+
+
 def stuck_leaps(world: World) -> Story:
     """A converter does nothing for ten minutes of a soft start."""
     yield from _until(world, "peak")
@@ -179,6 +191,7 @@ CASES: dict[str, tuple[int, Case]] = {
         (REMOTE, dark_too_late),
         (REMOTE, refused_renewal),
         (REMOTE, lasting_refusal),
+        (REMOTE, listener_leaps),
         (LOCAL, stuck_leaps),
         (LOCAL, outside_shortens),
         (LOCAL, time_ahead_kept),

@@ -24,7 +24,7 @@ from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_changes import TableChanges
 from tests.board.bench import FakeLines
 from tests.world import laws, machine, story
-from tests.world.broker import WorldBroker
+from tests.world.broker import Listener, WorldBroker
 from tests.world.laws import Laws
 from tests.world.machine import World
 
@@ -363,6 +363,11 @@ def looks_in_sleep(patch: Patch) -> None:
     patch.setattr(laws, "TABLE_LOOKS", 0)
 
 
+def listener_leaps(patch: Patch) -> None:
+    """A listener goes on at once from the level that it kept over a broken line."""
+    patch.setattr(Listener, "miss", lambda self: setattr(self, "has_missed", False))
+
+
 def line_kept(patch: Patch) -> None:
     """The world's kernel keeps a line for a player whose request has failed."""
 
@@ -416,5 +421,6 @@ UNMENDED: dict[str, Unmend] = {
         unseen_table,
         looks_in_sleep,
         line_kept,
+        listener_leaps,
     )
 }
