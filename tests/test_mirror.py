@@ -36,6 +36,7 @@ OF_NO_MODULE = {
 
 #: Folders of test files that belong to no module, each with the reason.
 FOLDERS_OF_NO_MODULE = {
+    "drawn": "schedules drawn over the whole language, through all stages and all formats",
     "oracle": "independent programs that judge ours",
     "world": "the whole player of a board in a simulated world",
     "targets": "the exported players on compilers, simulators and interpreters",

@@ -1,0 +1,48 @@
+"""Drawn schedules through all of `compile`: the laws hold, and the draws reach the whole language."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.drawn import reach
+from tests.drawn.draw import draw
+from tests.drawn.run import Run, run_of
+
+#: Schedules of the ordinary run, and of the long one; the sweeps of benchmarks/drawn.py begin later.
+FEW, MANY = 60, 2_000
+
+#: So many draws use each key of the language at least once.
+DRAWS = 4_000
+
+
+def assert_reaches(run: Run, count: int) -> None:
+    """Most are written, some are refused, and many kinds of findings are met."""
+    assert run.written > 0.6 * count
+    assert run.refused > 0.03 * count
+    assert run.again == count // 100 or run.again == 1
+    assert len(run.codes) > 20
+
+
+def test_drawn_schedules_are_compiled_as_the_laws_say() -> None:
+    run = run_of(0, FEW)
+    assert run.failures == []
+    assert_reaches(run, FEW)
+
+
+@pytest.mark.slow
+def test_two_thousand_drawn_schedules_are_compiled_as_the_laws_say() -> None:
+    run = run_of(FEW, MANY)
+    assert run.failures == []
+    assert_reaches(run, MANY)
+
+
+def test_the_same_seed_draws_the_same_schedule() -> None:
+    assert all(draw(seed) == draw(seed) for seed in range(20))
+    assert len({draw(seed).text for seed in range(20)}) == 20
+
+
+@pytest.mark.slow
+def test_every_key_and_word_of_the_language_is_drawn() -> None:
+    used = set().union(*(reach.used(draw(seed).data) for seed in range(DRAWS)))
+    assert sorted(reach.known() - used) == []
+    assert used <= reach.known()
