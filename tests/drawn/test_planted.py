@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 import zlib
@@ -32,9 +33,9 @@ MOST_SEEDS = 40
 def written(tmp_path_factory: pytest.TempPathFactory) -> list[Written]:
     """A few schedules that were written, each of which breaks no law."""
     folder = tmp_path_factory.mktemp("drawn")
-    found = [compile_drawn(draw(seed), folder)[0] for seed in (1, 3, 4, 7, 8)]
-    assert all(not each.is_refused for each in found)
-    return found
+    found = (compile_drawn(draw(seed), folder)[0] for seed in itertools.count(1))
+    shown = (each for each in found if not each.is_refused and each.drawn.data.get("zones"))
+    return list(itertools.islice(shown, 5))
 
 
 def changed(written: Written, name: str, change: Callable[[bytes], bytes]) -> Written:
