@@ -11,6 +11,7 @@ from tests.drawn.days import Days, follows_sky, most_percent
 from tests.drawn.dice import LABELS, Dice
 from tests.drawn.hardware import Hardware
 from tests.drawn.measured import ask, measure
+from tests.drawn.parts import share
 from tests.drawn.tubes import Tubes
 from tests.drawn.yaml_text import yaml_text
 
@@ -58,7 +59,9 @@ class Drawn:
     seed : int
         What it was drawn from.
     data : dict
-        What the file says, by the keys of the language.
+        What the schedule says, by the keys of the language, shared parts included.
+    own : dict
+        What its own file says of that.
     text : str
         The file.
     dates : (date, date) or None
@@ -73,6 +76,7 @@ class Drawn:
 
     seed: int
     data: dict[str, Any]
+    own: dict[str, Any]
     text: str
     dates: tuple[dt.date, dt.date] | None
     files: dict[str, bytes] = field(default_factory=dict)
@@ -104,7 +108,7 @@ class _Drawing:
                 "tubes": 7,
                 "changes": 6,
                 "readings": 4,
-                "asked": 0.2,
+                "asked": 0.3,
             }
         )
         self.files: dict[str, bytes] = {}
@@ -176,10 +180,13 @@ class _Drawing:
             self._dated_tables(follows)
         if follows and dice.chance(0.3):
             self._sky()
+        own, more = share(dice, data) if dice.chance(0.06) else (data, {})
+        self.files |= more
         return Drawn(
             seed=self.seed,
             data=data,
-            text=yaml_text(data, dice),
+            own=own,
+            text=yaml_text(own, dice),
             dates=self.dates,
             files=self.files,
             with_ledger=self.dates is not None

@@ -95,6 +95,8 @@ def energy_is_that_of_the_light(case: Case) -> Iterator[str]:
         for id, told in table["channels"].items():
             path = case.paths[id]
             watts = path.ballast.get("watts")
+            if id in _of_parts_out(case):
+                continue
             if watts is None:
                 if told["energy_kwh_per_day"] is not None:
                     yield f"{id} on {date} takes energy, and no watts are told"
@@ -126,22 +128,22 @@ def tubes_burn_as_long_as_their_channel(case: Case) -> Iterator[str]:
         for id in case.ids:
             light = case.played(id, date)[2]
             lit[id] += float(((light if passing is None else light[passing]) > 0).sum()) / 3600
-    out = {
-        change.get("tube")
-        for change in case.data.get("changes", ())
-        if change["kind"] == "part-out"
-    }
-    out |= {
-        tube
-        for change in case.data.get("changes", ())
-        if change["kind"] == "part-out"
-        for tube in case.data["channels"].get(change.get("channel"), {}).get("tubes", ())
-    }
+    out = _of_parts_out(case)
     for id, told in case.summary["tubes"].items():
         tube = case.data["tubes"][id]
-        is_alone = "place" not in tube and not out
-        if id not in entry or not is_alone:
+        if id not in entry or "place" in tube or told["channel"] in out:
             continue
         own = entry[id]["lit_hours"] + lit[told["channel"]]
         if abs(told["lit_hours"] - own) > TUBE_HOURS_DIGITS:
             yield f"tube {id} has burned {told['lit_hours']} h, not {own:.4f}"
+
+
+def _of_parts_out(case: Case) -> set[str]:
+    """Return the channels of which a tube or ballast is out at some time."""
+    out = [each for each in case.data.get("changes", ()) if each["kind"] == "part-out"]
+    return {
+        id
+        for id, channel in case.data["channels"].items()
+        for each in out
+        if each.get("channel") == id or each.get("tube") in channel.get("tubes", ())
+    }

@@ -15,7 +15,7 @@ MAP = "readings/map.csv"
 
 def measure(dice: Dice, data: dict[str, Any], zones: list[str]) -> dict[str, bytes]:
     """Let files tell some of a schedule that else is written in it; return them by their names."""
-    match dice.pick({"map": 7, "sweep": 2, "spectrum": 1, "illuminant": 0.1}):
+    match dice.pick({"map": 7, "sweep": 2, "spectrum": 1, "illuminant": 0.4}):
         case "map":
             return _map(dice, data, zones)
         case "sweep":

@@ -69,7 +69,7 @@ def run_of(first: int, count: int) -> Run:
 
 
 def _run_one(run: Run, drawn: Drawn, folder: Path) -> None:
-    run.used |= reach.used(drawn.data)
+    run.used |= reach.used(drawn.data) | reach.used(drawn.own)
     written = compile_drawn(drawn, folder)
     for each in written:
         run.codes += each.codes
