@@ -13,13 +13,14 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
 
 from photoperiod.arrays import Floats, Singles
+from photoperiod.program.day_samples import DaySamples, NearSamples
 from photoperiod.program.light_error import light_error
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
@@ -107,7 +108,7 @@ class ComparedDays:
 
     Parameters
     ----------
-    samples : mapping of channel to ndarray, shape (days, 1440)
+    samples : mapping of channel to DaySamples or other rows of shape (1440,), one a day
         Light wanted within reach of the ballast, at whole minutes. [fraction of full]
     tolerance_s : int
         Light may come so much earlier or later, but by a minute at least. [s]
@@ -116,26 +117,27 @@ class ComparedDays:
     """
 
     def __init__(
-        self, samples: Mapping[str, Singles], tolerance_s: int, breaks: frozenset[int] = frozenset()
+        self,
+        samples: Mapping[str, Iterable[Singles]],
+        tolerance_s: int,
+        breaks: frozenset[int] = frozenset(),
     ) -> None:
-        self.samples, self.breaks = samples, breaks
-        self.days = len(next(iter(samples.values())))
-        self.peaks = {id: max(float(wanted.max()), 1e-9) for id, wanted in samples.items()}
+        self.samples, self.breaks = (
+            {id: DaySamples.of(rows) for id, rows in samples.items()},
+            breaks,
+        )
+        self.days = len(next(iter(self.samples.values())))
+        self.peaks = {id: max(wanted.max(), 1e-9) for id, wanted in self.samples.items()}
         self.doses = {
-            id: np.maximum(wanted.mean(axis=1, dtype=np.float64) * 24, LEAST_DOSE_H)
-            for id, wanted in samples.items()
+            id: np.maximum(wanted.means() * 24, LEAST_DOSE_H) for id, wanted in self.samples.items()
         }
         self.tolerance_s = max(tolerance_s, SAMPLE_S)
         reach = self.tolerance_s // SAMPLE_S
-        self._near = {
-            id: (_nearby(wanted, reach, np.minimum), _nearby(wanted, reach, np.maximum))
-            for id, wanted in samples.items()
-        }
+        self._near = {id: NearSamples(wanted, reach) for id, wanted in self.samples.items()}
 
     def bounds(self, id: str, day: int) -> tuple[Floats, Floats]:
         """Return the least and the most light of a channel near each minute, shape (1440,)."""
-        low, high = self._near[id]
-        return low[day].astype(np.float64), high[day].astype(np.float64)
+        return self._near[id].bounds(day)
 
     def reachable_run(self, first: int, light_error: float, dose_error: float) -> int:
         """Return the last day of the longest run that no lower bound rules out."""
@@ -176,7 +178,7 @@ class SeasonDays(ComparedDays):
 
     def __init__(
         self,
-        samples: Mapping[str, Singles],
+        samples: Mapping[str, Iterable[Singles]],
         targets: DayTargets,
         fitter: Fitter,
         tolerance_s: int,
@@ -295,19 +297,6 @@ class SeasonDays(ComparedDays):
         )
 
 
-def _nearby(wanted: Singles, reach: int, best: Callable[..., Singles]) -> Singles:
-    """Return the least, or the most, of each day within some minutes of each, shape as ``wanted``.
-
-    By windows twice as long each time, so that a reach of hours costs little more than one of minutes.
-    """
-    length, window, found = 2 * reach + 1, 1, wanted
-    while 2 * window <= length:
-        found = best(found, np.roll(found, -window, axis=1))
-        window *= 2
-    found = best(found, np.roll(found, window - length, axis=1))
-    return np.roll(found, reach, axis=1)
-
-
 def seasons(
     span: SeasonDays,
     *,
@@ -401,12 +390,14 @@ def fewest_possible(span: ComparedDays, light_error: float, dose_error: float) -
     return count
 
 
-def changes_fast(samples: Singles, light_error: float, dose_error: float, tolerance_s: int) -> bool:
+def changes_fast(
+    samples: DaySamples, light_error: float, dose_error: float, tolerance_s: int
+) -> bool:
     """Return whether a channel needs many tables, whatever they are: one for three days or more.
 
     Parameters
     ----------
-    samples : ndarray, shape (days, 1440)
+    samples : DaySamples or other rows of shape (1440,), one a day
         Light wanted at whole minutes. [fraction of full]
     light_error, dose_error : float
         The errors that a table may have. [share]

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import Singles
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import (
@@ -20,6 +19,7 @@ from photoperiod.program.day_fit import (
     light_path,
     plan_targets,
 )
+from photoperiod.program.day_samples import DaySamples
 from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
 from photoperiod.program.model import Progress
 from photoperiod.program.season_days import (
@@ -64,7 +64,7 @@ class _Finder:
         self, schedule: Schedule, days: DayCurves, span: DateSpan, progress: Progress | None
     ) -> None:
         self.schedule, self.days, self.span, self.progress = schedule, days, span, progress
-        #: The light wanted of each channel at whole minutes of each date, shape (days, 1440).
+        #: The light wanted of each channel at whole minutes of each date.
         self.samples = self._samples()
         self.breaks = self._breaks()
 
@@ -193,16 +193,16 @@ class _Finder:
             date = self.days.alike_until(date + _DAY)
         return found
 
-    def _samples(self) -> dict[str, Singles]:
+    def _samples(self) -> dict[str, DaySamples]:
         """Return the light wanted of each channel at whole minutes of each date."""
         minutes = np.arange(0, SECONDS_PER_DAY, SAMPLE_S, dtype=np.float64)
         channels = self.schedule.channels
-        found = {id: np.zeros((self.span.days, minutes.size), dtype=np.float32) for id in channels}
+        found = {id: DaySamples() for id in channels}
         paths = {id: light_path(self.schedule, channel) for id, channel in channels.items()}
-        for day, date in enumerate(self.span):
+        for date in self.span:
             for id, curve in self.days.curves(date).items():
                 ballast = channels[id].ballast.curve
-                found[id][day] = ballast.reachable(curve.light(minutes), paths[id].most_light)
+                found[id].append(ballast.reachable(curve.light(minutes), paths[id].most_light))
         return found
 
     def _fit_some(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
