@@ -23,6 +23,14 @@ from photoperiod.text import safe, safe_lines, safe_message
 #: What commands print on purpose: colours of reports, line ends of CSV, a line of progress anew.
 _OURS = re.compile(r"(\x1b\[(?:3[1-6](?:;1)?|0)m|\r\n|(?<![\s\S])\r)")
 
+#: What click alone finds wrong: an argument or option that is missing, unknown, or without its value.
+_OF_CLICK = (
+    click.MissingParameter,
+    click.NoSuchOption,
+    click.BadOptionUsage,
+    click.BadArgumentUsage,
+)
+
 #: Exit code of a mistake of ours.
 EXIT_BUG = 3
 
@@ -78,14 +86,15 @@ def write_bytes(content: bytes) -> None:
 
 
 def show_wrong_use(error: click.ClickException) -> None:
-    """Print what click has against the arguments, and a line of the command as it is typed.
+    """Print what is wrong with the arguments, and where click found it a line of the command as it is typed.
 
-    A name in the message can't begin a line of its own.
+    A name in the message can't begin a line of its own. What we refuse ourselves tells the way out.
     """
     error.message = safe_message(error.message)  # type: ignore[misc,unused-ignore]  # in new click
     error.show()
     context = getattr(error, "ctx", None)
-    line = sample_line(context.command_path) if context is not None else ""
+    is_of_click = isinstance(error, _OF_CLICK) or error.message.startswith("Got unexpected extra")
+    line = sample_line(context.command_path) if context is not None and is_of_click else ""
     if line:
         click.echo(f"For example: {line}", err=True)
 

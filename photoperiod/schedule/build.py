@@ -128,7 +128,7 @@ def _schedule(
         raise AlreadyReported
     schedule = Schedule(
         tank=top.text("tank"),
-        title=top.text("title", "untitled schedule"),
+        title=top.text("title", top.text("tank")),
         place=place,
         sky=sky,
         plan_clock=plan_clock(top),

@@ -18,12 +18,15 @@ from jsonschema.exceptions import ValidationError
 
 from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.source import schema_words
-from photoperiod.text import close_match
+from photoperiod.text import close_match, short
 
 NAMES = (
     "schedule", "parts", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison",
     "overview", "readings", "replay", "solve", "tubes",
 )  # fmt: skip
+
+#: Files that people write: what photoperiod writes is named as that, with one message.
+BY_HAND = ("schedule", "parts", "board")
 
 
 def schema_path(name: str) -> FilePath:
@@ -129,6 +132,10 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
     bad : set of Path
         Values that a later stage must not use; a missing key is a bad path too.
     """
+    if name in BY_HAND and isinstance(data, dict):
+        ours = data.get("format")
+        if isinstance(ours, str) and ours.startswith("photoperiod-"):
+            return [_written_by_us(ours, name)], {()}
     of_values: dict[Path, Diagnostic] = {}
     of_keys: list[Diagnostic] = []
     bad: set[Path] = set()
@@ -149,6 +156,16 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
         of_keys += keys.diagnostics(name)
         bad |= keys.bad
     return [*of_values.values(), *of_keys], bad
+
+
+def _written_by_us(form: str, name: str) -> Diagnostic:
+    """Return what to say of a file that we wrote where one is wanted that people write."""
+    return Diagnostic(
+        code="PHO203",
+        path=("format",),
+        message=f"this is a file that photoperiod wrote ({short(form)}), not a {name}",
+        help="name the file that it was made from",
+    )
 
 
 def _whole(schema: dict[str, Any], name: str) -> dict[str, Any]:

@@ -20,6 +20,11 @@ if TYPE_CHECKING:
 _SECOND_COLON = "a second ':' in one line, or a line indented too far"
 _SECOND_COLON_HELP = "put text with ': ' into quotes, and indent keys of one mapping alike"
 _NO_COLON = "a line without ': ' (a colon and a space)"
+_AFTER_QUOTE = "text goes on after its closing quote"
+
+#: A line such as ``tank:reef``.
+_KEY_WITHOUT_SPACE = re.compile(r"""\s*[\w-]+:[^\s'"]""")
+
 _WRITE_A_COLON = "write `key: value` with a space after the colon"
 
 
@@ -53,7 +58,7 @@ _ADVICE = (
     ),
     _Advice(
         r"'<?scalar>?'",
-        "text goes on after its closing quote",
+        _AFTER_QUOTE,
         "double a quote inside quoted text, or use the other kind of quote around it",
     ),
     _Advice(
@@ -108,6 +113,8 @@ def explained(
         what = f"{short(error.context)} that began here"
         related = (Related(message=what, source_range=began),)
     message, help = _advice(problem)
+    if message == _AFTER_QUOTE and _KEY_WITHOUT_SPACE.match(_line(lines, at)):
+        message, help = _NO_COLON, _WRITE_A_COLON
     wrong = None
     if message == _SECOND_COLON:
         message, help, at = _blame_the_line_above(lines, at, help)
@@ -125,9 +132,12 @@ def explained(
     return Diagnostic(code="PHO101", message=message, source_range=at, help=help, related=related)
 
 
+def _line(lines: list[str], at: SourceRange) -> str:
+    return lines[at.line - 1] if at.line <= len(lines) else ""
+
+
 def _is_tab(lines: list[str], at: SourceRange) -> bool:
-    line = lines[at.line - 1] if at.line <= len(lines) else ""
-    return line[at.column - 1 : at.column] == "\t"
+    return _line(lines, at)[at.column - 1 : at.column] == "\t"
 
 
 def _is_open_quote(error: yaml.MarkedYAMLError, problem: str) -> bool:

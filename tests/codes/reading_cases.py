@@ -18,9 +18,12 @@ READING_CASES = [
     Case("PHO109", b"\x89PNG\r\n\x1a\n\x00\x00", 1, 1, "\ufffd", "byte 0x89 is not UTF-8"),
     Case("PHO109", "title: Öko\n".encode("latin-1"), 1, 8, "\ufffd", "byte 0xd6 is not UTF-8",
          help="as UTF-8"),
-    Case("PHO109", "schedule: 1\n".encode("utf-16"), 1, 1, "\ufffd", "byte 0xff is not UTF-8"),
+    Case("PHO109", "schedule: 1\n".encode("utf-16"), 1, 1, "\ufffd",
+         "byte 0xff is not UTF-8: the file is UTF-16", help="`>` of PowerShell writes UTF-16"),
     Case("PHO110", b"a: " + b"[" * 3000, 1, 63, "[", "nested more than 60 levels deep"),
     Case("PHO110", b"- " * 3000, 1, 121, "-", "nested more than 60 levels deep"),
+    Case("PHO101", b"schedule:1\n# a comment\ntank:reef\n", 3, 1, "t",
+         "a line without ': ' (a colon and a space)", help="a space after the colon"),
     # Y: reading
     Case("PHO101", [("title: Test bench", "title: a: b")], 2, 9, ":", "a second ':' in one line",
          help="into quotes"),

@@ -36,6 +36,17 @@ def faults(
     return [(d.code, d.path) for d in found], bad
 
 
+@pytest.mark.parametrize("name", ["schedule", "parts", "board"])
+def test_a_file_of_ours_where_people_write_one_is_one_fault(name: str) -> None:
+    data = {"format": "photoperiod-table", "version": 1, "channels": {}}
+    (found,), bad = validate(data, name)
+    assert (found.code, found.path, bad) == ("PHO203", ("format",), {()})
+    assert found.message == (
+        f"this is a file that photoperiod wrote (photoperiod-table), not a {name}"
+    )
+    assert len(validate({**data, "format": "other"}, name)[0]) > 1
+
+
 def changed(path: tuple[str | int, ...], value: Any) -> Any:
     """Return the schedule with one value changed."""
     data = copy.deepcopy(GOOD)
