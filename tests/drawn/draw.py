@@ -127,6 +127,8 @@ class _Drawing:
     def _channels(self) -> int:
         if self.kind == "wide":
             return self.dice.pick({3: 4, 4: 3, 5: 1, 6: 1})
+        if self.kind == "asked":
+            return self.dice.pick((1, 2))
         return self.dice.pick({1: 9, 2: 3, 3: 0.3})
 
     def _dates(self) -> tuple[dt.date, dt.date] | None:

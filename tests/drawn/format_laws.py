@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -143,9 +144,11 @@ def errands_are_those_of_the_loads(case: Case) -> Iterator[str]:
     if len(set(uids)) != len(uids):
         yield "an errand stands in the calendar twice"
     loads = sorted(event["UID"][:8] for event in events if event["CATEGORIES"] == "load")
-    wanted = sorted(load["load_before"].replace("-", "") for load in case.summary["loads"])
-    if len(loads) != len(wanted):
-        yield f"the calendar has loads on {loads}, the summary on {wanted}"
+    for on, load in itertools.zip_longest(loads, case.summary["loads"]):
+        before = dt.date.fromisoformat(load["load_before"]) if load else None
+        day = dt.datetime.strptime(on, "%Y%m%d").date() if on else None
+        if before is None or day is None or day not in (before, before - dt.timedelta(days=1)):
+            yield f"the calendar has a load on {day}, the summary before {before}"
 
 
 def the_ledger_says_the_same(case: Case) -> Iterator[str]:

@@ -149,6 +149,54 @@ def test_nothing_is_found_without_a_mistake(written: list[Written]) -> None:
     assert [fault for each in written for fault in broken(each, is_thorough=True)] == []
 
 
+@pytest.fixture(scope="module")
+def dated(tmp_path_factory: pytest.TempPathFactory) -> Written:
+    """Dates that follow others in a ledger, of a tube that stays, with a calendar."""
+    folder = tmp_path_factory.mktemp("dated")
+    for seed in itertools.count(1):
+        drawn = draw(seed)
+        tubes = drawn.data.get("tubes", {})
+        if not drawn.with_ledger or not any("place" not in tube for tube in tubes.values()):
+            continue
+        found = compile_drawn(replace(drawn, with_calendar=True), folder)
+        if len(found) == 2 and not found[1].is_refused and "changes" not in drawn.data:
+            return found[1]
+    raise AssertionError("no seed has such dates")
+
+
+def hours_more(raw: bytes) -> bytes:
+    """Let each tube of a summary have burned a hundredth of an hour more."""
+    data = json.loads(raw)
+    for tube in data["tubes"].values():
+        tube["lit_hours"] += 0.01
+    return json.dumps(data).encode()
+
+
+@pytest.mark.parametrize(
+    ("name", "damage", "law"),
+    [
+        (
+            "calendar.ics",
+            once(r"UID:(\d{6})\d\d-load", r"UID:\g<1>00-load"),
+            "does not match format",
+        ),
+        ("calendar.ics", once(r"(?s)BEGIN:VEVENT.*END:VEVENT\r\n", ""), "errands_are"),
+        ("ledger.json", once(r'"lit_hours": [\d.]+', '"lit_hours": 1.5'), "the_ledger"),
+        ("summary.json", hours_more, "tubes_burn"),
+    ],
+    ids=["an errand on no date", "no errands", "hours in the ledger", "hours of tubes"],
+)
+def test_a_mistake_in_dates_is_found(
+    dated: Written, name: str, damage: Callable[[bytes], bytes], law: str
+) -> None:
+    assert broken(dated, is_thorough=False) == []
+    try:
+        found = broken(changed(dated, name, damage), is_thorough=False)
+    except ValueError as fault:  # a date that does not exist
+        found = [str(fault)]
+    assert any(law in fault for fault in found), found
+
+
 @pytest.fixture
 def paths() -> Iterator[None]:
     """Light paths are kept: none with a planted mistake outlives its test."""
