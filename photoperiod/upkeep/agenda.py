@@ -19,6 +19,9 @@ from photoperiod.upkeep.due import WAYS_TO_REPLACE, forecast
 #: PPFD is read again so many days after the last reading. Our choice, no source.
 READING_EVERY_DAYS = 182
 
+#: Nor is it read again so many days before new tubes are read. Our choice, no source.
+NEW_TUBES_SOON_DAYS = 28
+
 _DAY = dt.timedelta(days=1)
 
 
@@ -206,7 +209,10 @@ def _readings(program: Program) -> Iterator[Errand]:
         fresh = [date for date in _after_fittings(program, channel) if first <= date <= last]
         dates = sorted({*(date for date in known if date <= last), *fresh}) or [first]
         for at, following in pairwise([*dates, last + _DAY]):
+            soon = following - dt.timedelta(days=NEW_TUBES_SOON_DAYS)
             for date in _every(at, following):
+                if date > at and following in fresh and date >= soon:
+                    continue  # it would be read twice
                 if date >= first and date not in known:
                     yield _reading(
                         id, date, _why_read(channel, date, fresh, last, date == dates[0])
@@ -227,9 +233,13 @@ def _after_fittings(program: Program, channel: Channel) -> Iterator[dt.date]:
         if tube.fitted is None:
             continue
         date = tube.fitted.date() + _DAY
-        for begin, end in runs:
-            if begin <= date <= end + _DAY:
+        later = [each.fitted.date() for each in channel.tubes if each.fitted]
+        until = min((each for each in later if each >= date), default=dt.date.max)
+        for begin, end in runs:  # a burn-in may wait, and light is that of burned-in tubes
+            owes = tube.burn_in_full_hours > 0 and date <= begin < until
+            if owes or begin <= date <= end + _DAY:
                 date = end + _DAY
+                break
         yield date
 
 

@@ -7,6 +7,7 @@ import datetime as dt
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.upkeep.agenda import READING_EVERY_DAYS, Errand, ErrandKind, agenda
 from tests.changes.bench import scheduled, span
+from tests.conftest import SCHEDULE, load
 from tests.program import bench
 from tests.program.test_part_losses import BALLAST, OUT, TUBED
 from tests.upkeep.bench import program
@@ -53,6 +54,47 @@ def test_ppfd_is_read_again_from_time_to_time() -> None:
     first = dt.date(2027, 1, 1) + dt.timedelta(days=READING_EVERY_DAYS)
     second = first + dt.timedelta(days=READING_EVERY_DAYS)
     assert found == [("blue", first.isoformat()), ("blue", second.isoformat())]
+
+
+def test_ppfd_is_not_read_twice_where_new_tubes_are_near() -> None:
+    """182 days after 1 January are 2 July; new tubes of 10 July are read on the 11th."""
+    again = (dt.date(2027, 1, 1) + dt.timedelta(days=READING_EVERY_DAYS)).isoformat()
+
+    def readings(fitted: str) -> list[tuple[str, str]]:
+        keys = f", place: x}}\n  b: {{watts: 50, place: x, fitted: {fitted}"
+        found = agenda(program("2027-01-01", "2027-12-01", a=keys, tubes="[a, b]"))
+        return of(found, ErrandKind.READING)
+
+    assert readings("2027-07-10") == [("blue", "2027-07-11")]
+    assert readings("2027-08-10") == [("blue", again), ("blue", "2027-08-11")]
+
+
+def test_new_tubes_whose_burn_in_waits_are_read_after_it() -> None:
+    """Together both channels would give 250 in crest, and 200 are allowed: one burns in after the other."""
+    keys = "fitted: 2027-03-02T08:00, burn_in_full_hours: 12"
+    day = (
+        "{kind: ramps, dawn: {start: 09:00, minutes: 60}, peaks: [{light_percent: 60}],"
+        " dusk: {end: 21:00, minutes: 60}}"
+    )
+    begin = SCHEDULE.index("channels:\n  blue")
+    text = SCHEDULE[:begin].replace("  blue-a: {watts: 54}\n", "") + "channels:\n"
+    tubes = ""
+    for id, full in (("blue", 130), ("white", 120)):
+        tubes += f"  {id}-a: {{watts: 54, {keys}}}\n"
+        text += (
+            f"  {id}:\n    ballast: pair\n    tubes: [{id}-a]\n"
+            f"    full_ppfd: {{zones: {{crest: {full}}}}}\n    day: {day}\n"
+        )
+    text = text.replace("tubes:\n", f"tubes:\n{tubes}", 1).replace("dli: [3, 5]", "dli: [3, 9]")
+    outcome = load("test.yaml", f"{text}tank: bench\n".encode())
+    assert outcome.schedule is not None, outcome.report
+    found = agenda(compile_program(outcome.schedule, span("2027-03-01", "2027-03-31")))
+    burn_ins = {e.what: e.end for e in found if e.kind is ErrandKind.BURN_IN}
+    first, second = sorted(burn_ins, key=lambda id: str(burn_ins[id]))
+    assert burn_ins[first] != burn_ins[second]
+    readings = dict(of(found, ErrandKind.READING))
+    for id, end in burn_ins.items():
+        assert readings[id] == (end + dt.timedelta(days=1)).isoformat()
 
 
 def test_why_ppfd_is_read_says_only_what_is_known_of_the_reading_before() -> None:
