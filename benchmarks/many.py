@@ -1,17 +1,21 @@
-"""Many tanks: one process against two, as ratios of times in one run.
+"""Many tanks: one process against two, and against a cluster of two workers, as ratios of times in one run.
 
-    python benchmarks/many.py [--tanks 200] [--runs 3]
+    python benchmarks/many.py [--tanks 200] [--runs 1] [--alone 20]
 
-Generated tanks, each with days and zones of its own, are compiled for a month: one at a time by a command each, all
-by one command with `--jobs 1`, all with `--jobs 2`. These take turns, so that a busy machine slows all. Whether
-the folders hold the same bytes is printed, too. Times are those of a clock, and those of processors, which depend
-less on what else runs: what two processes add to them is their overhead. A ratio of clock times below 0.5 is not to
-be had with two processes, and where other work fills the cores there is none below 1. It runs on Linux and macOS.
+Generated tanks, each with days and zones of its own, are compiled for a month: all by one command with `--jobs 1`, with
+`--jobs 2`, and by a scheduler and two workers on this machine, which run before it begins. Some are also compiled by a
+command each; that time is scaled to all. These take turns, so that a busy machine slows all. Whether the folders hold
+the same bytes is printed, too. Times are those of a clock, and those of processors, which depend less on what else
+runs: what is added to those of one process is the overhead. A ratio of clock times below 0.5 is not to be had with two
+processes, and where other work fills the cores there is none below 1. It runs on Linux and needs the extra `cluster`.
 """
 
 from __future__ import annotations
 
 import argparse
+import ctypes
+import json
+import os
 import random
 import resource
 import shutil
@@ -77,18 +81,84 @@ def tank(number: int) -> str:
     return "".join(parts)
 
 
+class Cluster:
+    """A scheduler and two workers on the loopback."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.file = folder, folder / "scheduler.json"
+        self.processes = [self._start("scheduler", "--host", "127.0.0.1", "--port", "0")]
+        while not self.file.exists() or not self.file.read_text(encoding="utf-8"):
+            time.sleep(0.1)
+        self.address = json.loads(self.file.read_text(encoding="utf-8"))["address"]
+        more = (
+            "--nthreads",
+            "1",
+            "--no-nanny",
+            "--host",
+            "127.0.0.1",
+            "--local-directory",
+            str(folder),
+        )
+        self.processes += [self._start("worker", "--name", str(n), *more) for n in range(2)]
+
+    def _start(self, kind: str, *more: str) -> subprocess.Popen[bytes]:
+        command = [
+            sys.executable,
+            "-m",
+            f"distributed.cli.dask_{kind}",
+            "--scheduler-file",
+            str(self.file),
+        ]
+        command += ["--dashboard-address", "127.0.0.1:0", *more]
+        return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+    def processors_s(self) -> float:
+        """Return the time of processors that its processes have used so far. [s]"""
+        ticks = 0
+        for each in self.processes:
+            fields = Path(f"/proc/{each.pid}/stat").read_text().rpartition(")")[2].split()
+            ticks += int(fields[11]) + int(fields[12])  # utime, stime: proc(5)
+        return ticks / os.sysconf("SC_CLK_TCK")
+
+    def end(self) -> None:
+        for each in self.processes:
+            each.kill()
+            each.wait()
+
+
 def compile_all(files: list[Path], out: Path, *more: str) -> tuple[float, float]:
     """Compile files into a folder each and return how long that took, by clock and by processors. [s]"""
     command = [sys.executable, "-m", "photoperiod", "compile", *map(str, files), *DATES, *more]
-    began, used = time.perf_counter(), processors_s()
+    began, used = time.perf_counter(), children_s()
     done = subprocess.run([*command, "-o", str(out)], capture_output=True, text=True, check=False)
+    took = time.perf_counter() - began
     if done.returncode:
         raise SystemExit(done.stderr)
-    return time.perf_counter() - began, processors_s() - used
+    wait_for_orphans()
+    return took, children_s() - used
 
 
-def processors_s() -> float:
-    """Return the time of processors that children, and theirs, have used. [s]"""
+def wait_for_orphans() -> None:
+    """Wait for what the command started and left: its time counts only then."""
+    while True:
+        left = [pid for pid in children() if pid not in KEPT]
+        if not left:
+            return
+        for pid in left:
+            os.waitpid(pid, 0)
+
+
+#: Processes of our own that go on.
+KEPT: set[int] = set()
+
+
+def children() -> list[int]:
+    """Return the processes whose parent is this one."""
+    return [int(pid) for pid in Path(f"/proc/self/task/{os.getpid()}/children").read_text().split()]
+
+
+def children_s() -> float:
+    """Return the time of processors that children, and theirs, have used until they ended. [s]"""
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     return used.ru_utime + used.ru_stime
 
@@ -103,37 +173,40 @@ def content(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
 
 
+ALONE, ONE, TWO, CLUSTER = "a command each", "--jobs 1", "--jobs 2", "two workers"
+
+
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--tanks", type=int, default=200)
-    options.add_argument("--runs", type=int, default=3)
+    options.add_argument("--runs", type=int, default=1)
+    options.add_argument("--alone", type=int, default=20)
     given = options.parse_args()
-    times: dict[str, list[tuple[float, float]]] = {
-        "a command each": [],
-        "--jobs 1": [],
-        "--jobs 2": [],
-    }
+    # What a command leaves becomes a child of this process, so that its time is counted: prctl(2).
+    pr_set_child_subreaper = 36
+    ctypes.CDLL(None).prctl(pr_set_child_subreaper, 1, 0, 0, 0)
+    times: dict[str, list[tuple[float, float]]] = {how: [] for how in (ALONE, ONE, TWO, CLUSTER)}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         files = [folder / f"tank-{number:03}.yaml" for number in range(given.tanks)]
         for number, file in enumerate(files):
             file.write_text(tank(number), encoding="utf-8")
-        made: list[dict[str, bytes]] = []
-        for _ in range(given.runs):
-            for how, spent in times.items():
-                out = folder / "out"
-                is_alone = how == "a command each"
-                took = one_by_one(files, out) if is_alone else compile_all(files, out, *how.split())
-                spent.append(took)
-                made.append(content(out))
-                shutil.rmtree(out)
-    is_same = all(each == made[0] for each in made)
-    print(f"{given.tanks} tanks, {len(made[0])} files, {given.runs} runs; same bytes: {is_same}")
-    for how, base in (
-        ("--jobs 1", "a command each"),
-        ("--jobs 2", "--jobs 1"),
-        ("--jobs 2", "a command each"),
-    ):
+        cluster = Cluster(folder)
+        KEPT.update(process.pid for process in cluster.processes)
+        try:
+            compile_all(files[:4], folder / "warm", "--cluster", cluster.address)  # imports
+            is_same = True
+            for _ in range(given.runs):
+                made = [
+                    turn(how, files, folder / "out", cluster, given.alone, times) for how in times
+                ]
+                whole = made[1]
+                is_same &= all(each == whole for each in made[2:])
+                is_same &= made[0].items() <= whole.items()
+        finally:
+            cluster.end()
+    print(f"{given.tanks} tanks, {len(whole)} files, {given.runs} runs; same bytes: {is_same}")
+    for how, base in ((ONE, ALONE), (TWO, ONE), (CLUSTER, ONE), (CLUSTER, TWO)):
         for what, at in (("clock", 0), ("processors", 1)):
             ratios = [a[at] / b[at] for a, b in zip(times[how], times[base], strict=True)]
             print(
@@ -142,6 +215,31 @@ def main() -> None:
             )
     if not is_same:
         raise SystemExit(1)
+
+
+def turn(
+    how: str,
+    files: list[Path],
+    out: Path,
+    cluster: Cluster,
+    alone: int,
+    times: dict[str, list[tuple[float, float]]],
+) -> dict[str, bytes]:
+    """Compile all tanks in one way, keep how long that took, and return what was made."""
+    before = cluster.processors_s()
+    if how == ALONE:
+        clock, processors = one_by_one(files[:alone], out)
+        scale = len(files) / min(alone, len(files))
+        clock, processors = clock * scale, processors * scale
+    else:
+        more = ("--cluster", cluster.address) if how == CLUSTER else how.split()
+        clock, processors = compile_all(files, out, *more)
+    busy = cluster.processors_s() - before if how == CLUSTER else 0.0
+    times[how].append((clock, processors + busy))
+    print(f"{how}: {clock:.1f} s by the clock, {processors + busy:.1f} s of processors", flush=True)
+    made = content(out)
+    shutil.rmtree(out)
+    return made
 
 
 if __name__ == "__main__":

@@ -8,6 +8,11 @@ PROGRAM_WORDS: tuple[Section, ...] = (
     Section("Schedule, dates, days", (
         Word(("schedule",),
              "the file, and the value made from it"),
+        Word(("file of parts", "kind of tube", "kind of zone"),
+             "a file with what several tanks share: controller, ballasts, kinds of tubes and zones",
+             "A schedule names it by `parts`, a tube or zone its kind by `like`. What one of the two files"
+             " says, the other must not say.",
+             ("`parts`", "`like`")),
         Word(("source range",),
              "where a value stands in the file: lines and columns"),
         Word(("path",),
