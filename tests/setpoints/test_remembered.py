@@ -49,6 +49,7 @@ def test_what_wasfit_anew_is_notfit_anew_again() -> None:
     ("aim", "times", "rows"),
     [
         (target(NIGHT, path(SQUARE)), TIMES, 8),
+        (replace(AIM, reachable=np.roll(AIM.reachable, 900)), TIMES, 8),  # the same light, later
         (target(NOON, path(LINEAR)), TIMES, 8),
         (target(NOON, path(SQUARE, step="2")), TIMES, 8),
         (replace(AIM, may_exceed=False), TIMES, 8),
