@@ -56,7 +56,11 @@ def missed_finding(schedule: Schedule, missed: Missed, look: Look) -> Diagnostic
         help = f"ask for {asked} instead, which was tried; {NONE_ALONE}"
     else:
         help = f"let more move, or change several of these together; {NONE_ALONE}"
-    nearest = "" if near is None else f" the nearest is {number_text(near)};"
+    nearest = (
+        _without_it(schedule, missed.zone, look)
+        if near is None
+        else f" the nearest is {number_text(near)};"
+    )
     return _finding(
         missed.zone,
         f"{asks(schedule, missed.zone)} and no day gives it:{nearest} against"
@@ -131,6 +135,18 @@ def _nearest(schedule: Schedule, missed: Missed, about: float, look: Look) -> fl
             dose = found.day.zones[zone.id].dli.replay
             return (math.floor if is_less else math.ceil)(dose * 100) / 100
     return None
+
+
+def _without_it(schedule: Schedule, id: str, look: Look) -> str:
+    """Return in words what all else that is asked for allows, where no nearest dose was found."""
+    zone = replace(schedule.zones[id], wanted_dli=None)
+    rest = replace(schedule, zones={**schedule.zones, id: zone})
+    if not rest.asks_for_doses:
+        return ""
+    found = look(rest)
+    if found is None:
+        return " what else is asked for is not met without it either;"
+    return f" a day that gives all else gives {number_text(found.day.zones[id].dli.replay)};"
 
 
 def _as_asked(schedule: Schedule, id: str, near: float, look: Look) -> str:

@@ -151,6 +151,14 @@ def test_the_limit_of_the_zone_itself_stands_not_against_its_dose() -> None:
 
 
 @pytest.mark.slow
+def test_where_the_others_can_not_be_had_either_that_is_told_in_place_of_the_nearest() -> None:
+    """By hand: 20 µmol for 13 hours are 0.94 mol, less than the 2.2 that the floor asks for."""
+    text = TWO.replace("ppfd_max: 150", "ppfd_max: 20")
+    told = {each.message.split("'")[1]: each.message for each in refusals(text)}
+    assert "the nearest" not in told["shelf"]
+    assert "what else is asked for is not met without it either; against more" in told["shelf"]
+
+
 def test_where_levels_are_too_coarse_the_band_that_a_table_gives_is_told() -> None:
     text = EXAMPLE
     for old, new in (
