@@ -94,8 +94,8 @@ def agenda(program: Program) -> tuple[Errand, ...]:
         *_clocks(program),
         _compile(program, program.span.last),
     ]
-    order = list(ErrandKind)
-    return tuple(sorted(found, key=lambda each: (_moment(each.begin), order.index(each.kind))))
+    order = list(ErrandKind)  # of one date: a tube is fitted before it burns in, whatever the hour
+    return tuple(sorted(found, key=lambda e: (e.date, order.index(e.kind), _moment(e.begin))))
 
 
 def _moment(begin: dt.date | dt.datetime) -> dt.datetime:

@@ -39,6 +39,12 @@ def test_new_tubes_bring_loads_burn_in_and_readings() -> None:
     assert [each.date for each in found] == sorted(each.date for each in found)
 
 
+def test_of_one_date_tubes_are_fitted_before_they_burn_in() -> None:
+    """Tubes come at 08:00 of 2 March, and a burn-in is told of whole dates."""
+    found = [e.kind for e in agenda(bench.program(bench.march(1, 31))) if e.date.day == 2]
+    assert found.index(ErrandKind.FIT) < found.index(ErrandKind.BURN_IN)
+
+
 def test_tubes_are_due_on_their_date() -> None:
     keys = ", fitted: 2027-01-01, replace_after_hours: 900"  # 9 h a day: the hundredth date
     found = agenda(program("2027-01-01", "2027-12-31", a=keys))
