@@ -26,15 +26,24 @@ if TYPE_CHECKING:
 EXIT_FINDINGS = 1
 
 
+def _way_to_a_schedule(file: str) -> str:
+    """Return what to do where a schedule can't be read; what was answered of it may be kept."""
+    if not os.path.lexists(file):
+        from photoperiod.formats.answers_text import SUFFIX
+
+        if os.path.lexists(f"{file}{SUFFIX}"):
+            return f"`photoperiod new {file}` goes on from what was answered, and writes it"
+    return "check the name; `photoperiod new FILE` writes a first schedule"
+
+
 def read_file(
-    file: str,
-    most_bytes: int | None = None,
-    way_out: str = "check the name; `photoperiod new FILE` writes a first schedule",
+    file: str, most_bytes: int | None = None, way_out: str | None = None
 ) -> tuple[str, bytes]:
     """Return what to call a file in messages, and its bytes, no more than are looked at."""
     from photoperiod.source.document import MAX_BYTES
 
     most_bytes = most_bytes or MAX_BYTES + 1
+    way_out = way_out or _way_to_a_schedule(file)
     if file != "-":
         from photoperiod.schedule.files import bytes_of
 

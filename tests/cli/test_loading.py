@@ -54,7 +54,21 @@ def test_a_file_without_a_schedule_has_a_finding_at_its_first_line(
     file.mkdir()
     found, out, err = run(*words, "tank.yaml", *arguments[len(words) :])
     assert (found, out) == (4, "")
-    assert err.startswith("error PHO501: can't read 'tank.yaml': is a folder\n  try: ")
+    assert err.startswith(
+        "error PHO501: can't read 'tank.yaml': is a folder\n  try: check the name"
+    )
+
+
+def test_a_schedule_that_was_not_answered_to_its_end_is_told(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("tank.yaml.answers").write_text("# Answers\n", encoding="utf-8")
+    code, _, err = run("check", "tank.yaml")
+    assert code == 4
+    assert "try: `photoperiod new tank.yaml` goes on from what was answered, and writes it" in err
+    _, _, err = run("check", "other.yaml")
+    assert "try: check the name; `photoperiod new FILE` writes a first schedule" in err
 
 
 def test_an_endless_file_is_refused_at_once(run: Run) -> None:
