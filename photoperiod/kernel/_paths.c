@@ -2,10 +2,10 @@
 #include "_paths.h"
 
 /* Raised with every change of a function below; which.py names the one that it knows. */
-#define KERNEL_VERSION 4
+#define KERNEL_VERSION 5
 
 static PyMethodDef *const methods[] = {
-    bound_methods, closest_methods, cones_methods, fewest_methods, pieces_methods,
+    bound_methods, closest_methods, cones_methods, fewest_methods, labels_methods, pieces_methods,
 };
 
 static int
@@ -20,6 +20,7 @@ module_exec(PyObject *module)
     }
     return PyModule_AddIntConstant(module, "VERSION", KERNEL_VERSION) < 0
                    || PyModule_AddIntConstant(module, "MOST_SPANS", (long)MOST_SPANS) < 0
+                   || PyModule_AddIntConstant(module, "MOST_CHANNELS", MOST_CHANNELS) < 0
                ? -1
                : 0;
 }

@@ -51,7 +51,8 @@ enum status { NO_PATH = 0, FOUND = 1, EXHAUSTED = 2, NO_ROOM = 3, INTERRUPTED = 
 
 /* Buffers -------------------------------------------------------------------------------------- */
 
-#define MOST_BUFFERS 24
+#define MOST_CHANNELS 64 /* that share a column of times */
+#define MOST_BUFFERS (8 * MOST_CHANNELS + 24)
 
 typedef struct {
     Py_buffer held[MOST_BUFFERS];
@@ -61,8 +62,8 @@ typedef struct {
 /* Give the buffers back. */
 void release(Buffers *buffers);
 
-/* Take a buffer of items of one kind: 'd' doubles, 'q' and 'i' integers of 8 and 4 bytes, 'b' bytes or
-   booleans. Sets *count to its items; NULL and an exception if it is something else. */
+/* Take a buffer of items of one kind: 'd' doubles, 'q' and 'i' integers of 8 and 4 bytes, 'w' words of
+   64 bits, 'b' bytes or booleans. Sets *count to its items; NULL and an exception if it is something else. */
 void *take(Buffers *buffers, PyObject *object, char kind, int writable, Py_ssize_t *count);
 
 /* Read a whole number within bounds; 0 and an exception if it is none. */
@@ -125,6 +126,86 @@ static inline int64_t
 strides(int64_t count, int64_t stride)
 {
     return stride == 1 ? count : count / stride;
+}
+
+static inline int64_t
+rounded_up(double x)
+{
+    int64_t whole = (int64_t)x;
+    return whole + (x > (double)whole);
+}
+
+static inline int64_t
+rounded_down(double x)
+{
+    int64_t whole = (int64_t)x;
+    return whole - (x < (double)whole);
+}
+
+/* Set the counts that a cone has at a place; 0 if there is none. */
+static inline int
+counts_in(const Gates *gates, const Cone *cone, int64_t distance, int64_t at, Span *span)
+{
+    double low = cone->base + cone->flattest * (double)distance - FLOAT_SLACK;
+    double high = cone->base + cone->steepest * (double)distance + FLOAT_SLACK;
+    int64_t least, most;
+
+    /* Outside this no count is, and a cast would not be defined. */
+    if (!(low < 4.0 * MOST_COUNT) || !(high > -4.0 * MOST_COUNT)) {
+        return 0;
+    }
+    least = low < -4.0 * MOST_COUNT ? -4 * MOST_COUNT : rounded_up(low);
+    most = high > 4.0 * MOST_COUNT ? 4 * MOST_COUNT : rounded_down(high);
+    if (at == gates->length) { /* the end: a point */
+        if (least > gates->end || most < gates->end) {
+            return 0;
+        }
+        span->least = (int32_t)gates->end;
+        span->number = 1;
+    }
+    else {
+        if (least < gates->first) {
+            least = gates->first;
+        }
+        if (least < gates->low[at]) {
+            least = gates->low[at];
+        }
+        if (most > gates->high[at]) {
+            most = gates->high[at];
+        }
+        least = strides(least + gates->stride - 1, gates->stride) * gates->stride;
+        if (most < least) {
+            return 0;
+        }
+        span->least = (int32_t)least;
+        span->number = (int32_t)(strides(most - least, gates->stride) + 1);
+    }
+    span->source = cone->source;
+    span->at = (int32_t)at;
+    return 1;
+}
+
+/* Narrow a cone by a gate; whether it still is open. A slope that is no nearer does not bind, and most
+   are told by a product: a division takes far longer. */
+static inline int
+narrowed(Cone *cone, double lower, double upper, double distance)
+{
+    double rise = upper - cone->base, slope;
+
+    if (rise < cone->steepest * distance + NEAR) {
+        slope = rise / distance;
+        if (slope < cone->steepest) {
+            cone->steepest = slope;
+        }
+    }
+    rise = lower - cone->base;
+    if (rise > cone->flattest * distance - NEAR) {
+        slope = rise / distance;
+        if (slope > cone->flattest) {
+            cone->flattest = slope;
+        }
+    }
+    return cone->flattest <= cone->steepest + FLOAT_SLACK;
 }
 
 /* A walk through all cones of some corners, in the order in which numpy looks at them: line by line,
@@ -190,7 +271,7 @@ Py_ssize_t fresh_moved(uint8_t *fresh, int32_t from, int32_t to, int32_t *list);
 /* The functions of each file ------------------------------------------------------------------- */
 
 extern PyMethodDef bound_methods[], closest_methods[], cones_methods[], fewest_methods[],
-    pieces_methods[];
+    labels_methods[], pieces_methods[];
 
 #if defined(__GNUC__)
 #pragma GCC visibility pop

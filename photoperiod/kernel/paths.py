@@ -13,7 +13,7 @@ from types import ModuleType
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats, Ints, SmallInts
+from photoperiod.arrays import Bools, Floats, Ints, SmallInts, Words
 
 #: A line through gates: the sign of its slope, and the lower and upper ends of the gates.
 Line = tuple[int, Floats, Floats]
@@ -91,6 +91,7 @@ class _Rooms(threading.local):
 
     def __init__(self) -> None:
         self.numbers: dict[str, SmallInts] = {}
+        self.sets: dict[str, Words] = {}
 
     def of(self, name: str, size: int) -> SmallInts:
         """Return room for so many numbers, with anything in it."""
@@ -99,13 +100,20 @@ class _Rooms(threading.local):
             found = self.numbers[name] = np.empty(size, dtype=np.int32)
         return found[:size]
 
+    def words(self, name: str, size: int) -> Words:
+        """Return room for so many words of bits, with anything in it."""
+        found = self.sets.get(name)
+        if found is None or found.size < size:
+            found = self.sets[name] = np.empty(size, dtype=np.uint64)
+        return found[:size]
 
-_rooms = _Rooms()
+
+rooms = _Rooms()
 
 
 def _scratch(kernel: ModuleType) -> SmallInts:
     """Return room for what a block of corners reaches in a chunk of gates."""
-    return _rooms.of("scratch", 4 * kernel.MOST_SPANS)
+    return rooms.of("scratch", 4 * kernel.MOST_SPANS)
 
 
 def fewest(
@@ -153,7 +161,7 @@ def spans(
 def _room_for_spans(number: int) -> SmallInts:
     """Return room for so many spans, shape (number, 4); it stays only if they are few."""
     if number <= FEW_SPANS:
-        return _rooms.of("spans", 4 * number).reshape(number, 4)
+        return rooms.of("spans", 4 * number).reshape(number, 4)
     return np.empty((number, 4), dtype=np.int32)
 
 
@@ -260,7 +268,7 @@ class Graph:
         rank = np.full(size, -1, dtype=np.int32)
         spans = _room_for_spans(room)
         heads = np.zeros(length + 2, dtype=np.int32)
-        order = _rooms.of("order", room)
+        order = rooms.of("order", room)
         seen, fresh = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
         status, spent, number, many = kernel.pieces(
             search.packed(work), begin, most_pieces, most_edges, seen, fresh, states, head, rank,

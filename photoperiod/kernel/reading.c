@@ -32,6 +32,9 @@ take(Buffers *buffers, PyObject *object, char kind, int writable, Py_ssize_t *co
     if (kind == 'd') {
         right = strcmp(format, "d") == 0;
     }
+    else if (kind == 'w') {
+        right = strcmp(format, "Q") == 0 || strcmp(format, "L") == 0;
+    }
     else if (kind == 'b') {
         right = strcmp(format, "?") == 0 || strcmp(format, "B") == 0;
     }

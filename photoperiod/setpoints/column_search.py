@@ -20,15 +20,12 @@ import numpy as np
 
 from photoperiod.arrays import Bools, Ints, Words
 from photoperiod.setpoints.columns import Column, Stretch, count_needed, stretches_of
-from photoperiod.setpoints.count_sets import WORD, CountSets, begin_counts, undominated
+from photoperiod.setpoints.count_sets import WORD, CountSets, begin_counts
+from photoperiod.setpoints.label_walk import Labels, Packing, Trail, Walk, in_pieces, walked
 from photoperiod.setpoints.work import WorkSpent
 
 #: Looking for the lower bound on pieces goes gate by gate and takes as long as so many gates of cones.
 _BOUND_WORK = 20
-
-#: To move a label to another place takes as long as so many gates of a cone, to keep it so many.
-_MOVE_WORK = 20
-_KEEP_WORK = 50
 
 
 def fewest_times(column: Column, most_rows: int, work: WorkSpent) -> tuple[int, ...] | None:
@@ -72,7 +69,7 @@ class Label:
     pieces : int
         Straight pieces up to there.
     row : int
-        Number of the last row before, in the `_Trail`; −1 if there is none.
+        Number of the last row before, in the `Trail`; −1 if there is none.
     sets : dict by number of channel
         The counts reached, shape (rows, words): for channels that are lit, and for all that were
         lit at the cut.
@@ -83,28 +80,6 @@ class Label:
     sets: Mapping[int, Words]
 
 
-class _Trail:
-    """Rows of all labels, each with the row before it, so that a label is traced back to the cut."""
-
-    def __init__(self) -> None:
-        self.parents: list[int] = []
-        self.indices: list[int] = []
-
-    def add(self, parent: int, index: int) -> int:
-        """Return the number of a new row at some samples after the cut."""
-        self.parents.append(parent)
-        self.indices.append(index)
-        return len(self.parents) - 1
-
-    def back_from(self, row: int) -> list[int]:
-        """Return the samples after the cut at which the rows up to one stand."""
-        found = []
-        while row >= 0:
-            found.append(self.indices[row])
-            row = self.parents[row]
-        return found[::-1]
-
-
 def _search(
     column: Column, stretches: Sequence[Stretch], most_rows: int, work: WorkSpent
 ) -> list[int] | None:
@@ -113,7 +88,7 @@ def _search(
     # The counts that a channel lit at the cut may begin with.
     at_cut = {n: begin_counts(run) for n, run in first.runs.items() if n not in first.opens}
     words = [-(-(c.widest // c.stride + 2) // WORD) for c in column.channels]
-    trail = _Trail()
+    trail = Trail()
     labels = [Label(0, -1, {})]
     for stretch in stretches:
         walk = _StretchWalk(column, stretch, at_cut, words, trail, most_rows, work)
@@ -121,63 +96,6 @@ def _search(
         if not labels:
             return None
     return trail.back_from(min(labels, key=lambda label: label.pieces).row)
-
-
-class _Packing:
-    """How the sets of one label lie side by side in a row of an array, channel after channel.
-
-    Parameters
-    ----------
-    shapes : mapping of channel to (rows, words)
-        The shapes of its sets.
-    """
-
-    def __init__(self, shapes: Mapping[int, tuple[int, int]]) -> None:
-        self.shapes = shapes
-        self.parts: dict[int, slice] = {}
-        self.size = 0
-        for number, (rows, words) in shapes.items():
-            self.parts[number] = slice(self.size, self.size + rows * words)
-            self.size += rows * words
-
-    def pack(self, sets: Mapping[int, Words]) -> Words:
-        """Return the sets of all channels side by side, shape (size,)."""
-        packed = np.zeros(self.size, dtype=np.uint64)
-        for number, part in self.parts.items():
-            packed[part] = sets[number].ravel()
-        return packed
-
-    def unpack(self, packed: Words) -> dict[int, Words]:
-        """Return the sets of each channel, shape (rows, words)."""
-        return {n: packed[part].reshape(self.shapes[n]) for n, part in self.parts.items()}
-
-    def of_channel(self, packed: Words, number: int) -> Words:
-        """Return the sets of one channel of some labels, shape (labels, rows, words)."""
-        return packed[:, self.parts[number]].reshape(len(packed), *self.shapes[number])
-
-    def are_alive(self, packed: Words) -> bool:
-        """Return whether every channel of a label has some count left."""
-        return all(packed[part].any() for part in self.parts.values())
-
-
-@dataclass(frozen=True, slots=True)
-class _Layer:
-    """Labels at one place with the same number of pieces.
-
-    ``rows`` are their rows in the trail, ``packed`` their sets, shape (labels, size).
-    """
-
-    rows: list[int]
-    packed: Words
-
-
-@dataclass(frozen=True, slots=True)
-class _Moved:
-    """Labels one piece on: places, sets and rows before, of shape (labels,) or (labels, size)."""
-
-    places: Ints
-    packed: Words
-    parents: Ints
 
 
 class _StretchWalk:
@@ -191,7 +109,7 @@ class _StretchWalk:
         The counts that channels which are lit at the cut may begin the day with.
     words : sequence of int
         Words in a set of each channel.
-    trail : _Trail
+    trail : Trail
         Where rows are noted.
     most_rows : int
         No label has more pieces.
@@ -205,7 +123,7 @@ class _StretchWalk:
         stretch: Stretch,
         at_cut: Mapping[int, Ints],
         words: Sequence[int],
-        trail: _Trail,
+        trail: Trail,
         most_rows: int,
         work: WorkSpent,
     ) -> None:
@@ -214,16 +132,13 @@ class _StretchWalk:
         self.closes_day = stretch.is_last and column.wraps
         self.holds_last = stretch.is_last and not column.wraps
         self.sets = {
-            n: CountSets(run, words[n], at_cut[n].size if n in at_cut else 1, work)
+            n: CountSets(run, words[n], at_cut[n].size if n in at_cut else 1)
             for n, run in stretch.runs.items()
         }
         shapes = {n: (s.rows, s.words) for n, s in self.sets.items()}
         # A channel that was lit at the cut and is dark now remembers which beginnings are alive.
         shapes |= {n: (counts.size, 1) for n, counts in at_cut.items() if n not in self.sets}
-        self.packing = _Packing(shapes)
-        #: By place the sets of all labels that were kept there.
-        self.archive: dict[int, Words] = {}
-        self.held = 0
+        self.packing = Packing(shapes)
         self.may_stand = self._may_stand(column)
 
     def _may_stand(self, column: Column) -> Bools:
@@ -238,36 +153,35 @@ class _StretchWalk:
 
     def from_labels(self, entering: Sequence[Label]) -> list[Label]:
         """Return the labels at the end of the stretch, rising in pieces."""
-        waiting = self._entered(entering)
-        leaving: list[Label] = []
-        layers: dict[int, _Layer] = {}
-        pieces = min(waiting, default=self.most)
-        while pieces < self.most:
-            if pieces in waiting:
-                first = waiting.pop(pieces)
-                kept = self._drop_dominated(0, first.packed)
-                if kept.size:
-                    layers[0] = _Layer([first.rows[k] for k in kept], first.packed[kept])
-            if not layers and not waiting:
-                break
-            layers, ended = self._one_piece_on(layers, pieces)
-            pieces += 1
-            leaving += self._leaving(ended, pieces)
-        return leaving
+        begun = self._entered(entering)
+        if not self.sets:  # nobody is lit: the next row is at the end
+            kept = begun.undominated()
+            rows = self.trail.add(kept.rows.tolist(), self.stretch.begin)
+            return self._leaving(Labels(kept.pieces + 1, rows, kept.packed))
+        walk = Walk(
+            stretch=self.stretch,
+            sets=self.sets,
+            packing=self.packing,
+            may_stand=self.may_stand,
+            most=self.most,
+            holds_last=self.holds_last,
+        )
+        return self._leaving(walked(walk, begun, self.trail, self.work))
 
-    def _entered(self, entering: Sequence[Label]) -> dict[int, _Layer]:
-        """Return the labels at the first row of the stretch, by number of pieces."""
-        waiting: dict[int, tuple[list[int], list[Words]]] = {}
+    def _entered(self, entering: Sequence[Label]) -> Labels:
+        """Return the labels at the first row of the stretch."""
+        found = []
         for label in entering:
             packed = self.packing.pack({n: self._begun(n, label) for n in self.packing.parts})
-            if self.packing.are_alive(packed):
-                rows, sets = waiting.setdefault(label.pieces, ([], []))
-                rows.append(self.trail.add(label.row, self.stretch.begin))
-                sets.append(packed)
-        return {
-            pieces: _Layer(rows, np.array(sets).reshape(len(sets), self.packing.size))
-            for pieces, (rows, sets) in waiting.items()
-        }
+            if label.pieces < self.most and self.packing.are_alive(packed):
+                found.append((label.pieces, label.row, packed))
+        return Labels(
+            np.array([pieces for pieces, _, _ in found], dtype=np.int64),
+            np.array([row for _, row, _ in found], dtype=np.int64),
+            np.array([packed for _, _, packed in found], dtype=np.uint64).reshape(
+                len(found), self.packing.size
+            ),
+        )
 
     def _begun(self, number: int, label: Label) -> Words:
         """Return the sets of one channel at the first row of the stretch."""
@@ -282,129 +196,15 @@ class _StretchWalk:
             return np.where(alive, sets.all_begins(), np.uint64(0))
         return reached
 
-    def _one_piece_on(
-        self, layers: Mapping[int, _Layer], pieces: int
-    ) -> tuple[dict[int, _Layer], list[tuple[int, Words]]]:
-        """Return the labels one piece on, by place, and those that came to the end (row, sets)."""
-        if not self.sets:  # nobody is lit: the next row is at the end
-            return {}, [
-                (row, layer.packed[k])
-                for layer in layers.values()
-                for k, row in enumerate(layer.rows)
-            ]
-        useful = self._useful_places(pieces)
-        for sets in self.sets.values():
-            sets.prepare(np.array(sorted(layers), dtype=np.int64), useful)
-        moved = []
-        for place in sorted(layers):
-            layer = layers[place]
-            if self.holds_last:
-                held = self._holds(place, layer)
-                if held.any():  # no label can end with fewer pieces
-                    first = int(np.argmax(held))
-                    return {}, [(layer.rows[first], layer.packed[first])]
-            expanded = self._expand(place, layer, useful)
-            if expanded is not None:
-                moved.append(expanded)
-        return self._merge_by_place(moved)
-
-    def _useful_places(self, pieces: int) -> Bools:
-        """Return the places on the grid from which the rows that are left may suffice."""
-        useful: Bools = (self.stretch.needed <= self.most - pieces - 1) & self.may_stand
-        return useful
-
-    def _holds(self, place: int, layer: _Layer) -> Bools:
-        """Return for which labels all channels can hold a count to the end of the day."""
-        held = np.ones(len(layer.rows), dtype=bool)
-        for number, sets in self.sets.items():
-            held &= sets.holds(place, self.packing.of_channel(layer.packed, number))
-        return held
-
-    def _expand(self, place: int, layer: _Layer, useful: Bools) -> _Moved | None:
-        """Return all labels that one piece from a place leads to, None if there are none."""
-        reaches = [sets.reach_of(place) for sets in self.sets.values()]
-        span = min(reach.shape[1] for reach in reaches)
-        if not span:
-            return None
-        count = len(layer.rows)
-        ok = np.broadcast_to(useful[place + 1 : place + 1 + span], (count, span)).copy()
-        outs = []
-        for (number, sets), reach in zip(self.sets.items(), reaches, strict=True):
-            part = self.packing.of_channel(layer.packed, number)
-            out = sets.moved(part, reach[:, :span])  # labels, span, rows × words
-            ok &= out.any(axis=2)
-            outs.append(out)
-        label, ahead = np.nonzero(ok)
-        if not label.size:
-            return None
-        self.work.add(_MOVE_WORK * label.size)
-        self.work.hold(label.size * self.packing.size)
-        # Channels that are dark now stand behind the lit ones, and keep what they remember.
-        idle = [
-            layer.packed[label][:, part]
-            for number, part in self.packing.parts.items()
-            if number not in self.sets
-        ]
-        return _Moved(
-            places=place + 1 + ahead,
-            packed=np.concatenate([*(out[label, ahead] for out in outs), *idle], axis=1),
-            parents=np.array(layer.rows)[label],
-        )
-
-    def _merge_by_place(
-        self, moved: Sequence[_Moved]
-    ) -> tuple[dict[int, _Layer], list[tuple[int, Words]]]:
-        """Return what is worth keeping of moved labels, by place, and what came to the end."""
-        layers: dict[int, _Layer] = {}
-        ended: list[tuple[int, Words]] = []
-        if not moved:
-            return layers, ended
-        self.work.hold(sum(m.packed.size for m in moved))
-        places = np.concatenate([m.places for m in moved])
-        order = np.argsort(places, kind="stable")
-        places = places[order]
-        packed = np.concatenate([m.packed for m in moved])[order]
-        parents = np.concatenate([m.parents for m in moved])[order]
-        heads = np.flatnonzero(np.diff(np.concatenate(([-1], places))))
-        for head, stop in zip(heads, [*heads[1:], places.size], strict=True):
-            place, group = int(places[head]), packed[head:stop]
-            kept = self._drop_dominated(place, group)
-            if not kept.size:
-                continue
-            self.work.add(_KEEP_WORK * kept.size)
-            before = parents[head:stop][kept].tolist()
-            if place == self.stretch.length:  # its row is the first of the next stretch
-                ended.extend(zip(before, group[kept], strict=True))
-            else:
-                rows = [self.trail.add(row, self.stretch.begin + place) for row in before]
-                layers[place] = _Layer(rows, group[kept])
-        return layers, ended
-
-    def _drop_dominated(self, place: int, packed: Words) -> Ints:
-        """Return which labels at a place are worth keeping, and note them in the archive.
-
-        A label that came there earlier, with no more pieces, makes all needless whose sets it
-        contains.
-        """
-        known = self.archive.get(place)
-        kept = undominated(packed, known)
-        if kept.size:
-            new = packed[kept]
-            self.held += new.size
-            self.work.hold(self.held)
-            self.archive[place] = new if known is None else np.concatenate((known, new))
-        return kept
-
-    def _leaving(self, ended: Sequence[tuple[int, Words]], pieces: int) -> list[Label]:
+    def _leaving(self, ended: Labels) -> list[Label]:
         """Return labels at the end of the stretch as the next one takes them."""
         result = []
-        for row, packed in ended:
+        for pieces, row, packed in in_pieces(ended):
             label = Label(pieces, row, self._kept_sets(packed))
-            if self.closes_day:
-                if self._ends_as_it_began(label):
-                    return [label]
-            else:
+            if not self.closes_day or self._ends_as_it_began(label):
                 result.append(label)
+                if self.closes_day:
+                    break
         return result
 
     def _kept_sets(self, packed: Words) -> dict[int, Words]:

@@ -6,12 +6,15 @@ above the least one that a row may have in that gate.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from photoperiod.arrays import Bools, Ints, Words
+from photoperiod.arrays import AnyInts, Bools, Ints, Words
+from photoperiod.drive.grid import Rounding
 from photoperiod.setpoints.cones import Reach
 from photoperiod.setpoints.corridor import Corridor
-from photoperiod.setpoints.work import WorkSpent
+from photoperiod.setpoints.work import MOST_HELD, WorkSpent
 
 #: Bits of a word.
 WORD = 64
@@ -19,6 +22,23 @@ _BITS = np.uint64(1) << np.arange(WORD, dtype=np.uint64)
 
 #: The sets of the first so many bits.
 _BELOW = np.append(_BITS - np.uint64(1), ~np.uint64(0))
+
+#: More work than any can be.
+_PLENTY = 2**60
+
+
+@dataclass(frozen=True, slots=True)
+class _Reached:
+    """What is reached from one place.
+
+    ``counts`` may stand there. For each piece from which of them it is, how many places on, and which
+    counts it reaches there, as a mask.
+    """
+
+    counts: int
+    count: AnyInts
+    ahead: AnyInts
+    masks: Words
 
 
 class CountSets:
@@ -33,15 +53,12 @@ class CountSets:
     rows : int
         Sets that a label has of this channel: one for each count that it may have begun the day
         with if it was lit at the cut, else one.
-    work : WorkSpent
-        Bounds the work.
     """
 
-    def __init__(self, run: Corridor, words: int, rows: int, work: WorkSpent) -> None:
-        self.run, self.words, self.rows, self.work = run, words, rows, work
-        self.reach = Reach(run, work)
-        self._known: dict[int, Words] = {}
-        self._held = 0
+    def __init__(self, run: Corridor, words: int, rows: int) -> None:
+        self.run, self.words, self.rows = run, words, rows
+        self._known: dict[int, _Reached] = {}
+        self._pieces = 0
         # The least count a row may have: bit 0.
         self._base = -(-np.maximum(run.low, run.first) // run.stride) * run.stride
 
@@ -72,50 +89,76 @@ class CountSets:
         bits[~inside] = 0
         return bits
 
-    def prepare(self, places: Ints, useful: Bools) -> None:
-        """Work out what is reached from some places, if that is not known yet."""
-        new = np.array([p for p in places.tolist() if p not in self._known], dtype=np.int64)
-        if not new.size:
-            return
+    def prepare(self, places: Ints, useful: Bools, pieces: int) -> None:
+        """Work out what is reached from some places; what was known of others is forgotten.
+
+        ``useful`` are the places that labels of so many pieces may go to.
+
+        Raises
+        ------
+        WorkSpent.Exhausted
+            If that is more than may be held at once.
+        """
         stride = self.run.stride
-        sizes = np.maximum((self.run.high[new] - self._base[new]) // stride + 1, 0)
-        place = np.repeat(new, sizes)
+        sizes = self.sizes(places)
+        place = np.repeat(places, sizes)
         number = np.arange(place.size) - np.repeat(np.cumsum(sizes) - sizes, sizes)
         size = self.run.length + (self.run.end is not None)
         allowed = np.zeros(self.run.length + 1, dtype=bool)
         allowed[:size] = useful[:size]
-        source, index, least, many = self.reach.spans(
+        reach = Reach(self.run, WorkSpent(_PLENTY))  # what it takes is counted place by place
+        source, index, least, many = reach.spans(
             place, self._base[place] + number * stride, allowed
         )
         base = np.append(self._base, 0)[index] if self.run.end is not None else self._base[index]
         bit = (least - base) // stride
-        self.work.hold(bit.size * self.words)
+        if places.size > 1 and bit.size * self.words > MOST_HELD // 4:
+            raise WorkSpent.Exhausted
         masks = np.empty((bit.size, self.words), dtype=np.uint64)
         for word in range(self.words):
             begin = np.clip(bit - word * WORD, 0, WORD)
             stop = np.clip(bit + many - word * WORD, 0, WORD)
             masks[:, word] = _BELOW[stop] & ~_BELOW[begin]
-        which = np.searchsorted(new, place[source])
+        which = np.searchsorted(places, place[source])
         order = np.argsort(which, kind="stable")
-        stops = np.searchsorted(which[order], np.arange(new.size + 1))
+        stops = np.searchsorted(which[order], np.arange(places.size + 1))
         begins = np.concatenate(([0], np.cumsum(sizes)))
-        for n, p in enumerate(new.tolist()):
+        self._known, self._pieces = {}, pieces
+        for n, p in enumerate(places.tolist()):
             part = order[stops[n] : stops[n + 1]]
-            ahead = index[part] - p - 1
-            far = int(ahead.max()) + 1 if ahead.size else 0
-            self._held += int(sizes[n]) * far * self.words
-            self.work.hold(self._held)
-            table = np.zeros((int(sizes[n]), far, self.words), dtype=np.uint64)
-            if len(self.reach.lines) == 1:
-                table[source[part] - begins[n], ahead] = masks[part]
-            else:  # rising and falling lines may meet the same place
-                np.bitwise_or.at(table, (source[part] - begins[n], ahead), masks[part])
-            self.work.add(table.size // 4)
-            self._known[p] = table
+            self._known[p] = _Reached(
+                int(sizes[n]), source[part] - begins[n], index[part] - p - 1, masks[part]
+            )
 
-    def reach_of(self, place: int) -> Words:
-        """Return the sets reached from each count at a place, shape (counts, places on, words)."""
-        return self._known[place]
+    def is_prepared(self, place: int, pieces: int) -> bool:
+        """Return whether it is known what labels of so many pieces, or more, reach from a place."""
+        return place in self._known and self._pieces <= pieces
+
+    def sizes(self, places: Ints) -> Ints:
+        """Return how many counts a row may have at some places."""
+        room = self.run.high[places] - self._base[places]
+        sizes: Ints = np.maximum(room // self.run.stride + 1, 0)
+        return sizes
+
+    def room(self, place: int, useful: Bools) -> tuple[int, int]:
+        """Return how many counts may stand at a place, and how far on the last useful place is."""
+        known = self._known[place]
+        ahead = known.ahead[useful[place + 1 + known.ahead]]
+        return known.counts, int(ahead.max()) + 1 if ahead.size else 0
+
+    def reach_of(self, place: int, far: int) -> Words:
+        """Return the sets reached from each count at a place, shape (counts, far, words)."""
+        known = self._known[place]
+        count, ahead, masks = known.count, known.ahead, known.masks
+        inside = ahead < far
+        if not inside.all():
+            count, ahead, masks = count[inside], ahead[inside], masks[inside]
+        table = np.zeros((known.counts, far, self.words), dtype=np.uint64)
+        if self.run.rounding != Rounding.TOWARD_LAST_ROW:
+            table[count, ahead] = masks
+        else:  # rising and falling lines may meet the same place
+            np.bitwise_or.at(table, (count, ahead), masks)
+        return table
 
     def moved(self, masks: Words, reach: Words) -> Words:
         """Return the sets reached from sets at one place.
@@ -133,15 +176,12 @@ class CountSets:
         """
         labels, rows, words = masks.shape
         counts, span, _ = reach.shape
-        # As bits, one byte each, and as sets.
-        self.work.hold(labels * rows * words * max(span, WORD // 8))
         octets = np.ascontiguousarray(masks.astype("<u8")).view(np.uint8)
         bits = np.unpackbits(octets.reshape(labels * rows, words * 8), axis=1, bitorder="little")
         bits = bits[:, :counts].astype(bool)
         out = np.zeros((labels * rows, span, words), dtype=np.uint64)
         for count in np.flatnonzero(bits.any(axis=0)):
             out[bits[:, count]] |= reach[count]
-        self.work.add(int(bits.sum()) * span // 8)
         return out.reshape(labels, rows, span, words).transpose(0, 2, 1, 3).reshape(
             labels, span, rows * words)  # fmt: skip
 

@@ -35,7 +35,7 @@ COARSE_GROWTH = 1.4
 LEAST_GROWN = 1e-4
 
 #: One error may take this part of the work.
-SLICES = 5
+SLICES = 3
 
 #: How often the interval of the lower bound is halved.
 HALVINGS = 10

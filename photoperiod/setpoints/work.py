@@ -11,7 +11,7 @@ from __future__ import annotations
 SINGLE_WORK = 200_000_000
 
 #: The exact search of channels that share one column of times.
-SHARED_WORK = 90_000_000
+SHARED_WORK = 180_000_000
 
 #: The second objective of one channel.
 REFINEMENT_WORK = 30_000_000

@@ -21,13 +21,15 @@ import numpy as np
 
 from photoperiod.drive.grid import Between, Rounding
 from photoperiod.kernel import which
-from photoperiod.setpoints import bound
+from photoperiod.setpoints import bound, count_sets, label_walk, work
+from photoperiod.setpoints.column_search import _search, fewest_times
+from photoperiod.setpoints.columns import Column, ColumnChannel, count_needed, stretches_of
 from photoperiod.setpoints.cones import Reach
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.least_squares import Pieces
 from photoperiod.setpoints.segments import fewest
 from photoperiod.setpoints.single import Lit, SingleProblem, _Relaxed
-from photoperiod.setpoints.tolerance import Ladder, Wanted
+from photoperiod.setpoints.tolerance import Ladder, ToleranceBand, Wanted
 from photoperiod.setpoints.work import WorkSpent
 from tests.targets.tools import tool
 
@@ -215,6 +217,93 @@ def assert_same(kernel: ModuleType, seed: int, number: int) -> int:
     return told
 
 
+def columns(seed: int, number: int) -> Iterable[tuple[Column, int]]:
+    """Yield columns with the most rows that are looked for.
+
+    One to three channels, each lit in one stretch, in two, or all day; narrow gates and wide ones.
+    """
+    chance = random.Random(seed)
+    for _ in range(number):
+        steps, grid = chance.choice([6, 20, 50, 150]), chance.choice([1, 1, 2])
+        top, wraps = chance.choice([4, 20, 150]), chance.random() < 0.7
+        channels, forced = [], set() if wraps else {0}
+        for _ in range(chance.randint(1, 3)):
+            lit = np.ones(steps, dtype=bool)
+            for _ in range(chance.choice([0, 1, 1, 2])):
+                begin, length = chance.randrange(steps), chance.randint(1, steps // 2)
+                lit[np.arange(begin, begin + length) % steps] = False
+            if lit.any() and not lit.all():
+                forced |= set(np.flatnonzero(lit != np.roll(lit, 1)).tolist())
+            turn, ease = chance.uniform(0.5, 2), chance.choice([1, 2, 6, top // 2])
+            size = steps * grid
+            middle = np.abs(np.sin(np.arange(size) * turn * math.pi / size)) * top
+            middle = np.minimum(middle, chance.choice([top, top // 2, top // 4]))  # may be held
+            spread = [chance.randint(0, 1) for _ in range(size)]
+            low = np.maximum(middle.astype(np.int64) - ease, 0)
+            channels.append(ColumnChannel(
+                band=ToleranceBand(low, middle.astype(np.int64) + ease + np.array(spread)),
+                lit=lit, first=chance.randint(0, 1), stride=chance.choice([1, 1, 1, 3]),
+            ))  # fmt: skip
+        places = None
+        if chance.random() < 0.2:
+            places = np.array([chance.random() < 0.5 for _ in range(steps)])
+        yield (
+            Column(
+                channels=channels,
+                forced=tuple(sorted(forced or {0})),
+                grid=grid,
+                rounding=Rounding(chance.choice(ROUNDINGS)),
+                between=Between.LINE,
+                wraps=wraps,
+                places=places,
+            ),
+            len(forced) + chance.choice([2, 4, 8]),
+        )
+
+
+@contextlib.contextmanager
+def holding(most: int) -> Iterator[None]:
+    """Let a search hold so many numbers at once."""
+    places = (work, label_walk, count_sets)
+    before = work.MOST_HELD
+    for module in places:
+        module.MOST_HELD = most  # type: ignore[attr-defined]
+    try:
+        yield
+    finally:
+        for module in places:
+            module.MOST_HELD = before  # type: ignore[attr-defined]
+
+
+def all_at_once(column: Column, most: int, work: WorkSpent) -> object:
+    """Return what is found with so many rows without trying fewer first: then many labels can end."""
+    stretches = list(stretches_of(column))
+    if count_needed(stretches, column) is None:
+        return None
+    return _search(column, stretches, most, work)
+
+
+def assert_same_columns(kernel: ModuleType, seed: int, number: int) -> set[str]:
+    """Compare shared columns, also where work or room is spent; returns how the searches ended."""
+    told = set()
+    chance = random.Random(seed)
+    for n, (column, most) in enumerate(columns(seed, number)):
+        limit = chance.choice([PLENTY, PLENTY, 3000, 100_000])
+        most_held = chance.choice([work.MOST_HELD, work.MOST_HELD, 20_000, 500])
+        found = []
+        for each in (None, kernel):
+            with using(each), holding(most_held):
+                found.append([
+                    spent(limit, lambda work, ask=ask: ask(column, most, work))  # noqa: B023
+                    for ask in (fewest_times, all_at_once)
+                ])  # fmt: skip
+        assert found[0] == found[1], (seed, n, column, most, limit, most_held)
+        answer = found[0][0][0]
+        told.add("exhausted" if answer == "exhausted" else str(answer is not None))
+    return told
+
+
 if __name__ == "__main__":
     assert_same(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))
     assert_same_bands(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))
+    assert_same_columns(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))

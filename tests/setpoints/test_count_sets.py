@@ -10,9 +10,6 @@ import pytest
 from photoperiod.arrays import Words
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.count_sets import CountSets, begin_counts, undominated
-from photoperiod.setpoints.work import WorkSpent
-
-PLENTY = 10**9
 
 
 def corridor(low: list[int], high: list[int], first: int = 0, stride: int = 1) -> Corridor:
@@ -28,7 +25,7 @@ def members(words: Words, least: int, stride: int = 1) -> set[int]:
 
 def test_a_set_of_its_own_for_each_count_and_all_in_one() -> None:
     run = corridor([3] * 4, [90] * 4)  # 88 counts: two words
-    sets = CountSets(run, 2, 3, WorkSpent(PLENTY))
+    sets = CountSets(run, 2, 3)
     each = sets.each(np.array([3, 66, 67]))
     assert [members(row, 3) for row in each] == [{3}, {66}, {67}]
     assert members(sets.all_begins()[0], 3) == set(range(3, 91))
@@ -37,12 +34,12 @@ def test_a_set_of_its_own_for_each_count_and_all_in_one() -> None:
 def test_rows_stand_above_the_first_count_and_on_the_stride() -> None:
     run = corridor([1] * 4, [20] * 4, first=5, stride=4)
     assert begin_counts(run).tolist() == [8, 12, 16, 20]
-    sets = CountSets(run, 1, 1, WorkSpent(PLENTY))
+    sets = CountSets(run, 1, 1)
     assert members(sets.all_begins()[0], 8, 4) == {8, 12, 16, 20}
 
 
 def test_counts_outside_the_last_gate_end_nothing() -> None:
-    sets = CountSets(corridor([0, 2], [9, 4]), 1, 3, WorkSpent(PLENTY))
+    sets = CountSets(corridor([0, 2], [9, 4]), 1, 3)
     assert [members(row, 2) for row in sets.at_end(np.array([1, 3, 5]))] == [set(), {3}, set()]
 
 
@@ -50,10 +47,17 @@ def test_one_piece_moves_a_set_to_all_that_its_counts_reach() -> None:
     # Gates 0..9, then 4..5, then 0..9. Halves go up: from count 1 a line to 6 is at 3.5 halfway, which
     # is put out as 4, and one to 9 is at 5; from count 9 a line to 0 is at 4.5, put out as 5, one to 1
     # is at 5, and one to 2 at 5.5, put out as 6.
-    sets = CountSets(corridor([0, 4, 0], [9, 5, 9]), 1, 1, WorkSpent(PLENTY))
+    sets = CountSets(corridor([0, 4, 0], [9, 5, 9]), 1, 1)
     useful = np.array([True, True, True, False])
-    sets.prepare(np.array([0]), useful)
-    reach = sets.reach_of(0)
+    assert not sets.is_prepared(0, 1)
+    sets.prepare(np.array([0]), useful, 1)
+    assert sets.is_prepared(0, 1)
+    assert sets.is_prepared(0, 2)  # fewer places are useful then
+    assert not sets.is_prepared(0, 0)
+    assert sets.room(0, useful) == (10, 2)
+    assert sets.room(0, np.array([True, True, False, False])) == (10, 1)
+    reach = sets.reach_of(0, 2)
+    assert (sets.reach_of(0, 1) == reach[:, :1]).all()
     for counts, wanted in (([1], {6, 7, 8, 9}), ([9], {0, 1}), ([1, 9], {0, 1, 6, 7, 8, 9})):
         label = np.bitwise_or.reduce(sets.each(np.array(counts)), axis=0).reshape(1, 1, 1)
         moved = sets.moved(label, reach)
@@ -62,7 +66,7 @@ def test_one_piece_moves_a_set_to_all_that_its_counts_reach() -> None:
 
 
 def test_a_count_can_be_held_if_all_later_gates_let_it() -> None:
-    sets = CountSets(corridor([0, 3, 0], [9, 5, 9]), 1, 1, WorkSpent(PLENTY))
+    sets = CountSets(corridor([0, 3, 0], [9, 5, 9]), 1, 1)
     labels = sets.each(np.array([2, 3, 5, 6])).reshape(4, 1, 1)
     assert sets.holds(0, labels).tolist() == [False, True, True, False]
 
