@@ -70,6 +70,14 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             id: {"shown": shown, "nights": nights, "without_moon": extra}
             for id, (shown, nights, extra) in program.moon_nights.items()
         },
+        "seasons": [
+            {
+                "channels": list(each.channels),
+                "tables": each.tables,
+                "fewest_tables": each.fewest,
+            }
+            for each in program.season_counts
+        ],
         "tables": [_table(program, table) for table in program.tables],
         "costs": costs_data(program),
         "tubes": {id: _tube(t) for id, t in program.tubes.items()},

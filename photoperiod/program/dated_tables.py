@@ -73,6 +73,7 @@ def compile_program(
         measured_anew=_measured_anew(schedule, tubes.ledger),
         clock_changes=tuple(days.clock_changes(span.first, span.last)),
         set_back=() if days.has_one_clock else tuple(days.set_back(span.first, span.last)),
+        season_counts=sequence.season_counts,
         moon_nights=_moon_nights(sequence, tables) if days.follows_sky else {},
     )
 

@@ -14,7 +14,7 @@ from photoperiod.days.signals import DayFault
 from photoperiod.program.acclimation import TableAcclimator
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import FittedChannel, fit_day, plan_targets
-from photoperiod.program.day_types import LEAST_WORTH_A_LOAD_S, DayType
+from photoperiod.program.day_types import LEAST_WORTH_A_LOAD_S, DayType, SeasonCount
 from photoperiod.program.model import Progress
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule
@@ -52,9 +52,11 @@ class DaySequence:
                 schedule, self.days, lambda curves: self.fitted_to(curves).by_plan, self._keep
             )
         self._served: dict[dt.date, dt.date] = {}
-        found = []
+        found: list[tuple[dt.date, DayType]] = []
+        #: How many tables channels share by their errors, where days follow the sky.
+        self.season_counts: tuple[SeasonCount, ...] = ()
         if span is not None and self.days.follows_sky:
-            found = season_day_types(schedule, self.days, span, progress)
+            found, self.season_counts = season_day_types(schedule, self.days, span, progress)
         self._firsts = [first for first, _ in found]
         self._seasons = [day_type for _, day_type in found]
 

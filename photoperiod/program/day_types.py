@@ -86,6 +86,18 @@ class SeasonError:
         return SeasonError(left) if left else None
 
 
+@dataclass(frozen=True, slots=True)
+class SeasonCount:
+    """How many tables some channels share by the errors that they may have, by their plans.
+
+    ``fewest`` is a number that no choice of tables with these errors goes below.
+    """
+
+    channels: tuple[str, ...]
+    tables: int
+    fewest: int
+
+
 class DayType:
     """A day by the plan: what is wanted, the tables, and the days at full made from it.
 

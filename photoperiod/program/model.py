@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
 from photoperiod.program.dates import DateSpan
-from photoperiod.program.day_types import SeasonError
+from photoperiod.program.day_types import SeasonCount, SeasonError
 from photoperiod.schedule.changes import Change
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.tube import Tube
@@ -150,6 +150,8 @@ class Program:
     moon_nights : mapping of channel to (int, int, int)
         On how many dates the tables show a moon by phase, of how many that have one, and on how many
         they light one that is not there.
+    season_counts : tuple of SeasonCount
+        How many tables channels share by the errors that they may have, where days follow the sky.
     """
 
     schedule: Schedule
@@ -163,6 +165,7 @@ class Program:
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()
     set_back: tuple[tuple[dt.date, str, float], ...] = ()
     moon_nights: Mapping[str, tuple[int, int, int]] = field(default_factory=dict)
+    season_counts: tuple[SeasonCount, ...] = ()
 
     @property
     def channels(self) -> Mapping[str, ChannelDay]:

@@ -6,7 +6,8 @@ within a tolerance in time; the distance counts as a share of the channel's brig
 may differ from the day's.
 
 At each minute, every table of a run is off by at least half the distance between the brightest and
-the dimmest day of the run. That bound rules most runs out without a single fit.
+the dimmest day of the run, and by more where no level of the controller gives the light between them.
+That bound rules most runs out without a single fit.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from typing import Protocol
 import numpy as np
 
 from photoperiod.arrays import Floats, Singles
+from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.program.day_samples import DaySamples, NearSamples
 from photoperiod.program.light_error import light_error
 from photoperiod.setpoints.fit import Fit
@@ -31,12 +33,6 @@ SAMPLE_S = 60
 
 #: Lower limit of a dose in relative errors, so that doses near zero do not dominate [full-light h].
 LEAST_DOSE_H = 0.05
-
-#: How often a run is made shorter because its table did not keep the errors.
-TRIES = 6
-
-#: How often the interval is halved that holds the least error of a number of tables.
-HALVINGS = 16
 
 #: So many tables are kept while a run is looked for.
 KEPT_FITS = 8
@@ -154,11 +150,26 @@ class ComparedDays:
                 np.minimum(high[id], near_high, out=high[id])
                 least[id] = min(least[id], float(self.doses[id][day]))
                 most[id] = max(most[id], float(self.doses[id][day]))
-                gap = float((low[id] - high[id]).max()) / 2
                 spread = (most[id] - least[id]) / (most[id] + least[id])
-                if day > first and (gap > light_error * self.peaks[id] or spread > dose_error):
+                if day > first and (
+                    spread > dose_error or self._is_ruled_out(id, low[id], high[id], light_error)
+                ):
                     return day - 1
         return self.days - 1
+
+    def _is_ruled_out(self, id: str, low: Floats, high: Floats, light_error: float) -> bool:
+        """Return whether no table of a channel is near enough to all days of a run.
+
+        Parameters
+        ----------
+        id : str
+            The channel.
+        low, high : ndarray, shape (1440,)
+            At each minute what the brightest day wants at least, and the dimmest at most.
+        light_error : float
+            The most that the table may be off. [share]
+        """
+        return float((low - high).max()) / 2 > light_error * self.peaks[id]
 
 
 class SeasonDays(ComparedDays):
@@ -197,6 +208,26 @@ class SeasonDays(ComparedDays):
         # A table is looked at again where it is cut, and where other channels change.
         self._known_errors: dict[tuple[str, Fit, int, bool], Error] = {}
 
+    @functools.cached_property
+    def _lights(self) -> Mapping[str, Floats]:
+        """The light that each channel can give, rising. [fraction of full]"""
+        paths = {id: target.path for id, target in self._targets(0).items()}
+        return {id: np.unique(np.append(path.burning_light, 0.0)) for id, path in paths.items()}
+
+    def _is_ruled_out(self, id: str, low: Floats, high: Floats, light_error: float) -> bool:
+        """Return whether no table of a channel is near enough to all days of a run.
+
+        Whatever its rows, it gives the light of some level, or none, at each minute.
+        """
+        if super()._is_ruled_out(id, low, high, light_error):
+            return True
+        lights, most_off = self._lights[id], light_error * self.peaks[id]
+        least, most = low - most_off, high + most_off
+        if id in self.keep_dark:
+            most = np.where(high <= 0, 0.0, most)
+        nearest = np.searchsorted(lights, least - LIGHT_SLACK)
+        return bool((np.append(lights, np.inf)[nearest] > most + LIGHT_SLACK).any())
+
     def _middle(self, first: int, last: int) -> Mapping[str, Target]:
         """Return what the table of a run is fitted to.
 
@@ -228,35 +259,62 @@ class SeasonDays(ComparedDays):
             found[id] = replace(target, reachable=np.where(lit, moved, 0.0))
         return found
 
-    def errors(
-        self, fits: Mapping[str, Fit], first: int, last: int, light_most: float = math.inf,
-        dose_most: float = math.inf,
-    ) -> tuple[dict[str, Error], int]:  # fmt: skip
-        """Return the errors of a table by channel, and the last day up to which they keep bounds."""
-        found = dict.fromkeys(fits, Error())
-        given = {id: each.replay.light[::SAMPLE_S] for id, each in fits.items()}
-        doses = {id: float(each.replay.light.sum()) / 3600 for id, each in fits.items()}
-        for day in range(first, last + 1):
-            now = {}
-            for id, shown in given.items():
-                low, high = self.bounds(id, day)
-                light = float(np.maximum(low - shown, shown - high).max()) / self.peaks[id]
-                if id in self.keep_dark and first < last and ((shown > 0) & (high <= 0)).any():
-                    light = max(light, 1.0)
-                wanted = float(self.doses[id][day])
-                dose = abs(max(doses[id], LEAST_DOSE_H) - wanted) / wanted
-                now[id] = found[id].joined(Error(light, dose))
-            if all(error.keeps(light_most, dose_most) for error in now.values()):
-                for id, error in self._at_every_second(fits, day, is_alone=first == last).items():
-                    now[id] = now[id].joined(error)
-            if not all(error.keeps(light_most, dose_most) for error in now.values()):
-                return found, day - 1
-            found = now
-        return found, last
+    def errors(self, fits: Mapping[str, Fit], first: int, last: int) -> dict[str, Error]:
+        """Return the largest errors of a table on any of some days, by channel."""
+        is_alone = first == last
+        by_minute = self._by_minute(fits, first, last, is_alone=is_alone)
+        by_second = [
+            self._by_second(fits, day, is_alone=is_alone) for day in range(first, last + 1)
+        ]
+        return _joined([*by_minute, *by_second])
 
-    def _at_every_second(
-        self, fits: Mapping[str, Fit], day: int, *, is_alone: bool
-    ) -> dict[str, Error]:
+    def attempt(
+        self, first: int, last: int, longest: int, light_most: float, dose_most: float
+    ) -> Season | None:
+        """Return the season of the table that is fitted to a run, None if it does not keep the errors.
+
+        It goes on after the run as long as the table keeps them, up to the day ``longest``. All days are
+        looked at in every minute, but of the run itself only its ends in every second: they are farthest
+        from its middle. `errors` tells the rest.
+        """
+        fits, is_alone = self.fit(first, last), first == longest
+
+        def keeps(errors: Mapping[str, Error]) -> bool:
+            return all(each.keeps(light_most, dose_most) for each in errors.values())
+
+        by_minute = self._by_minute(fits, first, longest, is_alone=is_alone)
+        refused = (day for day, each in enumerate(by_minute, first) if not keeps(each))
+        kept = next(refused, longest + 1) - 1
+        for day in (last, first, *range(last + 1, kept + 1)):
+            if kept < last or not keeps(self._by_second(fits, day, is_alone=is_alone)):
+                if day <= last:
+                    return None
+                kept = day - 1
+                break
+        errors = _joined(by_minute[: kept - first + 1])
+        return Season(
+            first=first, last=kept, fitted_first=first, fitted_last=last, fits=fits, errors=errors
+        )
+
+    def _by_minute(
+        self, fits: Mapping[str, Fit], first: int, last: int, *, is_alone: bool
+    ) -> list[dict[str, Error]]:
+        """Return the errors of a table on each of some days by channel, looked at in every minute."""
+        found: list[dict[str, Error]] = [{} for _ in range(first, last + 1)]
+        for id, each in fits.items():
+            light = each.replay.light
+            given, dose_h = light[::SAMPLE_S], float(light.sum()) / SECONDS_PER_HOUR
+            may_light = is_alone or id not in self.keep_dark
+            for day, errors in enumerate(found, first):
+                low, high = self.bounds(id, day)
+                off = float(np.maximum(low - given, given - high).max()) / self.peaks[id]
+                if not may_light and ((given > 0) & (high <= 0)).any():
+                    off = max(off, 1.0)
+                wanted_h = float(self.doses[id][day])
+                errors[id] = Error(off, abs(max(dose_h, LEAST_DOSE_H) - wanted_h) / wanted_h)
+        return found
+
+    def _by_second(self, fits: Mapping[str, Fit], day: int, *, is_alone: bool) -> dict[str, Error]:
         """Return the errors of a table on a day by channel, looked at in every second."""
         found = {}
         for id, each in fits.items():
@@ -268,7 +326,7 @@ class SeasonDays(ComparedDays):
         return found
 
     def _error_of(self, id: str, found: Fit, wanted: Floats, *, may_light: bool) -> Error:
-        """Return the error of a table of a channel beside what is wanted in each second of a day.
+        """Return the error of a table of a channel beside what is wanted near each second of a day.
 
         ``may_light`` is False if light where none is wanted is as wrong as can be.
         """
@@ -291,118 +349,15 @@ class SeasonDays(ComparedDays):
     def season(self, first: int, last: int) -> Season:
         """Return days with a table of their own, and its errors on each of them."""
         fits = self.fit(first, last)
-        errors, _ = self.errors(fits, first, last)
+        errors = self.errors(fits, first, last)
         return Season(
             first=first, last=last, fitted_first=first, fitted_last=last, fits=fits, errors=errors
         )
 
 
-def seasons(
-    span: SeasonDays,
-    *,
-    light_error: float,
-    dose_error: float,
-    progress: Callable[[int, int], None] | None = None,
-) -> list[Season]:
-    """Return runs that keep both errors, each as long as can be found; few fits are made.
-
-    A day whose own table misses the errors stands alone, with the errors that it has.
-
-    Parameters
-    ----------
-    span : SeasonDays
-        The days.
-    light_error, dose_error : float
-        The most that any table may be off on any of its days. [share]
-    progress : callable or None
-        Told how many days of how many are done.
-    """
-    found: list[Season] = []
-    first, slack = 0, 0.0
-    while first < span.days:
-        season, slack = _season(span, first, light_error, dose_error, slack)
-        found.append(season)
-        first = season.last + 1
-        if progress is not None:
-            progress(first, span.days)
+def _joined(errors: Iterable[Mapping[str, Error]]) -> dict[str, Error]:
+    """Return the larger errors of several days by channel."""
+    found: dict[str, Error] = {}
+    for each in errors:
+        found |= {id: found.get(id, Error()).joined(error) for id, error in each.items()}
     return found
-
-
-def _season(
-    span: SeasonDays, first: int, light_error: float, dose_error: float, slack: float
-) -> tuple[Season, float]:
-    """Return the run that begins with a day, and what its fit took of the error of light.
-
-    ``slack`` is what the fit before took: so much is left free at the first try.
-    """
-    longest = span.reachable_run(first, light_error, dose_error)
-    last = min(longest, span.reachable_run(first, max(light_error - slack, 0.0), dose_error))
-    best: Season | None = None
-    for _ in range(TRIES):
-        fits = span.fit(first, last)
-        errors, kept = span.errors(fits, first, longest, light_error, dose_error)
-        middle = (first + last) // 2
-        own, _ = span.errors(fits, middle, middle)
-        slack = max(error.light for error in own.values())
-        if kept >= first and (best is None or kept > best.last):
-            best = Season(
-                first=first, last=kept, fitted_first=first, fitted_last=last, fits=fits,
-                errors=errors,
-            )  # fmt: skip
-        if kept >= last or last == first:
-            break
-        # A quarter of the run is given up, or as much as it missed by.
-        last = max(first, min(last - max((last - first) // 4, 1), max(kept, first)))
-        if best is not None and last <= best.last:
-            break
-    if best is None:  # its own table misses the errors
-        best = span.season(first, first)
-    return best, slack
-
-
-def runs_of_number(span: ComparedDays, number: int) -> list[tuple[int, int]]:
-    """Return at most so many runs, or one for each break, with the least bound on errors.
-
-    The bound is the error, of light and of dose alike, that every table of a run has. It is as small
-    as that number of runs allows. No table is fitted: an error that comes from too few rows would be
-    the same for any number of runs.
-    """
-    low, high = 0.0, 1.0
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        if fewest_possible(span, middle, middle) > number:
-            low = middle
-        else:
-            high = middle
-    runs, first = [], 0
-    while first < span.days:
-        runs.append((first, span.reachable_run(first, high, high)))
-        first = runs[-1][1] + 1
-    return runs
-
-
-def fewest_possible(span: ComparedDays, light_error: float, dose_error: float) -> int:
-    """Return a number of tables that no choice of runs that keeps the errors can go below."""
-    count, first = 0, 0
-    while first < span.days:
-        first = span.reachable_run(first, light_error, dose_error) + 1
-        count += 1
-    return count
-
-
-def changes_fast(
-    samples: DaySamples, light_error: float, dose_error: float, tolerance_s: int
-) -> bool:
-    """Return whether a channel needs many tables, whatever they are: one for three days or more.
-
-    Parameters
-    ----------
-    samples : DaySamples or other rows of shape (1440,), one a day
-        Light wanted at whole minutes. [fraction of full]
-    light_error, dose_error : float
-        The errors that a table may have. [share]
-    tolerance_s : int
-        Light may come so much earlier or later. [s]
-    """
-    alone = ComparedDays({"": samples}, tolerance_s)
-    return 3 * fewest_possible(alone, light_error, dose_error) > max(alone.days, 3)

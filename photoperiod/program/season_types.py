@@ -20,16 +20,10 @@ from photoperiod.program.day_fit import (
     plan_targets,
 )
 from photoperiod.program.day_samples import DaySamples
-from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
+from photoperiod.program.day_types import ChannelSeason, DayType, SeasonCount, SeasonError
 from photoperiod.program.model import Progress
-from photoperiod.program.season_days import (
-    SAMPLE_S,
-    Season,
-    SeasonDays,
-    changes_fast,
-    runs_of_number,
-    seasons,
-)
+from photoperiod.program.season_days import SAMPLE_S, ComparedDays, Season, SeasonDays
+from photoperiod.program.season_runs import changes_fast, fewest_possible, runs_of_number, seasons
 from photoperiod.schedule.model import DatedTables, Schedule
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
@@ -40,8 +34,10 @@ _DAY = dt.timedelta(days=1)
 
 def season_day_types(
     schedule: Schedule, days: DayCurves, span: DateSpan, progress: Progress | None = None
-) -> list[tuple[dt.date, DayType]]:
+) -> tuple[list[tuple[dt.date, DayType]], tuple[SeasonCount, ...]]:
     """Return the day types of a span whose days follow the sky, each with its first date.
+
+    Beside them how many tables channels share by their errors, and how few any choice leaves.
 
     Parameters
     ----------
@@ -54,7 +50,8 @@ def season_day_types(
     progress : callable or None
         Told how many days of how many are done.
     """
-    return _Finder(schedule, days, span, progress).day_types()
+    finder = _Finder(schedule, days, span, progress)
+    return finder.day_types(), tuple(finder.counts)
 
 
 class _Finder:
@@ -67,6 +64,7 @@ class _Finder:
         #: The light wanted of each channel at whole minutes of each date.
         self.samples = self._samples()
         self.breaks = self._breaks()
+        self.counts: list[SeasonCount] = []
 
     def day_types(self) -> list[tuple[dt.date, DayType]]:
         """Return the day types, each with its first date.
@@ -98,9 +96,14 @@ class _Finder:
         groups = [self._compared(each, tolerance_s) for each in apart if each]
         if wanted.tables is None:
             errors = {"light_error": wanted.light_error, "dose_error": wanted.dose_error}
-            return [(each, seasons(each, **errors, progress=self.progress)) for each in groups]
+            found = [(each, seasons(each, **errors, progress=self.progress)) for each in groups]
+            for each, chosen in found:
+                fewest = fewest_possible(each, **errors)
+                self.counts.append(SeasonCount(tuple(each.samples), len(chosen), fewest))
+            return found
         # What changes nightly whatever is done has no say in which dates share a table.
-        deciding = self._compared(slow or fast, tolerance_s)
+        samples = {id: each for id, each in self.samples.items() if id in (slow or fast)}
+        deciding = ComparedDays(samples, tolerance_s, self.breaks)
         runs = runs_of_number(deciding, max(wanted.tables, len(self.breaks) + 1))
         return [(each, self._on_runs(each, runs)) for each in groups]
 
@@ -143,7 +146,7 @@ class _Finder:
             mine = {id: fits[id] for id in season.fits}
             known = season.errors
             if (first, last) != (season.first, season.last) or mine != season.fits:
-                known, _ = group.errors(mine, first, last)
+                known = group.errors(mine, first, last)
             for id, error in known.items():
                 errors[id] = ChannelSeason(
                     error=error,

@@ -12,7 +12,7 @@ from photoperiod.program.model import ControllerTable, Program, Table
 from photoperiod.report.changes import change_lines, first_date_line, found_beside_changes_line
 from photoperiod.report.costs import energy_lines
 from photoperiod.report.summary_details import table_details
-from photoperiod.report.summary_seasons import season_errors, seasons_table
+from photoperiod.report.summary_seasons import season_count_lines, season_errors, seasons_table
 from photoperiod.report.tubes import held_lines
 from photoperiod.report.useful_light import useful_light_lines
 from photoperiod.report.zone_colour import zone_colour_lines
@@ -84,6 +84,8 @@ def render_summary(
         lines += ["", *load_lines(program)]
     is_many = len(program.tables) > MOST_SHOWN
     lines += _seasons(program, room) if is_many else _tables(program, room)
+    counts = season_count_lines(program)
+    lines += counts if is_many or not counts else ["", *counts]
     lines += held_lines(program) if is_many else []
     lines += energy_lines(program, room)
     if program.clock_changes:

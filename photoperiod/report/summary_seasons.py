@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from photoperiod.program.day_types import SeasonError
 from photoperiod.program.model import Program, Table
-from photoperiod.text import columns, number_text, range_text
+from photoperiod.text import and_list, columns, number_text, range_text
 
 #: If there would be more lines, months are taken for tables, and years for months.
 MOST_LINES = 24
@@ -87,6 +87,22 @@ def _by(program: Program, key: Callable[[Table, dt.date], object]) -> list[_Stre
             else:
                 stretch.parts.append((table, 1))
     return found
+
+
+def season_count_lines(program: Program) -> list[str]:
+    """Return how many tables channels share by their errors, and whether fewer could be, in lines.
+
+    Nothing is said of dates that all have one table.
+    """
+    lines = []
+    for each in program.season_counts:
+        if each.tables == 1:
+            continue
+        what = f"{and_list(each.channels)}: {each.tables} tables by the plan; within these errors"
+        is_least = each.tables == each.fewest
+        least = "no fewer are" if is_least else f"fewer than {each.fewest} are not"
+        lines.append(f"{what} {least} possible, whatever their rows")
+    return lines
 
 
 def season_errors(tables: Sequence[Table]) -> tuple[SeasonError, SeasonError] | None:

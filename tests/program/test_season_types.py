@@ -9,7 +9,7 @@ import pytest
 
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
-from photoperiod.program.day_types import DayType
+from photoperiod.program.day_types import DayType, SeasonCount
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule
 from tests.program.bench import changed, scheduled
@@ -35,6 +35,12 @@ def schedule(seasons: str = "", clock: str = "standard") -> Schedule:
 
 
 def day_types(found: Schedule, told: list[tuple[int, int]]) -> list[tuple[dt.date, DayType]]:
+    return with_counts(found, told)[0]
+
+
+def with_counts(
+    found: Schedule, told: list[tuple[int, int]]
+) -> tuple[list[tuple[dt.date, DayType]], tuple[SeasonCount, ...]]:
     return season_day_types(
         found, DayCurves(found), SPAN, lambda done, total: told.append((done, total))
     )
@@ -56,6 +62,17 @@ def test_day_types_follow_each_other_and_keep_their_errors() -> None:
         assert sun.error.light <= 0.08 and sun.error.dose <= 0.08
     assert told[-1] == (SPAN.days, SPAN.days)
     assert [done for done, _ in told] == sorted(done for done, _ in told)
+
+
+def test_tables_are_counted_beside_the_fewest_that_are_possible() -> None:
+    wide = "dated_tables: {light_error_percent: 8, dose_error_percent: 8}\n"
+    found, (count,) = with_counts(schedule(wide), [])
+    assert count.channels == ("sun",) and count.tables == len(found)
+    # Doses from 0.92 to 1.08 of a table's own: days of one table differ at most as 1.08 to 0.92. The
+    # declination of the sun goes from -4.2 to 4.2 degrees in these 22 days (any almanac), and the dose of a
+    # sun over Lisbon from 0.90 to 1.09 of that of the equinox (sine law, by hand): two tables at least.
+    assert 2 <= count.fewest <= count.tables
+    assert with_counts(schedule("dated_tables: {tables: 2}\n"), [])[1] == ()
 
 
 @pytest.mark.parametrize("number", [1, 3])

@@ -9,11 +9,16 @@ from dataclasses import replace
 import pytest
 
 from photoperiod.program.dates import DateSpan
-from photoperiod.program.day_types import ChannelSeason, SeasonError
+from photoperiod.program.day_types import ChannelSeason, SeasonCount, SeasonError
 from photoperiod.program.model import Program
 from photoperiod.program.season_days import Error
 from photoperiod.report import summary_seasons
-from photoperiod.report.summary_seasons import MOST_LINES, season_errors, seasons_table
+from photoperiod.report.summary_seasons import (
+    MOST_LINES,
+    season_count_lines,
+    season_errors,
+    seasons_table,
+)
 from tests.conftest import changed, compiled
 
 WATTS = (
@@ -36,6 +41,19 @@ def program_of(days: list[int]) -> Program:
         tables.append(replace(made.tables[0], span=DateSpan(first, last)))
         first = last + dt.timedelta(days=1)
     return replace(made, tables=tuple(tables), span=DateSpan(FIRST, last))
+
+
+def test_tables_are_told_beside_the_fewest_that_are_possible() -> None:
+    counts = (
+        SeasonCount(("blue", "white"), 30, 27),
+        SeasonCount(("moon",), 240, 240),
+        SeasonCount(("fill",), 1, 1),
+    )
+    assert season_count_lines(replace(program_of([1]), season_counts=counts)) == [
+        "blue and white: 30 tables by the plan; within these errors fewer than 27 are not possible,"
+        " whatever their rows",
+        "moon: 240 tables by the plan; within these errors no fewer are possible, whatever their rows",
+    ]
 
 
 def cells(line: str) -> list[str]:
