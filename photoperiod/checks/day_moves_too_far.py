@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from photoperiod.checks.finding import on_key, others
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.day_before import Boundary, boundaries, is_dark, middle_s, moved_s
+from photoperiod.program.day_before import Boundary, boundaries, is_dark, middle_of, moved_s
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 from photoperiod.units import SECONDS_PER_MINUTE
@@ -42,7 +42,7 @@ def day_moves_too_far(program: Program) -> Iterator[Diagnostic]:
 def _moved_s(each: Boundary) -> float:
     if each.before is None or each.before.middle_s is None or is_dark(each.zone, each.before):
         return 0.0
-    middle = middle_s(each.zone.ppfd)
+    middle = middle_of(each.zone)
     return 0.0 if middle is None else moved_s(each.before.middle_s, middle)
 
 

@@ -55,7 +55,11 @@ def _crc32_text(content: bytes) -> str:
 
 def with_checksum(data: Mapping[str, Any]) -> bytes:
     """Return JSON whose last key is the CRC-32 of the same JSON without it."""
-    return json_text({**data, CHECKSUM_KEY: _crc32_text(json_text(data).encode())}).encode()
+    body = json_text(data).encode()
+    if CHECKSUM_KEY in data or not body.endswith(_AFTER_BODY):
+        return json_text({**data, CHECKSUM_KEY: _crc32_text(body)}).encode()
+    number = _crc32_text(body).encode()
+    return body.removesuffix(_AFTER_BODY) + _BEFORE_CHECKSUM + number + _END
 
 
 def without_checksum(raw: bytes, data: Mapping[str, Any]) -> dict[str, Any]:

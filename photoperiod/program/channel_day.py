@@ -170,7 +170,7 @@ class ChannelDay:
         return self.channel.tube_watts
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, weakref_slot=True)
 class ZoneDay:
     """What one zone gets on a day, from the replay of all channels.
 

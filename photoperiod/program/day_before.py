@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from photoperiod.arrays import Floats
+from photoperiod.drive.kept import kept_while_used
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program, Table
 from photoperiod.schedule.changes import Acclimation
@@ -27,6 +28,9 @@ MOON_SHARE = 0.05
 
 #: A day whose light lies so evenly around the clock has no middle [share of its light]. Our choice.
 LEAST_MIDDLE = 0.05
+
+#: The middles of so many days are kept: several checks walk the same dates.
+MOST_MIDDLES = 4096
 
 #: The middle is looked for in steps of this [s].
 _SAMPLE_S = 60
@@ -142,6 +146,12 @@ def middle_s(ppfd: Floats) -> float | None:
     return math.atan2(across, along) / (2 * math.pi) * SECONDS_PER_DAY % SECONDS_PER_DAY
 
 
+@kept_while_used(MOST_MIDDLES)
+def middle_of(zone: ZoneDay) -> float | None:
+    """Return the middle of the light of a zone's day on the clock, None if it has none. [s]"""
+    return middle_s(zone.ppfd)
+
+
 def is_dark(zone: ZoneDay, before: LastLight | None) -> bool:
     """Return whether a zone has no day: no light at all, or that of a moon beside the day before."""
     if zone.peak_ppfd < NIGHT_PPFD_UMOL_M2_S:
@@ -161,6 +171,4 @@ def _after(before: LastLight | None, zone: ZoneDay, days: int) -> LastLight:
     if is_dark(zone, before):
         before = before or LastLight(peak_ppfd=0.0)
         return replace(before, dark_days=before.dark_days + days)
-    return LastLight(
-        peak_ppfd=zone.peak_ppfd_at_end, dli=zone.dli_at_end, middle_s=middle_s(zone.ppfd)
-    )
+    return LastLight(peak_ppfd=zone.peak_ppfd_at_end, dli=zone.dli_at_end, middle_s=middle_of(zone))

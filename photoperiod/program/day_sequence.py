@@ -11,12 +11,10 @@ from dataclasses import replace
 from photoperiod.changes.changed_days import ChangedDays, day_curves_of
 from photoperiod.curves.curve import Curve
 from photoperiod.days.signals import DayFault
-from photoperiod.program.acclimation import TableAcclimator
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import FittedChannel, fit_day, plan_targets
 from photoperiod.program.day_types import LEAST_WORTH_A_LOAD_S, DayType, SeasonCount
 from photoperiod.program.model import Progress
-from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Target
 
@@ -47,7 +45,9 @@ class DaySequence:
         self.schedule, self.span = schedule, span
         self.days = day_curves_of(schedule)
         self._known: dict[object, DayType] = {}
-        if isinstance(self.days, ChangedDays):
+        if isinstance(self.days, ChangedDays):  # most schedules have no changes, or no sky: late imports
+            from photoperiod.program.acclimation import TableAcclimator
+
             self.days.acclimator = TableAcclimator(
                 schedule, self.days, lambda curves: self.fitted_to(curves).by_plan, self._keep
             )
@@ -56,6 +56,8 @@ class DaySequence:
         #: How many tables channels share by their errors, where days follow the sky.
         self.season_counts: tuple[SeasonCount, ...] = ()
         if span is not None and self.days.follows_sky:
+            from photoperiod.program.season_types import season_day_types
+
             found, self.season_counts = season_day_types(schedule, self.days, span, progress)
         self._firsts = [first for first, _ in found]
         self._seasons = [day_type for _, day_type in found]

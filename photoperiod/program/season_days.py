@@ -38,7 +38,7 @@ LEAST_DOSE_H = 0.05
 KEPT_FITS = 8
 
 #: So many targets of days are kept meanwhile; one takes 0.7 MB.
-KEPT_TARGETS = 32
+KEPT_TARGETS = 8
 
 Fitter = Callable[[Mapping[str, Target]], Mapping[str, Fit]]
 
