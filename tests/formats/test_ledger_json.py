@@ -75,6 +75,21 @@ def test_a_ledger_carries_tubes_from_span_to_span(
         assert two[key] == one[key]
 
 
+def test_a_burn_in_after_midnight_is_read_back(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    day = TEXT[TEXT.index("    day:\n") : TEXT.index("tank: bench")]
+    night = "    moonlight: {kind: steady, light_percent: 20, start: 22:30, end: 07:15}\n"
+    path, ledger = write(TEXT.replace(day, night)), tmp_path / "tubes.json"
+    for first, last in ((1, 2), (3, 4)):
+        dates = ("--from", f"2027-03-{first:02}", "--to", f"2027-03-{last:02}")
+        code, _, err = run("compile", path, *dates, "-o", tmp_path / "out", "--ledger", ledger)
+        assert code == 0, err
+    # 8.75 h at 20 % of light are 1.75 h at full, about the middle of the night at 02:52
+    window = ledger_of(tmp_path)["entries"][0]["at_full"]["blue"]
+    assert window["start_second"] == pytest.approx((24 + 2.875 - 0.875) * 3600, abs=120)
+
+
 def test_the_same_span_again_gives_the_same_bytes(
     tank: Callable[..., tuple[int, str, str]], tmp_path: Path
 ) -> None:
