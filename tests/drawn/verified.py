@@ -35,6 +35,12 @@ def faults_of(program: Program) -> Iterator[str]:
         day = Day(claim, c.reachable, c.fit.times, c.path)
         yield from (f"{id}: {fault}" for fault in day.row_faults())
         error = day.error()
+        if (
+            c.fit.kept_for
+        ):  # no tolerance upward, neither in light nor in time: its own error is no smaller
+            if error > proof.error + SLACK:
+                yield f"{id}: the error is {error:.9f}, more than {proof.error:.9f}"
+            continue
         if abs(error - proof.error) > SLACK:
             yield f"{id}: the error is {error:.9f}, not {proof.error:.9f}"
         if proof.joint_bound is not None:
@@ -42,7 +48,7 @@ def faults_of(program: Program) -> Iterator[str]:
         if proof.bound > error + SLACK:
             yield f"{id}: the bound {proof.bound:.9f} is above the error {error:.9f}"
         small = day.lit.size <= MOST_STEPS and c.path.top_count <= MOST_COUNTS
-        if small and proof.bound > RESOLUTION and not c.fit.kept_for:
+        if small and proof.bound > RESOLUTION:
             better = day.fewest_rows(proof.bound - RESOLUTION)
             if better is not None and better <= claim.row_limit:
                 yield f"{id}: {better} rows do better than the bound {proof.bound:.9f}"
