@@ -45,7 +45,9 @@ class DaySequence:
         self.schedule, self.span = schedule, span
         self.days = day_curves_of(schedule)
         self._known: dict[object, DayType] = {}
-        if isinstance(self.days, ChangedDays):  # most schedules have no changes, or no sky: late imports
+        if isinstance(
+            self.days, ChangedDays
+        ):  # most schedules have no changes, or no sky: late imports
             from photoperiod.program.acclimation import TableAcclimator
 
             self.days.acclimator = TableAcclimator(

@@ -6,6 +6,7 @@ import copy
 import hashlib
 import importlib.util
 import json
+import random
 from collections.abc import Mapping
 from typing import Any
 
@@ -21,7 +22,7 @@ from photoperiod.report.sarif import render_sarif
 from photoperiod.schedule.parts import files_beside, readings_of_parts
 from photoperiod.source.json_schema import NAMES, load_schema, schema_text
 from tests.codes.damage import BASE
-from tests.conftest import EXAMPLES, ROOT
+from tests.conftest import EXAMPLES, ROOT, naming
 
 HALL = ROOT / "examples" / "parts" / "hall.yaml"
 
@@ -257,3 +258,33 @@ def test_the_schema_of_parts_is_current() -> None:
     for name, definition in load_schema("parts")["$defs"].items():
         if not name.endswith("_kind"):
             assert definition == load_schema("schedule")["$defs"][name]
+
+
+def test_no_damage_of_a_file_of_parts_is_a_bug() -> None:
+    """Whatever stands there, there is a schedule or there are findings; lines that are lost, doubled, cut."""
+    chance = random.Random(11)
+    own = (ROOT / "examples" / "hall-right.yaml").read_bytes()
+    lines = HALL.read_bytes().splitlines(keepends=True)
+    refused = 0
+    for _ in range(60):
+        damaged = list(lines)
+        for _ in range(chance.randint(1, 3)):
+            at = chance.randrange(len(damaged))
+            match chance.randrange(4):
+                case 0:
+                    del damaged[at]
+                case 1:
+                    damaged.insert(at, chance.choice(lines))
+                case 2:
+                    damaged[at] = damaged[at][: chance.randrange(len(damaged[at]) + 1)]
+                case _:
+                    other = chance.choice((b"x", b"-1", b"[", b"\xff"))
+                    damaged[at] = damaged[at].replace(b"1", other)
+        raw = b"".join(damaged)
+        with naming(raw):
+            try:
+                load_with("tank.yaml", own, lambda *_, raw=raw: raw, str)
+            except ScheduleError as fault:
+                refused += 1
+                assert all(d.source_range is not None for d in fault.findings)
+    assert 20 < refused < 60
