@@ -60,10 +60,8 @@ class Reach:
         self.work.hold(total + total // 2)  # three numbers of four bytes for each
         return self._expanded(source, at, least, number)
 
-    def streamed(
-        self, index: AnyInts, count: AnyInts, useful: Bools
-    ) -> Iterator[tuple[SmallInts, SmallInts, SmallInts]]:
-        """Yield the same a part at a time, by numpy, so that few numbers are held."""
+    def streamed(self, index: AnyInts, count: AnyInts, useful: Bools) -> Iterator[Spans]:
+        """Yield the same as stretches of counts, a part at a time, by numpy, so that few are held."""
         ends = np.flatnonzero(useful)
         if not ends.size:
             return
@@ -72,29 +70,23 @@ class Reach:
             number = found[3]
             total = int(number.sum())
             self.work.add(total)
+            if 0 < total <= _MOST_AT_ONCE:
+                yield found
+                continue
             parts = np.cumsum(number, dtype=np.int64) // _MOST_AT_ONCE
             heads = np.flatnonzero(np.diff(parts, prepend=-1)).tolist()
             if not heads:
                 continue
             for head, stop in zip(heads, [*heads[1:], number.size], strict=True):
-                yield self._expanded(*(part[head:stop] for part in found))
+                source, at, least, many = (part[head:stop] for part in found)
+                yield source, at, least, many
 
     def _expanded(
         self, source: SmallInts, at: SmallInts, least: SmallInts, number: SmallInts
     ) -> tuple[SmallInts, SmallInts, SmallInts]:
         """Return the corners of some stretches."""
-        total = int(number.sum())
-        # The count rises by the stride from corner to corner, and starts anew in each span.
-        reached = np.full(total, self.run.stride, dtype=np.int32)
-        heads = np.cumsum(number[:-1])
-        if total:
-            reached[0] = least[0]
-            reached[heads] = least[1:] - (least[:-1] + (number[:-1] - 1) * self.run.stride)
-        return (
-            np.repeat(source, number),
-            np.repeat(at, number),
-            np.cumsum(reached, dtype=np.int32, out=reached),
-        )
+        count = counted_up(least, number, self.run.stride)
+        return np.repeat(source, number), np.repeat(at, number), count
 
     def spans(
         self, index: AnyInts, count: AnyInts, useful: Bools
@@ -169,15 +161,17 @@ class Reach:
             np.maximum.accumulate(down, axis=1, out=down)
             is_open = down <= up + FLOAT_SLACK
             alive = is_open[:, -1].copy()
-            row, column = np.nonzero(np.logical_and(is_open, useful, out=is_open))
-            if row.size:
+            place = np.flatnonzero(np.logical_and(is_open, useful, out=is_open))
+            if place.size:
+                row = place // chunk
+                on = place - row * chunk + offset
                 yield _ConeAt(
                     source=cone.source[row],
-                    distance=distance[column],
-                    at=cone.index[row] + distance[column],
+                    distance=on,
+                    at=cone.index[row] + on,
                     base=cone.base[row],
-                    flattest=down[row, column],
-                    steepest=up[row, column],
+                    flattest=down.ravel()[place],
+                    steepest=up.ravel()[place],
                 )
             cone = _Cone(
                 source=cone.source[alive],
@@ -195,6 +189,12 @@ class Reach:
         least = np.ceil(cone.base + cone.flattest * cone.distance - FLOAT_SLACK).astype(np.int64)
         most = np.floor(cone.base + cone.steepest * cone.distance + FLOAT_SLACK).astype(np.int64)
         is_end = at == run.length
+        if not is_end.any():
+            least = np.maximum(np.maximum(least, run.first), run.low[at])
+            most = np.minimum(most, run.high[at])
+            if run.stride > 1:
+                least = -(-least // run.stride) * run.stride
+            return self._some(cone, least, most)
         inner = np.minimum(at, run.length - 1)  # a corner stands inside its own gate
         corner = np.maximum(np.maximum(least, run.first), run.low[inner])
         most = np.where(is_end, most, np.minimum(most, run.high[inner]))
@@ -203,12 +203,27 @@ class Reach:
             hit = is_end & (least <= run.end) & (most >= run.end)
             least = np.where(is_end, run.end, least)
             most = np.where(is_end, np.where(hit, run.end, run.end - 1), most)
-        number = np.maximum((most - least) // run.stride + 1, 0)
+        return self._some(cone, least, most)
+
+    def _some(self, cone: _ConeAt, least: Ints, most: Ints) -> Spans:
+        """Return the counts from one to another within each cone that has any."""
+        stride = self.run.stride
+        number = (most - least if stride == 1 else (most - least) // stride) + 1
         some = number > 0
-        self.work.add(int(some.sum()))
-        found = (cone.source[some], at[some], least[some], number[some])
-        source, at, least, number = (part.astype(np.int32) for part in found)
-        return source, at, least, number
+        self.work.add(int(np.count_nonzero(some)))
+        found = (cone.source[some], cone.at[some], least[some], number[some])
+        source, at, count, many = (part.astype(np.int32) for part in found)
+        return source, at, count, many
+
+
+def counted_up(first: AnyInts, number: AnyInts, stride: int = 1) -> SmallInts:
+    """Return numbers that count up from each first one, so many of each, side by side."""
+    total = int(number.sum())
+    counted = np.full(total, stride, dtype=np.int32)
+    if total:
+        counted[0] = first[0]
+        counted[np.cumsum(number[:-1])] = first[1:] - (first[:-1] + (number[:-1] - 1) * stride)
+    return np.cumsum(counted, dtype=np.int32, out=counted)
 
 
 class _Windows:

@@ -23,12 +23,15 @@ import numpy as np
 from photoperiod.arrays import AnyInts, Bools, Ints, SmallInts
 from photoperiod.kernel import paths, which
 from photoperiod.setpoints.bound import pieces_needed
-from photoperiod.setpoints.cones import Reach
+from photoperiod.setpoints.cones import Reach, counted_up
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.work import WorkSpent
 
 #: Places that corners can have in a run, another bound on memory.
 MOST_STATES = 9_000_000
+
+#: States that were reached with fewer pieces, and those that are reached now.
+_BEFORE, _NOW = 1, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +89,11 @@ def _breadth_first(
     kernel = which.compiled()
     if kernel is not None:
         return _compiled(kernel, run, starts, most_pieces, work, needed)
-    parent = np.full(size * width, -2, dtype=np.int32)
+    parent = np.empty(size * width, dtype=np.int32)
     frontier = (run.begins(starts) // run.stride).astype(np.int32)
     parent[frontier] = -1
-    is_fresh = np.zeros(size * width, dtype=bool)
+    seen = np.zeros(size * width, dtype=np.uint8)
+    seen[frontier] = _BEFORE
     reach = Reach(run, work)
     places = run.places()
     for pieces in range(1, most_pieces + 1):
@@ -102,23 +106,24 @@ def _breadth_first(
             return None
         useful = (needed <= most_pieces - pieces) & places
         smallest, largest = size * width, 0
-        for source, index, count in reach.streamed(
+        for source, index, least, number in reach.streamed(
             frontier // width, frontier % width * run.stride, useful
         ):
             if run.end is not None:
                 done = np.flatnonzero(index == run.length)
                 if done.size:
                     return _trace(parent, int(frontier[source[done[0]]]), width, run.stride)
-            target = index * width + count // run.stride
-            fresh = (parent[target] == -2) | is_fresh[target]
-            target, origin = target[fresh], frontier[source[fresh]]
-            if target.size:  # of several, the last one to come is the parent
-                parent[target] = origin
-                is_fresh[target] = True
-                smallest, largest = min(smallest, target.min()), max(largest, target.max())
-        frontier = np.flatnonzero(is_fresh[smallest : largest + 1]).astype(np.int32)
+            first = index * width + (least if run.stride == 1 else least // run.stride)
+            smallest = min(smallest, int(first.min()))
+            largest = max(largest, int((first + number).max()) - 1)
+            target, origin = counted_up(first, number), np.repeat(frontier[source], number)
+            fresh = seen[target] != _BEFORE
+            target, origin = target[fresh], origin[fresh]
+            parent[target] = origin  # of several, the last one to come
+            seen[target] = _NOW
+        frontier = np.flatnonzero(seen[smallest : largest + 1] == _NOW).astype(np.int32)
         frontier += np.int32(smallest)
-        is_fresh[frontier] = False
+        seen[frontier] = _BEFORE
     return None
 
 
