@@ -21,7 +21,7 @@ IS_FREE_THREADED = bool(sysconfig.get_config_var("Py_GIL_DISABLED"))
 KERNEL = Extension(
     "photoperiod.kernel._paths",
     sorted(path.as_posix() for path in Path("photoperiod/kernel").glob("*.c")),
-    depends=["setup.py", "photoperiod/kernel/_paths.h"],
+    depends=["setup.py", "photoperiod/kernel/_paths.h", "photoperiod/kernel/_stretch.h"],
     optional=True,
     py_limited_api=True,
 )
