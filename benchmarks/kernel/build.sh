@@ -14,6 +14,26 @@ if [ ! -d linux ]; then
   rm -rf unpacked
   mkdir unpacked
   tar -xJf "$source" -C unpacked --strip-components=1
+  # A line that hangs, as behind a bus that is stuck: calls wait in the kernel while
+  # /sys/module/gpio_sim/parameters/hangs says Y, and no signal ends them.
+  sed -i -f - unpacked/drivers/gpio/gpio-sim.c <<'EDITS'
+/^static int gpio_sim_get(/i\
+#include <linux/delay.h>\
+#include <linux/moduleparam.h>\
+static bool hangs;\
+module_param(hangs, bool, 0644);\
+static void gpio_sim_hang(void)\
+{\
+	while (READ_ONCE(hangs))\
+		msleep(20);\
+}\
+
+/gpio_sim_\(get\|set\|get_multiple\|set_multiple\|direction_output\)(/,/^}/s/^\tmutex_lock/\tgpio_sim_hang();\n&/
+EDITS
+  if [ "$(grep -c 'gpio_sim_hang()' unpacked/drivers/gpio/gpio-sim.c)" != 5 ]; then
+    echo "gpio-sim.c is written another way: its lines can't be made to hang" >&2
+    exit 1
+  fi
   mv unpacked linux
 fi
 cd linux
@@ -39,7 +59,6 @@ CONFIG_MEMBARRIER=y
 CONFIG_RSEQ=y
 CONFIG_BINFMT_ELF=y
 CONFIG_BINFMT_SCRIPT=y
-CONFIG_BLK_DEV_INITRD=y
 CONFIG_TTY=y
 CONFIG_UNIX98_PTYS=y
 CONFIG_SERIAL_8250=y
@@ -75,6 +94,13 @@ CONFIG_IIO=y
 CONFIG_IIO_CONFIGFS=y
 CONFIG_IIO_SW_DEVICE=y
 CONFIG_IIO_SIMPLE_DUMMY=y
+# CONFIG_BLK_DEV_INITRD is not set
+# CONFIG_ETHTOOL_NETLINK is not set
+# CONFIG_INET_DIAG is not set
+# CONFIG_INPUT is not set
+# CONFIG_IPV6 is not set
+# CONFIG_VT is not set
+# CONFIG_WIRELESS is not set
 OPTIONS
 
 make -s tinyconfig

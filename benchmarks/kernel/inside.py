@@ -28,6 +28,9 @@ DUMMIES = CONFIG / "iio" / "devices" / "dummy"
 LED = Path("/sys/class/leds/relay-blue/brightness")
 HERE = Path("/run/board")
 
+#: While it says Y, whoever sets or reads a line of the simulated chip waits in the kernel; see build.sh.
+HANGS = Path("/sys/module/gpio_sim/parameters/hangs")
+
 #: Number, name and what pulls the line, on the chip `expander`. The relay of white closes at a low line.
 LINES = (
     (0, "relay-white", "pull-up"),
@@ -257,9 +260,7 @@ def a_day(player: Player) -> None:
     """Dusk, night and dawn, by setting the clock."""
     set_clock(20 + 59.9 / 60)
     soon("dusk: both relays open at 21:00:00", dark)
-    check(
-        f"at {time.strftime('%H:%M:%S', time.gmtime())} the codes are {codes()}", codes() == (0, 0)
-    )
+    check(f"at {clock()} the codes are {codes()}", codes() == (0, 0))
     set_clock(8 + 59.9 / 60)
     soon("dawn: both relays close at 09:00:00", lambda: relays() == (True, True))
     check("not before 09:00", time.gmtime()[3:5] == (9, 0))
@@ -346,6 +347,61 @@ def what_vanishes(player: Player) -> None:
     soon("it is back, and blue rises to 80 %", lit)
 
 
+def a_line_that_hangs(player: Player) -> Player:
+    """The chip of the lines hangs, as one behind a stuck bus: no signal ends who waits for it."""
+    HANGS.write_text("Y")
+    soon("white's line hangs: told", lambda: player.said("PHO507", "relay of 'white'", "it hangs"))
+    soon("its contact, too", lambda: player.said("PHO507", "line mirror-blue", "it hangs"))
+    soon("the writer waits in the kernel", lambda: writers(player, "relay of 'white'") == ["D"])
+    check("both lamps burn on", relays() == (True, True) and codes() == (code(80), code(80)))
+    set_clock(20 + 59.9 / 60)
+    soon("dusk: blue's relay opens, as if nothing was wrong", lambda: not relays_blue())
+    check(f"at {clock()}", time.gmtime()[3:5] == (21, 0) and time.gmtime().tm_sec <= 3)
+    soon("white's converter goes to 0", lambda: codes() == (0, 0))
+    check("white's relay can't be opened", not is_high(0))
+    time.sleep(40)
+    check(
+        "40 s later, killed, it still waits, and no second one does",
+        writers(player, "relay of 'white'") == ["D"],
+    )
+    HANGS.write_text("N")
+    soon("the chip answers again: white's relay opens", dark)
+    set_clock(12)
+    soon("midday again: both lamps burn", lit)
+    check("by one new writer", len(writers(player, "relay of 'white'")) == 1)
+    soon("and that it is over is told", lambda: player.said("over", "PHO507", "white"))
+    HANGS.write_text("Y")
+    soon("the chip hangs again", lambda: writers(player, "relay of 'white'") == ["D"])
+    began_s = time.monotonic()
+    check(f"SIGTERM now ends with 4: {player.end(signal.SIGTERM)}", player.process.poll() == 4)
+    check("within five seconds and a little", time.monotonic() - began_s < 7)
+    check("and it is said which lamp may burn", player.said("'white' may burn", "it hangs"))
+    HANGS.write_text("N")
+    soon("the chip answers again: the line is let go", lambda: holder("relay-white") is None)
+    check("and its resistor opens the relay", is_high(0))
+    player = Player(HERE / "board.yaml")
+    soon("a new player lights both lamps", lit)
+    return player
+
+
+def writers(player: Player, device: str) -> list[str]:
+    """Return the states of the processes that touch a device for a player. Source: proc(5), stat."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError):
+            after_name = (path / "stat").read_text().rpartition(")")[2].split()
+            words = (path / "cmdline").read_text().split("\0")
+            # One that is dying has no command line any more, and no device either.
+            if int(after_name[1]) == player.process.pid and any(device in one for one in words):
+                found.append(after_name[0])
+    return found
+
+
+def clock() -> str:
+    """Return the time of the day, for people."""
+    return time.strftime("%H:%M:%S", time.gmtime())
+
+
 def relays_blue() -> bool:
     """Return whether blue's relay is closed."""
     return LED.read_text().strip() != "0"
@@ -397,8 +453,8 @@ def the_end(player: Player) -> None:
 
 
 LOOKS: tuple[Callable[[Player], Player | None], ...] = (
-    *(a_day, from_outside, hold_and_release, two_players, wrong_names, what_vanishes, kills),
-    the_end,
+    *(a_day, from_outside, hold_and_release, two_players, wrong_names, what_vanishes),
+    *(a_line_that_hangs, kills, the_end),
 )
 
 
@@ -418,7 +474,7 @@ def main() -> int:
     try:
         player = a_start()
         for look in LOOKS:
-            if os.environ.get("BOARD_LOOK", look.__name__) == look.__name__:
+            if look.__name__ in os.environ.get("BOARD_LOOK", look.__name__).split(","):
                 print(f"-- {(look.__doc__ or '').strip()}", flush=True)
                 player = look(player) or player
     except Exception as error:

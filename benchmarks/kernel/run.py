@@ -10,6 +10,7 @@ was seen, and `failed: 0` last; exit code 1 if anything failed. Needs qemu-syste
 from __future__ import annotations
 
 import argparse
+import compileall
 import subprocess
 import sys
 import tempfile
@@ -57,8 +58,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("image", type=Path, help="the kernel that build.sh wrote")
     parser.add_argument("--accel", default="tcg", help="kvm, where this machine has it")
-    parser.add_argument("--look", help="look at one thing alone, such as the_end")
+    parser.add_argument("--look", help="look at these alone, such as kills,the_end")
     options = parser.parse_args()
+    # Inside, nothing can be written: each player would compile all modules anew.
+    compileall.compile_dir(ROOT / "photoperiod", quiet=1)
     with tempfile.NamedTemporaryFile(suffix=".json") as day, subprocess.Popen(
         command(options.image, options.accel, Path(day.name), options.look), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True,
         errors="replace",
