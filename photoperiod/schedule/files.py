@@ -48,8 +48,11 @@ def bytes_beside(folder: str | os.PathLike[str] | None, name: str, most_bytes: i
     """
     if folder is None:
         return "the schedule comes from no file, so there is no folder to look in"
+    path = Path(folder, name)
     try:
-        with Path(folder, name).open("rb") as stream:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            return "it is a pipe or a device, not a file"  # reading it might wait for ever
+        with path.open("rb") as stream:
             return stream.read(most_bytes)
     except (OSError, ValueError) as error:
         return os_reason(error)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,15 @@ def test_a_file_or_why_not(tmp_path: Path) -> None:
             bytes_of(tmp_path / name, 9)
         assert isinstance(bytes_beside(tmp_path, name, 9), str)
     assert "comes from no file" in str(bytes_beside(None, "a", 9))
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes on Windows")
+def test_a_pipe_beside_a_schedule_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    writer = os.open(tmp_path / "pipe", os.O_RDWR)
+    os.write(writer, b"12345")
+    assert bytes_beside(tmp_path, "pipe", 5) == "it is a pipe or a device, not a file"
+    os.close(writer)
 
 
 def test_parts_lie_where_readings_may_lie(tmp_path: Path) -> None:
