@@ -9,7 +9,7 @@ from tests.drawn.draw import draw
 from tests.drawn.run import Run, run_of
 
 #: Schedules of the ordinary run, and of the long one; the sweeps of benchmarks/drawn.py begin later.
-FEW, MANY = 60, 2_000
+FEW, MANY = 60, 300
 
 #: So many draws use each key of the language at least once.
 DRAWS = 4_000
@@ -30,7 +30,7 @@ def test_drawn_schedules_are_compiled_as_the_laws_say() -> None:
 
 
 @pytest.mark.slow
-def test_two_thousand_drawn_schedules_are_compiled_as_the_laws_say() -> None:
+def test_more_drawn_schedules_are_compiled_as_the_laws_say() -> None:
     run = run_of(FEW, MANY)
     assert run.failures == []
     assert_reaches(run, MANY)
