@@ -233,11 +233,23 @@ def at_point(read: Mapping[Any, float], x: float, y: float, depth: float) -> flo
     return math.exp(logs[nearest] + up / down * (depth - nearest))
 
 
+def plain_data(example: Path) -> dict[str, Any]:
+    """The keys of an example, and those of the file of parts that it names."""
+    data: dict[str, Any] = yaml.safe_load(example.read_text(encoding="utf-8"))
+    parts: dict[str, Any] = {}
+    if "parts" in data:
+        parts = yaml.safe_load((example.parent / data["parts"]).read_text(encoding="utf-8"))
+    for zone in data.get("zones", {}).values():
+        if "like" in zone:
+            zone.update(parts["zone_kinds"][zone.pop("like")] | zone)
+    return {key: parts[key] for key in ("controller", "ballasts") if key in parts} | data
+
+
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
 def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
     text = example.read_text(encoding="utf-8")
     program = of_a_day(text)
-    data = yaml.safe_load(text)
+    data = plain_data(example)
     assert set(program.channels) == set(data["channels"])
     lights = {id: played(c.fit.rows, data, id) for id, c in program.channels.items()}
     for id, c in program.channels.items():
@@ -307,7 +319,7 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
 def test_other_roundings_are_tried_on_the_emitted_rows(example: Path) -> None:
     text = example.read_text(encoding="utf-8")
     program = of_a_day(text)
-    data = yaml.safe_load(text)
+    data = plain_data(example)
     own = data["controller"].get("emits", {}).get("rounding", "half-up")
     id, c = next(iter(program.channels.items()))
     assert set(c.rounding_errors) == {"half-up", "down", "toward-last-row"} - {own}
