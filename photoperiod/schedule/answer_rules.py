@@ -221,9 +221,14 @@ def gives_no_moon(answers: Answers, subject: str) -> bool:
     return answers.get(("gives", subject)) == "day"
 
 
-def owes_nothing(answers: Answers, subject: str) -> bool:
-    """Return whether no tube of a channel owes burn-in."""
-    return not answers.get(("burn_in_hours", subject))
+def has_no_tubes(answers: Answers, subject: str) -> bool:
+    """Return whether a channel has no tubes, as one of LEDs."""
+    return tube_count(answers, subject) == 0
+
+
+def later_if_nothing_is_owed(answers: Answers, subject: str) -> Value | None:
+    """Return a default for when tubes are fitted: only those that owe burn-in must have it told."""
+    return None if answers.get(("burn_in_hours", subject)) else LATER
 
 
 def night_can_be_dark(answers: Answers, subject: str) -> bool:
@@ -235,4 +240,4 @@ def night_can_be_dark(answers: Answers, subject: str) -> bool:
 def can_not_burn_in(answers: Answers, subject: str) -> bool:
     """Return whether nothing can burn in: there are no tubes, or they are never dark."""
     never = answers.get(("dark", ballast_of(answers, subject))) == "never"
-    return tube_count(answers, subject) == 0 or never
+    return has_no_tubes(answers, subject) or never

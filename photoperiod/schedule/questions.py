@@ -304,7 +304,8 @@ QUESTIONS: tuple[Question, ...] = (
         " says that rated life does not need it; the data sheet of the tubes decides.",
     ),
     Question(
-        name="fitted", page=Page.CHANNELS, each=Each.CHANNEL, is_moot=rules.owes_nothing,
+        name="fitted", page=Page.CHANNELS, each=Each.CHANNEL, is_moot=rules.has_no_tubes,
+        default=rules.later_if_nothing_is_owed,
         form=forms.or_word(forms.date(has_time=True), LATER, forms.LIKE_LATER),
         text="{subject}: when its tubes are fitted",
         help="A date, or a date and a time: 2027-03-02 08:00. Their hours are counted from then on. Without"

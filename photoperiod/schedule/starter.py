@@ -153,11 +153,10 @@ def _tubes(answers: Answers) -> str:
     lines = []
     for channel in names(answers, "channels"):
         keys = f"watts: {_yaml(tube_watts(answers, channel))}"
+        fitted = answers.get(("fitted", channel), LATER)
         owed = answers.get(("burn_in_hours", channel), 0)
-        if owed:
-            fitted = _of(answers, "fitted", channel)
-            keys += f", fitted: {fitted}" if fitted != LATER else ""
-            keys += f", burn_in_full_hours: {_yaml(owed)}"
+        keys += f", fitted: {fitted}" if fitted != LATER else ""
+        keys += f", burn_in_full_hours: {_yaml(owed)}" if owed else ""
         lines += [f"  {id}: {{{keys}}}\n" for id in _tube_ids(answers, channel)]
     if not lines:
         return ""

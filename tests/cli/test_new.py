@@ -202,7 +202,8 @@ def test_ctrl_c_and_ctrl_d_keep_the_answers_and_new_goes_on_from_there(tmp_path:
     assert terminal.exit_code() == 130
     assert not (tmp_path / "tank.yaml").exists()
     terminal = Terminal(tmp_path, "new", "tank.yaml")
-    assert terminal.until_prompt().endswith("if you have one (or none) [none]: ")
+    assert terminal.until_prompt().endswith("blue: when its tubes are fitted (or later) [later]: ")
+    assert terminal.ask("").endswith("if you have one (or none) [none]: ")
     assert terminal.ask("").endswith("[day]: ")
     assert terminal.ask("").endswith("blue: first light: ")
     assert terminal.ask("9am").endswith("Write tank.yaml [yes]: ")

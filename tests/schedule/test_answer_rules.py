@@ -83,7 +83,7 @@ MOOT = [
     ("tube_watts@blue", {}, {"tubes": "2"}),
     ("burn_in_hours@blue", {"tubes": "0"}, {}),
     ("burn_in_hours@blue", {"dark": "never"}, {}),
-    ("fitted@blue", {}, {"burn_in_hours": "12"}),
+    ("fitted@blue", {"tubes": "0"}, {"burn_in_hours": "0"}),
     ("lit_night_because@blue", {}, {"dark": "never"}),
     ("sweep_file@pair", {}, {"response": "swept"}),
     ("readings_file", {}, {"zones": "crest"}),

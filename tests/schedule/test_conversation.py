@@ -164,6 +164,10 @@ def test_an_answer_that_another_makes_moot_counts_for_nothing() -> None:
     for channel in ("blue", "white"):
         talk.reply(f"back burn-in-hours {channel}")
         talk.reply("0")
+    assert talk.reply("2027-03-01").startswith("Not taken"), "they were still fitted later"
+    for channel in ("blue", "white"):
+        talk.reply(f"back tubes {channel}")
+        talk.reply("0")
     assert talk.reply("2027-03-01") == ""
     assert at(talk) == ""
     assert ("fitted", "blue") in talk.kept and ("fitted", "blue") not in talk.answers
@@ -226,10 +230,11 @@ def test_channels_after_the_first_begin_with_its_times() -> None:
 def test_questions_about_one_thing_stand_together() -> None:
     items = [item.key for item in asked(answered(tubes="2", tube_watts="54"))]
     blue = items.index(("ballast_count", "blue"))
-    assert items[blue : blue + 4] == [
+    assert items[blue : blue + 5] == [
         ("ballast_count", "blue"), ("tubes", "blue"), ("tube_watts", "blue"), ("burn_in_hours", "blue"),
+        ("fitted", "blue"),
     ]  # fmt: skip
-    assert items[blue + 4] == ("ballast_count", "white")
+    assert items[blue + 5] == ("ballast_count", "white")
 
 
 @pytest.mark.parametrize("reply", ["later", "back", "?", "Backs"])

@@ -12,7 +12,7 @@ from tests.conftest import naming
 #: The questions that have a default with no other answer, or with those of the channel before. None of
 #: them is about hardware.
 WITH_DEFAULT = {
-    "readings_file",
+    "readings_file", "fitted",
     "title", "place", "plan_clock", "gives", "dawn", "dusk", "ramp_minutes", "peak_light_percent",
     "moonlight",
 }  # fmt: skip

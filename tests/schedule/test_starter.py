@@ -18,7 +18,7 @@ from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.starter import left_open, starter_text
 from tests.conftest import EXAMPLES
 from tests.readings.bench import csv
-from tests.schedule.talking import answered
+from tests.schedule.talking import answered, talked
 
 #: A tank with most of what can be asked: two kinds of ballasts, 2 and 6 tubes, two zones, a moon.
 REEF = {
@@ -244,6 +244,21 @@ def test_files_of_readings_are_named_as_they_are(tmp_path: Path) -> None:
         "blue": {"crest": 130}, "white": {"crest": 110},
     }  # fmt: skip
     assert left_open(answers) == ()
+
+
+@pytest.mark.parametrize("owed", ["0", "12"])
+def test_the_date_of_fitting_is_kept_whether_or_not_burn_in_is_owed(owed: str) -> None:
+    answers = answered(burn_in_hours=owed, **{"fitted@blue": "2026-10-01", "fitted@white": "later"})
+    blue, white = schedule_of(answers).channels.values()
+    assert {str(tube.fitted) for tube in blue.tubes} == {"2026-10-01 00:00:00"}
+    assert {tube.fitted for tube in white.tubes} == {None}
+    assert {tube.burn_in_full_hours for tube in blue.tubes} == {float(owed)}
+
+
+def test_only_tubes_that_owe_burn_in_must_have_their_date_told() -> None:
+    assert [item.key for item in talked(burn_in_hours="0").take_defaults()] == []
+    open_ones = [item.key for item in talked(burn_in_hours="12").take_defaults()]
+    assert open_ones == [("fitted", "blue"), ("fitted", "white")]
 
 
 def test_the_file_says_that_tubes_without_an_age_count_as_new() -> None:
