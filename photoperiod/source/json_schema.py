@@ -136,6 +136,8 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
         ours = data.get("format")
         if isinstance(ours, str) and ours.startswith("photoperiod-"):
             return [_written_by_us(ours, name)], {()}
+        if name == "schedule" and _is_of_parts(data):
+            return [_PARTS_NO_SCHEDULE], {()}
     of_values: dict[Path, Diagnostic] = {}
     of_keys: list[Diagnostic] = []
     bad: set[Path] = set()
@@ -166,6 +168,21 @@ def _written_by_us(form: str, name: str) -> Diagnostic:
         message=f"this is a file that photoperiod wrote ({short(form)}), not a {name}",
         help="name the file that it was made from",
     )
+
+
+#: What to say of a file of parts where a schedule is wanted.
+_PARTS_NO_SCHEDULE = Diagnostic(
+    code="PHO203",
+    path=("parts",),
+    on_key=True,
+    message="this is a file of parts, not a schedule",
+    help="name a schedule that takes them; the parts are checked with it",
+)
+
+
+def _is_of_parts(data: dict[str, Any]) -> bool:
+    """Return whether a file begins as parts do: with their version, where a schedule has a path."""
+    return type(data.get("parts")) is int and not {"schedule", "channels"} & data.keys()
 
 
 def _whole(schema: dict[str, Any], name: str) -> dict[str, Any]:
