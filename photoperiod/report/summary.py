@@ -12,7 +12,12 @@ from photoperiod.program.model import ControllerTable, Program, Table
 from photoperiod.report.changes import change_lines, first_date_line, found_beside_changes_line
 from photoperiod.report.costs import energy_lines
 from photoperiod.report.summary_details import table_details
-from photoperiod.report.summary_seasons import season_count_lines, season_errors, seasons_table
+from photoperiod.report.summary_seasons import (
+    same_rows_lines,
+    season_count_lines,
+    season_errors,
+    seasons_table,
+)
 from photoperiod.report.tubes import held_lines
 from photoperiod.report.useful_light import useful_light_lines
 from photoperiod.report.zone_colour import zone_colour_lines
@@ -249,7 +254,7 @@ def _load_words(load: Sequence[ControllerTable], before: Sequence[ControllerTabl
 
 def _seasons(program: Program, room: int | None) -> list[str]:
     """Return many tables as a few lines, and how far the worst of them is off."""
-    lines = ["", *seasons_table(program, room)]
+    lines = ["", *seasons_table(program, room), *same_rows_lines(program)]
     worst = season_errors(program.tables)
     if worst is not None:
         lines += ["", _season_words(worst[0].light, worst[1].dose, "each table gives")]

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from photoperiod.program.day_types import SeasonError
 from photoperiod.program.model import Program, Table
-from photoperiod.text import and_list, columns, number_text, range_text
+from photoperiod.program.season_days import Error
+from photoperiod.schedule.model import DatedTables
+from photoperiod.text import and_list, columns, counted, number_text, range_text
+from photoperiod.units import SECONDS_PER_MINUTE
 
 #: If there would be more lines, months are taken for tables, and years for months.
 MOST_LINES = 24
@@ -89,20 +93,92 @@ def _by(program: Program, key: Callable[[Table, dt.date], object]) -> list[_Stre
     return found
 
 
-def season_count_lines(program: Program) -> list[str]:
-    """Return how many tables channels share by their errors, and whether fewer could be, in lines.
+def same_rows_lines(program: Program) -> list[str]:
+    """Return why more tables are counted than loaded, in lines; none where they are as many."""
+    listed, loaded = len(program.tables), len(program.controller_tables)
+    if listed == loaded:
+        return []
+    return [
+        f"{listed} tables are counted here, {loaded} {'is' if loaded == 1 else 'are'} loaded: the same"
+        " rows count again from a date on which doses differ, as where a clock changes"
+    ]
 
-    Nothing is said of dates that all have one table.
+
+def season_count_lines(program: Program) -> list[str]:
+    """Return how many tables channels share by the errors that are asked, and which miss these, in lines.
+
+    Beside the number stands whether fewer could be; nothing is said of that where dates all have one
+    table. Where such numbers are not that of all tables, it is said why.
     """
-    lines = []
+    lines, numbers = [], []
     for each in program.season_counts:
         if each.tables == 1:
             continue
-        what = f"{and_list(each.channels)}: {each.tables} tables by the plan; within these errors"
+        numbers.append(each.tables)
+        wanted = _asked(program, each.channels[0])
+        what = (
+            f"{and_list(each.channels)}: {each.tables} tables by the plan; {_asked_words(wanted)}"
+        )
         is_least = each.tables == each.fewest
         least = "no fewer are" if is_least else f"fewer than {each.fewest} are not"
-        lines.append(f"{what} {least} possible, whatever their rows")
+        lines.append(f"{what}, {least} possible, whatever their rows")
+    loaded = len(program.controller_tables)
+    if any(number != loaded for number in numbers):
+        lines.append(
+            "a table holds all channels, and a new one begins on each date on which any of them"
+            f" changes: {loaded} in all"
+        )
+    return lines + _missed_lines(program)
+
+
+def _missed_lines(program: Program) -> list[str]:
+    """Return which channels miss the errors that are asked even in tables of one date, in lines.
+
+    No choice of dates helps there: the rows or the levels are too coarse for what the date wants.
+    """
+    missed: dict[str, list[Error]] = {}
+    for table in program.tables:
+        for id, season in table.season.channels.items() if table.season else ():
+            wanted = _asked(program, id)
+            is_kept = season.error.keeps(wanted.light_error, wanted.dose_error)
+            if season.days == 1 and wanted.tables is None and not is_kept:
+                missed.setdefault(id, []).append(season.error)
+    lines = []
+    for id, errors in missed.items():
+        wanted, worst = _asked(program, id), functools.reduce(Error.joined, errors)
+        got = [
+            f"{what} off by {_got_words(off, asked)} where {number_text(asked * 100)} % is asked"
+            for what, off, asked in (
+                ("light", worst.light, wanted.light_error),
+                ("dose", worst.dose, wanted.dose_error),
+            )
+            if off > asked
+        ]
+        lines.append(
+            f"{id} misses the asked errors on {counted(len(errors), 'date')} even with a table of its"
+            f" own: {and_list(got)}; a finer `emits`, more `setpoints_per_channel` or wider errors in"
+            " `dated_tables` may help, more tables do not"
+        )
     return lines
+
+
+def _asked(program: Program, id: str) -> DatedTables:
+    """Return what is asked of the tables of a channel."""
+    return program.schedule.dated_tables.of(program.schedule.channels[id])
+
+
+def _got_words(off: float, asked: float) -> str:
+    """Return an error beyond an asked one, so that it does not read the same. [share]"""
+    got = number_text(off * 100)
+    same = got == number_text(asked * 100)
+    return f"{'a little more than' if same else 'up to'} {got} %"
+
+
+def _asked_words(wanted: DatedTables) -> str:
+    """Return the errors that are asked, in words."""
+    light, dose = (number_text(each * 100) for each in (wanted.light_error, wanted.dose_error))
+    minutes = number_text(wanted.time_error_s / SECONDS_PER_MINUTE)
+    return f"with the asked errors (light {light} %, dose {dose} %, time {minutes} min)"
 
 
 def season_errors(tables: Sequence[Table]) -> tuple[SeasonError, SeasonError] | None:

@@ -87,8 +87,25 @@ def test_the_message_tells_both_errors_and_the_dates() -> None:
     assert marked(found) == (33, 3, "strong")
     assert found.message == (
         "the table of 'strong' from 2027-03-02 stands for 12 dates, on some of which its light is off"
-        " by 10 % of the channel's brightest, or its dose by 30 %"
+        " by 10 % of the channel's brightest, or its dose by 30 %; not kept: 5 % of light and 5 % of dose,"
+        " as asked"
     )
+
+
+# Of light 10 %, of dose 30 %: what is beyond its bound is named, and no other.
+@pytest.mark.parametrize(
+    ("number", "light", "dose", "told"),
+    [
+        (None, 0.1, 0.07, "not kept: 7 % of dose, as asked"),
+        (None, 0.02, 0.3, "not kept: 2 % of light, as asked"),
+        (3, 0.05, 0.05, "not kept: 25 % of dose, the bound beside a number of tables"),
+    ],
+)
+def test_the_bound_that_is_not_kept_is_named(
+    number: int | None, light: float, dose: float, told: str
+) -> None:
+    (found,) = strays({"strong": (0.1, 0.3, 12)}, number=number, light=light, dose=dose)
+    assert found.message.endswith(f"or its dose by 30 %; {told}")
 
 
 @pytest.mark.parametrize(
