@@ -122,6 +122,22 @@ def plain_number(value: float) -> str:
     return f"{value:.12g}"
 
 
+def no_date_text(text: str) -> tuple[str, str]:
+    """Return what to say of text that is no date, and a way out: its form is wrong, or no calendar has it.
+
+    Examples
+    --------
+    >>> no_date_text("2027-02-30")[0]
+    'there is no such date as 2027-02-30'
+    >>> no_date_text("soon")
+    ("'soon' is not a date", 'write it as 2027-03-02')
+    """
+    if re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        months = "months are 01 to 12, and not every month has 31 days"
+        return f"there is no such date as {text}", months
+    return f"'{short(text)}' is not a date", "write it as 2027-03-02"
+
+
 def extra_text(name: str) -> str:
     """Return how an extra is installed: from a checkout, or where the program came from an index.
 

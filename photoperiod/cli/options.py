@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from photoperiod.program.dates import DateSpan
+from photoperiod.text import no_date_text
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -32,7 +33,7 @@ class Date(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generic 
                 raise ValueError
             return dt.date.fromisoformat(value)
         except ValueError:
-            self.fail(f"'{value}' is not a date; write it as 2027-03-02", param, ctx)
+            self.fail("; ".join(no_date_text(str(value))), param, ctx)
 
 
 class Number(click.FloatRange):

@@ -13,7 +13,7 @@ from photoperiod.readings.columns import COLUMNS, MOST_PPFD, Column, Quantity, c
 from photoperiod.readings.dialect import CsvText, decimal_mark, read_csv
 from photoperiod.readings.faults import Faults, TooManyFaults
 from photoperiod.readings.model import LightUnit, Readings
-from photoperiod.text import counted, number_text, short
+from photoperiod.text import counted, no_date_text, number_text, short
 
 #: What every number of a file is made of.
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
@@ -292,8 +292,7 @@ class _Cells:
                     self._fault(
                         at,
                         Quantity.DATE,
-                        f"'{short(cell)}' is not a date",
-                        "write it as 2027-03-02",
+                        *no_date_text(cell),
                     )
         return tuple(read[cell] for cell in cells)
 

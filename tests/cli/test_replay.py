@@ -106,7 +106,7 @@ def test_beyond_its_dates_a_table_goes_on_and_says_so(
         (("--at", "2027-03-02T13:00", "--date", "2027-03-02"), "names a date already"),
         (("--at", "13:00", "--format", "csv"), "CSV is for a whole day"),
         (("--every", "0"), "not in the range"),
-        (("--date", "2027-02-30"), "is not a date"),
+        (("--date", "2027-02-30"), "there is no such date as 2027-02-30;"),
     ],
 )
 def test_wrong_use_is_told(
