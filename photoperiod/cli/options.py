@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from photoperiod.program.dates import DateSpan
-from photoperiod.text import no_date_text
+from photoperiod.text import no_date_text, number_text
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -45,6 +45,12 @@ class Number(click.FloatRange):
         if math.isnan(found):
             self.fail(f"{value!r} is not a number", param, ctx)
         return found
+
+    def _describe_range(self) -> str:  # click shows it in help and in errors
+        """Return the range in few digits: 1/60 has no end."""
+        if self.min is None or self.max is None:
+            return super()._describe_range()
+        return f"{number_text(self.min, 4)} to {number_text(self.max, 4)}"
 
 
 class WholeNumber(click.IntRange):

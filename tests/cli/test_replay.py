@@ -116,6 +116,19 @@ def test_wrong_use_is_told(
     assert code == 2 and words in err
 
 
+def test_the_range_of_minutes_is_told_in_few_digits(
+    run: Run, exported: Callable[..., Path]
+) -> None:
+    _, out, _ = run("replay", "--help")
+    assert "[0.0167 to 1440]" in out
+    for every in ("0.0166", "1441"):
+        code, _, err = run("replay", exported("json"), "--every", every)
+        assert code == 2 and f"{every} is not in the range 0.0167 to 1440." in err.replace(
+            ".0 ", " "
+        )
+    assert run("replay", exported("json"), "--every", "0.0167", "--format", "csv")[0] == 0
+
+
 def test_a_table_may_come_on_standard_input(run: Run, exported: Callable[..., Path]) -> None:
     raw = exported("binary").read_bytes()
     code, out, _ = run("replay", "-", "--at", "13:00", stdin=raw)
