@@ -71,8 +71,8 @@ class RelayWord(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # gen
     "time_columns",
     multiple=True,
     metavar="NAME",
-    help="The column of times; given twice, those of date and time of day. Default: `time`, or the only one"
-    " that holds times.",
+    help="The column of times; given twice, those of date and time of day. Default: `time`, with"
+    " `date` where it has no dates, or the only one that holds times.",
 )
 @click.option(
     "--dates",

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from photoperiod.compare.clock_drift import find_clock
+from photoperiod.compare.contradictions import contradiction_findings
 from photoperiod.compare.coverage import (
     date_findings,
     gap_findings,
@@ -68,6 +69,7 @@ def compare_log(
         findings += level_findings(expected, light, limits, found)
     findings += part_of_day_findings(expected, limits, span)
     findings += relay_findings(expected, log, limits, shift)
+    findings += contradiction_findings(expected, log, limits)
     findings += open_pair_findings(table, log, expected)
     findings += missing_findings(table, log, only)
     results += zone_results(table, results)

@@ -86,7 +86,10 @@ def columns_of(
 def _time_columns(
     name: str, header: Sequence[str], first_records: Iterable[Sequence[str]], reading: Reading
 ) -> tuple[str, ...]:
-    """Return the columns of the time: as told, the one named ``time``, or the only one with times."""
+    """Return the columns of the time: as told, those named, or the only one with times.
+
+    A column ``time`` that holds times of day belongs to a column ``date``: ``photoperiod replay`` writes so.
+    """
     for column in reading.time_columns:
         if column not in header:
             raise LogRefused(
@@ -94,9 +97,12 @@ def _time_columns(
             )
     if reading.time_columns:
         return tuple(reading.time_columns)
-    if "time" in header:
-        return ("time",)
     records = [record for record in first_records if len(record) == len(header)]
+    if "time" in header:
+        at = header.index("time")
+        is_whole = any(looks_like_time(record[at].strip()) for record in records)
+        has_date = "date" in header and "date" not in reading.columns
+        return ("time",) if is_whole or not has_date else ("date", "time")
     found = [
         column
         for at, column in enumerate(header)

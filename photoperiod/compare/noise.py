@@ -54,18 +54,18 @@ def noise_of(unix_s: Floats, off: Floats, planned: Floats, gap_s: float) -> Floa
     stretch = np.searchsorted(LIGHT_EDGES, planned, side="right")
     together = (np.diff(unix_s) <= gap_s) & (stretch[1:] == stretch[:-1])
     steps, of_steps = np.abs(np.diff(off))[together], stretch[1:][together]
-    overall = _sigma(steps[of_steps > 0])
+    overall = sigma_of(steps[of_steps > 0])
     noise = np.zeros(unix_s.shape)
     for own in range(len(LIGHT_EDGES) + 1):
-        found = _sigma(steps[of_steps == own])
+        found = sigma_of(steps[of_steps == own])
         if found is None and own > 0:
             found = overall
         noise[stretch == own] = found or 0.0
     return noise
 
 
-def _sigma(steps: Floats) -> float | None:
-    """Return the standard deviation of readings from their steps; None of too few."""
+def sigma_of(steps: Floats) -> float | None:
+    """Return the standard deviation of readings from the sizes of their steps; None of too few."""
     if steps.size < LEAST_STEPS:
         return None
     return float(MAD_TO_SIGMA * np.median(steps) / np.sqrt(2))

@@ -38,6 +38,14 @@ def test_date_and_time_of_day_may_have_columns_of_their_own() -> None:
     assert columns(header, records, time_columns=("day", "clock")).times == ("day", "clock")
 
 
+def test_columns_called_date_and_time_belong_together() -> None:
+    header = ["date", "time", "blue_volts"]
+    assert columns(header, [["2027-03-02", "12:00:00", "8.5"]]).times == ("date", "time")
+    assert columns(header, [["02.03.2027", "12:00", "8.5"]]).times == ("date", "time")
+    assert columns(header, [["2027-03-02", "2027-03-02 12:00", "8.5"]]).times == ("time",)
+    assert columns(header, [["2027-03-02", "1803945600", "8.5"]]).times == ("time",)
+
+
 @pytest.mark.parametrize(
     ("header", "told", "words"),
     [

@@ -1,0 +1,128 @@
+"""Columns of a log that contradict each other: a count, and a code, volts or level that do not belong to it.
+
+Only the most certain quantity of a channel is compared with the table. The others are held against it,
+through the light path of the table, so that a log is not called right while half of it says otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from photoperiod.arrays import Bools, Floats
+from photoperiod.compare.deviations import LEAST_WRONG_S, seconds_of
+from photoperiod.compare.expected import Expected
+from photoperiod.compare.log_model import Log, Quantity, Series
+from photoperiod.compare.model import Finding, Limits
+from photoperiod.compare.noise import SIGMAS, sigma_of
+from photoperiod.drive.light_path import VOLTS_SLACK, LightPath
+from photoperiod.text import and_list, counted, number_text
+from photoperiod.units import CONTROL_VOLTS_FULL
+
+#: Quantities that stand for volts of the control pair, the most certain first. Light is not one of them: a
+#: meter may have read it, and tubes fade.
+VOLTS_QUANTITIES = (
+    Quantity.COUNT,
+    Quantity.CONVERTER_CODE,
+    Quantity.VOLTS,
+    Quantity.MILLIVOLTS,
+    Quantity.LEVEL_PERCENT,
+)
+
+#: A meter may have read these.
+METERED = (Quantity.VOLTS, Quantity.MILLIVOLTS)
+
+#: Volts may be off by this beside their noise: a meter, a wire, a converter that was not measured [V]. Our
+#: choice.
+METER_VOLTS = 0.3
+
+#: A level may be written in whole percent: half a percent of 10 V. [V]
+LEVEL_VOLTS = 0.5 / 100 * CONTROL_VOLTS_FULL
+
+
+def contradiction_findings(expected: Expected, log: Log, limits: Limits) -> Iterator[Finding]:
+    """Yield PHO618 for each channel of which columns contradict each other at the same instants.
+
+    A count, a code and a level are exact to their rounding: each record counts. Volts may be readings of a
+    meter: they may be early or late by a record, and are wrong for two minutes or more in all.
+    """
+    for id, path in expected.table.paths.items():
+        given = [log.series[id, q] for q in VOLTS_QUANTITIES if (id, q) in log.series]
+        wrong = {
+            other.quantity: instants
+            for other in given[1:]
+            if (instants := _contradictions(path, given[0], other, limits)).size
+        }
+        if not wrong:
+            continue
+        instants = np.unique(np.concatenate(list(wrong.values())))
+        first = instants[0]
+        shown = [given[0], *(one for one in given if first in wrong.get(one.quantity, ()))]
+        values = [_value_text(path, one, first) for one in shown]
+        names = and_list([str(given[0].quantity), *map(str, wrong)])
+        yield Finding(
+            "PHO618",
+            id,
+            f"{names} contradict each other in {counted(instants.size, 'record')}, first at"
+            f" {expected.time_text(first)}: {values[0]}, but {and_list(values[1:])};"
+            f" only {given[0].quantity} was compared with the table",
+        )
+
+
+def _contradictions(path: LightPath, best: Series, other: Series, limits: Limits) -> Floats:
+    """Return the instants at which two quantities of a channel do not belong together. [Unix seconds]"""
+    instants, at_best, at_other = np.intersect1d(
+        best.unix_s, other.unix_s, assume_unique=True, return_indices=True
+    )
+    if not instants.size:
+        return instants
+    volts = _volts(path, best.quantity, best.values[at_best])
+    found = _volts(path, other.quantity, other.values[at_other])
+    allowed = _rounding_volts(path, best.quantity, volts) + VOLTS_SLACK
+    allowed += _rounding_volts(path, other.quantity, volts)
+    low = high = volts
+    is_metered = best.quantity in METERED or other.quantity in METERED
+    if is_metered:
+        around = np.stack(
+            [volts, np.append(volts[:1], volts[:-1]), np.append(volts[1:], volts[-1:])]
+        )
+        low, high = around.min(axis=0), around.max(axis=0)
+        allowed += SIGMAS * (sigma_of(np.abs(np.diff(found - volts))) or 0.0)
+    wrong: Bools = (found < low - allowed) | (found > high + allowed)
+    if is_metered:
+        seconds = seconds_of(instants, limits.gap_s, holds=False)
+        if float(seconds[wrong].sum()) < LEAST_WRONG_S:
+            return instants[:0]
+    return instants[wrong]
+
+
+def _volts(path: LightPath, quantity: Quantity, values: Floats) -> Floats:
+    """Return the volts of the control pair that logged values stand for. [V]"""
+    if quantity is Quantity.COUNT:
+        return path.volts[np.clip(np.round(values), 0, path.top_count).astype(np.int64)]
+    if quantity is Quantity.CONVERTER_CODE:
+        return path.volts_of(np.round(values).astype(np.int64))
+    if quantity is Quantity.LEVEL_PERCENT:
+        return np.interp(values, path.level_percents, path.volts)
+    return values / 1000 if quantity is Quantity.MILLIVOLTS else values
+
+
+def _rounding_volts(path: LightPath, quantity: Quantity, volts: Floats) -> Floats:
+    """Return by how much a value of a quantity may be off, by its rounding or as a reading. [V]"""
+    if quantity is Quantity.COUNT:
+        return np.zeros(volts.shape)
+    if quantity in METERED:
+        return np.full(volts.shape, METER_VOLTS)
+    codes = (path.output or path.converter).nearest_codes(volts)
+    half_code = 0.5 * np.abs(path.volts_of(codes) - path.volts_of(np.abs(codes - 1)))
+    return half_code + (LEVEL_VOLTS if quantity is Quantity.LEVEL_PERCENT else 0.0)
+
+
+def _value_text(path: LightPath, series: Series, unix_s: float) -> str:
+    """Return a value as the log has it, with the volts that it stands for."""
+    value = series.values[np.searchsorted(series.unix_s, unix_s)]
+    text = f"{series.quantity} {number_text(float(value), 4)}"
+    if series.quantity is Quantity.VOLTS:
+        return text
+    return f"{text} ({float(_volts(path, series.quantity, np.array([value]))[0]):.3f} V)"
