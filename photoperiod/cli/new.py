@@ -160,6 +160,7 @@ def _refuse_options(talk: Conversation, given: Mapping[Key, Value], item: Asked 
 
 def _refuse_what_is_open(talk: Conversation, refuse: Callable[[Asked | None], None]) -> None:
     """Raise, with the options that are missing, where nobody can be asked."""
+    told = set(talk.kept)
     still_open = talk.take_defaults()
     item = talk.current()
     refuse(item)
@@ -171,16 +172,28 @@ def _refuse_what_is_open(talk: Conversation, refuse: Callable[[Asked | None], No
     more = [
         question.option
         for question in QUESTIONS
-        if question.each is not Each.FILE
-        and not subjects(question.each, talk.answers)
-        and question.default(talk.answers, "") is None
+        if question.each is not Each.FILE and not subjects(question.each, talk.answers)
     ]
     if more:
         lines.append(f"  Those of each ballast, channel and zone may follow: {', '.join(more)}.")
+    if still_open:
+        lines += _taken_unless_told(talk, told)
     raise WrongUse(
         "standard input is no terminal, so nobody can be asked. Answer by options:\n"
         + "\n".join(lines)
     )
+
+
+def _taken_unless_told(talk: Conversation, told: set[Key]) -> list[str]:
+    """Return a line with the options that nobody gave and that have a default, as one would write them."""
+    taken = []
+    for name, subject in talk.answers:
+        if (name, subject) not in told:
+            form, value = BY_NAME[name].form, talk.answers[name, subject]
+            others = ", ".join(each for each in form.choices if each != value)
+            words = f"{BY_NAME[name].option} {form.show(value)}"
+            taken.append(words + (f" (or {others})" if others else ""))
+    return [f"  Taken unless told: {'; '.join(dict.fromkeys(taken))}."] if taken else []
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,7 +102,7 @@ def test_without_a_terminal_the_options_that_are_missing_are_named(
     code, out, err = run("new", tmp_path / "tank.yaml", *options(typed), stdin=b"12\n1\n9:00\n")
     assert (code, out) == (2, "")
     assert [line.split()[0] for line in err.splitlines()[1:]] == [
-        "--rows", "--floor-volts", "--dawn",
+        "--rows", "--floor-volts", "--dawn", "Taken",
     ]  # fmt: skip
     assert (
         "  --rows  How many rows (time, level) the controller holds for one channel: a whole number"
@@ -114,7 +114,25 @@ def test_without_a_terminal_the_options_that_are_missing_are_named(
         "\n  Those of each ballast, channel and zone may follow: --response, --sweep-file," in err
     )
     assert "\\x0a" not in err
+    assert (
+        ", --full-ppfd, --gives, --dawn," in err and ", --moonlight, --moon-light-percent," in err
+    )
     assert list(tmp_path.iterdir()) == []
+
+
+def test_without_a_terminal_what_would_be_taken_for_an_answer_is_told(
+    run: Run, tmp_path: Path
+) -> None:
+    typed = {name: text for name, text in TANK.items() if name not in ("rows", "dawn")}
+    typed["channels"] = "blue, moon"
+    _, _, err = run("new", tmp_path / "tank.yaml", *options(typed))
+    assert "--dawn  moon: first light" in err
+    assert "; --gives day (or moon, both)." in err.splitlines()[-1]
+    _, _, err = run("new", tmp_path / "tank.yaml", *options(typed), "--gives", "moon=moon")
+    assert "--dawn  moon" not in err and "--moon-start  moon" in err
+    assert "; --moonlight steady (or phase, phase-and-rise)." in err.splitlines()[-1]
+    _, _, err = run("new", tmp_path / "tank.yaml", *options(typed), "--gives", "moon")
+    assert "--gives" not in err, "it was told"
 
 
 @pytest.mark.parametrize("name", ["no/such/folder/tank.yaml", "folder"])
