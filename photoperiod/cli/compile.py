@@ -20,6 +20,7 @@ from photoperiod.cli.loading import (
     print_report,
     refused,
     source_of,
+    warn_of_one_id,
 )
 from photoperiod.cli.options import (
     cluster_options,
@@ -90,6 +91,7 @@ def compile_command(
 
     targets = targets_of(files, output, "")
     make_folder(output)
+    warn_of_one_id(files)
     return run_all(
         _compile_to,
         [
@@ -120,6 +122,7 @@ def _on_cluster(
     targets = [output] if len(files) == 1 else targets_of(files, output, "")
     if len(files) > 1:
         make_folder(output)
+        warn_of_one_id(files)
 
     def prepare(file: str, target: str) -> tuple[Any, ...]:
         refuse_folder(Path(target))

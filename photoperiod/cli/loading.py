@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from pathlib import Path
@@ -13,7 +14,7 @@ from photoperiod.cli.terminal import room_of
 from photoperiod.errors import OutsideWorldError, os_reason
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from photoperiod.api import Compiled, Loaded, ScheduleError
     from photoperiod.diagnostics.model import Report
@@ -63,6 +64,27 @@ def load_file(file: str) -> Loaded:
     from photoperiod.api import load_text
 
     return load_text(*read_file(file), None if file == "-" else Path(file).parent)
+
+
+def warn_of_one_id(files: Sequence[str]) -> None:
+    """Warn on standard error of files whose tanks have one id; what can't be read is told of elsewhere."""
+    from photoperiod.source.document import read_text
+    from photoperiod.text import safe
+
+    by_id: dict[str, list[str]] = {}
+    for file in dict.fromkeys(files):
+        with contextlib.suppress(OutsideWorldError, OSError):
+            if file == "-" or not Path(file).is_file():  # a pipe gives its text only once
+                continue
+            data = read_text(*read_file(file)).data
+            if isinstance(data, dict) and isinstance(data.get("tank"), str):
+                by_id.setdefault(data["tank"], []).append(file)
+    for id, those in by_id.items():
+        if len(those) > 1:
+            told = (
+                f"warning: {', '.join(those)} have one tank id, '{id}': tube hours are kept by it,"
+            )
+            click.echo(safe(f"{told} so give each tank its own"), err=True)
 
 
 class Source(NamedTuple):

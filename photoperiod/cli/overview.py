@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.loading import EXIT_FINDINGS, compile_file
+from photoperiod.cli.loading import EXIT_FINDINGS, compile_file, warn_of_one_id
 from photoperiod.cli.options import date_options, jobs_option
 from photoperiod.cli.terminal import room_of
 
@@ -45,6 +45,7 @@ def overview_command(
     from photoperiod.cli.parallel import each_told
     from photoperiod.report.overview import overview_of_failed, render_overview
 
+    warn_of_one_id(files)
     tanks, worst = [], 0
     with contextlib.closing(each_told(_overview, [(f, span) for f in files], files, jobs)) as all:
         for file, told in zip(files, all, strict=True):

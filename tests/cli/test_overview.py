@@ -47,6 +47,23 @@ def test_programs_get_json_in_the_order_of_files(run: Run, write: Callable[..., 
     assert run("overview", *files, *DATES, "--format", "json", "--jobs", "1") == (code, out, err)
 
 
+def test_files_whose_tanks_have_one_id_are_named(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    one, two = write(SCHEDULE, "one.yaml"), write(changed(("Test bench", "Other")), "two.yaml")
+    other = write(changed(("tank: bench", "tank: other")), "other.yaml")
+    warning = (
+        f"warning: {one}, {two} have one tank id, 'bench': tube hours are kept by it, so give each"
+    )
+    for command in (("overview",), ("compile", "-o", tmp_path / "out")):
+        code, _, err = run(*command, one, other, two, *DATES)
+        assert code == 0 and f"{warning} tank its own\n" in err, command
+        code, _, err = run(*command, one, other, *DATES)
+        assert code == 0 and "one tank id" not in err, command
+    code, _, err = run("overview", one, one, tmp_path, tmp_path / "missing.yaml", *DATES)
+    assert code == 4 and err == "", "one file, and others that say themselves what they lack"
+
+
 def test_wrong_use(run: Run, write: Callable[..., Path]) -> None:
     path = write(SCHEDULE)
     for arguments, words in (
