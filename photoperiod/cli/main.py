@@ -56,7 +56,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "run": ("run", "Play TABLE on a Linux board, day and night."),
     "schema": (
         "schema",
-        "Print the JSON Schema NAME: schedule (default), board, table, summary, replay and others.",
+        "Print the JSON Schema NAME: schedule (default), parts, board, table, summary, replay and others.",
     ),
     "solve": ("solve", "Find the day that gives each zone of FILE the dose that it asks for."),
     "sky": (

@@ -406,7 +406,7 @@ class Schedule:
     controller: Controller
     ballasts: Mapping[str, Ballast]
     channels: Mapping[str, Channel]
-    title: str = "untitled schedule"
+    title: str = ""
     place: Place | None = None
     sky: BorrowedSky | None = None
     plan_clock: ClockKind = ClockKind.STANDARD
@@ -426,6 +426,7 @@ class Schedule:
     found: Found | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "title", self.title or self.tank)
         for name in ("ballasts", "tubes", "zones", "channels", "parts_digests", "readings_digests"):
             _freeze(self, name)
         plans = {id: MappingProxyType(dict(plan)) for id, plan in self.day_plans.items()}
