@@ -19,7 +19,7 @@ BARS_LEFT = 92.0
 #: Of one bar with the room around it, and of the bar. [user units]
 LINE, BAR = 18.0, 11.0
 
-MOST_LETTERS = 15
+MOST_LETTERS = 13
 
 
 def cost_figure(program: Program, hatches: Mapping[str, int]) -> Figure | None:

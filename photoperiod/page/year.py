@@ -265,7 +265,7 @@ def _doses(program: Program, rows: _Rows) -> tuple[list[Shape], list[Words]]:
     x = Scale(0.0, top_of(most), DOSE_LEFT, DOSE_RIGHT)
     shapes = _side_axis(x, rows, ticks(x.high, 2))
     words = [Words(x.at(v), TOP - 5, number_text(v), "middle") for v in ticks(x.high, 2)]
-    words.append(Words(DOSE_LEFT, TOP - 17, "mol m⁻² d⁻¹"))
+    words.append(Words(DOSE_LEFT - 8, TOP - 17, "mol m⁻² d⁻¹"))
     for number, id in enumerate(ids):
         places = []
         for span, table in dated:
