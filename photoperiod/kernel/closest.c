@@ -200,8 +200,8 @@ closest(PyObject *self, PyObject *args)
                       && size == graph.count * graph.layers, "best")) {
         goto out;
     }
-    for (k = 0; k < size; k++) { /* an int32 at the most: subtracting it from the layers can't overflow */
-        if (k <= graph.length && !check(needed_pieces[k] >= 0 && needed_pieces[k] <= NEVER, "needed")) {
+    for (k = 0; k <= graph.length; k++) { /* an int32 at the most: subtracted from the layers it can't overflow */
+        if (!check(needed_pieces[k] >= 0 && needed_pieces[k] <= NEVER, "needed")) {
             goto out;
         }
     }
