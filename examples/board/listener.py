@@ -95,7 +95,7 @@ class Follower:
             self.is_soft = False
             return self.wanted
         given = min(code, int(self.ceiling))
-        self.is_soft = given < code
+        self.is_soft = self.ceiling < self.top  # what was heard first may have been late, too
         self.ceiling += (self.top - self.floor) * passed_ms / (1000 * self.soft_s)
         return given, True
 

@@ -31,8 +31,8 @@ from photoperiod.player.reference import Output
 #: Pause after a failure of a device, before the next attempt. [s]
 RETRY_S = 5.0
 
-#: A level that rises at once by more than this fraction of the top level is a leap. Our choice.
-LEAP_FRACTION = 0.02
+#: A level that falls by more than this fraction of the top level falls far. Our choice.
+FAR_FRACTION = 0.02
 
 
 class SoftStartCause(StrEnum):
@@ -111,11 +111,11 @@ class ChannelOutput:
         return bool(self.path.is_lit(count, relay)[0])
 
     def falls_far(self, before: Output, wanted: Output) -> bool:
-        """Return True if a lamp goes dark from one output to the next, or loses more than a leap."""
+        """Return True if a lamp goes dark from one output to the next, or its level falls far."""
         if not self.is_lit(before):
             return False
-        leap = max(int(self.path.top_count * LEAP_FRACTION), 1)
-        return not self.is_lit(wanted) or before.count > wanted.count + leap
+        far = max(int(self.path.top_count * FAR_FRACTION), 1)
+        return not self.is_lit(wanted) or before.count > wanted.count + far
 
     def count_of(self, code: int) -> int:
         """Return the largest count that gives no more than a converter code."""
@@ -277,10 +277,11 @@ class ChannelOutput:
     def begin_soft_start(
         self, image: Image, channel: ChannelImage, wanted: Output, boot_s: float
     ) -> None:
-        """Begin a soft start if there is a cause and the level would jump up.
+        """Begin a soft start if there is a cause and the level would rise.
 
         It begins at the present level: its start is set back by the time in which a soft start from
-        the dark reaches that level.
+        the dark reaches that level. No rise is too small for one: another may follow within seconds, by
+        the next cause or by the table itself.
         """
         cause, self.soft_start_cause = self.soft_start_cause, None
         duration_s = image.soft_start_minutes * 60
@@ -288,8 +289,7 @@ class ChannelOutput:
             return
         since_s, begun_from = 0, self._soft_start_from()
         if begun_from is not None and self.is_lit(begun_from):
-            leap = max(int(image.top_count * LEAP_FRACTION), 1)
-            if wanted.count <= begun_from.count + leap:
+            if wanted.count <= begun_from.count:
                 return
             rise = image.top_count - channel.soft_count
             above = begun_from.count - channel.soft_count

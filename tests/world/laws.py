@@ -33,8 +33,8 @@ STEPS_OF_A_LINE = 7
 #: What a sensor says counts after 10 s (docs/board.md), and an alarm may take two steps more. [s]
 SENSE_S = 31.0
 
-#: A level may leap by 2 counts without a soft start, and counts are whole. [counts]
-LEAP_COUNTS = 3.0
+#: A plan of a step a minute rises by 1.5 counts at most, and counts are whole; codes are, too. [counts]
+LEAP_COUNTS = 2.1
 
 #: Once the clock is trusted and the log can be written, it has a record of each channel after this time: it
 #: gets one each minute (docs/board.md), and a step may be late. [s]

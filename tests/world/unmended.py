@@ -265,6 +265,19 @@ def outside_shortens(patch: Patch) -> None:
     patch.setattr(ChannelOutput, "begin_soft_start", begin)
 
 
+def small_leaps(patch: Patch) -> None:
+    """A rise of 2 % at once is no leap, whatever comes next."""
+    real = ChannelOutput.begin_soft_start
+
+    def begin(self: ChannelOutput, image: Any, channel: Any, wanted: Any, boot_s: float) -> None:
+        now = self._soft_start_from()
+        if now is not None and self.is_lit(now) and wanted.count <= now.count + 2:
+            self.soft_start_cause = None
+        real(self, image, channel, wanted, boot_s)
+
+    patch.setattr(ChannelOutput, "begin_soft_start", begin)
+
+
 # ---- the clock
 
 
@@ -409,6 +422,7 @@ UNMENDED: dict[str, Unmend] = {
         stuck_leaps,
         outside_begins,
         outside_shortens,
+        small_leaps,
         time_ahead_kept,
         never_settles,
         lost_offer,
