@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -9,6 +10,12 @@ import click
 from photoperiod.cli.loading import read_file
 from photoperiod.cli.replay import CHECK_NAME
 from photoperiod.text import safe
+
+#: Wildcards of MQTT, and the character that no topic may hold (OASIS, MQTT Version 5.0, 2019, clause 4.7).
+_NOT_IN_TOPICS = frozenset("+#\0")
+
+#: The longest topic that is taken; MQTT allows 65,535 (our choice: longer ones are slips). [bytes]
+_MOST_BYTES = 1000
 
 
 @click.command("publish")
@@ -45,25 +52,10 @@ def publish_command(
     from photoperiod.board.publish import publish as publish_tables
     from photoperiod.formats.table import read_table
 
-    host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
-    host = host.removeprefix("[").removesuffix("]")
-    if not host or not (port.isascii() and port.isdigit()) or not 0 < int(port) < 65_536:
-        raise click.UsageError(f"'{broker}' is not HOST or HOST:PORT")
+    host, port = _address(broker)
     topic = topic.rstrip("/")
-    if not topic or set("+#\0") & set(topic) or topic.startswith("$"):
-        raise click.UsageError("a topic is text without + and #, and does not begin with $")
-    if "-" in tables:
-        raise click.UsageError("a TABLE is a file, because its name becomes part of the topic")
-    topics = [f"{topic}/{Path(name).stem}" for name in tables]
-    for where in topics:
-        if set("+#\0") & set(where) or len(where.encode(errors="surrogateescape")) > 1000:
-            raise click.UsageError(f"{where!r} is no topic: rename the file, without + and #")
-        if not where.isprintable():
-            raise click.UsageError(f"{where!r} is no topic: rename the file in UTF-8")
-    if len(set(topics)) < len(topics):
-        raise click.UsageError("two of the TABLEs would be published under one name")
     contents = {}
-    for where, name in zip(topics, tables, strict=True):
+    for where, name in zip(_topics(topic, tables), tables, strict=True):
         called, raw = read_file(name, MAX_TABLE_BYTES + 1, CHECK_NAME)
         check_size(called, raw)
         read_table(called, raw)
@@ -71,7 +63,7 @@ def publish_command(
     config = BrokerConfig(
         host=host,
         topic=topic,
-        port=int(port),
+        port=port,
         username=username,
         password_file=Path(password_file) if password_file else None,
         ca_file=Path(ca_file) if ca_file else None,
@@ -80,3 +72,29 @@ def publish_command(
     for where, raw in contents.items():
         click.echo(safe(f"published {len(raw):,} bytes to {where}"), err=True)
     return 0
+
+
+def _address(broker: str) -> tuple[str, int]:
+    """Return host and port of a broker that is given as HOST or HOST:PORT."""
+    host, _, port = broker.rpartition(":") if ":" in broker else (broker, "", "1883")
+    host = host.removeprefix("[").removesuffix("]")
+    if not host or not (port.isascii() and port.isdigit()) or not 0 < int(port) < 65_536:
+        raise click.UsageError(f"'{broker}' is not HOST or HOST:PORT")
+    return host, int(port)
+
+
+def _topics(topic: str, tables: Sequence[str]) -> list[str]:
+    """Return the topic of each table, under a topic that they share."""
+    if not topic or _NOT_IN_TOPICS & set(topic) or topic.startswith("$"):
+        raise click.UsageError("a topic is text without + and #, and does not begin with $")
+    if "-" in tables:
+        raise click.UsageError("a TABLE is a file, because its name becomes part of the topic")
+    topics = [f"{topic}/{Path(name).stem}" for name in tables]
+    for each in topics:
+        if _NOT_IN_TOPICS & set(each) or len(each.encode(errors="surrogateescape")) > _MOST_BYTES:
+            raise click.UsageError(f"{each!r} is no topic: rename the file, without + and #")
+        if not each.isprintable():
+            raise click.UsageError(f"{each!r} is no topic: rename the file in UTF-8")
+    if len(set(topics)) < len(topics):
+        raise click.UsageError("two of the TABLEs would be published under one name")
+    return topics

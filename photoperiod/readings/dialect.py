@@ -262,15 +262,7 @@ def decimal_mark(table: CsvText, columns: Iterable[int], faults: Faults) -> str 
         joined = "\n".join(record[c] for c in listed for record in table.records if c < len(record))
     if "," not in joined and (table.separator == "," or "." not in joined):
         return "."
-    first: dict[str, _Cell] = {}
-    is_clear = False
-    for cell in _marked(table, listed):
-        for mark in ".,":
-            if mark in cell.text:
-                first.setdefault(mark, cell)
-        is_clear = is_clear or not (reads_two_ways(cell.text) or set(".,") <= set(cell.text))
-        if len(first) == 2 or (is_clear and not {".", ","} <= set(joined)):
-            break
+    first, is_clear = _first_of_marks(table, listed, has_both={".", ","} <= set(joined))
     if len(first) == 2:
         before, after = sorted(first.values(), key=lambda cell: (cell.record, cell.column))
         both = dict.fromkeys(f"'{short(cell.text)}'" for cell in (before, after))
@@ -294,6 +286,25 @@ def decimal_mark(table: CsvText, columns: Iterable[int], faults: Faults) -> str 
         f"write {cell.text}0, or {thousands}",
     )
     return None
+
+
+def _first_of_marks(
+    table: CsvText, columns: list[int], *, has_both: bool
+) -> tuple[dict[str, _Cell], bool]:
+    """Return the first number with each mark, and whether some number can be read in one way only.
+
+    The search ends where more numbers would change nothing: ``has_both`` tells whether both marks may come.
+    """
+    first: dict[str, _Cell] = {}
+    is_clear = False
+    for cell in _marked(table, columns):
+        for mark in ".,":
+            if mark in cell.text:
+                first.setdefault(mark, cell)
+        is_clear = is_clear or not (reads_two_ways(cell.text) or set(".,") <= set(cell.text))
+        if len(first) == 2 or (is_clear and not has_both):
+            break
+    return first, is_clear
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,32 +46,33 @@ def seasons_table(
         stretches = _by(program, lambda _, date: (date.year, date.month))
         if len(stretches) > MOST_LINES:
             stretches = _by(program, lambda _, date: date.year)
-    shows_energy = any(c.energy_kwh is not None for c in program.channels.values())
-    zones = program.schedule.zones
+    zones = list(program.schedule.zones)
+    has_full = any(table.plan.windows for table in program.tables)
+    has_energy = any(c.energy_kwh is not None for c in program.channels.values())
     head = ["from", "to", "tables", *(["light off by", "dose off by"] if by_table else [])]
     head += [name for id in zones for name in (f"DLI {id}", f"peak {id}")]
-    if any(table.plan.windows for table in program.tables):
-        head.append("at full")
-    at_full = "at full" in head
+    head += ["at full"] * has_full + ["kWh"] * has_energy
     rows = []
     for each in stretches:
         tables = [table for table, _ in each.parts]
         row = [str(each.first), str(each.last), str(len(tables))]
         row += _errors(tables) if by_table else ()
-        for id in zones:
-            days = [table.zones[id] for table in tables]
-            doses = [dose for z in days for dose in (z.dli.replay, z.dli_at_end)]
-            row.append(range_text(min(doses), max(doses), 2))
-            row.append(
-                range_text(min(z.peak_ppfd for z in days), max(z.peak_ppfd for z in days), 0)
-            )
-        if at_full:
+        row += [cell for id in zones for cell in _zone_cells(tables, id)]
+        if has_full:
             names = {id: None for table in tables for id in table.plan.windows}
             row.append(", ".join(names) or "-")
-        if shows_energy:
+        if has_energy:
             row.append(f"{sum(table.energy_kwh * days for table, days in each.parts):.1f}")
         rows.append(row)
-    return columns([*head, "kWh"] if shows_energy else head, rows, room)
+    return columns(head, rows, room)
+
+
+def _zone_cells(tables: Sequence[Table], zone: str) -> tuple[str, str]:
+    """Return the doses and the peaks that tables give a zone, in words."""
+    days = [table.zones[zone] for table in tables]
+    doses = [dose for day in days for dose in (day.dli.replay, day.dli_at_end)]
+    peaks = [day.peak_ppfd for day in days]
+    return range_text(min(doses), max(doses), 2), range_text(min(peaks), max(peaks), 0)
 
 
 def _by(program: Program, key: Callable[[Table, dt.date], object]) -> list[_Stretch]:

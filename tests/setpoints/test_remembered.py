@@ -28,7 +28,7 @@ class Counted:
         return fit_anew(targets, times, row_limit)
 
 
-def test_what_wasfit_anew_is_notfit_anew_again() -> None:
+def test_what_was_fitted_is_not_fitted_again() -> None:
     counted = Counted()
     remembered = Remembered(counted)
     (first,) = remembered([AIM], TIMES, 8)
