@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import argparse
 import ctypes
-import json
 import os
 import random
 import resource
@@ -25,6 +24,11 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))
+
+from tests.cli.cluster_process import Cluster  # noqa: E402
 
 DATES = ("--from", "2027-03-01", "--to", "2027-03-31")
 
@@ -81,49 +85,13 @@ def tank(number: int) -> str:
     return "".join(parts)
 
 
-class Cluster:
-    """A scheduler and two workers on the loopback."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.file = folder, folder / "scheduler.json"
-        self.processes = [self._start("scheduler", "--host", "127.0.0.1", "--port", "0")]
-        while not self.file.exists() or not self.file.read_text(encoding="utf-8"):
-            time.sleep(0.1)
-        self.address = json.loads(self.file.read_text(encoding="utf-8"))["address"]
-        more = (
-            "--nthreads",
-            "1",
-            "--no-nanny",
-            "--host",
-            "127.0.0.1",
-            "--local-directory",
-            str(folder),
-        )
-        self.processes += [self._start("worker", "--name", str(n), *more) for n in range(2)]
-
-    def _start(self, kind: str, *more: str) -> subprocess.Popen[bytes]:
-        command = [
-            sys.executable,
-            "-m",
-            f"distributed.cli.dask_{kind}",
-            "--scheduler-file",
-            str(self.file),
-        ]
-        command += ["--dashboard-address", "127.0.0.1:0", *more]
-        return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-
-    def processors_s(self) -> float:
-        """Return the time of processors that its processes have used so far. [s]"""
-        ticks = 0
-        for each in self.processes:
-            fields = Path(f"/proc/{each.pid}/stat").read_text().rpartition(")")[2].split()
-            ticks += int(fields[11]) + int(fields[12])  # utime, stime: proc(5)
-        return ticks / os.sysconf("SC_CLK_TCK")
-
-    def end(self) -> None:
-        for each in self.processes:
-            each.kill()
-            each.wait()
+def processors_s(cluster: Cluster) -> float:
+    """Return the time of processors that the processes of a cluster have used so far. [s]"""
+    ticks = 0
+    for each in cluster.processes:
+        fields = Path(f"/proc/{each.pid}/stat").read_text().rpartition(")")[2].split()
+        ticks += int(fields[11]) + int(fields[12])  # utime, stime: proc(5)
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 def compile_all(files: list[Path], out: Path, *more: str) -> tuple[float, float]:
@@ -192,6 +160,8 @@ def main() -> None:
         for number, file in enumerate(files):
             file.write_text(tank(number), encoding="utf-8")
         cluster = Cluster(folder)
+        for worker in ("0", "1"):
+            cluster.start(worker)
         KEPT.update(process.pid for process in cluster.processes)
         try:
             compile_all(files[:4], folder / "warm", "--cluster", cluster.address)  # imports
@@ -226,7 +196,7 @@ def turn(
     times: dict[str, list[tuple[float, float]]],
 ) -> dict[str, bytes]:
     """Compile all tanks in one way, keep how long that took, and return what was made."""
-    before = cluster.processors_s()
+    before = processors_s(cluster)
     if how == ALONE:
         clock, processors = one_by_one(files[:alone], out)
         scale = len(files) / min(alone, len(files))
@@ -234,7 +204,7 @@ def turn(
     else:
         more = ("--cluster", cluster.address) if how == CLUSTER else how.split()
         clock, processors = compile_all(files, out, *more)
-    busy = cluster.processors_s() - before if how == CLUSTER else 0.0
+    busy = processors_s(cluster) - before if how == CLUSTER else 0.0
     times[how].append((clock, processors + busy))
     print(f"{how}: {clock:.1f} s by the clock, {processors + busy:.1f} s of processors", flush=True)
     made = content(out)

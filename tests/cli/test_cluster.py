@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -17,87 +15,41 @@ import pytest
 from photoperiod.cli import cluster
 from photoperiod.cli.parallel import Told
 from photoperiod.errors import OutsideWorldError
+from tests.cli.cluster_process import LONG_S, Cluster, wait_until
 from tests.conftest import ROOT, SCHEDULE, Run, changed
 
 Write = Callable[..., Path]
-
-#: How long something may take under the load of all other tests [s].
-LONG_S = 60.0
 
 DATE = ("--date", "2027-03-02")
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 
 
-class Cluster:
-    """A scheduler on a free port of the loopback, and its workers."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.file = folder, folder / "scheduler.json"
-        self.workers: dict[str, subprocess.Popen[bytes]] = {}
-        self.scheduler = self._start("scheduler", "--host", "127.0.0.1", "--port", "0")
-
-    def _start(self, kind: str, *more: str) -> subprocess.Popen[bytes]:
-        command = [
-            sys.executable,
-            "-m",
-            f"distributed.cli.dask_{kind}",
-            "--scheduler-file",
-            str(self.file),
-        ]
-        command += ["--dashboard-address", "127.0.0.1:0", *more]
-        with (self.folder / f"{kind}-{len(self.workers)}.log").open("wb") as log:
-            return subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log)
-
-    def start(self, name: str, preload: str = "") -> None:
-        """Start a worker; `preload` is Python that it runs first."""
-        more = ["--name", name, "--nthreads", "1", "--no-nanny", "--host", "127.0.0.1"]
-        more += ["--local-directory", str(self.folder)]
-        if preload:
-            script = self.folder / f"{name}.py"
-            script.write_text(preload, encoding="utf-8")
-            more += ["--preload", str(script)]
-        self.workers[name] = self._start("worker", *more)
-
-    @property
-    def address(self) -> str:
-        end = time.monotonic() + LONG_S
-        while True:
-            with suppress(OSError, ValueError):
-                return str(json.loads(self.file.read_text(encoding="utf-8"))["address"])
-            assert time.monotonic() < end and self.scheduler.poll() is None
-            time.sleep(0.02)
-
-    def names(self) -> set[str]:
-        """Return the names of the workers that the scheduler knows."""
-        import distributed
-
-        with distributed.Client(self.address, timeout=LONG_S, set_as_default=False) as client:
-            return {str(each["name"]) for each in client.scheduler_info()["workers"].values()}
-
-    def wait_for(self, *names: str) -> None:
-        wait_until(lambda: self.names() >= set(names))
-
-    def end(self) -> None:
-        for process in (*self.workers.values(), self.scheduler):
-            process.kill()
-            process.wait()
+@pytest.fixture(scope="module")
+def scheduler(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    found = Cluster(tmp_path_factory.mktemp("cluster"))
+    yield found
+    found.end()
 
 
 @pytest.fixture
-def there(tmp_path: Path) -> Iterator[Cluster]:
+def there(scheduler: Cluster, monkeypatch: pytest.MonkeyPatch) -> Iterator[Cluster]:
+    """Give a scheduler without workers; those that a test starts end with it."""
+    # A busy scheduler is not taken for none, however short a command waits for workers.
+    connect = cluster._client
+    monkeypatch.setattr(cluster, "_client", lambda address, _wait_s: connect(address, LONG_S))
+    yield scheduler
+    scheduler.stop_workers()
+
+
+@pytest.fixture
+def mortal(tmp_path: Path) -> Iterator[Cluster]:
+    """Give a scheduler that a test may kill."""
     folder = tmp_path / "cluster"
     folder.mkdir()
     found = Cluster(folder)
     yield found
     found.end()
-
-
-def wait_until(is_so: Callable[[], bool]) -> None:
-    end = time.monotonic() + LONG_S
-    while not is_so():
-        assert time.monotonic() < end
-        time.sleep(0.01)
 
 
 def content(folder: Path) -> dict[str, bytes]:
@@ -150,53 +102,61 @@ def test_folders_and_words_are_those_of_one_machine_in_the_order_of_files(
     assert (tmp_path / "other" / "b" / "notes.txt").read_text() == "mine"
 
 
-#: A worker that takes its time for each tank, and leaves a letter in a file for each. It is read twice.
-SLOW = """
+#: A worker that makes no more tanks than a file says, and leaves a letter for each. It is read twice.
+HELD = """
 import time
+from pathlib import Path
 from photoperiod.cli import cluster
-def slow(*given, worked=cluster._worked):
-    time.sleep(0.1)
+letters, most = Path({!r}), Path({!r})
+letters.touch()
+def held(*given, worked=cluster._worked):
+    while letters.stat().st_size >= int(most.read_text() or 0):
+        time.sleep(0.02)
     told = worked(*given)
-    with open({!r}, "a") as letters:
-        letters.write("x")
+    with letters.open("a") as stream:
+        stream.write("x")
     return told
-cluster._worked = slow
+if cluster._worked.__name__ != "held":
+    cluster._worked = held
 """
 
 
 def test_workers_that_are_killed_leave_whole_folders_or_are_told_to_have_left_none(
     there: Cluster, write: Write, run: Run, tmp_path: Path
 ) -> None:
-    letters = tmp_path / "letters"
-    there.start("one", SLOW.format(str(letters)))
-    there.start("two", SLOW.format(str(letters)))
-    count = 30
+    most, out = tmp_path / "most", tmp_path / "out"
+    most.write_text("3")
+    letters = {name: tmp_path / name for name in ("one", "two")}
+    for name, path in letters.items():
+        there.start(name, HELD.format(str(path), str(most)))
+    there.wait_for(*letters)
     files = [
         write(changed(("light_percent: 80", f"light_percent: {n + 20}")), f"tank-{n:02}.yaml")
-        for n in range(count)
+        for n in range(16)
     ]
-    there.wait_for("one", "two")
-    out = tmp_path / "out"
-    process = subprocess.Popen(
-        [sys.executable, "-m", "photoperiod", "compile", *files, *DATE, "-o", out,
-         "--cluster", there.address, "--cluster-wait", "2"],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
-    )  # fmt: skip
-    wait_until(lambda: (out / "tank-01").exists())
-    there.workers["one"].kill()
-    there.workers["one"].wait()
-    before = len(letters.read_text())
-    wait_until(lambda: len(letters.read_text()) > before + 10)  # the other goes on with all of them
-    there.workers["two"].kill()
-    told, err = process.communicate(timeout=LONG_S)
-    assert process.returncode == 4
+
+    def kill_both() -> None:
+        wait_until(lambda: all(path.stat().st_size == 3 for path in letters.values()))
+        wait_until(lambda: (out / "tank-01").exists())
+        there.workers["one"].kill()
+        there.workers["one"].wait()
+        most.write_text("9")  # the other goes on with all of them
+        wait_until(lambda: letters["two"].stat().st_size == 9)
+        there.workers["two"].kill()
+
+    with ThreadPoolExecutor() as beside:
+        killer = beside.submit(kill_both)
+        code, told, err = run("compile", *files, *DATE, "-o", out,
+                              "--cluster", there.address, "--cluster-wait", "1")  # fmt: skip
+        killer.result()
+    assert code == 4
     assert "Traceback" not in err
     made = sorted(path.name for path in out.iterdir())
     missing = [line.split("'")[1] for line in err.splitlines() if "error PHO520" in line]
     assert missing and len(made) > 2
     assert [Path(name).stem for name in missing] == sorted(Path(name).stem for name in missing)
     assert sorted([*made, *(Path(name).stem for name in missing)]) == [f.stem for f in files]
-    assert "no worker was left for 2 s" in err
+    assert "no worker was left for 1 s" in err
     assert told.count("wrote table.csv") == len(made)
     here = tmp_path / "here"
     whole = [file for file in files if file.stem in made]
@@ -205,34 +165,26 @@ def test_workers_that_are_killed_leave_whole_folders_or_are_told_to_have_left_no
 
 
 def test_a_scheduler_that_vanishes_is_told_of_with_what_is_missing(
-    there: Cluster, write: Write, run: Run, tmp_path: Path
+    mortal: Cluster, write: Write, tmp_path: Path
 ) -> None:
-    there.start("one", "import time; from photoperiod.cli import compile as c\n"
+    mortal.start("one", "import time; from photoperiod.cli import compile as c\n"
                 "def slow(*_): time.sleep(60)\nc.compile_file = slow\n")  # fmt: skip
-    there.wait_for("one")
+    mortal.wait_for("one")
     files = [write(SCHEDULE, f"{name}.yaml") for name in ("a", "b")]
     process = subprocess.Popen(
         [sys.executable, "-m", "photoperiod", "compile", *files, *DATE, "-o", tmp_path / "out",
-         "--cluster", there.address, "--cluster-wait", "1"],
+         "--cluster", mortal.address, "--cluster-wait", "5"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
     )  # fmt: skip
     wait_until(lambda: (tmp_path / "out").exists())
-    wait_until(lambda: "-key" in _state(there))
-    there.scheduler.send_signal(signal.SIGKILL)
+    mortal.wait_until(lambda client: any(client.processing().values()))
+    mortal.scheduler.send_signal(signal.SIGKILL)
     out, err = process.communicate(timeout=LONG_S)
     assert (process.returncode, out) == (4, "")
     lines = [line for line in err.splitlines() if "PHO520" in line]
     assert [line.split("'")[1] for line in lines] == [str(file) for file in files]
     assert "Traceback" not in err
     assert list((tmp_path / "out").iterdir()) == []
-
-
-def _state(there: Cluster) -> str:
-    """Return whether the scheduler has given work to a worker."""
-    import distributed
-
-    with distributed.Client(there.address, timeout=LONG_S, set_as_default=False) as client:
-        return "-key" if any(client.processing().values()) else ""
 
 
 def test_a_worker_of_another_version_or_without_the_program_is_refused_by_name(
@@ -248,9 +200,9 @@ def test_a_worker_of_another_version_or_without_the_program_is_refused_by_name(
     assert code == 4
     assert "error PHO519: worker 'the-old-one' at tcp://127.0.0.1:" in err
     assert "has photoperiod 9.9.9, and this side 0.1.0" in err
-    there.workers["the-old-one"].kill()
+    there.stop_workers()
     there.start("the-empty-one", "import sys\nsys.modules['photoperiod'] = None\n")
-    wait_until(lambda: there.names() == {"the-empty-one"})
+    there.wait_for("the-empty-one")
     code, _, err = run(*command)
     assert code == 4
     assert "worker 'the-empty-one' at tcp://127.0.0.1:" in err and "can't run photoperiod" in err
