@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from tests.board.bench import IIO, code, table
+from tests.board.bench import code, table
+from tests.board.fake_kernel import IIO
 from tests.conftest import ROOT
 
 #: Longer than anything here takes on a busy machine. [s]

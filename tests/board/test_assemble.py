@@ -16,17 +16,8 @@ from photoperiod.board.devices.pwm import PwmOutput
 from photoperiod.board.devices.stdout import StdoutOutput
 from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.errors import OutsideWorldError
-from tests.board.bench import (
-    BOARD,
-    IIO,
-    STEADY,
-    Bench,
-    FakeBroker,
-    FakeLines,
-    code,
-    finer_table,
-    table,
-)
+from tests.board.bench import BOARD, STEADY, Bench, FakeBroker, code, finer_table, table
+from tests.board.fake_kernel import IIO, FakeLines
 
 
 def test_a_device_that_is_another_ends_the_player(tmp_path: Path) -> None:

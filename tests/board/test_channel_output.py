@@ -13,7 +13,6 @@ from tests.board.bench import (
     DAY,
     FLOOR,
     HOUR,
-    IIO,
     MIDNIGHT,
     STEADY,
     TWO,
@@ -23,6 +22,7 @@ from tests.board.bench import (
     soft,
     table,
 )
+from tests.board.fake_kernel import IIO
 
 
 def test_power_back_at_midday_rises_softly(tmp_path: Path) -> None:

@@ -13,7 +13,6 @@ from tests.board.bench import (
     BOARD,
     DAY,
     HOUR,
-    IIO,
     MIDNIGHT,
     MQTT,
     STEADY,
@@ -23,6 +22,7 @@ from tests.board.bench import (
     code,
     table,
 )
+from tests.board.fake_kernel import IIO
 from tests.conftest import Run
 
 RELAY = "class/leds/relay-blue/brightness"

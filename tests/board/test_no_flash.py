@@ -8,7 +8,8 @@ from pathlib import Path
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from tests.board.bench import HOUR, IIO, MIDNIGHT, Bench, code, table
+from tests.board.bench import HOUR, MIDNIGHT, Bench, code, table
+from tests.board.fake_kernel import IIO
 
 TABLES = [
     table((9 * HOUR, 10), (10 * HOUR, 80), (20 * HOUR, 80), (21 * HOUR, 0, "off")),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.board.bench import HOUR, IIO, MQTT, STEADY, TWO, Bench, FakeBroker, code, table
+from tests.board.bench import HOUR, MQTT, STEADY, TWO, Bench, FakeBroker, code, table
+from tests.board.fake_kernel import IIO
 
 RELAY = "class/leds/relay-blue/brightness"
 

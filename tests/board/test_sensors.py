@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.board.bench import BOARD, DAY, HOUR, IIO, MIDNIGHT, STEADY, Bench, code
+from tests.board.bench import BOARD, DAY, HOUR, MIDNIGHT, STEADY, Bench, code
+from tests.board.fake_kernel import IIO
 
 CONTACT, VOLTS, LIGHT = "contact", "pair", "lamp"
 

@@ -14,7 +14,6 @@ import pytest
 from photoperiod.board import disk
 from tests.board.bench import (
     BOARD,
-    IIO,
     MIDNIGHT,
     PWM_AND_BROKER,
     STEADY,
@@ -24,6 +23,7 @@ from tests.board.bench import (
     finer_table,
     table,
 )
+from tests.board.fake_kernel import IIO
 
 BROKER = "broker: {host: h, topic: bench, table_topic: t}\nchannels:\n"
 

@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from tests.board.bench import IIO, FakeKernel
+from tests.board.fake_kernel import IIO, FakeKernel
 
 LED = "class/leds/relay-blue"
 PWM = "class/pwm/pwmchip0"

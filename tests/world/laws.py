@@ -8,33 +8,16 @@ from __future__ import annotations
 import csv
 import io
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from photoperiod.board.state_store import StateStore
 from photoperiod.errors import OutsideWorldError
 from tests.board.bench import FLOOR
-from tests.world.broker import EXPIRE_S
 from tests.world.disk import DiskState
 from tests.world.kernel import Lamp, Part
-from tests.world.plan import SOFT_SLOPE, code_of
+from tests.world.known import can_be_seen, can_read
+from tests.world.lamp_laws import STEPS_OF_A_LINE, STEPS_TO_SET, LampLaws
+from tests.world.plan import code_of
 from tests.world.wrong import Violation
-
-if TYPE_CHECKING:
-    from tests.world.machine import World
-
-#: Whoever can reach a device again sets it within so many steps: a pause of 5 s after a failure, a look at
-#: what it puts out, and the setting (docs/board.md: "tries again every five seconds").
-STEPS_TO_SET = 4
-
-#: The same for a topic: that a refusal is over is known after one message more.
-STEPS_OF_A_LINE = 7
-
-#: What a sensor says counts after 10 s (docs/board.md), and an alarm may take two steps more. [s]
-SENSE_S = 31.0
-
-#: A plan of a step a minute rises by 1.5 counts at most, and counts are whole; codes are, too. [counts]
-LEAP_COUNTS = 2.1
 
 #: Once the clock is trusted and the log can be written, it has a record of each channel after this time: it
 #: gets one each minute (docs/board.md), and a step may be late. [s]
@@ -47,64 +30,8 @@ TABLE_S = 40.0
 TABLE_LOOKS = 3
 
 
-@dataclass(frozen=True, slots=True)
-class ByHand:
-    """Light by hand: since when, for how long [s], and whether any lamp may be lit by it."""
-
-    since_s: float
-    lasts_s: float
-    is_lit: bool
-
-
-def can_read(world: World) -> bool:
-    """Return True if a player can read its card."""
-    return world.card.state not in (DiskState.BROKEN, DiskState.HANGS)
-
-
-def can_be_seen(world: World) -> bool:
-    """Return True if a player can know of a hold: a disk that fails can't tell, the runtime folder can."""
-    return can_read(world) or any((world.folder / "run").glob("hold-*"))
-
-
-class Laws:
-    """The invariants of a world, and what they need to know of the past."""
-
-    def __init__(self, world: World) -> None:
-        self.world = world
-        self.ceiling = dict.fromkeys(("blue", "white"), float(FLOOR))
-        self.looked_s = world.boot_total()
-        self.reached: dict[str, int] = {}
-        self.line_steps = 0
-        self.dark_steps = {"blue": 0, "white": 0}
-        self.last_record: dict[str, tuple[int, bool]] = {}
-        self.record_s: dict[str, float] = {}
-        self.closed_now: set[str] = set()
-        self.coded_now: set[str] = set()
-        self.expected = world.plan.raw
-        self.expected_since_s = -math.inf
-        self.expected_looks = self.standing_looks = 0
-        #: Tables that were right before, as long as a player need not have seen the one that is.
-        self.right_before: set[bytes] = set()
-        self.is_held = False
-        self.by_hand: ByHand | None = None
-        #: What was given by hand before, as long as no step could see that it was replaced.
-        self.by_hand_before: ByHand | None = None
-        self.is_clock_touched = False
-        self.held_steps = 0
-        self.may_trust = True
-        self.steps_of_process = 0
-        self.weld_since_s = math.inf
-        self.logs_since = world.boot
-        self.step_shown = world.shown
-
-    def fail(self, what: str) -> None:
-        """Say that a law is broken."""
-        raise Violation(what)
-
-    def require(self, holds: bool, what: str) -> None:
-        """Say that a law is broken unless something holds."""
-        if not holds:
-            raise Violation(what)
+class Laws(LampLaws):
+    """The invariants of a world."""
 
     # ---- what happens
 
@@ -211,15 +138,6 @@ class Laws:
             if self.world.is_lit(lamp) and self._can_be_seen(lamp):
                 self.fail(f"it said '{text}', and '{lamp.channel}' burns")
 
-    def _can_be_seen(self, lamp: Lamp) -> bool:
-        """Return True if a lamp that burns can be told from a dark one."""
-        world = self.world
-        if lamp.channel == "white" and world.server is not None:
-            return not world.server.listener.is_away and world.server.is_up
-        if world.part("relay", lamp.channel).lies or lamp.welded:
-            return lamp.has_sensor and not world.kernel.sensors_fail
-        return True
-
     def ended(self, code: int) -> None:
         """The player ended by itself with an exit code."""
         self.require(code in (0, 130, 4), f"exit code {code}")
@@ -265,26 +183,6 @@ class Laws:
         self._words()
         self._table()
 
-    def wanted(self) -> tuple[int, ...]:
-        """Return the counts of which a lamp should have one now: time passed during the step."""
-        world = self.world
-        player = world.player
-        assert player is not None
-        if self.held_steps > 0 or player.is_held or not player.clock.is_trusted:
-            return (0,)
-        plan = world.plans[player.loaded.raw]
-        if player.override.active is not None:
-            assert self.by_hand is not None
-            given = (self.by_hand, self.by_hand_before)
-            return (0, plan.most) if any(one.is_lit for one in given if one is not None) else (0,)
-        return tuple(plan.wanted(world.shown - late) for late in (0.0, world.late_s))
-
-    def _is_local(self, lamp: Lamp) -> bool:
-        return lamp.channel == "blue" or self.world.server is None
-
-    def _local_lamps(self) -> list[Lamp]:
-        return [lamp for lamp in self.world.lamps if self._is_local(lamp)]
-
     def _hold_is_seen(self) -> None:
         player = self.world.player
         assert player is not None
@@ -327,106 +225,6 @@ class Laws:
             gone_s <= longest.lasts_s + 1 or self.is_clock_touched,
             f"light by hand lasts {gone_s:.0f} s, and was given for {longest.lasts_s:.0f} s",
         )
-
-    def _local_lamp(self, lamp: Lamp, wanted: tuple[int, ...]) -> None:
-        world, channel = self.world, lamp.channel
-        can_switch = self.reached[f"relay of '{channel}'"] >= STEPS_TO_SET
-        can_set = self.reached[f"output of '{channel}'"] >= STEPS_TO_SET
-        latch, code = world.kernel.latch(channel), world.kernel.code(channel)
-        is_dark = not any(wanted)
-        if is_dark and can_switch:
-            self.require(not latch, f"'{channel}' is planned dark, and its relay is closed")
-        if is_dark and can_set:
-            self.require(
-                code <= 1, f"'{channel}' is planned dark, and its converter holds code {code}"
-            )
-        if can_set and latch:
-            most = code_of(max(wanted) + 1)
-            self.require(
-                is_dark or code <= most, f"'{channel}' has code {code}, above the plan's {most}"
-            )
-        if is_dark and world.is_lit(lamp):
-            self.dark_steps[channel] += 1
-            self._lit_in_the_dark(lamp)
-        else:
-            self.dark_steps[channel] = 0
-            self.weld_since_s = math.inf if channel == "blue" else self.weld_since_s
-
-    def _lit_in_the_dark(self, lamp: Lamp) -> None:
-        """A lamp burns in planned darkness: that must be out of reach, and alarmed where it can be seen."""
-        world, channel = self.world, lamp.channel
-        assert world.player is not None
-        if not self._can_be_seen(lamp):
-            return
-        by_sensor = lamp.welded or world.part("relay", channel).lies
-        if by_sensor:
-            self.weld_since_s = min(self.weld_since_s, world.boot_total())
-            if (
-                world.boot_total() - self.weld_since_s < SENSE_S
-                or self.steps_of_process <= STEPS_TO_SET
-            ):
-                return
-        alarms = [text for text in world.player.alarms.texts if f"'{channel}'" in text]
-        if self.dark_steps[channel] > STEPS_TO_SET:
-            self.require(
-                bool(alarms), f"'{channel}' burns in planned darkness, and no alarm says so"
-            )
-
-    def _remote_lamp(self, lamp: Lamp, wanted: tuple[int, ...]) -> None:
-        world = self.world
-        assert world.server is not None and world.player is not None
-        listener = world.server.listener
-        if not any(wanted) and listener.is_lit:
-            self.require(
-                self.line_steps < STEPS_OF_A_LINE, "'white' is planned dark, and its listener burns"
-            )
-            self.dark_steps["white"] += 1
-        else:
-            self.dark_steps["white"] = 0
-        if all(wanted) and not listener.is_lit:
-            self.require(
-                self.line_steps < STEPS_OF_A_LINE,
-                "'white' is planned lit, and its listener is dark",
-            )
-        if listener.is_lit and self.line_steps >= STEPS_OF_A_LINE:
-            self.require(
-                listener.count <= max(wanted) + 1,
-                f"'white' has {listener.count}, above the plan's {wanted}",
-            )
-        left_s = listener.until_s - world.boot_total()
-        self.require(left_s <= EXPIRE_S, "a message to a listener lives longer than it may")
-
-    def _rises(self) -> None:
-        """No lamp gets brighter faster than a soft start lets it."""
-        for lamp, level, ceiling in self._ceilings():
-            if self._is_in_hand(lamp):
-                self.require(
-                    level <= ceiling + LEAP_COUNTS,
-                    f"'{lamp.channel}' rose to {level:.1f} counts, and a soft start allows {ceiling:.1f}",
-                )
-                self.ceiling[lamp.channel] = min(ceiling, max(level, FLOOR))
-            else:
-                self._follow(lamp, level, ceiling)
-
-    def _follow(self, lamp: Lamp, level: float, ceiling: float) -> None:
-        """Nobody could do anything about a lamp: animals have got what it gave."""
-        self.ceiling[lamp.channel] = max(min(ceiling, max(level, FLOOR)), level)
-
-    def _ceilings(self) -> list[tuple[Lamp, float, float]]:
-        now_s = self.world.boot_total()
-        gone_s, self.looked_s = now_s - self.looked_s, now_s
-        found = []
-        for lamp in self.world.lamps:
-            ceiling = min(self.ceiling[lamp.channel] + gone_s * float(SOFT_SLOPE), 100.0)
-            found.append((lamp, self.world.level(lamp), ceiling))
-        return found
-
-    def _is_in_hand(self, lamp: Lamp) -> bool:
-        """Return True if the player alone decides how a lamp burns."""
-        if not self._is_local(lamp):
-            return True  # a listener, too, has rules
-        keys = (f"relay of '{lamp.channel}'", f"output of '{lamp.channel}'")
-        return all(self.reached.get(key, 0) > 0 for key in keys) and not lamp.welded
 
     def _words(self) -> None:
         """What is recorded, and what the broker is told, is what is."""

@@ -29,7 +29,8 @@ from tests.board.bench import MIDNIGHT
 from tests.world.broker import Listener, Server, WorldBroker
 from tests.world.disk import Card, WorldDisk, lose_power
 from tests.world.kernel import CONTACT, LUX, Lamp, Part, WorldKernel
-from tests.world.laws import ByHand, Laws
+from tests.world.known import ByHand
+from tests.world.laws import Laws
 from tests.world.plan import Plan, make_plan
 from tests.world.wrong import PowerCut, ProcessEnd, Violation
 

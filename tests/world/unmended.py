@@ -22,7 +22,7 @@ from photoperiod.board.run_log import RunLog
 from photoperiod.board.sensors import SensorStatus
 from photoperiod.board.state_store import StateStore
 from photoperiod.board.table_changes import TableChanges
-from tests.board.bench import FakeLines
+from tests.board.fake_kernel import FakeLines
 from tests.world import laws, machine, story
 from tests.world.broker import Listener, WorldBroker
 from tests.world.laws import Laws

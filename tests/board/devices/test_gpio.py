@@ -11,7 +11,7 @@ from photoperiod.board.config import RelayConfig, RelayKind, SenseConfig, SenseK
 from photoperiod.board.devices.base import DeviceFault, DeviceMismatch
 from photoperiod.board.devices.gpio import GpioContact, GpioRelay
 from photoperiod.board.devices.lines import Bias, Drive, Lines, LineUse
-from tests.board.bench import FakeKernel, FakeLines
+from tests.board.fake_kernel import FakeKernel, FakeLines
 
 VALUE = "lines/gpiochip0/0/value"
 

@@ -7,11 +7,8 @@ import pytest
 from photoperiod.board.config import OutputConfig, OutputKind
 from photoperiod.board.devices.base import DeviceFault, DeviceMismatch
 from photoperiod.board.devices.iio import IioOutput
-from tests.board.bench import (
-    IIO,
-    FakeKernel,
-)
 from tests.board.devices.settings import NOMINAL, setting
+from tests.board.fake_kernel import IIO, FakeKernel
 
 
 def iio(**plan: object) -> OutputConfig:

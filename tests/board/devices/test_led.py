@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from photoperiod.board.config import RelayConfig, RelayKind
 from photoperiod.board.devices.led import LedRelay
-from tests.board.bench import (
-    FakeKernel,
-)
+from tests.board.fake_kernel import FakeKernel
 
 
 def test_an_led_is_all_or_nothing() -> None:

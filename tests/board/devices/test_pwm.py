@@ -7,10 +7,8 @@ import pytest
 from photoperiod.board.config import OutputConfig, OutputKind
 from photoperiod.board.devices.base import DeviceFault, DeviceMismatch
 from photoperiod.board.devices.pwm import PwmOutput
-from tests.board.bench import (
-    FakeKernel,
-)
 from tests.board.devices.settings import NOMINAL, setting
+from tests.board.fake_kernel import FakeKernel
 
 FOLDER = "class/pwm/pwmchip0/pwm1"
 

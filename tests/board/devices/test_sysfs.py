@@ -10,7 +10,7 @@ import pytest
 
 from photoperiod.board.devices.base import DeviceFault
 from photoperiod.board.devices.sysfs import NoWriters, Sysfs, take
-from tests.board.bench import FakeKernel
+from tests.board.fake_kernel import FakeKernel
 
 
 def test_real_files_are_written_and_never_made(tmp_path: Path) -> None:
