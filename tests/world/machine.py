@@ -7,7 +7,6 @@ then the world jumps to the next moment at which something can change.
 from __future__ import annotations
 
 import contextlib
-import functools
 import random
 import shutil
 import signal
@@ -16,7 +15,7 @@ from collections.abc import Generator
 from pathlib import Path
 
 from photoperiod.board.assemble import first_table, start_player
-from photoperiod.board.board_file import BoardFile, read_board
+from photoperiod.board.board_file import BoardFile
 from photoperiod.board.devices.sysfs import NoWriters
 from photoperiod.board.override import Override, as_json, override_file
 from photoperiod.board.player import Player
@@ -26,6 +25,7 @@ from photoperiod.board.table_file import TableFile
 from photoperiod.diagnostics.model import Report
 from photoperiod.errors import OutsideWorldError
 from tests.board.bench import MIDNIGHT
+from tests.world.boards import BLUE, SECOND, SENSES, board_of
 from tests.world.broker import Listener, Server, WorldBroker
 from tests.world.disk import Card, WorldDisk, lose_power
 from tests.world.kernel import CONTACT, LUX, Lamp, Part, WorldKernel
@@ -47,44 +47,7 @@ STEP_BEFORE_S = 0.01
 #: The service manager starts a player again after this pause, unless the story says otherwise. [s]
 RESTART_S = 10.0
 
-SENSES = f"""
-    sense:
-      contact: {{file: {CONTACT}}}
-      light: {{file: {LUX}, lit_above: 5}}"""
-
-BLUE = """\
-board: 1
-state_folder: state
-runtime_folder: run
-log: {folder: log}
-sysfs: sys
-BROKERchannels:
-  blue:
-    output: {kind: iio, device: "dac-front", channel: 0}
-    relay: {kind: led, name: relay-blue}SENSE
-"""
-
-SECOND = {
-    "local": """\
-  white:
-    output: {kind: pwm, chip: 0, channel: 0, period_ns: 1000000}
-    relay: {kind: gpio, line: relay-white}
-""",
-    "remote": """\
-  white:
-    output: {kind: mqtt}
-    relay: {kind: none}
-""",
-}
-
 Story = Generator[float, None, None]
-
-
-@functools.lru_cache(maxsize=4)
-def _board(path: Path, text: str) -> BoardFile:
-    file = read_board(str(path), text.encode())
-    assert file.config is not None, "the world's own board file has a fault"
-    return file
 
 
 class World:
@@ -333,7 +296,7 @@ class World:
 
     def _process(self, disk: WorldDisk) -> int:
         self.sense()
-        read = _board(self.path, self.board_text)
+        read = board_of(self.path, self.board_text)
         config = read.config
         assert config is not None
         store = StateStore(config.state_folder, disk, config.runtime_folder)
