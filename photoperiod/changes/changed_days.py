@@ -122,8 +122,3 @@ class ChangedDays(DayCurves):
         date = self.controller_clock.wall_of(int(unix_s[0]))[0]
         days = self.days_on(date)
         return days._light_at(days.schedule.channels[channel.id], unix_s)
-
-
-def day_curves_of(schedule: Schedule) -> DayCurves:
-    """Return the curves of a schedule, with its changes if it has any."""
-    return ChangedDays(schedule) if schedule.changes else DayCurves(schedule)

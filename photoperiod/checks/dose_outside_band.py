@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from photoperiod.checks.dose_advice import dose_advice
 from photoperiod.checks.finding import on_value, others
 from photoperiod.diagnostics.model import Diagnostic
-from photoperiod.program.change_effects import is_lowered
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program, Table
 from photoperiod.schedule.guards import unknown_in
@@ -66,7 +65,7 @@ def _worst(program: Program, zone: Zone, band: tuple[float, float]) -> Iterator[
     planned = [
         dose
         for n, table in enumerate(program.tables)
-        if not is_lowered(program, table, zone.id)
+        if not program.is_lowered(table, zone.id)
         for dose in _doses(n, table, zone.id)
     ]
     least = min(planned or doses, key=lambda dose: dose.least)
@@ -94,7 +93,7 @@ def _also(program: Program, zone: Zone, side: str, worst: _Dose) -> list[str]:
         for n, table in enumerate(program.tables)
         if n != worst.table
         and table.span is not None
-        and not (side == "below" and is_lowered(program, table, zone.id))
+        and not (side == "below" and program.is_lowered(table, zone.id))
         and any(_is_outside(dose, side, zone.dli_band) for dose in _doses(n, table, zone.id))
     ]
 

@@ -8,7 +8,6 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import LoadedBy
 from photoperiod.text import and_list, counted
-from photoperiod.upkeep.policies import fitted_together
 
 #: So many tables are typed in by hand within a month [1]. Our choice, no source: a table of two channels
 #: with twelve rows each is a quarter of an hour, and a slip in one row may light a night.
@@ -58,6 +57,8 @@ def _ways_out(program: Program) -> str:
             )
     if any(table.plan.windows for table in program.tables):
         ways.append("burn tubes in elsewhere and enter `lit_hours`")
+    from photoperiod.upkeep.policies import fitted_together  # of dates only, and seldom
+
     span = program.span
     if span is not None and fitted_together(schedule, span.first, span.last) is not None:
         ways.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 
@@ -19,6 +20,8 @@ def main() -> None:
         prepare(stream)
     with safe_streams():
         code = _run()
+    # Else Python looks for garbage among all that is left before it throws it away.
+    gc.freeze()
     sys.exit(code)
 
 

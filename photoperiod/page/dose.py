@@ -11,7 +11,6 @@ from photoperiod.page.hatches import by_hatch
 from photoperiod.page.scales import Scale, place_text, ticks, top_of
 from photoperiod.page.shown import dates_text
 from photoperiod.page.trace import box_path
-from photoperiod.program.change_effects import is_lowered
 from photoperiod.program.channel_day import ZoneDay
 from photoperiod.program.model import Program
 from photoperiod.report.summary import dose_words
@@ -94,7 +93,7 @@ def _verdict(program: Program, zone: Zone, *, is_known: bool) -> str:
         for table in tables
         for dose in (table.zones[zone.id].dli.replay, table.zones[zone.id].dli_at_end)
     )
-    usual = [n for n, table in enumerate(tables) if not is_lowered(program, table, zone.id)]
+    usual = [n for n, table in enumerate(tables) if not program.is_lowered(table, zone.id)]
     usual_least = min((least[n] for n in usual), default=math.inf)
     found = verdict(zone, usual_least, most, is_known=is_known)
     if found != "OK" or zone.dli_band is None or min(least.values()) >= zone.dli_band[0]:

@@ -12,9 +12,9 @@ from photoperiod.drive.zone_light import full_ppfd_now
 from photoperiod.program.acclimation import light_s
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
-from photoperiod.program.model import ChangedDose, ChangeEffect, Program, Table
+from photoperiod.program.model import ChangedDose, ChangeEffect, Table
 from photoperiod.program.part_losses import PartLosses
-from photoperiod.schedule.changes import Acclimation, Change, DarkDays, PartOut
+from photoperiod.schedule.changes import Acclimation, Change, PartOut
 from photoperiod.units import UMOL_PER_MOL
 
 
@@ -47,19 +47,6 @@ def change_effects(
             )
         )
     return tuple(found)
-
-
-def is_lowered(program: Program, table: Table, zone_id: str) -> bool:
-    """Return whether a zone gets less on the dates of a table because the file asks for that.
-
-    Dark days and acclimation are meant to be below the band of the plan; the summary tells their doses.
-    """
-    return table.span is not None and any(
-        isinstance(each.change, DarkDays | Acclimation)
-        and each.first <= table.span.first <= each.last
-        and any(program.schedule.channels[id].full_ppfd.get(zone_id) for id in each.change.channels)
-        for each in program.effects
-    )
 
 
 @dataclass(slots=True)

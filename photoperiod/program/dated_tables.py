@@ -7,21 +7,22 @@ plans are made.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from photoperiod.days.day_curves import DayCurves
-from photoperiod.program.change_effects import change_effects
 from photoperiod.program.channel_day import Brightness
-from photoperiod.program.dated_plan import DatedPlan, plan_dates
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
-from photoperiod.program.followed_tubes import FollowedTubes
 from photoperiod.program.model import Program, Progress, Table
 from photoperiod.schedule.model import Schedule
 from photoperiod.tubes.burn_in import BY_PLAN
-from photoperiod.tubes.hours import LedgerState
 from photoperiod.units import SECONDS_PER_DAY
+
+if TYPE_CHECKING:
+    from photoperiod.program.dated_plan import DatedPlan
+    from photoperiod.tubes.hours import LedgerState
 
 
 def compile_program(
@@ -60,6 +61,13 @@ def compile_program(
         return Program(
             schedule=schedule, span=None, tables=tuple(tables), first_day_by_plan=by_plan, tubes={}
         )
+
+    # A day of no date needs none of what follows tubes and changes: late imports.
+    from photoperiod.program.change_effects import change_effects
+    from photoperiod.program.dated_plan import plan_dates
+    from photoperiod.program.followed_tubes import FollowedTubes
+    from photoperiod.tubes.hours import LedgerState
+
     tubes = FollowedTubes(sequence, span, ledger or LedgerState())
     tables = [_table(each, days) for each in plan_dates(sequence, tubes, span)]
     return Program(

@@ -11,7 +11,6 @@ from photoperiod.arrays import Floats
 from photoperiod.curves.curve import Curve, day_seconds
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.zone_light import PPFD_SLACK, full_ppfd_now, zone_ppfd
-from photoperiod.program.found_rows import with_found_rows
 from photoperiod.program.guard_rows import fit_with_guard_rows, plan_doses
 from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.setpoints.fit import Fit, Target
@@ -101,6 +100,8 @@ def fit_day(
         fits = fit_channels(schedule, targets, known)
     fits |= {id: replace(fits[id], kept_for=tuple(sorted(zones))) for id, zones in kept_for.items()}
     if schedule.found is not None and schedule.found.rows:
+        from photoperiod.program.found_rows import with_found_rows  # most have none
+
         rows = {each.channel: each for each in schedule.found.rows}
         shares_times = schedule.controller.shared_times
         fits = with_found_rows(targets, fits, rows, shares_times=shares_times)

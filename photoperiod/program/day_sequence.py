@@ -8,8 +8,8 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import replace
 
-from photoperiod.changes.changed_days import ChangedDays, day_curves_of
 from photoperiod.curves.curve import Curve
+from photoperiod.days.day_curves import DayCurves
 from photoperiod.days.signals import DayFault
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import FittedChannel, fit_day, plan_targets
@@ -43,16 +43,8 @@ class DaySequence:
         self, schedule: Schedule, span: DateSpan | None, progress: Progress | None = None
     ) -> None:
         self.schedule, self.span = schedule, span
-        self.days = day_curves_of(schedule)
         self._known: dict[object, DayType] = {}
-        if isinstance(
-            self.days, ChangedDays
-        ):  # most schedules have no changes, or no sky: late imports
-            from photoperiod.program.acclimation import TableAcclimator
-
-            self.days.acclimator = TableAcclimator(
-                schedule, self.days, lambda curves: self.fitted_to(curves).by_plan, self._keep
-            )
+        self.days = self._changed_days() if schedule.changes else DayCurves(schedule)
         self._served: dict[dt.date, dt.date] = {}
         found: list[tuple[dt.date, DayType]] = []
         #: How many tables channels share by their errors, where days follow the sky.
@@ -63,6 +55,17 @@ class DaySequence:
             found, self.season_counts = season_day_types(schedule, self.days, span, progress)
         self._firsts = [first for first, _ in found]
         self._seasons = [day_type for _, day_type in found]
+
+    def _changed_days(self) -> DayCurves:
+        """Return the curves of a schedule with changes; most have none, or no sky: late imports."""
+        from photoperiod.changes.changed_days import ChangedDays
+        from photoperiod.program.acclimation import TableAcclimator
+
+        days = ChangedDays(self.schedule)
+        days.acclimator = TableAcclimator(
+            self.schedule, days, lambda curves: self.fitted_to(curves).by_plan, self._keep
+        )
+        return days
 
     def with_tubes(self, schedule: Schedule) -> DaySequence:
         """Return the same day types for a schedule that differs in its tubes alone."""

@@ -7,24 +7,22 @@ import functools
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from photoperiod.curves.curve import Curve
 from photoperiod.days.passing_day import PassingDay
 from photoperiod.drive.kept import kept_while_used
-from photoperiod.program.burn_in_targets import (
-    target_at_full,
-    target_giving_way,
-    target_in_the_dark,
-)
 from photoperiod.program.channel_day import Brightness, CompiledDay, Role, compile_day
 from photoperiod.program.day_fit import FittedChannel, fit_channels, fit_day
 from photoperiod.program.mains_power import BallastsOn
-from photoperiod.program.season_days import Error
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Fit, Target
-from photoperiod.tubes.burn_in import DayPlan
-from photoperiod.tubes.burn_in_windows import Moments, Window
-from photoperiod.tubes.hours import Pattern
+
+if TYPE_CHECKING:
+    from photoperiod.program.season_days import Error
+    from photoperiod.tubes.burn_in import DayPlan
+    from photoperiod.tubes.burn_in_windows import Moments, Window
+    from photoperiod.tubes.hours import Pattern
 
 #: With more channels than this the targets of one day type are kept, and not of four.
 WIDE_CHANNELS = 16
@@ -141,6 +139,8 @@ class DayType:
     @functools.cached_property
     def light(self) -> dict[str, Moments]:
         """The light of the tables by the minute."""
+        from photoperiod.tubes.burn_in_windows import Moments
+
         return {id: Moments.of(found.replay.light) for id, found in self.fits.items()}
 
     @functools.cached_property
@@ -167,6 +167,8 @@ class DayType:
     def at_full(self, id: str, window: Window) -> FittedChannel:
         """Return the table of a channel that is full in a window and dark outside it."""
         if (id, window) not in self._at_full:
+            from photoperiod.program.burn_in_targets import target_at_full  # most owe no burn-in
+
             target = target_at_full(self.targets[id], window)
             found = fit_channels(self.schedule, {id: target})[id]
             self._at_full[id, window] = FittedChannel(target, found)
@@ -177,6 +179,8 @@ class DayType:
         if plan.is_by_plan:
             return self.by_plan
         if plan.key not in self._fitted:
+            from photoperiod.program.burn_in_targets import target_giving_way, target_in_the_dark
+
             known = self.by_plan
             known |= {id: self.at_full(id, window) for id, window in plan.windows.items()}
             targets = {id: each.target for id, each in known.items()}
@@ -233,6 +237,8 @@ class DayType:
 
 
 def _pattern(found: Fit, *, is_planned_full: bool = False) -> Pattern:
+    from photoperiod.tubes.hours import Pattern  # a day without a date has no hours
+
     replay, step_s = found.replay, found.times.step_s
     return Pattern.of(replay.lit, replay.full, step_s, is_planned_full=is_planned_full)
 

@@ -6,17 +6,20 @@ import datetime as dt
 import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay, CompiledDay, ZoneDay
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_types import SeasonCount, SeasonError
-from photoperiod.schedule.changes import Change
+from photoperiod.schedule.changes import Acclimation, Change, DarkDays
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.tube import Tube
 from photoperiod.sky.clock import ClockChange
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
-from photoperiod.tubes.hours import LastLight, TubeHours
+
+if TYPE_CHECKING:
+    from photoperiod.tubes.hours import LastLight, TubeHours
 
 #: Told how many days of how many are done.
 Progress = Callable[[int, int], None]
@@ -176,6 +179,19 @@ class Program:
     def zones(self) -> Mapping[str, ZoneDay]:
         """What every zone gets, by the first table."""
         return self.tables[0].zones
+
+    def is_lowered(self, table: Table, zone_id: str) -> bool:
+        """Return whether a zone gets less on the dates of a table because the file asks for that.
+
+        Dark days and acclimation are meant to be below the band of the plan; the summary tells their doses.
+        """
+        channels = self.schedule.channels
+        return table.span is not None and any(
+            isinstance(each.change, DarkDays | Acclimation)
+            and each.first <= table.span.first <= each.last
+            and any(channels[id].full_ppfd.get(zone_id) for id in each.change.channels)
+            for each in self.effects
+        )
 
     @property
     def controller_tables(self) -> tuple[ControllerTable, ...]:

@@ -74,6 +74,9 @@ class Certificate:
 #: help. Our choice.
 NEAR_LEAST_ERROR = 1.05
 
+#: An error above the floor by less is the floor's [fraction of full].
+FLOOR_SLACK = 1e-7
+
 #: Played days that are kept: those of all 64 channels that a schedule may have, and some more. One takes
 #: a megabyte and a half.
 MOST_REPLAYS = 72

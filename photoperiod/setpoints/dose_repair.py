@@ -15,10 +15,9 @@ import numpy as np
 from photoperiod.drive.grid import Row
 from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.drive.replay import play
-from photoperiod.setpoints.certificate import Certificate, Fit
+from photoperiod.setpoints.certificate import FLOOR_SLACK, Certificate, Fit
 from photoperiod.setpoints.channel_rows import ChannelRows
 from photoperiod.setpoints.problem import ChannelProblem
-from photoperiod.setpoints.shared_problem import FLOOR_SLACK
 
 #: A dose is held by tables with at most this many times the least error, or the least that was found.
 WORSE = 1.05

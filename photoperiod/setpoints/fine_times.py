@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 from photoperiod.drive.grid import Row, TimeGrid
-from photoperiod.setpoints.certificate import Certificate, Fit, Method
+from photoperiod.setpoints.certificate import FLOOR_SLACK, Certificate, Fit, Method
 from photoperiod.setpoints.channel_rows import method_within
 from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
-from photoperiod.setpoints.shared_problem import FLOOR_SLACK
 from photoperiod.setpoints.single_fit import SingleFitting
 from photoperiod.setpoints.tolerance import SAMPLE_S
 from photoperiod.units import SECONDS_PER_DAY
@@ -39,7 +39,11 @@ class FineTimesFitting:
 
     def __init__(self, problems: Sequence[ChannelProblem], on_coarse: Fitter) -> None:
         self.problems, self.on_coarse = problems, on_coarse
-        self.parts = [SingleFitting(problem) for problem in problems]
+
+    @cached_property
+    def parts(self) -> list[SingleFitting]:
+        """The channels."""
+        return [SingleFitting(problem) for problem in self.problems]
 
     def best(self, row_limit: int) -> list[Fit]:
         """Return the better tables within the rows, or within those they need at least."""

@@ -10,7 +10,6 @@ Everything outside `photoperiod.setpoints` sees `Target`, `fit`, `errors_of`, `F
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from photoperiod.arrays import Floats
 from photoperiod.drive.grid import Between, TimeGrid
@@ -19,7 +18,6 @@ from photoperiod.setpoints.dose_repair import with_dose_held
 from photoperiod.setpoints.fine_times import FineTimesFitting, better_of
 from photoperiod.setpoints.problem import ChannelProblem, Target
 from photoperiod.setpoints.remembered import Remembered
-from photoperiod.setpoints.shared_fit import SharedFitting
 from photoperiod.setpoints.single_fit import SingleFitting
 from photoperiod.setpoints.tolerance import SAMPLE_S, sample_step
 
@@ -27,14 +25,6 @@ __all__ = ["Certificate", "Fit", "Method", "Target", "errors_of", "fit", "fit_an
 
 #: Grids of times with samples nearer than this are not searched [s].
 LEAST_SAMPLE_S = 10
-
-
-class Fitting(Protocol):
-    """A way to find the tables of channels that share one column of times."""
-
-    def best(self, row_limit: int) -> list[Fit]:
-        """Return the best tables within the rows, or within those they need at least."""
-        ...
 
 
 def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
@@ -77,28 +67,22 @@ def errors_of(target: Target, found: Fit) -> Floats:
 
 def _least_error(problems: Sequence[ChannelProblem], row_limit: int) -> list[Fit]:
     """Return the tables of least error that are found."""
-    times, fitting = problems[0].times, _fitting(problems)
-    if times.step_s >= SAMPLE_S or isinstance(fitting, FineTimesFitting):
-        return fitting.best(row_limit)
-    coarse = FineTimesFitting(problems, fit)
-    if isinstance(fitting, SharedFitting):  # coarser times first: they show where the rows belong
-        known = coarse.best(row_limit)
-        found = fitting.best(row_limit, found=[each.rows for each in known])
-        return better_of(problems, found, known)
-    found = fitting.best(row_limit)
-    if all(each.certificate.is_best for each in found):
-        return found
-    return better_of(problems, found, coarse.best(row_limit))
-
-
-def _fitting(problems: Sequence[ChannelProblem]) -> Fitting:
-    """Return the way to find the tables of some channels."""
-    times = problems[0].times
+    times, coarse = problems[0].times, FineTimesFitting(problems, fit)
     if sample_step(times, problems[0].path.levels) < LEAST_SAMPLE_S:
-        return FineTimesFitting(problems, fit)
-    if len(problems) > 1:
-        return SharedFitting(problems)
-    single = SingleFitting(problems[0])
-    if single.channel.is_circle and times.between == Between.LINE:
-        return SharedFitting(problems)
-    return single
+        return coarse.best(row_limit)
+    if len(problems) == 1:
+        single = SingleFitting(problems[0])
+        if not single.channel.is_circle or times.between != Between.LINE:
+            found = single.best(row_limit)
+            if times.step_s >= SAMPLE_S or found[0].certificate.is_best:
+                return found
+            return better_of(problems, found, coarse.best(row_limit))
+
+    from photoperiod.setpoints.shared_fit import SharedFitting  # most channels have their own times
+
+    shared = SharedFitting(problems)
+    if times.step_s >= SAMPLE_S:
+        return shared.best(row_limit)
+    known = coarse.best(row_limit)  # coarser times first: they show where the rows belong
+    found = shared.best(row_limit, found=[each.rows for each in known])
+    return better_of(problems, found, known)

@@ -17,12 +17,10 @@ import numpy as np
 from photoperiod.arrays import Bools
 from photoperiod.drive.grid import Between, Rounding
 from photoperiod.setpoints.bound import RealGates
+from photoperiod.setpoints.certificate import FLOOR_SLACK
 from photoperiod.setpoints.columns import Column, ColumnChannel
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.tolerance import Ladder, Wanted
-
-#: An error above the floor by less is the floor's [fraction of full].
-FLOOR_SLACK = 1e-7
 
 #: How many of the windows that demand a row are looked at on a day without any switching.
 WINDOWS = 48

@@ -10,7 +10,6 @@ from photoperiod.setpoints.channel_rows import ChannelRows, method_within
 from photoperiod.setpoints.corridor import Corridor, one_line_ends
 from photoperiod.setpoints.hold_dose import hold_dose
 from photoperiod.setpoints.problem import ChannelProblem
-from photoperiod.setpoints.shared_fit import FEW_COUNTS, SharedFitting
 from photoperiod.setpoints.single import (
     Corners,
     Refinement,
@@ -89,6 +88,8 @@ class SingleFitting:
 
     def _other(self, row_limit: int, needed: int, solution: Solution | None, bound: float) -> Fit:
         """Return the better of what was found and what a search with few counts finds."""
+        from photoperiod.setpoints.shared_fit import FEW_COUNTS, SharedFitting  # seldom needed
+
         (other,) = SharedFitting([self.problem]).best(row_limit, counts_most=FEW_COUNTS)
         if solution is not None and solution.error <= other.certificate.error:
             return self._fit(solution, row_limit, needed)

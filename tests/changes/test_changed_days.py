@@ -7,8 +7,9 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from photoperiod.changes.changed_days import ChangedDays, day_curves_of
+from photoperiod.changes.changed_days import ChangedDays
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.program.day_sequence import DaySequence
 from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled
 
 HOUR = 3600
@@ -18,9 +19,7 @@ WHOLE_H, NIGHT_H = 8.8, 0.08
 
 
 def days(*changes: str, plans: str = "", text: str = TEXT) -> ChangedDays:
-    found = day_curves_of(scheduled(*changes, plans=plans, text=text))
-    assert isinstance(found, ChangedDays)
-    return found
+    return ChangedDays(scheduled(*changes, plans=plans, text=text))
 
 
 def hours(found: DayCurves, date: str) -> float:
@@ -28,8 +27,8 @@ def hours(found: DayCurves, date: str) -> float:
 
 
 def test_a_schedule_without_changes_has_its_plain_days() -> None:
-    assert type(day_curves_of(scheduled())) is DayCurves
-    plain = day_curves_of(scheduled())
+    plain = DaySequence(scheduled(), None).days
+    assert type(plain) is DayCurves
     date = dt.date(2027, 4, 1)
     assert plain.days_on(date) is plain
     assert plain.alike_until(date) == dt.date.max
@@ -38,12 +37,12 @@ def test_a_schedule_without_changes_has_its_plain_days() -> None:
 
 def test_a_day_without_a_date_is_as_planned() -> None:
     found = days(ACCLIMATION).curves(None)["blue"]
-    assert found == day_curves_of(scheduled()).curves(None)["blue"]
+    assert found == DayCurves(scheduled()).curves(None)["blue"]
 
 
 def test_outside_its_dates_nothing_is_changed() -> None:
     found = days(ACCLIMATION, DARK)
-    plain = day_curves_of(scheduled()).curves(None)
+    plain = DayCurves(scheduled()).curves(None)
     for date in ("2027-03-31", "2027-04-29", "2027-06-06", "2027-06-10"):
         assert found.curves(dt.date.fromisoformat(date)) == plain, date
 

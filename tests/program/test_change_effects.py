@@ -6,7 +6,6 @@ import datetime as dt
 
 import pytest
 
-from photoperiod.program.change_effects import is_lowered
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import ChangeEffect
 from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
@@ -87,10 +86,10 @@ def test_a_zone_is_lowered_only_by_changes_of_channels_that_light_it() -> None:
     dark = DARK.replace("days: 3", "days: 3, channels: [white]")
     program = compile_program(scheduled(dark), span("2027-06-06", "2027-06-10"))
     before, during, after = program.tables
-    assert is_lowered(program, during, "crest")
-    assert not is_lowered(program, during, "sand")  # white gives 0 there
-    assert not is_lowered(program, before, "crest")
-    assert not is_lowered(program, after, "crest")
+    assert program.is_lowered(during, "crest")
+    assert not program.is_lowered(during, "sand")  # white gives 0 there
+    assert not program.is_lowered(before, "crest")
+    assert not program.is_lowered(after, "crest")
 
 
 def test_a_part_that_is_out_is_told_from_its_first_date_to_its_last() -> None:
