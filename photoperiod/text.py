@@ -40,6 +40,8 @@ def safe_message(text: str) -> str:
 
 
 def _with_escapes(text: str, but: str) -> str:
+    if text.isprintable():  # nearly all are
+        return text
     # Few texts have such characters: of a long one only these are looked at one by one.
     strange = {c for c in set(text) if not c.isprintable() and c not in but}
     return text.translate({ord(c): _shown(c) for c in strange}) if strange else text

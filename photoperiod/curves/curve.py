@@ -35,9 +35,14 @@ def _read_only(values: Floats) -> Floats:
     return values
 
 
+def _is_each_second(time_s: Floats) -> bool:
+    """Return whether some times are those of `day_seconds` or of `day_middles`."""
+    return time_s is day_seconds() or time_s is day_middles()
+
+
 def _between(time_s: Floats, first_s: int, stop_s: int) -> slice | Bools:
     """Return what picks the times from one whole second up to another, which is not one of them."""
-    if time_s is day_seconds() or time_s is day_middles():
+    if _is_each_second(time_s):
         return slice(max(first_s, 0), max(stop_s, 0))
     return where_true((time_s >= first_s) & (time_s < stop_s))
 
@@ -104,6 +109,17 @@ class Profile:
 
     def light(self, time_s: Floats) -> Floats:
         """Return the light at seconds of a day, with what shines in from the day before."""
+        if _is_each_second(
+            time_s
+        ):  # most segments end on their day, and all are stretches of the day
+            result = np.zeros(time_s.shape)
+            for segment in self.segments:
+                for midnight in (0, SECONDS_PER_DAY):
+                    inside = _between(time_s, segment.start_s - midnight, segment.end_s - midnight)
+                    if (within := time_s[inside]).size:
+                        light = segment.light(within + midnight)
+                        result[inside] = np.maximum(result[inside], light)
+            return result
         of_day = time_s % SECONDS_PER_DAY
         return np.maximum(self.raw(of_day), self.raw(of_day + SECONDS_PER_DAY))
 

@@ -7,7 +7,7 @@ found greedily, for one channel and for all channels of a column.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -29,8 +29,24 @@ _LOOK_GROWTH = 4
 _LOOK_WORK = 1000
 
 
-def longest_hold(low: Ints, high: Ints, first: int, stride: int = 1) -> tuple[int, Ints, Ints]:
-    """Return for how many samples one count suits all gates.
+def lasting(low: list[int], high: list[int], begin: int, stop: int) -> int:
+    """Return for how many samples from one on, before another, one count suits all gates.
+
+    Most levels last for few samples: plain numbers, looked at one by one, are ready before numpy has begun.
+    """
+    least, most = low[begin], high[begin]
+    for at in range(begin, stop):
+        if low[at] > least:
+            least = low[at]
+        if high[at] < most:
+            most = high[at]
+        if least > most:
+            return at - begin
+    return stop - begin
+
+
+def gates_of(low: Ints, high: Ints, first: int, stride: int = 1) -> tuple[list[int], list[int]]:
+    """Return the gates of rows as plain numbers.
 
     Parameters
     ----------
@@ -43,16 +59,13 @@ def longest_hold(low: Ints, high: Ints, first: int, stride: int = 1) -> tuple[in
 
     Returns
     -------
-    length : int
-        Samples from the first one on.
-    least, most : ndarray, shape (samples,)
-        The counts that can be held up to and with each sample.
+    least, most : list of int
+        Least and most count of a row at each sample.
     """
-    least = np.maximum.accumulate(np.maximum(low, first))
-    most = np.minimum.accumulate(high)
+    least = np.maximum(low, first)
     if stride > 1:
         least = -(-least // stride) * stride
-    return int(np.argmin(np.append(least <= most, False))), least, most
+    return least.tolist(), high.tolist()
 
 
 def nearest_held_count(
@@ -88,18 +101,7 @@ class HeldRun:
 
     def fewest(self, most: int, work: WorkSpent) -> list[tuple[int, int]] | None:
         """Return the fewest rows as (sample, count), None if it takes more than ``most``."""
-        corners: list[tuple[int, int]] = []
-        begin = 0
-        while begin < self.low.size:
-            if len(corners) == most:
-                return None
-            length, least, greatest = self._hold(begin, work)
-            if length == 0:
-                return None
-            mean = float(self.wanted[begin : begin + length].mean())
-            corners.append((begin, nearest_held_count(self.ladder, mean, least, greatest)))
-            begin += length
-        return corners
+        return _Holds(self, repeats=False).fewest(0, most, work)
 
     def fewest_around(self, most: int, work: WorkSpent) -> list[tuple[int, int]] | None:
         """Return the same for a channel that is never dark, whose day has no natural start.
@@ -107,46 +109,83 @@ class HeldRun:
         A row stands within reach of the first sample, for no level lasts longer. So all times up
         to there are tried as the first.
         """
-        whole_day = self.fewest(1, work)
+        holds = _Holds(self, repeats=True)
+        whole_day = holds.fewest(0, 1, work)
         if whole_day is not None:
             return whole_day
         best: list[tuple[int, int]] | None = None
-        reach = self._hold(0, work)[0]
+        reach = holds.hold(0, self.low.size, work)
         for shift in range(0, reach + 1, self.grid):
             limit = most if best is None else len(best) - 1
-            found = self._from(shift).fewest(limit, work)
+            found = holds.fewest(shift, limit, work)
             if found is not None:
-                best = [(shift + index, count) for index, count in found]
+                best = found
         return best
 
-    def _from(self, shift: int) -> HeldRun:
-        """Return the same day, begun at another sample."""
-        return replace(
-            self,
-            low=np.roll(self.low, -shift),
-            high=np.roll(self.high, -shift),
-            wanted=np.roll(self.wanted, -shift),
-        )
 
-    def _hold(self, begin: int, work: WorkSpent) -> tuple[int, int, int]:
-        """Return for how many samples one count can be held, in whole steps or to the end.
+class _Holds:
+    """How long one count can be held from each sample of a run on.
 
-        And the least and greatest count that can be. Few samples are looked at first, because most
-        levels do not last long.
+    Parameters
+    ----------
+    run : HeldRun
+        The run.
+    repeats : bool
+        Whether its last sample is followed by its first one, as on a day that is never dark.
+    """
+
+    def __init__(self, run: HeldRun, *, repeats: bool) -> None:
+        self.run, self.repeats, self.size = run, repeats, run.low.size
+        self.low, self.high = gates_of(run.low, run.high, run.ladder.first)
+        self.wanted = run.wanted
+        if repeats:
+            self.low, self.high = self.low * 2, self.high * 2
+            self.wanted = np.concatenate((run.wanted, run.wanted))
+        self._known: dict[int, int] = {}
+
+    def fewest(self, shift: int, most: int, work: WorkSpent) -> list[tuple[int, int]] | None:
+        """Return the fewest rows of the run begun at another sample, as (sample, count)."""
+        rows: list[tuple[int, int]] = []
+        at, stop = shift, shift + self.size
+        while at < stop:
+            if len(rows) == most:
+                return None
+            length = self.hold(at, stop - at, work)
+            if length == 0:
+                return None
+            rows.append((at, length))
+            at += length
+        return [(at, self._count(at, length)) for at, length in rows]
+
+    def hold(self, begin: int, left: int, work: WorkSpent) -> int:
+        """Return for how many of the samples that are left one count can be held.
+
+        In whole steps, or to the end. The work is that of a look at few samples first, because most
+        levels do not last long, and then at more and more of them.
         """
-        low, high = self.low[begin:], self.high[begin:]
+        length = min(self._lasting(begin % self.size), left)
         looked_at = _LOOK
         while True:
-            length, least, most = longest_hold(low[:looked_at], high[:looked_at], self.ladder.first)
-            work.add(least.size + _LOOK_WORK)
-            if length < least.size or looked_at >= low.size:
+            looked = min(looked_at, left)
+            work.add(looked + _LOOK_WORK)
+            if length < looked or looked_at >= left:
                 break
             looked_at *= _LOOK_GROWTH
-        if length < low.size:
-            length -= length % self.grid
-        if length == 0:
-            return 0, 0, 0
-        return length, int(least[length - 1]), int(most[length - 1])
+        return length if length == left else length - length % self.run.grid
+
+    def _lasting(self, begin: int) -> int:
+        found = self._known.get(begin)
+        if found is None:
+            stop = begin + self.size if self.repeats else self.size
+            found = self._known[begin] = lasting(self.low, self.high, begin, stop)
+        return found
+
+    def _count(self, at: int, length: int) -> int:
+        """Return the count that is held from a sample on."""
+        part = slice(at, at + length)
+        mean = float(self.wanted[part].mean())
+        least, most = max(self.low[part]), min(self.high[part])
+        return nearest_held_count(self.run.ladder, mean, least, most)
 
 
 def hold_times(column: Column, most_rows: int, work: WorkSpent) -> tuple[int, ...] | None:
@@ -164,18 +203,16 @@ def hold_times(column: Column, most_rows: int, work: WorkSpent) -> tuple[int, ..
     """
     found: list[int] = []
     for stretch in stretches_of(column):
+        gates = [gates_of(r.low, r.high, r.first, r.stride) for r in stretch.runs.values()]
         begin = 0
         while begin < stretch.length:
             if len(found) == most_rows:
                 return None
             found.append((column.forced[0] + (stretch.begin + begin) // column.grid) % column.steps)
             lasts = stretch.length - begin  # each row lasts as long as all channels allow
-            for run in stretch.runs.values():
-                length, least, _ = longest_hold(
-                    run.low[begin:], run.high[begin:], run.first, run.stride
-                )
-                work.add(least.size)
-                lasts = min(lasts, length)
+            for low, high in gates:
+                work.add(len(low) - begin)
+                lasts = min(lasts, lasting(low, high, begin, len(low)))
             if lasts < stretch.length - begin:
                 lasts -= lasts % column.grid
             if lasts <= 0:
@@ -208,41 +245,47 @@ def closest_held(
         Rising in rows, falling in cost; empty if there is no path.
     """
     most_pieces = min(most_pieces, MOST_HELD)
-    stops = [*range(run.grid, run.length, run.grid), run.length]
-    place = {0: 0} | {stop: number + 1 for number, stop in enumerate(stops)}
+    starts = np.array([*range(0, run.length, run.grid), run.length], dtype=np.int64)
+    least, greatest = gates_of(run.low, run.high, run.first)
+    low, high = np.array(least), np.array(greatest)
+    between = 0.5 * (ladder.light[1:] + ladder.light[:-1])
     sums = np.concatenate(([0.0], np.cumsum(wanted)))
     squares = np.concatenate(([0.0], np.cumsum(wanted**2)))
-    best = np.full((most_pieces + 1, len(place)), np.inf)
+    best = np.full((most_pieces + 1, starts.size), np.inf)
     best[0, 0] = 0.0
-    parent = np.zeros((most_pieces + 1, len(place), 2), dtype=np.int64)
-    for begin, number in list(place.items())[:-1]:
-        if not np.isfinite(best[:, number]).any():
+    parent = np.zeros((most_pieces + 1, starts.size, 2), dtype=np.int64)
+    for number, begin in enumerate(starts[:-1].tolist()):
+        layers = np.flatnonzero(np.isfinite(best[:-1, number]))
+        if not layers.size:
             continue
-        lasts, low, high = longest_hold(run.low[begin:], run.high[begin:], run.first)
-        ends = np.array([stop for stop in stops if begin < stop <= begin + lasts], dtype=np.int64)
+        stop = begin + lasting(least, greatest, begin, run.length)
+        into = slice(number + 1, int(np.searchsorted(starts, stop, side="right")))
+        ends = starts[into]
         if not ends.size:
             continue
         length = ends - begin
-        mean = (sums[ends] - sums[begin]) / length
-        count = np.searchsorted(0.5 * (ladder.light[1:] + ladder.light[:-1]), mean)
-        count = np.clip(count, low[length - 1], high[length - 1])
+        given = sums[ends] - sums[begin]
+        count = np.searchsorted(between, given / length)
+        count = np.minimum(
+            np.maximum(count, np.maximum.accumulate(low[begin:stop])[length - 1]),
+            np.minimum.accumulate(high[begin:stop])[length - 1],
+        )
         light = ladder.light[count]
-        cost = squares[ends] - squares[begin] - 2 * light * (sums[ends] - sums[begin])
+        cost = squares[ends] - squares[begin] - 2 * light * given
         cost = np.maximum(cost + length * light**2, 0.0)
-        into = np.array([place[int(end)] for end in ends])
-        total = best[:-1, number][:, None] + cost[None, :]
-        row, column = np.nonzero(total < best[1:, into])
-        best[row + 1, into[column]] = total[row, column]
-        parent[row + 1, into[column], 0] = number
-        parent[row + 1, into[column], 1] = count[column]
+        total = best[layers, number][:, None] + cost
+        row, column = np.nonzero(total < best[layers + 1, into])
+        place = layers[row] + 1, column + into.start
+        best[place] = total[row, column]
+        parent[*place, 0] = number
+        parent[*place, 1] = count[column]
     results: list[tuple[float, Found]] = []
-    starts = list(place)
     for pieces in range(1, most_pieces + 1):
         cost_here = float(best[pieces, -1])
         if np.isfinite(cost_here) and (not results or cost_here < results[-1][0] * (1 - 1e-9)):
-            corners, at = [], len(place) - 1
+            corners, at = [], starts.size - 1
             for layer in range(pieces, 0, -1):
                 at, count_here = (int(value) for value in parent[layer, at])
-                corners.append((starts[at], count_here))
+                corners.append((int(starts[at]), count_here))
             results.append((cost_here, Found(tuple(reversed(corners)))))
     return results
