@@ -20,6 +20,10 @@ HALF_DIGIT, SHARE = 6e-5, 1.5e-5
 PPFD_HALF_DIGIT = 6e-4
 
 
+#: So many days are kept played: one takes 1.5 MB, and most schedules have fewer.
+MOST_PLAYED = 24
+
+
 def differ(told: float, own: float) -> bool:
     """Return whether a number with four decimals is another one than an own one."""
     return abs(told - own) > HALF_DIGIT + SHARE * abs(own)
@@ -34,7 +38,7 @@ class Case:
         self.about, self.tables = readers.table_json(self.files["table.json"])
         self.summary: dict[str, Any] = readers.json.loads(self.files["summary.json"])
         self.ids = list(self.data["channels"])
-        self._played: dict[tuple[PlainRow, ...], tuple[Ints, Bools]] = {}
+        self._played: dict[tuple[str, str | None], tuple[Ints, Bools, Floats]] = {}
 
     @cached_property
     def paths(self) -> dict[str, PlainPath]:
@@ -52,16 +56,25 @@ class Case:
         """Return whether the schedule accepts a hard finding, for anything."""
         return any(each["finding"] == name for each in self.data.get("accept", ()))
 
+    def first_of(self, date: str | None) -> str | None:
+        """Return the first date of the table that holds on a date."""
+        if date is None:
+            return None
+        return max(first for first in self.tables if first is not None and first <= date)
+
     def rows_on(self, date: str | None) -> Mapping[str, list[PlainRow]]:
         """Return the rows of all channels on a date."""
-        if date is None:
-            return self.tables[None]
-        return self.tables[
-            max(first for first in self.tables if first is not None and first <= date)
-        ]
+        return self.tables[self.first_of(date)]
 
     def played(self, id: str, date: str | None) -> tuple[Ints, Bools, Floats]:
         """Return counts, relay states and light of each second of a table's day."""
-        rows, path = self.rows_on(date)[id], self.paths[id]
-        counts, closed = path.play(rows)
-        return counts, closed, path.light(counts, closed)
+        key = id, self.first_of(date)
+        found = self._played.get(key)
+        if found is None:
+            path = self.paths[id]
+            counts, closed = path.play(self.rows_on(date)[id])
+            found = counts, closed, path.light(counts, closed)
+            if len(self._played) >= MOST_PLAYED:
+                del self._played[next(iter(self._played))]
+            self._played[key] = found
+        return found

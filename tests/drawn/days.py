@@ -132,7 +132,7 @@ class Days:
         """Return a day of points; some of them make steps, some days are never dark."""
         dice, grid = self.dice, max(self.grid_s, 300)
         count = dice.pick({2: 3, 3: 3, 4: 4, 6: 3, 9: 1, 14: 0.3})
-        if dice.chance(0.12):
+        if dice.chance(0.08):
             inner = sorted(dice.sample(range(grid, DAY_S, grid), max(count - 2, 0)))
             seconds = [0, *inner, DAY_S]
             low = dice.pick({0.0: 1, 10.0: 2, 30.0: 2})

@@ -102,13 +102,13 @@ class _Drawing:
         dice = self.dice
         self.kind = dice.pick(
             {
-                "plain": 70,
-                "wide": 2,
-                "sky": 9,
-                "tubes": 7,
-                "changes": 6,
+                "plain": 75,
+                "wide": 1,
+                "sky": 8,
+                "tubes": 6,
+                "changes": 5,
                 "readings": 4,
-                "asked": 0.3,
+                "asked": 0.15,
             }
         )
         self.files: dict[str, bytes] = {}
@@ -126,14 +126,14 @@ class _Drawing:
 
     def _channels(self) -> int:
         if self.kind == "wide":
-            return self.dice.pick({3: 4, 4: 3, 5: 1, 6: 1})
+            return self.dice.pick({3: 5, 4: 3, 5: 0.5, 6: 0.3})
         if self.kind == "asked":
             return self.dice.pick((1, 2))
-        return self.dice.pick({1: 9, 2: 3, 3: 0.3})
+        return self.dice.pick({1: 12, 2: 3, 3: 0.3})
 
     def _dates(self) -> tuple[dt.date, dt.date] | None:
         dice = self.dice
-        if self.kind == "plain" and not dice.chance(0.25):
+        if self.kind == "plain" and not dice.chance(0.2):
             return None
         first = dice.pick(SPECIAL_DATES) - dt.timedelta(days=dice.pick((0, 0, 1, 2)))
         if dice.chance(0.5):

@@ -8,7 +8,7 @@ from tests.drawn.dice import Dice
 
 #: Time steps in minutes, most of them coarse, as few of the fine ones take seconds to fit.
 TIME_STEPS = {
-    5: 22, 10: 20, 15: 22, 30: 10, 60: 5, 20: 4, 6: 2, 2: 2, 1: 4, 7.5: 1, 90: 1, 120: 0.5,
+    5: 12, 10: 16, 15: 28, 30: 16, 60: 8, 20: 6, 6: 2, 2: 1, 1: 2, 7.5: 1, 90: 1, 120: 0.5,
     720: 0.2, 0.5: 0.2, 0.25: 0.1, 0.2: 0.05, 0.1667: 0.05, 0.0833: 0.03, 0.0167: 0.02,
 }  # fmt: skip
 
@@ -85,11 +85,11 @@ class Hardware:
             made["tables"] = dice.pick((1, 2, 4, 12, 100, 366))
         if dice.chance(0.4):
             made["loaded_by"] = dice.pick(("hand", "file"))
-        if dice.chance(0.97):
+        if dice.chance(0.985):
             made["time_step_minutes"] = dice.pick(TIME_STEPS)
         step_s = step_seconds(made.get("time_step_minutes", 1))
         fine = step_s < 60
-        made["between"] = dice.pick({"line": 8, "hold": 2})
+        made["between"] = dice.pick({"line": 8, "hold": 1.5})
         made["after_last_row"] = dice.pick({"wrap": 7, "hold": 3})
         if dice.chance(0.2):
             made["soft_start_minutes"] = dice.pick((0, 5, 30, 240))

@@ -93,13 +93,10 @@ def volts_stay_within_reach(case: Case) -> Iterator[str]:
             path = case.paths[id]
             if counts.min() < 0 or counts.max() > path.top_count:
                 yield f"{id} on {date}: counts from {counts.min()} to {counts.max()}"
-            elif (
-                not 0
-                <= path.volts[counts].min()
-                <= path.volts[counts].max()
-                <= path.most_volts + 1e-9
-            ):
-                yield f"{id} on {date}: {path.volts[counts].max()} V"
+                continue
+            volts = path.volts[np.flatnonzero(np.bincount(counts))]
+            if not 0 <= volts.min() <= volts.max() <= path.most_volts + 1e-9:
+                yield f"{id} on {date}: {volts.max()} V"
 
 
 def limits_are_kept_or_accepted(case: Case) -> Iterator[str]:

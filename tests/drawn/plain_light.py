@@ -131,6 +131,13 @@ class PlainPath:
 
     def light(self, counts: Ints, closed: Bools) -> Floats:
         """Return the light of counts beside the relay states of their rows. [fraction of full]"""
+        each = np.arange(self.top_count + 1)
+        of_count = np.stack([
+            self._light(each, np.full(each.shape, is_closed)) for is_closed in (False, True)
+        ])  # fmt: skip
+        return of_count.ravel()[counts + closed * each.size]
+
+    def _light(self, counts: Ints, closed: Bools) -> Floats:
         is_dark = ~self.has_mains(counts, closed)
         if self.ballast["dark"]["kind"] == "standby":
             is_dark |= (self.volts < self.ballast["dark"]["below_volts"])[counts]
@@ -154,31 +161,34 @@ class PlainPath:
         ``relay`` is that of the row, before anything else.
         """
         every = self.every_s
-        counts = np.zeros(DAY_S // every, dtype=np.int64)
-        closed = np.ones(DAY_S // every, dtype=bool)
+        size = DAY_S // every
+        # The last piece goes on into the next day, which is this one.
+        counts = np.zeros(2 * size, dtype=np.int64)
+        closed = np.ones(2 * size, dtype=bool)
         holds = self.controller["between"] == "hold"
         stays = self.controller["after_last_row"] == "hold"
         last = len(rows) - 1
+        stop = size
         for index, row in enumerate(rows):
             following = rows[0] if index == last else rows[index + 1]
             length = following.second - row.second
             length += DAY_S if length <= 0 else 0
             begin, stop = -(-row.second // every), -(-(row.second + length) // every)
             if index == last and stays:
-                stop = DAY_S // every
-            at = np.arange(begin, stop)
+                stop = size
             assert row.count is not None and following.count is not None
-            moved = np.zeros(at.size, dtype=np.int64)
-            if not holds and not (stays and index == last):
-                moved = self._rounded(
-                    (following.count - row.count) * (at * every - row.second), length
-                )
-            counts[at % counts.size] = row.count + moved
-            closed[at % counts.size] = row.relay != "off"
+            counts[begin:stop] = row.count
+            closed[begin:stop] = row.relay != "off"
+            change = following.count - row.count
+            if change and not holds and not (stays and index == last):
+                elapsed = np.arange(begin, stop) * every - row.second
+                counts[begin:stop] += self._rounded(change * elapsed, length)
+        if stop > size:
+            counts[: stop - size], closed[: stop - size] = counts[size:stop], closed[size:stop]
         if stays:
             before = slice(0, -(-rows[0].second // every))
             counts[before], closed[before] = rows[0].count, rows[0].relay != "off"
-        return np.repeat(counts, every), np.repeat(closed, every)
+        return np.repeat(counts[:size], every), np.repeat(closed[:size], every)
 
     def _rounded(self, product: Ints, length: int) -> Ints:
         if self.rounding == "half-up":

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Row, TimeGrid
@@ -83,11 +84,9 @@ class Day:
 
     def _allowed(self) -> tuple[Floats, Floats]:
         """Return the least and most light that is no error at each second."""
-        least, most = self.reachable.copy(), self.reachable.copy()
-        for shift in range(1, self.claim.tolerance_s + 1):
-            for moved in (np.roll(self.reachable, shift), np.roll(self.reachable, -shift)):
-                np.minimum(least, moved, out=least)
-                np.maximum(most, moved, out=most)
+        around = 2 * self.claim.tolerance_s + 1
+        least = minimum_filter1d(self.reachable, around, mode="wrap")
+        most = maximum_filter1d(self.reachable, around, mode="wrap")
         if self.is_held:
             return least, most
         for number in np.flatnonzero(self.lit != np.roll(self.lit, 1)):
