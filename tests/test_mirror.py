@@ -29,6 +29,7 @@ OF_NO_MODULE = {
     "test_pictures.py": "the pictures of the documents",
     "test_samples.py": "files as earlier versions wrote them: all formats together",
     "test_schemas.py": "the schemas that editors read",
+    "test_sweep.py": "benchmarks/sweep.py, which long sweeps share",
     "test_walk.py": "the walk through a whole day in the documents",
     "test_windows.py": "a promise that all commands but the player's keep",
     "test_walk_circuit.py": "the circuit of the walk, in a simulator",
