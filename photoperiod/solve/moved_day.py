@@ -7,13 +7,10 @@ from dataclasses import replace
 
 from photoperiod.curves.curve import Profile
 from photoperiod.schedule.cursor import AlreadyReported
-from photoperiod.schedule.day_plan import ClockTime, Peak, Ramps, TimeOfDay
+from photoperiod.schedule.day_plan import ClockTime, Ramps, TimeOfDay
 from photoperiod.schedule.day_rules import ClockTimes, DayRules
 from photoperiod.schedule.findings import Findings
 from photoperiod.units import SECONDS_PER_DAY
-
-#: Light of a peak as it begins and as it ends. [fraction of full]
-Lights = tuple[tuple[float, float], ...]
 
 
 def profile_of(day: Ramps) -> Profile | None:
@@ -28,25 +25,6 @@ def bounds_of(day: Ramps) -> tuple[int, int]:
     """Return the first and the last light of a day by the clock. [s from midnight]"""
     start, end = _second(day.dawn.start), _second(day.dusk.end)
     return start, end if end > start else end + SECONDS_PER_DAY
-
-
-def plateaus_of(day: Ramps) -> list[tuple[int, int]]:
-    """Return from when to when each peak is held. [s from midnight, rising]"""
-    start, end = bounds_of(day)
-    dawn, dusk = day.dawn, day.dusk
-    begins = [start + _length(dawn.length_s, start, dawn.end)]
-    ends = []
-    for peak in day.peaks[1:]:
-        assert peak.ramp_start is not None
-        ramp = _second(peak.ramp_start)
-        ramp += SECONDS_PER_DAY if ramp < start else 0
-        ends.append(ramp)
-        begins.append(ramp + (peak.ramp_s or 0))
-    dusk_s = dusk.length_s
-    if dusk_s is None:
-        assert dusk.start is not None
-        dusk_s = (end - _second(dusk.start)) % SECONDS_PER_DAY
-    return list(zip(begins, [*ends, end - dusk_s], strict=True))
 
 
 def longer(day: Ramps, by_s: int) -> Ramps | None:
@@ -81,19 +59,10 @@ def scaled(day: Ramps, factor: float) -> Ramps:
     return replace(day, peaks=tuple(replace(peak, light=peak.light * factor) for peak in day.peaks))
 
 
-def with_lights(day: Ramps, lights: Lights) -> Ramps:
-    """Return a day with other lights of its peaks.
-
-    A peak that ends with another light than it begins with becomes two, with a line between them;
-    a shape that is left out is linear.
-    """
-    peaks: list[Peak] = []
-    for peak, (begin, end), (from_s, to_s) in zip(day.peaks, lights, plateaus_of(day), strict=True):
-        peaks.append(replace(peak, light=begin))
-        if end != begin:
-            ramp = ClockTime(from_s % SECONDS_PER_DAY)
-            peaks.append(Peak(light=end, ramp_start=ramp, ramp_s=to_s - from_s))
-    return replace(day, peaks=tuple(peaks))
+def with_lights(day: Ramps, lights: Sequence[float]) -> Ramps:
+    """Return a day with other lights of its peaks, each held as long as before. [fraction of full]"""
+    peaks = zip(day.peaks, lights, strict=True)
+    return replace(day, peaks=tuple(replace(peak, light=light) for peak, light in peaks))
 
 
 def _second(time: TimeOfDay) -> int:
@@ -103,13 +72,6 @@ def _second(time: TimeOfDay) -> int:
 
 def _moved(time: TimeOfDay | None, by_s: int) -> ClockTime | None:
     return None if time is None else ClockTime((_second(time) + by_s) % SECONDS_PER_DAY)
-
-
-def _length(length_s: int | None, start: int, end: TimeOfDay | None) -> int:
-    if length_s is not None:
-        return length_s
-    assert end is not None
-    return (_second(end) - start) % SECONDS_PER_DAY
 
 
 def steps_that_fit(day: Ramps, step_s: int, wanted: Sequence[int]) -> tuple[int, int]:

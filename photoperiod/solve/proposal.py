@@ -2,8 +2,9 @@
 
 Its unknowns are a factor of light for each group of channels that keep their ratio, and by how many
 steps both ends of each day move. Doses, light at samples, rises and nights are linear in them around the
-present days; a few rounds follow their bends. Doses that can't be had are missed at a high price, so that
-there is always an answer: the nearest. The prices of its bounds say what stands against more.
+present days; a few rounds follow their bends. Of all days that give the doses, the one that moves the least
+is taken (`moving_costs`). Doses that can't be had are missed at a high price, so that there is always an
+answer: the nearest. The prices of its bounds say what stands against more.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from photoperiod.schedule.model import Schedule
 from photoperiod.solve.bounds import Bound, day_bound, light_bound
 from photoperiod.solve.moved_day import bounds_of, profile_of
 from photoperiod.solve.movers import Mover, groups_of
+from photoperiod.solve.moving_costs import moved_costs, tie_costs
 from photoperiod.text import extra_text, number_text
 from photoperiod.units import (
     SECONDS_PER_DAY,
@@ -39,14 +41,11 @@ STEEP = 0.3
 #: Rounds in which days follow the linear programme, free and with whole steps.
 ROUNDS = 6
 
-#: What it costs to miss a dose, or a limit, by all of it, beside the energy of the day [ratio].
+#: What it costs to miss a dose, or a limit, by all of it, beside what it costs to move [ratio].
 PRICE_OF_DOSE, PRICE_OF_LIMIT = 1e4, 1e6
 
 #: Where doses fight, the one that may be missed costs this share of the others [ratio].
 CHEAP = 0.01
-
-#: Light counts a little where ties go to the shortest day [ratio].
-LIGHT_COUNTS = 0.01
 
 #: A bound with a price above this is one that the answer rests on, in dose per bound.
 RESTS = 1e-6
@@ -195,7 +194,7 @@ class _Row:
     coefficients: Floats
     most: float
     slack: int
-    bound: Bound
+    bound: Bound | None
 
 
 class _Programme:
@@ -246,7 +245,7 @@ class _Programme:
         found = [
             row.bound
             for row, price in zip(self.rows, result.ineqlin.marginals, strict=True)
-            if -price > RESTS
+            if row.bound is not None and -price > RESTS
         ]
         for at, (low, high) in enumerate(self.bounds_told):
             if result.lower.marginals[at] > RESTS:
@@ -260,6 +259,7 @@ class _Programme:
         for kept in (self.slacks, self.rows, self.bounds_told):
             kept.clear()
         self._linearise(state)
+        self._moved()
         self._doses()
         self._limits()
         self._nights(state)
@@ -269,7 +269,9 @@ class _Programme:
         for at, row in enumerate(self.rows):
             matrix[at, :size] = row.coefficients
             matrix[at, size + row.slack] = -1.0
-        cost = np.concatenate((self._cost(state), [price for *_, price in self.slacks]))
+        slopes = {id: slope for id, (_, slope) in self.light_s.items()}
+        ties = tie_costs(self.movers, self.timed, size, slopes)
+        cost = np.concatenate((ties, [price for *_, price in self.slacks]))
         found = self.linprog(
             cost, A_ub=matrix, b_ub=[row.most for row in self.rows], bounds=bounds, method="highs"
         )
@@ -315,12 +317,24 @@ class _Programme:
                 total += ppfd * float(self.known.light[id].sum())
         return total, slopes
 
-    def _demand(self, coefficients: Floats, most: float, slack: int, bound: Bound) -> None:
+    def _demand(self, coefficients: Floats, most: float, slack: int, bound: Bound | None) -> None:
         self.rows.append(_Row(coefficients, most, slack, bound))
 
     def _slack(self, zone: str, what: str, price: float) -> int:
         self.slacks.append((zone, what, price))
         return len(self.slacks) - 1
+
+    def _moved(self) -> None:
+        """Let it cost to move light and ends: the one that moves most, and all of them together a little."""
+        for moved in moved_costs(self.movers, self.groups, self.timed):
+            largest = self._slack("", "moved", moved.price)
+            for at, scale in zip(moved.at, moved.scales, strict=True):
+                alone = self._slack("", "moved", moved.price_of_each)
+                for sign in (scale, -scale):
+                    row = np.zeros(len(self.groups) + len(self.timed))
+                    row[at] = sign
+                    for slack in (largest, alone):
+                        self._demand(row, sign * moved.by_file, slack, None)
 
     def _doses(self) -> None:
         for zone in self.schedule.zones.values():
@@ -441,31 +455,6 @@ class _Programme:
             bounds = (float(mover.steps[0]), float(mover.steps[1]))
             found.append((fixed, fixed) if are_fixed else bounds)
         return found
-
-    def _cost(self, state: State) -> Floats:
-        """Return what the unknowns cost: energy, or the length of days; about 1 for the whole."""
-        size = len(self.groups) + len(self.timed)
-        energy, length, light = np.zeros(size), np.zeros(size), np.zeros(size)
-        for id, mover in self.movers.items():
-            slope, count = self.light_s[id][1], mover.channel.ballast_count
-            light += slope / SECONDS_PER_DAY
-            per_step = np.zeros(size)
-            if id in self.timed:
-                per_step[self._index(id, steps=True)] = 2 * mover.step_s / SECONDS_PER_DAY
-            length += per_step * max(len(mover.channel.tubes), 1)
-            watts = mover.channel.ballast.watts
-            if watts is not None:
-                floor = mover.channel.ballast.curve.floor_light
-                per_light = (watts.full - watts.floor) / (1 - floor)
-                energy += count * per_light * slope / SECONDS_PER_DAY
-                energy += count * (watts.floor - per_light * floor) * per_step
-        watts_of = [
-            (m.channel.ballast.watts, m.channel.ballast_count) for m in self.movers.values()
-        ]
-        if all(watts is not None for watts, _ in watts_of):
-            total = sum(watts.full * count for watts, count in watts_of if watts is not None)
-            return energy / max(total, 1e-9)
-        return (length + LIGHT_COUNTS * light) / len(self.movers)
 
 
 def _range(band: tuple[float, float]) -> str:

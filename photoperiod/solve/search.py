@@ -19,7 +19,7 @@ from photoperiod.schedule.moves import Found, FoundDay, FoundDose
 from photoperiod.solve.bounds import Bound
 from photoperiod.solve.moved_day import profile_of
 from photoperiod.solve.movers import movers_of
-from photoperiod.solve.proposal import Known, Proposal, propose, start_of
+from photoperiod.solve.proposal import Known, Proposal, State, propose, start_of
 from photoperiod.solve.refusal import Missed, missed_finding, not_near_finding
 from photoperiod.solve.single_rows import SingleRows
 from photoperiod.solve.trial import (
@@ -32,16 +32,16 @@ from photoperiod.solve.trial import (
     with_days,
     within_of,
 )
-from photoperiod.solve.tuning import Setting, Tuning
+from photoperiod.solve.tuning import Tuning
 from photoperiod.solve.ways_out import without
 from photoperiod.text import and_list, number_text
 from photoperiod.units import SECONDS_PER_HOUR
 
 #: Days that are fitted and played at most, beside that of the file.
-MOST_TRIALS = 12
+MOST_TRIALS = 16
 
-#: After so many trials on whole levels, peaks move by this part of a count.
-WHOLE_TRIALS, PART = 3, 0.25
+#: After so many trials as proposed light is tuned; after so many more, ends of days, too.
+PROPOSED_TRIALS, LIGHT_TRIALS = 3, 8
 
 #: Rows of a table are moved where doses are off by at most so many of the largest steps of one count, or,
 #: where levels are fine, by this share of what is asked for. So many sets of moves are played.
@@ -114,30 +114,39 @@ class _Search:
             if met is not None:
                 return met
         best, state = judged, start_of(self.movers)
-        tried: list[Mapping[str, Setting]] = []
+        best_state = state
+        tried: list[State] = []
         for number in range(MOST_TRIALS):
-            known = self._known(judged)
-            is_fine = number >= WHOLE_TRIALS and not judged.broken
-            part = PART if is_fine else 1.0
-            tuning = Tuning(self.schedule, self.movers, known, self._allowed(judged), part)
-            if is_fine:
-                settings = tuning.tuned(tried[-1], tried.__contains__)
-            else:
+            is_fine = number >= PROPOSED_TRIALS and not judged.broken
+            from_judged, first = (best, best_state) if is_fine else (judged, state)
+            known = self._known(from_judged)
+            if not is_fine:
                 proposal = propose(self.schedule, self.movers, known, state)
                 self._refuse_missed(proposal, known, judged, number)
-                state = proposal.state
-                settings = tuning.tuned(tuning.snapped(state), tried.__contains__)
-            if settings in tried:
+                first = state = proposal.state
+            tuning = Tuning(
+                self.schedule,
+                self.movers,
+                known,
+                self._allowed(from_judged),
+                from_judged.trial.days,
+                moves_ends=number >= PROPOSED_TRIALS + LIGHT_TRIALS,
+            )
+            chosen = state
+            if is_fine or state in tried or not tuning.has_light:
+                chosen = tuning.tuned(first, state, tried.__contains__)
+            if chosen in tried:
                 break
-            tried.append(settings)
-            judged = self._judged(self.trials.of(tuning.days(settings)))
+            tried.append(chosen)
+            judged = self._judged(self.trials.of(tuning.days(chosen)))
             met = self._met(judged)
             if met is not None:
                 return met
             for each in judged.broken:
                 key = each.zone, each.limit
                 self.margins[key] = self.margins.get(key, 0.0) + each.by * TIGHTER
-            best = judged if number == 0 else min(best, judged, key=lambda each: each.worst)
+            if number == 0 or judged.worst < best.worst:
+                best, best_state = judged, chosen
         raise _NotFound([], best)
 
     def _met(self, judged: _Judged) -> _Judged | None:

@@ -1,8 +1,9 @@
-"""Tune proposed days on the levels that the controller has, so that the doses of their tables are met.
+"""Tune proposed days by small steps, so that the doses of their tables are met.
 
-Each peak is put on a level of its channel. Then both ends of each peak, and both ends of each day, move by
-single counts and steps, always the one that helps most. Doses are told beforehand from the days in closed
-form, and from what the last tables gave beyond theirs.
+All peaks of the channels that keep their ratio move by one factor, so that ratio and plateau stay. Factors
+move by halves of a level, and ends of days by single steps, always those that help most. Doses are told
+beforehand from the days in closed form, each peak on the level that is nearest to it, and from what the last
+tables gave beyond that.
 """
 
 from __future__ import annotations
@@ -10,14 +11,15 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from photoperiod.arrays import Floats
 from photoperiod.schedule.day_plan import Ramps
 from photoperiod.schedule.model import Schedule
-from photoperiod.solve.moved_day import Lights, longer, plateaus_of, profile_of, with_lights
-from photoperiod.solve.movers import Mover
+from photoperiod.solve.moved_day import profile_of, with_lights
+from photoperiod.solve.movers import Mover, groups_of
 from photoperiod.solve.proposal import Known, State
 from photoperiod.solve.trial import off_by
 from photoperiod.units import UMOL_PER_MOL
@@ -25,8 +27,12 @@ from photoperiod.units import UMOL_PER_MOL
 #: Light is written with so many decimals of a percent, rounded up so that its level is not above it.
 DECIMALS = 4
 
-#: An end of a peak moves at most so many counts from what was proposed: colours stay.
-MOST_COUNTS = 1
+#: Peaks move by halves of a level: at a level its table is level, and between two it may begin on one and end
+#: on the other. They move at most so many halves from what was proposed.
+MOST_HALVES = 3
+
+#: Light that differs by less is the same [fraction of full].
+SAME_LIGHT = 1e-6
 
 #: Moves that are tried one after the other.
 MOST_MOVES = 60
@@ -35,20 +41,12 @@ MOST_MOVES = 60
 AIM = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """The day of a channel: steps of its ends, and the counts at which each peak begins and ends.
-
-    Part of a count lies on the line between two levels: the peak then stays on the nearest level, but rows of
-    ramps may go to others.
-    """
-
-    steps: int
-    counts: tuple[tuple[float, float], ...]
+#: What tells days apart.
+_Key = tuple[tuple[tuple[str, float], ...], tuple[tuple[str, int], ...]]
 
 
 class Tuning:
-    """Tunes days on the controller's levels.
+    """Tunes days by parts of the controller's levels.
 
     Parameters
     ----------
@@ -56,8 +54,10 @@ class Tuning:
         What may move, and what the last tables taught.
     within : mapping of zone to float
         How far doses may be outside what zones ask for. [mol m⁻² d⁻¹]
-    part : float
-        Ends of peaks move by this part of a count.
+    last : mapping of channel to Ramps
+        The days of the last tables.
+    moves_ends : bool
+        Whether ends of days move although light may.
     """
 
     def __init__(
@@ -66,10 +66,15 @@ class Tuning:
         movers: Mapping[str, Mover],
         known: Known,
         within: Mapping[str, float],
-        part: float = 1.0,
+        last: Mapping[str, Ramps],
+        *,
+        moves_ends: bool = False,
     ) -> None:
         self.schedule, self.movers, self.known = schedule, movers, known
-        self.within, self.part = within, part
+        self.within = within
+        self.bounds = groups_of(movers)
+        self.has_light = any(low < high for low, high in self.bounds.values())
+        self.moves_ends = moves_ends or not self.has_light
         self.fixed = {
             zone: sum(
                 self._ppfd(id, zone) * float(known.light[id].sum())
@@ -78,132 +83,101 @@ class Tuning:
             )
             for zone in schedule.zones
         }
-        self._light_s: dict[tuple[str, Setting], float] = {}
+        self.halves = {id: _halves(mover) for id, mover in movers.items()}
+        self.beyond_s = {
+            id: float(known.light[id].sum()) - _planned_s(last[id], _levels(mover))
+            for id, mover in movers.items()
+        }
+        self._light_s: dict[tuple[str, float, int], float] = {}
 
-    def snapped(self, state: State) -> dict[str, Setting]:
-        """Return the settings that are nearest to what is proposed."""
-        return {id: self._snapped(mover, state) for id, mover in self.movers.items()}
-
-    def tuned(
-        self,
-        first: Mapping[str, Setting],
-        is_known: Callable[[Mapping[str, Setting]], bool],
-    ) -> Mapping[str, Setting]:
-        """Return settings near the first ones that meet the doses best, but for known ones."""
-        now, best = first, self._off(first)
-        seen: list[tuple[float, Mapping[str, Setting]]] = [(best, first)]
+    def tuned(self, first: State, near: State, is_known: Callable[[State], bool]) -> State:
+        """Return days that meet the doses best, but for known ones: from the first ones, near others."""
+        off = {_key(first): (self._off(first), first)}
+        looked_around: set[_Key] = set()
+        now = _key(first)
         for _ in range(MOST_MOVES):
-            if best <= AIM and not is_known(now):
+            is_fresh = not is_known(off[now][1])
+            if is_fresh and off[now][0] <= AIM:
                 break
-            tried: list[tuple[float, Mapping[str, Setting]]] = [
-                (self._off(each), each) for each in self._neighbours(now, first)
-            ]
-            seen += tried
-            fresh = [pair for pair in tried if not is_known(pair[1])]
-            if not fresh:
+            looked_around.add(now)
+            for each in self._neighbours(off[now][1], near):
+                if _key(each) not in off:
+                    off[_key(each)] = self._off(each), each
+            ahead = [key for key in off if key not in looked_around]
+            if not ahead:
                 break
-            off, each = min(fresh, key=lambda pair: pair[0])
-            if off >= best and not is_known(now):
+            best = min(ahead, key=lambda key: off[key][0])
+            if is_fresh and off[best][0] >= off[now][0]:
                 break
-            now, best = each, off
-        if not is_known(now):
-            return now
-        fresh = [pair for pair in seen if not is_known(pair[1])]
-        return min(fresh, key=lambda pair: pair[0])[1] if fresh else now
+            now = best
+        fresh = [pair for pair in off.values() if not is_known(pair[1])]
+        return min(fresh, key=lambda pair: pair[0])[1] if fresh else first
 
-    def days(self, settings: Mapping[str, Setting]) -> dict[str, Ramps]:
-        """Return the days of some settings."""
-        found = {}
-        for id, setting in settings.items():
-            day = self._day(self.movers[id], setting)
-            assert day is not None, "settings without a day are never taken"
-            found[id] = day
-        return found
+    def days(self, state: State) -> dict[str, Ramps]:
+        """Return the days of all channels that may move."""
+        return {
+            id: _day(mover, state.factors[mover.group], state.steps[id])
+            for id, mover in self.movers.items()
+        }
 
-    def planned_s(self, id: str, setting: Setting) -> float:
-        """Return the light of a day as it is planned, infinite if there is no such day. [s at full]"""
-        if (id, setting) not in self._light_s:
-            day = self._day(self.movers[id], setting)
-            profile = None if day is None else profile_of(day)
-            self._light_s[id, setting] = math.inf if profile is None else profile.integral()
-        return self._light_s[id, setting]
+    def light_s(self, id: str, state: State) -> float:
+        """Return the light that the table of a day should give. [s at full]
+
+        It is infinite if there is no such day.
+        """
+        mover = self.movers[id]
+        key = id, state.factors[mover.group], state.steps[id]
+        if key not in self._light_s:
+            self._light_s[key] = (
+                _planned_s(_day(mover, *key[1:]), self.halves[id]) + self.beyond_s[id]
+            )
+        return self._light_s[key]
 
     def _ppfd(self, id: str, zone: str) -> float:
         ppfd = self.schedule.channels[id].full_ppfd.get(zone, 0.0)
         return ppfd * self.known.brightness.get(id, 1.0) / UMOL_PER_MOL
 
-    def _snapped(self, mover: Mover, state: State) -> Setting:
-        factor = state.factors[mover.group]
-        lights = np.array([peak.light * factor for peak in mover.day.peaks])
-        counts = mover.path.nearest_counts(lights)
-        lit = [int(count) if light > 0 else 0 for count, light in zip(counts, lights, strict=True)]
-        return Setting(state.steps[mover.id], tuple((count, count) for count in lit))
+    def _neighbours(self, now: State, near: State) -> Iterator[State]:
+        """Yield the days of which one or two channels have other light, or other ends by one step."""
+        single = list(self._moved(now, near))
+        yield from single
+        if len(self.movers) > 1:
+            for each in single:
+                yield from self._moved(each, near)
 
-    def _neighbours(
-        self, now: Mapping[str, Setting], first: Mapping[str, Setting]
-    ) -> Iterator[dict[str, Setting]]:
-        """Yield the settings that differ by one count at one end of a peak, or one step of a day."""
-        for id, mover in self.movers.items():
-            setting = now[id]
-            for by in (-1, 1):
-                if mover.steps[0] <= setting.steps + by <= mover.steps[1]:
-                    yield self._with(now, id, replace(setting, steps=setting.steps + by))
-            if mover.factors[0] == mover.factors[1]:
-                continue
-            plateaus = plateaus_of(mover.day)
-            parts = (-self.part, self.part)
-            for at, part in itertools.product(range(len(setting.counts)), parts):
-                begin, end = setting.counts[at]
-                if not mover.day.peaks[at].light:
-                    continue
-                moved = [(begin + part, end + part)]
-                if plateaus[at][1] > plateaus[at][0]:
-                    moved += [(begin + part, end), (begin, end + part)]
-                for pair in moved:
-                    if self._is_allowed(mover, at, pair, first[id].counts[at][0]):
-                        counts = (*setting.counts[:at], pair, *setting.counts[at + 1 :])
-                        yield self._with(now, id, replace(setting, counts=counts))
+    def _moved(self, now: State, near: State) -> Iterator[State]:
+        for (id, mover), by in itertools.product(self.movers.items(), (-1, 1)):
+            group, steps = mover.group, now.steps[id] + by
+            low, high = self.bounds[group]
+            factor = self._next_factor(mover, now.factors[group], by)
+            if low <= factor <= high and self._is_near(mover, factor, near.factors[group]):
+                yield replace(now, factors={**now.factors, group: factor})
+            if self.moves_ends and mover.steps[0] <= steps <= mover.steps[1]:
+                yield replace(now, steps={**now.steps, id: steps})
 
-    def _with(self, now: Mapping[str, Setting], id: str, setting: Setting) -> dict[str, Setting]:
-        return {**now, id: setting}
+    def _next_factor(self, mover: Mover, factor: float, by: int) -> float:
+        """Return the next factor above or below at which the brightest peak is on a half of levels."""
+        halves = self.halves[mover.id]
+        light = mover.peak * factor
+        if by > 0:
+            at = int(np.searchsorted(halves, light + SAME_LIGHT, side="right"))
+        else:
+            at = int(np.searchsorted(halves, light - SAME_LIGHT, side="left")) - 1
+        if not 0 <= at < len(halves):
+            return factor
+        return round(float(halves[at]) / mover.peak, 9)
 
-    def _is_allowed(self, mover: Mover, at: int, pair: tuple[float, float], near: float) -> bool:
-        """Return whether both ends of a peak are near what was proposed, apart by a count, in bounds."""
-        if abs(pair[0] - pair[1]) > 1:
-            return False
-        low, high = (factor * mover.day.peaks[at].light for factor in mover.factors)
-        return all(
-            mover.path.first_lit_count <= count <= mover.path.top_count
-            and abs(count - near) <= MOST_COUNTS
-            and low - 1e-9 <= _light_at(mover, count) <= high + 1e-9
-            for count in pair
-        )
+    def _is_near(self, mover: Mover, factor: float, near: float) -> bool:
+        halves = self.halves[mover.id]
+        a, b = (np.searchsorted(halves, mover.peak * each) for each in (factor, near))
+        return abs(int(a) - int(b)) <= MOST_HALVES
 
-    def _day(self, mover: Mover, setting: Setting) -> Ramps | None:
-        day = longer(mover.day, setting.steps * mover.step_s) if setting.steps else mover.day
-        if day is None:
-            return None
-        lights: Lights = tuple(
-            (self._light(mover, begin, at), self._light(mover, end, at))
-            for at, (begin, end) in enumerate(setting.counts)
-        )
-        return with_lights(day, lights)
-
-    def _light(self, mover: Mover, count: float, at: int) -> float:
-        if not mover.day.peaks[at].light:
-            return 0.0
-        scale = 10**DECIMALS
-        percent = _light_at(mover, count) * 100
-        shown = math.ceil(percent * scale - 1e-6) / scale
-        return float(min(shown, 100.0)) / 100
-
-    def _off(self, settings: Mapping[str, Setting]) -> float:
+    def _off(self, state: State) -> float:
         """Return how far doses are outside what zones ask for, beside what is allowed; the worst."""
         worst = 0.0
         for zone in self.schedule.zones.values():
             dose = self.fixed[zone.id] + sum(
-                self._ppfd(id, zone.id) * (self.planned_s(id, each) + self.known.bias_s[id])
-                for id, each in settings.items()
+                self._ppfd(id, zone.id) * self.light_s(id, state) for id in self.movers
             )
             for asked in (zone.wanted_dli, zone.dli_band):
                 if asked is not None:
@@ -212,9 +186,46 @@ class Tuning:
         return worst
 
 
-def _light_at(mover: Mover, count: float) -> float:
-    """Return the light at a count, on the line between levels. [fraction of full]"""
-    ladder, whole = mover.path.burning_light, math.floor(count)
-    if whole == count:
-        return float(ladder[whole])
-    return float(ladder[whole] + (count - whole) * (ladder[whole + 1] - ladder[whole]))
+def _key(state: State) -> _Key:
+    return tuple(state.factors.items()), tuple(state.steps.items())
+
+
+def _day(mover: Mover, factor: float, steps: int) -> Ramps:
+    """Return the day of a channel with other light and other ends, its light as it is written."""
+    day = mover.at(factor, steps)
+    return with_lights(day, [_written(peak.light) for peak in day.peaks])
+
+
+def _written(light: float) -> float:
+    """Return light with the decimals that are written. [fraction of full]"""
+    scale = 10**DECIMALS
+    return float(min(math.ceil(light * 100 * scale - 1e-6) / scale, 100.0)) / 100
+
+
+def _levels(mover: Mover) -> Floats:
+    """Return the light of all levels of a channel that burns, rising. [fraction of full]"""
+    path = mover.path
+    found: Floats = np.unique(path.burning_light[path.first_lit_count : path.top_count + 1])
+    return found
+
+
+def _halves(mover: Mover) -> Floats:
+    """Return the light of all levels of a channel that burns, and what lies half way between them, rising."""
+    levels = _levels(mover)
+    halves = np.concatenate((levels, (levels[:-1] + levels[1:]) / 2))
+    found: Floats = np.unique(halves)
+    return found
+
+
+def _planned_s(day: Ramps, ladder: Floats) -> float:
+    """Return the light of a day whose peaks are put on the nearest of some lights. [s at full]
+
+    It is infinite if there is no such day.
+    """
+    lights = np.array([peak.light for peak in day.peaks])
+    above = np.clip(np.searchsorted(ladder, lights), 1, len(ladder) - 1)
+    nearest = np.where(
+        lights - ladder[above - 1] <= ladder[above] - lights, ladder[above - 1], ladder[above]
+    )
+    profile = profile_of(with_lights(day, np.where(lights > 0, nearest, 0.0).tolist()))
+    return math.inf if profile is None else profile.integral()

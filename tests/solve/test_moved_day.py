@@ -10,7 +10,6 @@ from photoperiod.schedule.day_plan import ClockTime, Dawn, Dusk, Peak, Ramps
 from photoperiod.solve.moved_day import (
     bounds_of,
     longer,
-    plateaus_of,
     profile_of,
     scaled,
     steps_that_fit,
@@ -47,20 +46,15 @@ def hours(day: Ramps) -> float:
 def test_the_day_itself_by_hand() -> None:
     assert hours(DAY) == pytest.approx(0.8 * 11)
     assert bounds_of(DAY) == (9 * HOUR, 21 * HOUR)
-    assert plateaus_of(DAY) == [(10 * HOUR, 20 * HOUR)]
-    assert plateaus_of(TWO) == [(10 * HOUR, 13 * HOUR), (13 * HOUR + 1800, 20 * HOUR)]
-    assert plateaus_of(NIGHT) == [(23 * HOUR, 27 * HOUR)]
 
 
 def test_a_longer_day_keeps_its_ramps() -> None:
     day = longer(DAY, HOUR)
     assert day is not None
     assert bounds_of(day) == (8 * HOUR, 22 * HOUR)
-    assert plateaus_of(day) == [(9 * HOUR, 21 * HOUR)]
     assert hours(day) == pytest.approx(0.8 * 13)
     shorter = longer(TWO, -2 * HOUR)
     assert shorter is not None
-    assert plateaus_of(shorter) == [(12 * HOUR, 13 * HOUR), (13 * HOUR + 1800, 18 * HOUR)]
 
 
 def test_a_day_across_midnight_moves_too() -> None:
@@ -88,11 +82,9 @@ def test_light_is_scaled() -> None:
     assert hours(scaled(TWO, 0.5)) == pytest.approx(hours(TWO) / 2)
 
 
-def test_a_peak_may_end_with_another_light() -> None:
-    # 0.8 to 0.6 over 10 h: mean 0.7; half an hour of each ramp: 0.7 × 10 + 0.4 + 0.3
-    day = with_lights(DAY, ((0.8, 0.6),))
-    assert hours(day) == pytest.approx(7.7)
-    assert with_lights(DAY, ((0.8, 0.8),)) == DAY
-    two = with_lights(TWO, ((0.8, 0.8), (0.4, 0.5)))
-    assert len(two.peaks) == 3
-    assert two.peaks[:2] == TWO.peaks
+def test_each_peak_has_its_own_light() -> None:
+    # 10 h of peak and half of both ramps of an hour: 0.7 × 11
+    assert hours(with_lights(DAY, [0.7])) == pytest.approx(7.7)
+    two = with_lights(TWO, [0.8, 0.4])
+    assert [peak.light for peak in two.peaks] == [0.8, 0.4]
+    assert two.peaks[0] == TWO.peaks[0]

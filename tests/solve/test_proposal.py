@@ -57,16 +57,25 @@ def test_a_length_by_hand() -> None:
     assert found.state == State({"blue": 1.0}, {"blue": 30})
 
 
-def test_least_energy_is_bright_and_short() -> None:
-    """A lit ballast takes power for its floor alone, so that a short bright day takes less."""
-    watts = (
+@pytest.mark.parametrize("watts", [False, True])
+def test_light_moves_first_and_ends_only_where_it_does_not_do(watts: bool) -> None:
+    """Whether energy is known or not: a bright short day would take less, but is another day."""
+    change = (
         "    below_floor: nearest\n",
         "    below_floor: nearest\n    watts: {full: 54, floor: 20}\n",
     )
-    for change in ((), (watts,)):
-        found = proposed(wanting(4, "{peak_light_percent: [40, 95], day_hours: [8, 14]}", *change))
-        assert found.state.factors["blue"] * 0.8 == pytest.approx(0.9408, abs=2e-3)
-        assert found.state.steps["blue"] < 0
+    moves, changes = (
+        "{peak_light_percent: [40, 95], day_hours: [8, 14]}",
+        (change,) if watts else (),
+    )
+    # peak × 11 h × 130 × 0.0036 is 4: 77.70 %
+    found = proposed(wanting(4, moves, *changes)).state
+    assert found.factors["blue"] * 0.8 == pytest.approx(4 / 11 / MOL, abs=1e-6)
+    assert found.steps == {"blue": 0}
+    # at 94.08 %, the level below 95 %, 5.5 mol take 12.49 h of peak and half ramps: 1.49 h more
+    found = proposed(wanting(5.5, moves, *changes)).state
+    assert found.factors["blue"] * 0.8 == pytest.approx(0.9408, abs=5e-3)
+    assert found.steps["blue"] == pytest.approx((5.5 / 0.9408 / MOL - 11) * 30, abs=1)
 
 
 def test_what_can_not_be_is_missed_by_the_least() -> None:
