@@ -6,22 +6,27 @@ from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic, Related
 from photoperiod.program.model import Program
 from photoperiod.text import clock_text, hours_text, number_text
+from photoperiod.tubes.hours import Dimmed
 
 
 def dimmed_during_burn_in(program: Program) -> Iterator[Diagnostic]:
-    """Yield a finding for each tube that is dimmed while it owes burn-in."""
+    """Yield a finding for each tube that is dimmed while it owes burn-in.
+
+    Where the plan itself dims it, because the animals would get too much, PHO419 tells of it.
+    """
     for id, t in program.tubes.items():
-        if not t.hours.dimmed:
+        dimmed = [run for run in t.hours.dimmed if not _waits(program, t.channel, run)]
+        if not dimmed:
             continue
-        first = t.hours.dimmed[0]
+        first = dimmed[0]
         c = program.table_on(first.date).channels[t.channel]
         count = int(c.replay.counts[first.second])
         level = float(c.path.level_percents[count])
-        dates = len({run.date for run in t.hours.dimmed})
-        total = hours_text(sum(run.length_s for run in t.hours.dimmed))
+        dates = len({run.date for run in dimmed})
+        total = hours_text(sum(run.length_s for run in dimmed))
         days = "1 date" if dates == 1 else f"{dates} dates"
         step_s = program.schedule.controller.times.step_s
-        is_edge = all(run.length_s <= step_s for run in t.hours.dimmed)
+        is_edge = all(run.length_s <= step_s for run in dimmed)
         yield on_value(
             "PHO406",
             (*t.tube.path, "burn_in_full_hours"),
@@ -39,3 +44,7 @@ def dimmed_during_burn_in(program: Program) -> Iterator[Diagnostic]:
             " the dose, or burn the tube in elsewhere and enter the hours",
             related=(Related(message="its channel", path=c.channel.path),),
         )
+
+
+def _waits(program: Program, channel: str, run: Dimmed) -> bool:
+    return channel in program.table_on(run.date).plan.dimmed

@@ -44,6 +44,7 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
     advice = dose_advice(program) if found else ""
     for zone, side, worst in found:
         low, high = zone.dli_band or (0.0, 0.0)
+        outside = low - worst.least if side == "below" else worst.total - high
         shares = sorted(((share, name) for name, share in worst.given.items()), reverse=True)
         listed = ", ".join(f"{name} {number_text(share)}" for share, name in shares[:4])
         also = others(_also(program, zone, side, worst), "in")
@@ -54,7 +55,8 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
             "PHO405",
             (*zone.path, "dli"),
             f"zone '{zone.id}' gets a DLI of {_told(worst, side)} mol m⁻² d⁻¹{worst.when}, {side}"
-            f" its band of {number_text(low)} to {number_text(high)} (by channel: {listed}){also}",
+            f" its band of {number_text(low)} to {number_text(high)} by {number_text(outside)}"
+            f" (by channel: {listed}){also}",
             help=advice,
         )
 

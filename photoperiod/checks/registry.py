@@ -93,7 +93,7 @@ class Check:
 #: Every check, in the order of their codes.
 CHECKS: tuple[Check, ...] = (
     Check("PHO401", volts_out_of_reach),
-    Check("PHO402", ppfd_above_most),
+    Check("PHO402", ppfd_above_most, all_tables_at_once=True),
     Check("PHO403", night_not_dark),
     Check("PHO404", more_than_controller_holds),
     Check("PHO405", dose_outside_band, all_tables_at_once=True),

@@ -219,7 +219,8 @@ _ALL = (
          " All tubes on one day take the fewest loads, but the light of all jumps at once; a channel a week"
          " takes more loads, and the light rises less at a time. Keep the old tube in the file with its"
          " `place`: then the compiler knows how much brighter the new one is. If a meter says that it is"
-         " still good, raise the limit."),
+         " still good, raise the limit. A replacement that stands in the file within 14 days (our choice)"
+         " after the tube is due, or after the first date, is planned, and no finding."),
     Code("PHO415", "acceptance-unused", _WARNING, "an acceptance that matches no finding",
          "The schedule accepts a finding that does not occur. Remove the line, so that it does not"
          " hide the finding if it comes back."),

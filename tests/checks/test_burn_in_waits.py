@@ -18,7 +18,7 @@ from tests.checks.bench import (
     marked,
     on,
 )
-from tests.conftest import compiled
+from tests.conftest import changed, compiled
 
 CODE = "PHO419"
 NEW = ("{watts: 54}", "{watts: 54, fitted: 2027-03-02T08:00, burn_in_full_hours: 12}")
@@ -45,6 +45,17 @@ def test_a_limit_that_full_light_would_break() -> None:
         "'blue' owes burn-in and is dimmed by the plan from 2027-03-02 to 2027-03-05: zone 'crest'"
         " would get 129.9 µmol m⁻² s⁻¹ from it alone, over its ppfd_max of 120",
     )
+
+
+def test_a_burn_in_that_waits_is_told_once() -> None:
+    """What the plan itself dims is no second finding, and what a keeper's own day dims still is one."""
+    waits = [NEW, ("ppfd_max: 200", "ppfd_max: 120")]
+    codes = [d.code for d in compiled(changed(*waits), SPAN).report]
+    assert codes.count(CODE) == 1
+    assert "PHO406" not in codes
+    leave = ("title: Test bench\n", "title: Test bench\nburn_in: leave\n")
+    codes = [d.code for d in compiled(changed(*waits, leave), SPAN).report]
+    assert "PHO406" in codes
 
 
 # At full strong gives crest 100 µmol m⁻² s⁻¹; its plan of 60 % from 08:00 to 18:00 gives as much in

@@ -68,7 +68,7 @@ def test_the_channels_are_listed_by_what_they_give() -> None:
     found = finding(CODE, handmade(text), text)
     assert found.message == (
         "zone 'crest' gets a DLI of 3.6 mol m⁻² d⁻¹, below its band of 4.5 to 9"
-        " (by channel: strong 2.16, weak 1.44)"
+        " by 0.9 (by channel: strong 2.16, weak 1.44)"
     )
     assert (
         "multiply the light of all days by 1.25: `light_percent` of 'weak' 100, 100" in found.help
@@ -109,7 +109,7 @@ def test_the_dose_of_the_last_date_counts_too(low: float, is_found: bool) -> Non
     if found:
         assert found[0].message == (
             "zone 'crest' gets a DLI of 2.52 mol m⁻² d⁻¹ on the last of its dates, below its band of"
-            " 2.53 to 9 (by channel: weak 1.44, strong 1.08)"
+            " 2.53 to 9 by 0.01 (by channel: weak 1.44, strong 1.08)"
         )
 
 
@@ -227,11 +227,11 @@ def test_a_zone_that_fades_through_its_band_is_told_on_both_sides() -> None:
     day = Day(brightness={"strong": (1.5, 0.5)})
     below, above = findings(CODE, handmade(text, day), text)
     assert (
-        "a DLI of 4.68 mol m⁻² d⁻¹, above its band of 3 to 4 (by channel: strong 3.24, weak 1.44)"
+        "a DLI of 4.68 mol m⁻² d⁻¹, above its band of 3 to 4 by 0.68 (by channel: strong 3.24, weak 1.44)"
         in (above.message)
     )
     assert (
-        "a DLI of 2.52 mol m⁻² d⁻¹ on the last of its dates, below its band of 3 to 4"
+        "a DLI of 2.52 mol m⁻² d⁻¹ on the last of its dates, below its band of 3 to 4 by 0.48"
         in below.message
     )
 

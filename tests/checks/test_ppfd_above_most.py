@@ -5,7 +5,6 @@ import pytest
 from tests.checks.bench import (
     Day,
     assert_found,
-    assert_only_in_table,
     bench,
     finding,
     findings,
@@ -56,7 +55,7 @@ def test_the_finding_tells_when_and_how_long_and_marks_the_limit() -> None:
     found = finding(CODE, handmade(text, day), text)
     assert marked(found, text) == (25, 40, "94")
     assert found.message == (
-        "zone 'crest' gets 100 µmol m⁻² s⁻¹ at 12:30, over its limit of 94 from 12:00 on,"
+        "zone 'crest' gets 100 µmol m⁻² s⁻¹ at 12:30, over its limit of 94 by 6, from 12:00 on,"
         " for 2 h 00 min a day"
     )
     assert finding(CODE, handmade(limited(96), day), text).message.endswith(
@@ -79,7 +78,8 @@ def test_a_second_at_the_limit_is_not_over_it() -> None:
         peak_second=12 * 3600,
     )
     assert (
-        "over its limit of 90 from 12:00 on, for 1 h 00 min" in finding(CODE, program, text).message
+        "over its limit of 90 by 10, from 12:00 on, for 1 h 00 min"
+        in finding(CODE, program, text).message
     )
 
 
@@ -147,6 +147,29 @@ def test_only_the_zone_over_its_limit_is_found() -> None:
 
 @pytest.mark.parametrize("table", [0, 1])
 def test_every_table_is_looked_at(table: int) -> None:
-    bright = Day(levels={"weak": [("08:00", 90), ("18:00", 0)]})
-    days = {table: bright}
-    assert_only_in_table(CODE, two_dates(limited(100), days.get(0), days.get(1)), table)
+    days = {table: Day(levels={"weak": [("08:00", 90), ("18:00", 0)]})}
+    text = limited(100)
+    found = finding(CODE, two_dates(text, days.get(0), days.get(1)), text)
+    # 0.9 × 50 + 0.6 × 100 = 105
+    assert (
+        f"gets 105 µmol m⁻² s⁻¹ on 2027-03-0{table + 1} at 08:00, over its limit of 100 by 5"
+        in (found.message)
+    )
+    assert "other table" not in found.message
+
+
+def test_the_worst_date_is_told_and_the_others_are_named() -> None:
+    bright, brighter = (Day(levels={"weak": [("08:00", at), ("18:00", 0)]}) for at in (90, 100))
+    text = limited(100)
+    found = finding(CODE, two_dates(text, bright, brighter), text)
+    assert (
+        "gets 110 µmol m⁻² s⁻¹ on 2027-03-02 at 08:00, over its limit of 100 by 10" in found.message
+    )
+    assert found.message.endswith("; and in 1 other table, from 2027-03-01")
+
+
+def test_where_all_dates_are_alike_none_is_told() -> None:
+    text = limited(90)
+    found = finding(CODE, two_dates(text), text)
+    assert "gets 100 µmol m⁻² s⁻¹ at 08:00, over its limit of 90 by 10" in found.message
+    assert "table" not in found.message

@@ -35,7 +35,7 @@ NEEDS_DATES = {
     "PHO443",
     "PHO450",
 }
-ALL_TABLES_AT_ONCE = NEEDS_DATES | {"PHO405", "PHO423", "PHO430", "PHO431"}
+ALL_TABLES_AT_ONCE = NEEDS_DATES | {"PHO402", "PHO405", "PHO423", "PHO430", "PHO431"}
 
 
 def test_every_check_is_registered_once_in_the_order_of_codes() -> None:

@@ -132,3 +132,50 @@ def test_one_finding_for_a_tube_that_is_overdue_by_both() -> None:
     (found,) = findings(CODE, with_tubes(two_dates(text), tube_a=TubeHours(9001.0, 0.0)), text)
     assert "9001 h" in found.message
     assert "fewest loads" in found.help and "jumps" in found.help
+
+
+# Due on 2027-07-01; the file plans its replacement within 14 days of that, or of the first date.
+@pytest.mark.parametrize(
+    ("first", "fitted", "is_found"),
+    [
+        (dt.date(2027, 6, 1), "2027-07-15", False),
+        (dt.date(2027, 6, 1), "2027-07-16", True),
+        (dt.date(2027, 8, 1), "2027-08-02", False),
+        (dt.date(2027, 8, 1), "2027-08-16", True),
+    ],
+)
+def test_a_replacement_that_is_planned_soon_is_not_asked_for(
+    first: dt.date, fitted: str, is_found: bool
+) -> None:
+    old = MONTHS.replace("54,", "54, place: left,")
+    text = bench(
+        (
+            "tube-a: {watts: 54}",
+            f"tube-a: {old}\n  tube-c: {{watts: 54, place: left, fitted: {fitted}}}",
+        ),
+        ("tubes: [tube-a]", "tubes: [tube-a, tube-c]"),
+    )
+    outcome = compiled(text, DateSpan(first, dt.date(2027, 9, 1)))
+    assert (CODE in {d.code for d in outcome.report}) == is_found
+
+
+@pytest.mark.parametrize(("fitted", "is_found"), [("2027-03-15", False), ("2027-03-19", True)])
+def test_hours_that_are_over_are_not_asked_for_either(fitted: str, is_found: bool) -> None:
+    """8,960 h on 1 March, 10 h a day: 9,000 h are burned on the 4th, 14 days before the 18th."""
+    text = bench(
+        (
+            "tube-a: {watts: 54}",
+            "tube-a: {watts: 54, place: left, lit_hours: 8960, replace_after_hours: 9000}\n"
+            f"  tube-c: {{watts: 54, place: left, fitted: {fitted}}}",
+        ),
+        ("tubes: [tube-a]", "tubes: [tube-a, tube-c]"),
+    )
+    outcome = compiled(text, DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 30)))
+    assert (CODE in {d.code for d in outcome.report}) == is_found
+
+
+def test_the_ways_to_replace_are_told_once() -> None:
+    used = TubeHours(9500.0, 0.0)
+    found = findings(CODE, with_tubes(two_dates(LIMITED), tube_a=used, tube_b=used), LIMITED)
+    assert ["fewest loads" in each.help for each in found] == [True, False]
+    assert found[1].help == "replace it, too"
