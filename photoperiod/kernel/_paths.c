@@ -2,7 +2,7 @@
 #include "_paths.h"
 
 /* Raised with every change of a function below; which.py names the one that it knows. */
-#define KERNEL_VERSION 5
+#define KERNEL_VERSION 6
 
 static PyMethodDef *const methods[] = {
     bound_methods, closest_methods, cones_methods, fewest_methods, labels_methods, pieces_methods,

@@ -7,12 +7,13 @@ typedef struct {
     const int32_t *states, *head, *rank, *heads, *order;
     const Span *spans;
     const double *sums[6];
+    double coarse; /* added to a cost and taken off again, it rounds it */
     double *best; /* by state and layer: the least cost of so many pieces up to there */
 } Graph;
 
 /* What the costs of all pieces from (i, a) to j have in common. */
 typedef struct {
-    double i, a, span, fixed, along, square;
+    double i, a, span, fixed, along, square, coarse;
 } Costs;
 
 static inline Costs
@@ -29,6 +30,7 @@ costs_of(const Graph *graph, int64_t i, int64_t a, int64_t j)
     c.along = c.a * (w1 - c.i * w0) - (y1 - c.i * y0);
     c.square = w2 - 2.0 * c.i * w1 + (c.i * c.i) * w0;
     c.fixed = c.a * c.a * w0 - 2.0 * c.a * y0 + y2;
+    c.coarse = graph->coarse;
     return c;
 }
 
@@ -38,7 +40,7 @@ cost_to(const Costs *c, int64_t b)
     double slope = ((double)b - c->a) / c->span;
     double cost = c->fixed + 2.0 * slope * c->along + slope * slope * c->square;
 
-    return cost > 0.0 ? cost : 0.0;
+    return cost > 0.0 ? (cost + c->coarse) - c->coarse : 0.0;
 }
 
 /* Whether a span leads from a state of the graph to states of it: asked of each before it is used. */
@@ -77,8 +79,8 @@ graph_of(PyObject *tuple, Graph *graph, Buffers *buffers)
     Py_ssize_t size, k;
     long long number;
 
-    if (!PyTuple_Check(tuple) || PyTuple_Size(tuple) != 10) {
-        PyErr_SetString(PyExc_TypeError, "a graph is a tuple of ten");
+    if (!PyTuple_Check(tuple) || PyTuple_Size(tuple) != 11) {
+        PyErr_SetString(PyExc_TypeError, "a graph is a tuple of eleven");
         return 0;
     }
     if (!is_number(PyTuple_GetItem(tuple, 0), 1, MOST_LENGTH, &number)) {
@@ -108,6 +110,10 @@ graph_of(PyObject *tuple, Graph *graph, Buffers *buffers)
         || !check(size == graph->length + 2, "heads")
         || (graph->order = take(buffers, PyTuple_GetItem(tuple, 8), 'i', 0, &size)) == NULL
         || !check(size >= graph->spans_count, "order")) {
+        return 0;
+    }
+    graph->coarse = PyFloat_AsDouble(PyTuple_GetItem(tuple, 10));
+    if (PyErr_Occurred()) {
         return 0;
     }
     tuple = PyTuple_GetItem(tuple, 9);

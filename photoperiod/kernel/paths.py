@@ -285,25 +285,27 @@ class Graph:
         )
         return Status(status), spent, graph
 
-    def _packed(self, sums: tuple[Floats, ...]) -> tuple[object, ...]:
+    def _packed(self, sums: tuple[Floats, ...], coarse: float) -> tuple[object, ...]:
         gates = self.search.gates
         return (gates.length, self.search.width, gates.stride, self.states, self.head, self.rank,
-                self.spans, self.heads, self.order, sums)  # fmt: skip
+                self.spans, self.heads, self.order, sums, coarse)  # fmt: skip
 
-    def costs(
-        self, kernel: ModuleType, begin: SmallInts, layers: int, sums: tuple[Floats, ...]
-    ) -> Floats:
-        """Return the least cost of each state by number of pieces, shape (states, layers)."""
+    def costs(self, kernel: ModuleType, begin: SmallInts, layers: int, sums: tuple[Floats, ...],
+              coarse: float) -> Floats:  # fmt: skip
+        """Return the least cost of each state by number of pieces, shape (states, layers).
+
+        ``coarse`` rounds the costs of pieces, as `photoperiod.setpoints.least_squares.Cost` has it.
+        """
         best = np.full((self.states.size, layers), np.inf)
         best[self.rank[begin], 0] = 0.0
-        kernel.closest(self._packed(sums), self.search.needed, best, layers)
+        kernel.closest(self._packed(sums, coarse), self.search.needed, best, layers)
         return best
 
-    def trace(
-        self, kernel: ModuleType, best: Floats, number: int, layer: int, sums: tuple[Floats, ...]
-    ) -> SmallInts:
+    def trace(self, kernel: ModuleType, best: Floats, number: int, layer: int,
+              sums: tuple[Floats, ...], coarse: float) -> SmallInts:  # fmt: skip
         """Return the states that lead to one, given by its number, in some pieces."""
         path = np.empty(layer + 1, dtype=np.int32)
-        is_there = kernel.trace(self._packed(sums), best, best.shape[1], number, layer, path)
+        packed = self._packed(sums, coarse)
+        is_there = kernel.trace(packed, best, best.shape[1], number, layer, path)
         assert is_there, "a cost without a path"
         return path

@@ -9,6 +9,8 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
+from photoperiod.drive.grid import Rounding
+from photoperiod.kernel import which
 from photoperiod.setpoints import least_squares
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.least_squares import Pieces
@@ -59,6 +61,28 @@ def test_the_closest_path_is_that_of_trying_everything(seed: int) -> None:
             assert square(run, corners, wanted, top) == pytest.approx(best, abs=1e-9)
             compared += 1
     assert compared > 10
+
+
+@pytest.mark.parametrize("kernel", ["compiled", "numpy"])
+def test_the_last_bits_of_a_plan_do_not_choose_between_ways_that_cost_the_same(
+    kernel: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Level 10.5 of 20 all the time, with two rows that can't say so: a way and its mirror image are best.
+    if kernel == "numpy":
+        monkeypatch.setattr(which, "compiled", lambda: None)
+    run = Corridor(low=np.full(12, 9), high=np.full(12, 12), grid=3, first=1, end=None,
+                   rounding=Rounding.HALF_UP)  # fmt: skip
+    wanted = np.full(12, 10.5 / 20)
+    costs = {tuple(path): square(run, path, wanted, 20) for path in all_paths(run, range(20), 2)}
+    least = min(costs.values())
+    best = {path for path, cost in costs.items() if cost < least + 1e-12}
+    assert best == {((0, 10), (9, 11)), ((0, 11), (9, 10))}
+    found, chance = set(), np.random.default_rng(7)
+    for _ in range(40):
+        moved = wanted * (1 + chance.uniform(-1, 1, 12) * 2.0**-50)
+        pieces = Pieces(run, range(20), 2, ladder(20), WorkSpent(PLENTY))
+        found.add(pieces.closest(moved)[-1][1].corners)
+    assert len(found) == 1 and found <= best
 
 
 def test_costs_are_counted_before_they_are_held(monkeypatch: pytest.MonkeyPatch) -> None:
