@@ -198,5 +198,6 @@ def _window(problem: SharedProblem, channels: Sequence[ColumnChannel]) -> Sequen
                 continue
             # No line passes begin − 1 .. stop, so a row stands strictly between.
             inside = range(-(-begin // problem.grid), -(-stop // problem.grid))
-            best = min(best, [step % problem.steps for step in inside], key=len)
+            if len(inside) < len(best):
+                best = [step % problem.steps for step in inside]
     return best if is_wanted else (0,)
