@@ -139,9 +139,9 @@ class _Drawing:
         if dice.chance(0.5):
             first = dt.date(2026, 1, 1) + dt.timedelta(days=dice.randrange(365 * 8))
         if self.kind in ("tubes", "changes"):
-            length = dice.pick({1: 3, 2: 5, 3: 3, 4: 1, 6: 0.4, 14: 0.05})
+            length = dice.pick({1: 4, 2: 5, 3: 2, 4: 0.7, 6: 0.3, 14: 0.04})
         else:
-            length = dice.pick({1: 10, 2: 4, 3: 1, 5: 0.2, 30: 0.02})
+            length = dice.pick({1: 12, 2: 4, 3: 1, 5: 0.2, 30: 0.01})
         return first, first + dt.timedelta(days=length - 1)
 
     def drawn(self) -> Drawn:

@@ -9,7 +9,7 @@ from tests.drawn.dice import Dice
 #: Time steps in minutes, most of them coarse, as few of the fine ones take seconds to fit.
 TIME_STEPS = {
     5: 12, 10: 16, 15: 28, 30: 16, 60: 8, 20: 6, 6: 2, 2: 1, 1: 2, 7.5: 1, 90: 1, 120: 0.5,
-    720: 0.2, 0.5: 0.2, 0.25: 0.1, 0.2: 0.05, 0.1667: 0.05, 0.0833: 0.03, 0.0167: 0.02,
+    720: 0.2, 0.5: 0.1, 0.25: 0.06, 0.2: 0.05, 0.1667: 0.05, 0.0833: 0.03, 0.0167: 0.02,
 }  # fmt: skip
 
 #: Steps of levels by their unit.
