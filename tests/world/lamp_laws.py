@@ -111,6 +111,14 @@ class LampLaws(Known):
         """Nobody could do anything about a lamp: animals have got what it gave."""
         self.ceiling[lamp.channel] = max(min(ceiling, max(level, FLOOR)), level)
 
+    def _follow_out_of_reach(self) -> None:
+        """What a lamp gives that was out of reach at the last step was not begun by the step that follows."""
+        for lamp, level, ceiling in self._ceilings():
+            if self._is_in_hand(lamp):
+                self.ceiling[lamp.channel] = ceiling
+            else:
+                self._follow(lamp, level, ceiling)
+
     def _ceilings(self) -> list[tuple[Lamp, float, float]]:
         now_s = self.world.boot_total()
         gone_s, self.looked_s = now_s - self.looked_s, now_s

@@ -39,6 +39,7 @@ class Laws(LampLaws):
         """A step of the player is about to begin: what is in reach now can be set by it."""
         self.closed_now.clear()
         self.coded_now.clear()
+        self._follow_out_of_reach()
         world = self.world
         self.step_shown = world.shown
         self.may_trust |= world.is_synced is not False or world.has_battery

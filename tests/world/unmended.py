@@ -324,6 +324,11 @@ def last_write(patch: Patch) -> None:
     patch.setattr(Laws, "was_down", was_down)
 
 
+def lit_out_of_reach(patch: Patch) -> None:
+    """The world takes what something else lit while a converter hung for a leap of the player."""
+    patch.setattr(Laws, "_follow_out_of_reach", lambda _: None)
+
+
 def unreadable_hold(patch: Patch) -> None:
     """The world wants a hold seen that nobody can read."""
     patch.setattr(laws, "can_be_seen", lambda *_: True)
@@ -427,6 +432,7 @@ UNMENDED: dict[str, Unmend] = {
         never_settles,
         lost_offer,
         last_write,
+        lit_out_of_reach,
         unreadable_hold,
         held_in_memory,
         step_too_far,
