@@ -97,6 +97,16 @@ def _no_soft_start(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(ChannelOutput, "begin_soft_start", lambda *_: None)
 
 
+def _no_first_look(patch: pytest.MonkeyPatch) -> None:
+    """A device that has just come back is set at once, whatever it puts out."""
+    real = ChannelOutput._set
+
+    def set_one(self: ChannelOutput, status: Any, *more: Any, **how: Any) -> bool:
+        return real(self, status, *more, **how | {"may_set_at_once": True})
+
+    patch.setattr(ChannelOutput, "_set", set_one)
+
+
 def _never_read_back(patch: pytest.MonkeyPatch) -> None:
     """What the devices hold is not looked at."""
     patch.setattr(ChannelOutput, "look", lambda *_: False)
@@ -197,6 +207,7 @@ PLANTED: dict[str, Plant] = {
         _hold_forgotten,
         _stale_level,
         _no_soft_start,
+        _no_first_look,
         _never_read_back,
         _any_clock,
         _no_alarm,
