@@ -16,6 +16,7 @@ from photoperiod.drive.grid import Between, TimeGrid
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
 from photoperiod.setpoints.dose_repair import with_dose_held
 from photoperiod.setpoints.fine_times import FineTimesFitting, better_of
+from photoperiod.setpoints.kept_night import with_night_kept
 from photoperiod.setpoints.problem import ChannelProblem, Target
 from photoperiod.setpoints.remembered import Remembered
 from photoperiod.setpoints.single_fit import SingleFitting
@@ -49,8 +50,12 @@ def fit(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]
 
 def fit_anew(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list[Fit]:
     """Return the same as `fit`, whether it was fitted before or not."""
+
+    def search(problems: Sequence[ChannelProblem]) -> list[Fit]:
+        return with_dose_held(problems, _least_error(problems, row_limit))
+
     problems = [ChannelProblem(target, times) for target in targets]
-    return with_dose_held(problems, _least_error(problems, row_limit))
+    return with_night_kept(problems, search(problems), search, row_limit)
 
 
 #: What was fitted in this process; `fit` asks here first.

@@ -110,6 +110,8 @@ class ChannelProblem:
         The light wanted.
     times : TimeGrid
         The grid of times, and how the controller goes from row to row.
+    keeps_night : bool
+        True if a lamp whose only night has no step on the grid is dark in one step all the same.
 
     Attributes
     ----------
@@ -123,13 +125,15 @@ class ChannelProblem:
         No row has a higher count.
     """
 
-    def __init__(self, target: Target, times: TimeGrid) -> None:
+    def __init__(self, target: Target, times: TimeGrid, *, keeps_night: bool = False) -> None:
         self.target, self.times, self.path = target, times, target.path
         self.step = times.step_s
         self.ceiling = None
         if not target.may_exceed:
             self.ceiling = target.path.ceiling_for(float(target.reachable.max()))
         self.lit = self._lit_on_grid()
+        if keeps_night and self.night_step is not None:
+            self.lit[self.night_step] = False
         self.least, self.most = self._tolerated()
         self.forced = self._forced()
         self.step_ends = self._step_ends()
@@ -168,6 +172,15 @@ class ChannelProblem:
                 last = first + 1
             result[np.arange(first, last) % steps] = True
         return result
+
+    @functools.cached_property
+    def night_step(self) -> int | None:
+        """The step at whose beginning the longest night lies, if the grid leaves none for any; else None."""
+        dark = self.target.reachable <= 0
+        if not self.path.can_be_dark or not self.lit.all() or self.lit.size < 2 or not dark.any():
+            return None
+        begin, _ = max(runs_of_true(dark, repeats=True), key=lambda run: run[1] - run[0])
+        return self.times.nearest(begin) // self.step % self.lit.size
 
     def switchings(self) -> tuple[Ints, Ints]:
         """Return the grid times at which the lamp lights and at which it goes dark. [s]"""
