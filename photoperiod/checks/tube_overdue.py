@@ -15,8 +15,8 @@ from photoperiod.upkeep.due import WAYS_TO_REPLACE, LitHours, months_later
 CODE = "PHO414"
 HELP = f"replace it. {WAYS_TO_REPLACE}"
 
-#: No finding is made of a tube whose replacement stands in the file for a date so soon after it is due, or after
-#: the first date: the keeper has planned it. Our choice.
+#: A tube is no finding if its replacement stands in the file for a date so soon after it is due, or after the
+#: first date: the keeper has planned it. Our choice.
 SOON = dt.timedelta(days=14)
 
 

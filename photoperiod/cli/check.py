@@ -66,7 +66,7 @@ def check_command(
         else:
             compiled, _ = compile_loaded(loaded, span, ledger)
             found = compiled
-            _tell_not_compared(compiled, ledger)
+            _tell_not_compared(compiled)
     except ScheduleError as fault:
         found = fault
     if form == "text":
@@ -82,11 +82,8 @@ def check_command(
     return exit_code(found.report, strict)
 
 
-def _tell_not_compared(compiled: Compiled, ledger: str | None) -> None:
-    """Add that the first date is not compared with the day before, if no ledger tells what that was."""
-    program = compiled.program
-    if program.span is not None and program.schedule.zones and not program.before:
-        why = (
-            "no --ledger" if ledger is None else "the ledger is new, or had none of its zones then"
-        )
+def _tell_not_compared(compiled: Compiled) -> None:
+    """Add that the first date is not compared with the day before, if nothing tells what that was."""
+    why = compiled.program.no_day_before
+    if why is not None:
         compiled.report.not_run["first date"] = f"not compared with the day before: {why}"

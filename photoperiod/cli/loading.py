@@ -169,8 +169,13 @@ def read_ledger(
     loaded: Loaded, span: DateSpan | None, ledger: str | None
 ) -> tuple[LedgerState | None, dict[str, Any] | None]:
     """Return what a ledger tells of a schedule as some dates begin, and the ledger; None without one."""
-    if ledger is None or span is None or not _is_there(ledger):
+    if ledger is None or span is None:
         return None, None
+
+    from photoperiod.tubes.hours import LedgerState, NoDayBefore
+
+    if not _is_there(ledger):
+        return LedgerState(why_no_light=NoDayBefore.NEW), None
 
     from photoperiod.formats.ledger_json import MOST_BYTES, ledger_state_before, parse_ledger
 

@@ -21,7 +21,7 @@ from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.tube_places import left_at
 from photoperiod.source.json_schema import validate
 from photoperiod.text import json_text, short
-from photoperiod.tubes.hours import LastLight, LedgerState, TubeState
+from photoperiod.tubes.hours import LastLight, LedgerState, NoDayBefore, TubeState
 
 FORMAT = "photoperiod-ledger"
 
@@ -108,7 +108,7 @@ def ledger_state_before(
     if tank != schedule.tank:
         raise _refused(name, f"it belongs to the tank '{short(tank)}', not to '{schedule.tank}'")
     if span.first.isoformat() == data["begins"]:
-        return LedgerState()
+        return LedgerState(why_no_light=NoDayBefore.BEGINS_HERE)
     day_before = (span.first - dt.timedelta(days=1)).isoformat()
     entry = next((e for e in data["entries"] if e["through"] == day_before), None)
     if entry is None:

@@ -62,7 +62,7 @@ def summary_data(program: Program, findings: Sequence[Diagnostic]) -> dict[str, 
             }
             for load in program.loads
         ],
-        "compared_with_day_before": bool(program.before),
+        "compared_with_day_before": bool(program.before) and program.no_day_before is None,
         "changes": [_effect(each) for each in program.effects],
         "found": None if program.schedule.found is None else found_data(program.schedule.found),
         "clock_changes": [change.data(name) for name, change in program.clock_changes],

@@ -22,7 +22,7 @@ from photoperiod.units import SECONDS_PER_DAY
 
 if TYPE_CHECKING:
     from photoperiod.program.dated_plan import DatedPlan
-    from photoperiod.tubes.hours import LedgerState
+    from photoperiod.tubes.hours import LedgerState, NoDayBefore
 
 
 def compile_program(
@@ -77,6 +77,7 @@ def compile_program(
         first_day_by_plan=by_plan,
         tubes=tubes.uses(),
         before=tubes.ledger.light,
+        no_day_before=_no_day_before(schedule, ledger),
         effects=change_effects(sequence, tables, span),
         measured_anew=_measured_anew(schedule, tubes.ledger),
         clock_changes=tuple(days.clock_changes(span.first, span.last)),
@@ -84,6 +85,15 @@ def compile_program(
         season_counts=sequence.season_counts,
         moon_nights=_moon_nights(sequence, tables) if days.follows_sky else {},
     )
+
+
+def _no_day_before(schedule: Schedule, ledger: LedgerState | None) -> NoDayBefore | None:
+    """Return why nothing is known of the day before the first date; None if something is."""
+    from photoperiod.tubes.hours import NoDayBefore as Why
+
+    if not schedule.zones or (ledger is not None and ledger.light.keys() & schedule.zones.keys()):
+        return None
+    return Why.NO_LEDGER if ledger is None else ledger.why_no_light
 
 
 def _measured_anew(schedule: Schedule, ledger: LedgerState) -> dict[str, Mapping[str, float]]:

@@ -19,7 +19,7 @@ from photoperiod.sky.clock import ClockChange
 from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
 
 if TYPE_CHECKING:
-    from photoperiod.tubes.hours import LastLight, TubeHours
+    from photoperiod.tubes.hours import LastLight, NoDayBefore, TubeHours
 
 #: Told how many days of how many are done.
 Progress = Callable[[int, int], None]
@@ -141,6 +141,8 @@ class Program:
         The first date by the plan.
     before : mapping of zone to LastLight
         What each zone got before the first date, as the ledger has it; empty without one.
+    no_day_before : NoDayBefore or None
+        Why no zone has a day before; None if one has, and without dates.
     effects : tuple of ChangeEffect
         What the changes that act on the dates do to doses, in the order of the file.
     measured_anew : mapping of str to mapping of str to float
@@ -163,6 +165,7 @@ class Program:
     first_day_by_plan: CompiledDay
     tubes: Mapping[str, TubeUse]
     before: Mapping[str, LastLight] = field(default_factory=dict)
+    no_day_before: NoDayBefore | None = None
     effects: tuple[ChangeEffect, ...] = ()
     measured_anew: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     clock_changes: tuple[tuple[str, ClockChange], ...] = ()

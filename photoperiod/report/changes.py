@@ -9,11 +9,8 @@ from photoperiod.text import and_list, number_text
 #: Doses below this are none [mol m⁻² d⁻¹].
 NO_DOSE = 1e-9
 
-#: What is said of the first date where no ledger tells of the day before.
-NOT_COMPARED = (
-    "The first date is not compared with the day before: no ledger tells of it (no `--ledger` was given,"
-    " or the ledger is new, or it had none of these zones on that day)."
-)
+#: What is said of the first date where nothing tells of the day before.
+NOT_COMPARED = "The first date is not compared with the day before: {why}."
 
 #: What is said of the doses of dates beside those that were found.
 FOUND_WITHOUT_CHANGES = (
@@ -46,9 +43,8 @@ def found_beside_changes_line(program: Program) -> list[str]:
 
 def first_date_line(program: Program) -> list[str]:
     """Return that the first date is not compared, if that is so; empty else."""
-    if program.span is None or not program.schedule.zones or program.before:
-        return []
-    return [NOT_COMPARED]
+    why = program.no_day_before
+    return [] if why is None else [NOT_COMPARED.format(why=why)]
 
 
 def _dates(effect: ChangeEffect) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from types import MappingProxyType
 
 import numpy as np
@@ -281,6 +282,15 @@ class LastLight:
     dark_days: int = 0
 
 
+class NoDayBefore(StrEnum):
+    """Why nothing is known of the day before the first date, in words."""
+
+    NO_LEDGER = "no --ledger was given"
+    NEW = "the ledger is not there yet"
+    BEGINS_HERE = "the ledger begins with this date"
+    NO_ZONES = "the ledger has none of these zones on that day"
+
+
 @dataclass(frozen=True, slots=True)
 class LedgerState:
     """What the ledger holds as a date begins.
@@ -297,6 +307,8 @@ class LedgerState:
         PPFD of each channel at full, as it was measured by then. [µmol m⁻² s⁻¹]
     held : mapping of channel to float
         By how much the light of channels was raised on the day before. [ratio]
+    why_no_light : NoDayBefore
+        Why ``light`` lacks zones.
     """
 
     tubes: Mapping[str, TubeState] = field(default_factory=dict)
@@ -304,6 +316,7 @@ class LedgerState:
     light: Mapping[str, LastLight] = field(default_factory=dict)
     readings: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)
+    why_no_light: NoDayBefore = NoDayBefore.NO_ZONES
 
 
 def _length_s(runs: Spans) -> int:

@@ -15,7 +15,7 @@ from tests.cli.conftest import PLACE, SUN
 from tests.conftest import SCHEDULE, Run, changed
 
 #: Said of dates where no ledger is named.
-NOT_COMPARED = "not checked: first date (not compared with the day before: no --ledger)"
+NOT_COMPARED = "not checked: first date (not compared with the day before: no --ledger was given)"
 
 
 def test_check_of_a_good_file_says_so(run: Run, write: Callable[..., Path]) -> None:
@@ -138,6 +138,6 @@ def test_a_first_date_without_a_ledger_is_said_not_to_be_compared(
     assert "first date" not in run("check", path)[1]
     run("compile", path, "--date", "2027-03-02", "-o", tmp_path / "out", "--ledger", book)
     assert "first date" not in run("check", path, "--date", "2027-03-03", "--ledger", book)[1]
-    new = NOT_COMPARED.replace("no --ledger", "the ledger is new, or had none of its zones then")
-    for name in (book, tmp_path / "none-yet.json"):
-        assert new in run("check", path, "--date", "2027-03-02", "--ledger", name)[1]
+    for name, why in ((book, "begins with this date"), (tmp_path / "no.json", "is not there yet")):
+        told = NOT_COMPARED.replace("no --ledger was given", f"the ledger {why}")
+        assert told in run("check", path, "--date", "2027-03-02", "--ledger", name)[1]

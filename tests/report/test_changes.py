@@ -5,11 +5,13 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 
+import pytest
+
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import ChangedDose, ChangeEffect
-from photoperiod.report.changes import NOT_COMPARED, change_lines, first_date_line
+from photoperiod.report.changes import change_lines, first_date_line
 from photoperiod.report.summary import render_summary
-from photoperiod.tubes.hours import LastLight
+from photoperiod.tubes.hours import LastLight, LedgerState, NoDayBefore
 from tests.changes.bench import DARK, scheduled, span
 from tests.program.test_part_losses import OUT, TUBED
 
@@ -42,11 +44,34 @@ def test_the_summary_has_the_section_and_says_that_the_first_date_is_not_compare
     program = compile_program(scheduled(DARK), span("2027-06-06", "2027-06-09"))
     text = render_summary(program, [])
     assert "CHANGES\n  dark days: 2027-06-07 to 2027-06-09, blue and white\n" in text
-    assert NOT_COMPARED in text
-    assert "no `--ledger` was given, or the ledger is new" in NOT_COMPARED
-    known = dataclasses.replace(program, before={"crest": LastLight(peak_ppfd=9.0)})
+    told = "The first date is not compared with the day before: no --ledger was given."
+    assert told in text
+    known = compile_program(
+        program.schedule,
+        program.span,
+        LedgerState(light={"crest": LastLight(peak_ppfd=9.0)}),
+    )
     assert first_date_line(known) == []
-    assert NOT_COMPARED not in render_summary(known, [])
+    assert "not compared" not in render_summary(known, [])
+
+
+@pytest.mark.parametrize(
+    ("ledger", "why"),
+    [
+        (None, "no --ledger was given"),
+        (LedgerState(why_no_light=NoDayBefore.NEW), "the ledger is not there yet"),
+        (LedgerState(why_no_light=NoDayBefore.BEGINS_HERE), "the ledger begins with this date"),
+        (
+            LedgerState(light={"hall": LastLight(peak_ppfd=9.0)}),
+            "the ledger has none of these zones on that day",
+        ),
+    ],
+)
+def test_the_one_reason_that_holds_is_told(ledger: LedgerState | None, why: str) -> None:
+    program = compile_program(scheduled(DARK), span("2027-06-06", "2027-06-09"), ledger)
+    assert first_date_line(program) == [
+        f"The first date is not compared with the day before: {why}."
+    ]
 
 
 def test_a_day_without_a_date_is_compared_with_nothing_and_does_not_say_so() -> None:
