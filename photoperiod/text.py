@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import datetime as dt
 import json
 import re
@@ -131,13 +132,37 @@ def no_date_text(text: str) -> tuple[str, str]:
     --------
     >>> no_date_text("2027-02-30")[0]
     'there is no such date as 2027-02-30'
+    >>> no_date_text("2027-02-28T25:00")[0]
+    'there is no such time as 25:00'
     >>> no_date_text("soon")
     ("'soon' is not a date", 'write it as 2027-03-02')
     """
-    if re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
-        months = "months are 01 to 12, and not every month has 31 days"
-        return f"there is no such date as {text}", months
+    found = re.fullmatch("([0-9]{4}-[0-9]{2}-[0-9]{2})(?:[T ]([0-9]{2}:[0-9:.]+).*)?", text)
+    if found is not None:
+        try:
+            dt.date.fromisoformat(found[1])
+        except ValueError:
+            months = "months are 01 to 12, and not every month has 31 days"
+            return f"there is no such date as {found[1]}", months
+        if found[2]:
+            hours = "hours are 00 to 23, minutes and seconds 00 to 59"
+            return f"there is no such time as {short(found[2])}", hours
     return f"'{short(text)}' is not a date", "write it as 2027-03-02"
+
+
+def no_utf8_text(raw: bytes, start: int) -> tuple[str, str]:
+    """Return what to say of bytes that are no text in UTF-8, from the byte that is not; and a way out.
+
+    Examples
+    --------
+    >>> no_utf8_text("täglich".encode("latin-1"), 1)
+    ('byte 0xe4 is not UTF-8', 'save it as UTF-8')
+    """
+    told = f"byte 0x{raw[start]:02x} is not UTF-8"
+    if not raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return told, "save it as UTF-8"
+    way_out = "save it as UTF-8; `>` of PowerShell writes UTF-16, an editor can save it anew"
+    return f"{told}: the file is UTF-16", way_out
 
 
 def extra_text(name: str) -> str:

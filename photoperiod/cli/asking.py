@@ -33,6 +33,8 @@ class Asking:
         Called after each reply, so that no answer is lost.
     refuse : callable
         Called with the next question; raises if an option answers it in a way that can't stand.
+    remark : callable
+        Called with what was answered; returns what is to be said of it, or nothing.
     typed : callable
         Shows a prompt and returns what is typed.
     say : callable
@@ -45,10 +47,12 @@ class Asking:
         check: Callable[[], str | None],
         keep: Callable[[], None],
         refuse: Callable[[Asked | None], None],
+        remark: Callable[[Asked], str] = lambda _: "",
         typed: Callable[[str], str] | None = None,
         say: Callable[[str], None] | None = None,
     ) -> None:
         self.talk, self.check, self.keep, self.refuse = talk, check, keep, refuse
+        self.remark = remark
         self.typed, self.say = typed or typed_after, say or say_wrapped
         self._page: Page | None = None
 
@@ -81,6 +85,7 @@ class Asking:
             if objection:
                 self.say(f"The answer so far can't stand: {objection}.")
             told = self.talk.reply(self.typed(prompt_of(item, self.talk.suggested(item))))
+            told = told or self.remark(item)
             if told:
                 self.say(told)
             self.keep()

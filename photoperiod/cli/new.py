@@ -21,7 +21,7 @@ from photoperiod.errors import OutsideWorldError, WrongUse, os_reason
 from photoperiod.formats.answers_text import MOST_BYTES, SUFFIX, parse, render, shown
 from photoperiod.schedule.answer_forms import NotInForm
 from photoperiod.schedule.answer_rules import Key
-from photoperiod.schedule.conversation import Asked, Conversation
+from photoperiod.schedule.conversation import BACK, Asked, Conversation
 from photoperiod.schedule.questions import BY_NAME, QUESTIONS, Each, Question, subjects
 from photoperiod.schedule.starter import left_open, starter_text
 from photoperiod.text import counted, safe, suggestion
@@ -29,6 +29,9 @@ from photoperiod.text import counted, safe, suggestion
 if TYPE_CHECKING:
     from photoperiod.schedule.answer_forms import Value
     from photoperiod.source.document import Document
+
+#: Questions whose answer names a file.
+FILES = ("readings_file", "sweep_file")
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -96,7 +99,13 @@ def new_command(file: str, **options: Any) -> int:
             )
             return EXIT_FINDINGS
         return _write(file, text, talk)
-    asking = Asking(talk, lambda: _checked(talk, file), lambda: _keep(file, talk), refuse)
+    asking = Asking(
+        talk,
+        lambda: _checked(talk, file),
+        lambda: _keep(file, talk),
+        refuse,
+        lambda item: _not_there_yet(talk, item, file),
+    )
     if kept:
         say_wrapped(
             f"Goes on with {counted(len(kept), 'answer')} from {file}{SUFFIX}. Move that file away to begin"
@@ -110,6 +119,22 @@ def new_command(file: str, **options: Any) -> int:
         say_wrapped(f"\n{_how_to_go_on(file, talk)}")
         raise click.Abort from None
     return _write(file, text, talk)
+
+
+def _not_there_yet(talk: Conversation, item: Asked, file: str) -> str:
+    """Return that a file which an answer names is not there, and the way out; empty if it is."""
+    name = talk.answers.get(item.key)
+    if item.question.name not in FILES or name in (None, "none"):
+        return ""
+    folder = Path() if file == "-" else Path(file).parent
+    if (folder / str(name)).is_file():
+        return ""
+    where = "this folder" if folder == Path() else f"'{folder}'"
+    way_out = ", or answer none" if item.question.form.word == "none" else ""
+    return (
+        f"There is no file '{name}' in {where} yet. Put it there before the end, or `{BACK}` goes back to"
+        f" this question: name another{way_out}."
+    )
 
 
 def _refuse_target(file: str) -> None:

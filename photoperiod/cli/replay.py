@@ -9,6 +9,7 @@ import click
 
 from photoperiod.cli.loading import read_file
 from photoperiod.cli.options import Date, Number, check_years
+from photoperiod.text import no_date_text
 
 if TYPE_CHECKING:
     from photoperiod.formats.table import PlayableTable
@@ -36,6 +37,9 @@ class Moment(click.ParamType):  # type: ignore[type-arg,unused-ignore]  # generi
             if isinstance(found, dt.time) and found.tzinfo is not None:
                 break
             return found.replace(microsecond=0)
+        told, help = no_date_text(str(value))
+        if help != no_date_text("")[1]:  # its form is right
+            return self.fail(f"{told}; {help}", param, ctx)
         return self.fail(
             f"'{value}' is no moment; write 13:05, 2027-03-02T13:05 or 2027-03-02T14:05Z",
             param,

@@ -6,6 +6,7 @@ values are kept as plain numbers, so that a log takes little more memory than it
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import itertools
@@ -21,6 +22,7 @@ from photoperiod.compare.log_model import Log, LogRefused, Quantity, Reading, Se
 from photoperiod.compare.log_numbers import Beyond, Numbers
 from photoperiod.compare.log_times import Times
 from photoperiod.sky.clock import Clock
+from photoperiod.text import no_utf8_text
 
 #: If more than this fraction of the records cannot be read, the file is no log. Our choice, no source.
 MAX_BAD = 0.1
@@ -65,12 +67,14 @@ def read_log(
     OutsideWorldError
         PHO511 if it is no log, or its units, dates, decimals or time zone are not clear.
     """
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):  # most of its bytes are no text
+        raise LogRefused(name, *no_utf8_text(raw, 0))
     if b"\x00" in raw:
         raise LogRefused(name, "it is not text", "give a CSV file in UTF-8")
     try:
         return _read(name, raw, channels, zones, reading)
     except UnicodeDecodeError as error:
-        raise LogRefused(name, "it is not UTF-8 text", "save it as CSV in UTF-8") from error
+        raise LogRefused(name, *no_utf8_text(error.object, error.start)) from None
     except csv.Error as error:
         raise LogRefused(name, str(error), "give a CSV file (RFC 4180)") from error
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 
 from photoperiod.diagnostics.model import SourceRange
 from photoperiod.readings.faults import Faults
-from photoperiod.text import short
+from photoperiod.text import no_utf8_text, short
 
 #: Largest file that is read: a quarter of a million rows.
 MAX_BYTES = 16_777_216
@@ -198,12 +198,8 @@ def _decoded(raw: bytes, faults: Faults) -> str | None:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        faults.add(
-            "PHO901",
-            SourceRange(line, 1, line, 2),
-            f"byte 0x{raw[error.start]:02x} is not UTF-8",
-            "save the file as CSV in UTF-8",
-        )
+        told, help = no_utf8_text(raw, error.start)
+        faults.add("PHO901", SourceRange(line, 1, line, 2), told, help)
         return None
     if "\x00" in text:
         faults.add("PHO901", None, "it is no text", "give a CSV file")

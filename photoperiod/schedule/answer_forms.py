@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from photoperiod.sky.clock import zone_names
-from photoperiod.text import close_match, plain_number, safe, short
+from photoperiod.text import close_match, no_date_text, plain_number, safe, short
 
 #: An answer. `LATER` stands for what is not known yet, a tuple for several names or numbers.
 Value = str | int | float | tuple[str, ...] | tuple[float, ...]
@@ -336,7 +336,7 @@ def date(*, has_time: bool = False) -> Form:
         try:
             dt.datetime.fromisoformat(f"{found[1]}T{found[2] or '00:00'}")
         except ValueError:
-            raise NotInForm("no calendar has that date") from None
+            raise NotInForm(no_date_text(found[1])[0]) from None
         return found[1] + (f"T{found[2]}" if found[2] else "")
 
     return Form(words="a date as YYYY-MM-DD, such as 2027-03-02", read=read)

@@ -11,7 +11,7 @@ from photoperiod.schedule.faded import SERIES, faded
 from photoperiod.schedule.findings import Findings
 from photoperiod.schedule.readings_files import ReadingsFiles
 from photoperiod.schedule.tube import Tube
-from photoperiod.text import number_text
+from photoperiod.text import no_date_text, number_text
 
 #: An earlier date of a tube is a mistake: its hours would be counted day by day. Our choice.
 FIRST_YEAR = 1980
@@ -49,12 +49,7 @@ def moment(text: str, path: Path, findings: Findings) -> dt.datetime:
     try:
         found = dt.datetime.fromisoformat(text)
     except ValueError:
-        findings.add(
-            "PHO306",
-            path,
-            f"there is no such date as {text}",
-            "write year-month-day, such as 2027-03-02: months are 01 to 12, and not every month has 31 days",
-        )
+        findings.add("PHO306", path, *no_date_text(text))
         raise AlreadyReported from None
     if found.year < FIRST_YEAR:
         findings.add(

@@ -22,6 +22,7 @@ from photoperiod.source.yaml_events import (
     line_and_column,
     split_lines,
 )
+from photoperiod.text import no_utf8_text
 
 #: Largest file that is read.
 MAX_BYTES = 1_048_576
@@ -146,14 +147,9 @@ def _decode(document: Document, raw: bytes) -> None:
         before = raw[: error.start].decode("utf-8")
         document.text = raw.decode("utf-8", errors="replace")  # for the excerpt in the report
         line, column = line_and_column(before, len(before))
-        is_utf16 = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
+        told, help = no_utf8_text(raw, error.start)
         raise _unreadable(
-            "PHO109",
-            f"byte 0x{raw[error.start]:02x} is not UTF-8"
-            + (": the file is UTF-16" if is_utf16 else ""),
-            SourceRange(line, column, line, column + 1),
-            "save the file as UTF-8"
-            + ("; `>` of PowerShell writes UTF-16, an editor can save it anew" if is_utf16 else ""),
+            "PHO109", told, SourceRange(line, column, line, column + 1), help
         ) from None
 
 

@@ -65,6 +65,15 @@ def test_answers_that_can_not_be_used_are_changed_not_lost() -> None:
     assert bench.talk.answers["rows", ""] == 8
 
 
+def test_a_file_that_is_not_there_is_told_of_at_once_and_the_answer_stays() -> None:
+    bench = Bench(Conversation(), "reef")
+    bench.asking.remark = lambda item: f"{item.question.name}: not there yet"
+    with pytest.raises(StopIteration):
+        bench.asking.until_agreed("tank.yaml")
+    assert "tank: not there yet" in bench.shown
+    assert bench.talk.answers["tank", ""] == "reef"
+
+
 def test_an_answer_that_can_not_stand_any_more_is_asked_for_with_the_reason() -> None:
     bench = Bench(complete(), "back dawn", "22:00", "23:00", "20", "yes", "yes", "", "", "")
     with pytest.raises(StopIteration):

@@ -266,3 +266,28 @@ def test_files_of_readings_lie_beside_the_new_schedule(run: Run, tmp_path: Path)
         code, _, err = run("new", tmp_path / "other.yaml", *options(typed | changes))
         assert code == 1 and words in err
         assert not (tmp_path / "other.yaml").exists()
+
+
+@needs_pty
+def test_a_readings_file_that_is_not_there_is_told_of_at_once(tmp_path: Path) -> None:
+    given = {name: text for name, text in TANK.items() if name not in ("full_ppfd", "measured_on")}
+    terminal = Terminal(tmp_path, "new", "tank.yaml", *options(given))
+    shown = terminal.until_prompt()
+    while "A file of readings" not in shown.split("\n")[-1]:
+        shown = terminal.ask("")
+    shown = " ".join(terminal.ask("gone.csv").split())
+    assert "There is no file 'gone.csv' in this folder yet. Put it there before the end" in shown
+    assert "name another and answer none" not in shown
+    assert "or answer none" in shown
+    (tmp_path / "gone.csv").write_bytes(
+        csv(
+            "crest,blue,100,130,yes",
+            head="zone,channel,level_percent,ppfd_umol_m2_s,immersion_applied",
+        )
+    )
+    assert "There is no file" not in terminal.ask("")
+    assert "readings-file = gone.csv" in (tmp_path / "tank.yaml.answers").read_text(
+        "utf-8"
+    ).replace("_", "-")
+    terminal.type(CTRL_D)
+    terminal.exit_code()

@@ -64,7 +64,7 @@ MEANING_CASES = [
     Case("PHO306", [("fitted: 2027-03-02", "fitted: 2027-02-30")], 39, 31, "2027-02-30",
          "there is no such date as 2027-02-30"),
     Case("PHO306", [("fitted: 2027-03-02", "fitted: 2027-13-02T10:00")], 39, 31, "2027-13-02T10:00",
-         "there is no such date as 2027-13-02T10:00", help="months are 01 to 12"),
+         "there is no such date as 2027-13-02", help="months are 01 to 12"),
     Case("PHO306", [("fitted: 2027-03-02", "fitted: 1800-03-02")], 39, 31, "1800-03-02",
          "1800-03-02 is before any tube that still burns"),
     Case("PHO306", [("measured_on: 2027-02-20", "measured_on: 2027-02-29")], 47, 30, "2027-02-29",

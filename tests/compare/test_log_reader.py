@@ -221,3 +221,18 @@ def test_date_and_time_of_day_in_two_columns(table: Path, compare: Compare) -> N
 def test_the_order_of_records_does_not_matter() -> None:
     found = read("time,blue_volts\n1803945720,3\n1803945600,1\n1803945660,2\n")
     assert found.series["blue", Quantity.VOLTS].values.tolist() == [1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("encoding", "why"),
+    [
+        ("utf-16", "byte 0xff is not UTF-8: the file is UTF-16"),
+        ("latin-1", "byte 0xe4 is not UTF-8"),
+    ],
+)
+def test_a_log_in_another_encoding_is_named_so(encoding: str, why: str) -> None:
+    raw = "time,blue_level_percent\n2027-03-02T10:00Z,tägl\n".encode(encoding)
+    with pytest.raises(LogRefused) as fault:
+        read_log("day.csv", raw, ("blue",), (), Reading())
+    assert why in str(fault.value)
+    assert ("PowerShell" in fault.value.help) == (encoding == "utf-16")

@@ -58,6 +58,13 @@ def test_a_header_that_two_separators_split_is_shown_both_ways() -> None:
     assert "2 columns by semicolons (x_cm | y_cm,depth_cm)" in faults[0].message
 
 
+def test_a_file_that_is_utf_16_is_named_so() -> None:
+    _, faults = read_csv("x.csv", "zone,volts\ncrest,1\n".encode("utf-16"), COLUMNS)
+    (fault,) = faults
+    assert fault.message == "byte 0xff is not UTF-8: the file is UTF-16"
+    assert "PowerShell" in fault.help
+
+
 @pytest.mark.parametrize(
     ("raw", "code", "line"),
     [

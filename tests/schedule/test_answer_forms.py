@@ -93,7 +93,7 @@ REFUSED = [
     (forms.ids("x"), "Null", "meaning of its own"),
     (forms.ids("x"), "../x", "other characters"), (forms.ids("x"), "1st", "begin with a letter"),
     (forms.ids("x"), " , ", ""), (forms.id_("x"), "日本", "other characters"),
-    (forms.date(), "2.3.2027", ""), (forms.date(), "2027-02-29", "no calendar"),
+    (forms.date(), "2.3.2027", ""), (forms.date(), "2027-02-29", "no such date"),
     (forms.date(), "2027-03-02 08:00", ""),
     (forms.label("text"), "x" * 201, "201"), (forms.label("text"), "a\x1b[2Jb", "can't be shown"),
     (forms.label("a reason", 8), "algae", "5 characters"),
