@@ -1,4 +1,4 @@
-"""Columns of a log that contradict each other: a count, and a code, volts or level that do not belong to it.
+"""Columns of a log that contradict each other: a count, and a code, volts, level or light of another.
 
 Only the most certain quantity of a channel is compared with the table. The others are held against it,
 through the light path of the table, so that a log is not called right while half of it says otherwise.
@@ -6,7 +6,7 @@ through the light path of the table, so that a log is not called right while hal
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -14,14 +14,14 @@ from photoperiod.arrays import Bools, Floats
 from photoperiod.compare.deviations import LEAST_WRONG_S, seconds_of
 from photoperiod.compare.expected import Expected
 from photoperiod.compare.log_model import Log, Quantity, Series
+from photoperiod.compare.logged_light import light_of
 from photoperiod.compare.model import Finding, Limits
 from photoperiod.compare.noise import SIGMAS, sigma_of
 from photoperiod.drive.light_path import VOLTS_SLACK, LightPath
 from photoperiod.text import and_list, counted, number_text
 from photoperiod.units import CONTROL_VOLTS_FULL
 
-#: Quantities that stand for volts of the control pair, the most certain first. Light is not one of them: a
-#: meter may have read it, and tubes fade.
+#: Quantities that stand for volts of the control pair, the most certain first.
 VOLTS_QUANTITIES = (
     Quantity.COUNT,
     Quantity.CONVERTER_CODE,
@@ -37,6 +37,16 @@ METERED = (Quantity.VOLTS, Quantity.MILLIVOLTS)
 #: choice.
 METER_VOLTS = 0.3
 
+#: Light may be this share of what the light path has, all through a log: a meter may have read it, and tubes
+#: fade. Our choice.
+LIGHT_SHARES = (0.5, 1.1)
+
+#: That share is told by records with more light than this alone, if there are so many. [fraction of full]
+BRIGHT, LEAST_BRIGHT = 0.05, 3
+
+#: Light may be written in whole percent. [fraction of full]
+HALF_PERCENT = 0.005
+
 #: A level may be written in whole percent: half a percent of 10 V. [V]
 LEVEL_VOLTS = 0.5 / 100 * CONTROL_VOLTS_FULL
 
@@ -44,8 +54,8 @@ LEVEL_VOLTS = 0.5 / 100 * CONTROL_VOLTS_FULL
 def contradiction_findings(expected: Expected, log: Log, limits: Limits) -> Iterator[Finding]:
     """Yield PHO618 for each channel of which columns contradict each other at the same instants.
 
-    A count, a code and a level are exact to their rounding: each record counts. Volts may be readings of a
-    meter: they may be early or late by a record, and are wrong for two minutes or more in all.
+    A count, a code and a level are exact to their rounding: each record counts. Volts and light may be
+    readings of a meter: they may be early or late by a record, and are wrong for two minutes or more in all.
     """
     for id, path in expected.table.paths.items():
         given = [log.series[id, q] for q in VOLTS_QUANTITIES if (id, q) in log.series]
@@ -54,6 +64,12 @@ def contradiction_findings(expected: Expected, log: Log, limits: Limits) -> Iter
             for other in given[1:]
             if (instants := _contradictions(path, given[0], other, limits)).size
         }
+        light = log.series.get((id, Quantity.LIGHT_PERCENT))
+        if given and light is not None:
+            relay = log.series.get((id, Quantity.RELAY))
+            instants = _light_contradictions(path, given[0], light, relay, limits)
+            given.append(light)
+            wrong |= {light.quantity: instants} if instants.size else {}
         if not wrong:
             continue
         instants = np.unique(np.concatenate(list(wrong.values())))
@@ -84,10 +100,7 @@ def _contradictions(path: LightPath, best: Series, other: Series, limits: Limits
     low = high = volts
     is_metered = best.quantity in METERED or other.quantity in METERED
     if is_metered:
-        around = np.stack(
-            [volts, np.append(volts[:1], volts[:-1]), np.append(volts[1:], volts[-1:])]
-        )
-        low, high = around.min(axis=0), around.max(axis=0)
+        low, high = _with_neighbours(volts, np.min), _with_neighbours(volts, np.max)
         allowed += SIGMAS * (sigma_of(np.abs(np.diff(found - volts))) or 0.0)
     wrong: Bools = (found < low - allowed) | (found > high + allowed)
     if is_metered:
@@ -95,6 +108,53 @@ def _contradictions(path: LightPath, best: Series, other: Series, limits: Limits
         if float(seconds[wrong].sum()) < LEAST_WRONG_S:
             return instants[:0]
     return instants[wrong]
+
+
+def _light_contradictions(
+    path: LightPath, best: Series, light: Series, relay: Series | None, limits: Limits
+) -> Floats:
+    """Return the instants at which light does not belong to another quantity of a channel. [Unix seconds]
+
+    Where the log has no relay, the lamp may be dark at any level.
+    """
+    instants, at_best, at_light = np.intersect1d(
+        best.unix_s, light.unix_s, assume_unique=True, return_indices=True
+    )
+    if not instants.size:
+        return instants
+    volts = _volts(path, best.quantity, best.values[at_best])
+    allowed_volts = _rounding_volts(path, best.quantity, volts) + VOLTS_SLACK
+    closed = np.ones(instants.shape, dtype=np.bool_)
+    if relay is not None:
+        at = np.searchsorted(relay.unix_s, instants, side="right") - 1
+        closed = relay.values[np.maximum(at, 0)] > 0.5
+    low, middle, high = (
+        light_of(path, Quantity.VOLTS, volts + by * allowed_volts, closed) for by in (-1, 0, 1)
+    )
+    found = light.values[at_light] / 100
+    share = _share(found, middle)
+    low, high = (share * _with_neighbours(each, of) for each, of in ((low, np.min), (high, np.max)))
+    allowed = HALF_PERCENT + SIGMAS * (sigma_of(np.abs(np.diff(found - share * middle))) or 0.0)
+    is_low = found < low - allowed
+    if relay is None:
+        is_low &= found > HALF_PERCENT
+    wrong: Bools = is_low | (found > high + allowed)
+    seconds = seconds_of(instants, limits.gap_s, holds=False)
+    return instants[wrong] if float(seconds[wrong].sum()) >= LEAST_WRONG_S else instants[:0]
+
+
+def _share(found: Floats, of: Floats) -> float:
+    """Return which share of some light was found in the median of bright records, as far as it may be."""
+    is_bright = of > BRIGHT
+    if int(is_bright.sum()) < LEAST_BRIGHT:
+        return 1.0
+    return float(np.clip(np.median(found[is_bright] / of[is_bright]), *LIGHT_SHARES))
+
+
+def _with_neighbours(values: Floats, of: Callable[..., Floats]) -> Floats:
+    """Return the least or the most of each value and those of the records before and after it."""
+    before, after = np.append(values[:1], values[:-1]), np.append(values[1:], values[-1:])
+    return of(np.stack([values, before, after]), axis=0)
 
 
 def _volts(path: LightPath, quantity: Quantity, values: Floats) -> Floats:
@@ -123,6 +183,6 @@ def _value_text(path: LightPath, series: Series, unix_s: float) -> str:
     """Return a value as the log has it, with the volts that it stands for."""
     value = series.values[np.searchsorted(series.unix_s, unix_s)]
     text = f"{series.quantity} {number_text(float(value), 4)}"
-    if series.quantity is Quantity.VOLTS:
+    if series.quantity in (Quantity.VOLTS, Quantity.LIGHT_PERCENT):
         return text
     return f"{text} ({float(_volts(path, series.quantity, np.array([value]))[0]):.3f} V)"

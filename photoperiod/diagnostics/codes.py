@@ -475,8 +475,8 @@ _ALL = (
          " log does not tell which of the two is meant. Let the logger write times with their offset"
          " from UTC."),
     Code("PHO618", "columns-disagree", _WARNING, "columns of the log that contradict each other",
-         "Count, code, volts and level of a record belong together by the light path of the table. Here they"
-         " don't, by more than their rounding or the noise of a meter: the output may not have followed the"
+         "Count, code, volts, level and light of a record belong together by the light path of the table."
+         " Here they don't, by more than rounding or the noise of a meter: the output may not have followed the"
          " player, the converter may have other volts than the schedule says, or a column holds something"
          " else. Only the most certain of them was compared with the table, so find out which one is true."),
     *DOSE_CODES,

@@ -120,6 +120,36 @@ def test_a_reading_may_be_a_slip_or_a_record_late(expected: Expected) -> None:
     assert not findings(expected, {Q.COUNT: counts, Q.VOLTS: late})
 
 
+#: Light of levels by hand, on the square-law ballast of the table with a relay: (volts / 10)², 1 % at least.
+FADES = [(10, 1.0), (50, 25.0), (89, 79.2), (100, 99.95)]
+
+
+@pytest.mark.parametrize("share", [1.0, 0.8, 0.55, 1.05])
+def test_light_that_belongs_to_its_count_may_have_faded(expected: Expected, share: float) -> None:
+    counts, light = zip(*FADES * 3, strict=True)
+    assert not findings(
+        expected, {Q.COUNT: list(counts), Q.LIGHT_PERCENT: [share * each for each in light]}
+    )
+
+
+def test_light_that_does_not_belong_to_its_count_is_found(expected: Expected) -> None:
+    counts, light = [50.0] * 12, [25.0] * 5 + [79.2] * 3 + [25.0] * 4
+    (found,) = findings(expected, {Q.COUNT: counts, Q.LIGHT_PERCENT: light})
+    assert found.message == (
+        "count and light_percent contradict each other in 3 records, first at 2027-03-02T12:05:00-01:00:"
+        " count 50 (5.000 V), but light_percent 79.2; only count was compared with the table"
+    )
+    # all of it a third of what it should be is no fading
+    assert findings(expected, {Q.COUNT: counts, Q.LIGHT_PERCENT: [each / 3 for each in light]})
+
+
+def test_light_while_the_relay_is_open_is_found(expected: Expected) -> None:
+    columns = {Q.COUNT: [89.0] * 9, Q.LIGHT_PERCENT: [79.2] * 6 + [0.0] * 3}
+    assert not findings(expected, columns)  # no relay in the log: it may be open
+    assert not findings(expected, {**columns, Q.RELAY: [1.0] * 6 + [0.0] * 3})
+    assert findings(expected, {**columns, Q.RELAY: [1.0] * 3 + [0.0] * 6})
+
+
 def test_a_replay_is_right_until_its_columns_are_changed(
     run: Run, table: Path, compare: Compare
 ) -> None:
