@@ -200,6 +200,12 @@ def test_the_page_of_the_first_table_names_every_example() -> None:
         assert f"(../examples/{example.name})" in page
 
 
+def test_each_example_is_a_tank_of_its_own() -> None:
+    paths = sorted((ROOT / "examples").glob("*.yaml"))
+    ids = [re.findall("^tank: (.+)$", path.read_text("utf-8"), re.M) for path in paths]
+    assert len({*map(tuple, ids)}) == len(paths)
+
+
 def test_examples_carry_cautions_and_their_schema() -> None:
     for example in EXAMPLES:
         text = example.read_text(encoding="utf-8")

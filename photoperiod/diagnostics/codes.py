@@ -476,8 +476,8 @@ _ALL = (
          " from UTC."),
     Code("PHO618", "columns-disagree", _WARNING, "columns of the log that contradict each other",
          "Count, code, volts, level and light of a record belong together by the light path of the table."
-         " Here they don't, by more than rounding or the noise of a meter: the output may not have followed the"
-         " player, the converter may have other volts than the schedule says, or a column holds something"
+         " Here they don't, by more than rounding or the noise of a meter: the output may not have followed"
+         " the player, the converter may have other volts than the schedule says, or a column holds something"
          " else. Only the most certain of them was compared with the table, so find out which one is true."),
     *DOSE_CODES,
     *PAGE_CODES,
