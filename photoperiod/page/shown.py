@@ -1,4 +1,4 @@
-"""Which of many tables are drawn: all of a few, else the first, and those of the least and most light."""
+"""Which of many tables are drawn: all of a few, else the brightest, the first and the dimmest."""
 
 from __future__ import annotations
 
@@ -24,22 +24,28 @@ class ShownTable:
 
 
 def shown_tables(program: Program) -> tuple[ShownTable, ...]:
-    """Return the tables whose day is drawn, in the order of their dates, none with the rows of another."""
-    whys: dict[int, str] = {}
-    seen = set()
+    """Return the tables whose day is drawn, none with the rows of another.
+
+    The brightest comes first, since it is the one that limits are for, whenever the page is read: a page
+    knows no today. The others follow in the order of their dates.
+    """
+    seen, numbers = set(), []
     for number, table in enumerate(program.tables):
         if table.rows not in seen:
-            whys[number] = ""
+            numbers.append(number)
         seen.add(table.rows)
+    light = [_light(table) for table in program.tables]
+    brightest = max(numbers, key=lambda number: light[number])
+    dimmest = min(numbers, key=lambda number: light[number])
     most = max(MOST_CHANNEL_DAYS // max(len(program.channels), 1), 1)
-    if len(whys) > min(MOST_SHOWN, most):
-        light = [_light(table) for table in program.tables]
-        whys = {
-            light.index(max(light)): "the most light",
-            light.index(min(light)): "the least light",
-        }
-        whys = {0: " and ".join(filter(None, ("the first date", whys.pop(0, "")))), **whys}
-        whys = dict(islice(whys.items(), most))
+    are_few = len(numbers) <= min(MOST_SHOWN, most)
+    whys = {brightest: "the most light"} if light[brightest] > light[dimmest] else {brightest: ""}
+    if are_few:
+        whys |= {number: "" for number in numbers if number != brightest}
+    else:
+        whys[0] = " and ".join(filter(None, ("the first date", whys.get(0, ""))))
+        whys[dimmest] = " and ".join(filter(None, (whys.get(dimmest, ""), "the least light")))
+    kept = list(islice(whys, most))
     return tuple(
         ShownTable(
             program.tables[number],
@@ -47,7 +53,7 @@ def shown_tables(program: Program) -> tuple[ShownTable, ...]:
             dates_text(program.tables[number].span),
             whys[number],
         )
-        for number in sorted(whys)
+        for number in (brightest, *sorted(set(kept) - {brightest}))
     )
 
 
