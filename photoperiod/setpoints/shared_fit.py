@@ -230,11 +230,12 @@ class SharedFitting:
         if counts_most is None and top > MOST_COUNTS:
             coarse = replace(shared, stride=1 << (top // MOST_COUNTS).bit_length())
             rough = solve_shared(coarse, rows, evaluate, known, SHARED_WORK)
+        # What has a larger error than what was found is not worth finding.
         worst = exact.error if exact.times else known
         # The work ran out on coarser levels, too; with no more counts in any gate it would again.
         if not rough.is_proven and most_counts(shared, worst) > FEW_COUNTS:
             few = replace(shared, counts_most=FEW_COUNTS)
-            other = solve_shared(few, rows, evaluate, known, SHARED_WORK)
+            other = solve_shared(few, rows, evaluate, worst, SHARED_WORK)
             if other.times and (not rough.times or other.error < rough.error):
                 rough = other
         if not rough.times or (exact.times and exact.error <= rough.error):

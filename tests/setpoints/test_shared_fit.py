@@ -24,6 +24,7 @@ from tests.setpoints.days import (
     HOUR,
     LINEAR,
     NEARLY_BEST,
+    NEVER,
     SLACK,
     SQUARE,
     assert_dark_where_the_plan_is_dark,
@@ -133,3 +134,24 @@ def test_on_fine_time_steps_rows_are_sought_near_those_of_coarser_ones(
     # no channel stands at its floor, so the joint error is that of the worst share of a peak
     shares = [f.certificate.error / aim.reachable.max() for f, aim in zip(fits, aims, strict=True)]
     assert fits[0].certificate.joint_error == pytest.approx(max(shares), abs=1e-9)
+
+
+def test_no_table_is_sought_that_is_worse_than_one_that_was_found(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # The exact search finds a table and runs out of work; what follows tries only few counts in a gate.
+    problem = ChannelProblem(
+        target(ramps(9 * HOUR, HOUR, 0.8, HOUR, 21 * HOUR), path(NEVER)), grid()
+    )
+    found = shared_fit.SharedSolution((0, 720), ({0: 30, 720: 60},), 0.05, 0.01)
+    nothing = shared_fit.SharedSolution((), (), 1.0, 0.01)
+    asked, answers = [], [found, nothing]
+
+    def solve(shared: object, rows: int, evaluate: object, known: float, work: int) -> object:
+        asked.append(known)
+        return answers[len(asked) - 1]
+
+    monkeypatch.setattr(shared_fit, "solve_shared", solve)
+    (table,) = shared_fit.SharedFitting([problem]).best(4)
+    assert [row.second for row in table.rows] == [0, 720 * 60]
+    assert len(asked) == 2 and asked[0] > asked[1] == 0.05
