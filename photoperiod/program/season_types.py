@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from photoperiod.arrays import keep_freed_memory
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import (
@@ -61,6 +62,7 @@ class _Finder:
         self, schedule: Schedule, days: DayCurves, span: DateSpan, progress: Progress | None
     ) -> None:
         self.schedule, self.days, self.span, self.progress = schedule, days, span, progress
+        keep_freed_memory()
         #: The light wanted of each channel at whole minutes of each date.
         self.samples = self._samples()
         self.breaks = self._breaks()

@@ -38,8 +38,8 @@ WORTH_LIGHT = 0.001
 GROWTH = 1.12
 
 
-#: How often the interval of the lower bound is halved.
-HALVINGS = 12
+#: How often the interval of the lower bound is halved, and how often first downward, most likely.
+HALVINGS, LIKELY_HALVINGS = 12, 4
 
 #: The corners of one run as (sample of the day, count), and those of all runs.
 RunCorners = tuple[tuple[int, int], ...]
@@ -399,7 +399,14 @@ def relaxed_bound(problem: SingleProblem, corners_most: int, known_error: float 
     if problem.between == Between.HOLD:
         return 0.0
     relaxed = _Relaxed(problem)
-    return halved(lambda error: relaxed.fits(error, corners_most), 0.0, known_error, HALVINGS)[0]
+
+    def fits(error: float) -> bool:
+        return relaxed.fits(error, corners_most)
+
+    likely = known_error / 2**LIKELY_HALVINGS
+    if fits(likely):  # most days need no more: these halvings are known at once
+        return halved(fits, 0.0, likely, HALVINGS - LIKELY_HALVINGS)[0]
+    return halved(fits, 0.0, known_error, HALVINGS)[0]
 
 
 class _Relaxed:
