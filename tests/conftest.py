@@ -35,11 +35,21 @@ if threading.current_thread() is threading.main_thread():
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
 
-# The same cases each time, and none fails because the machine is busy.
+# The same cases each time, and none fails because the machine is busy; the ordinary run draws a quarter.
 hypothesis_settings.register_profile(
-    "same", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+    "all", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
-hypothesis_settings.load_profile("same")
+hypothesis_settings.register_profile(
+    "some", hypothesis_settings.get_profile("all"), max_examples=25
+)
+hypothesis_settings.load_profile("some")
+
+
+def drawn(most: int) -> int:
+    """Return how many examples a property test draws now, of those that it draws in the long sweeps."""
+    share = hypothesis_settings().max_examples / hypothesis_settings.get_profile("all").max_examples
+    return min(most, max(round(share * most), 10))
+
 
 #: A schedule without a fault or note; tests damage it.
 SCHEDULE = """\
@@ -91,9 +101,20 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--slow", action="store_true", help="run the long sweeps too")
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    hypothesis_settings.load_profile("all" if config.getoption("--slow") else "some")
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Deselect the long sweeps, so that the ordinary command stays short."""
+    """Deselect the long sweeps, so that the ordinary command stays short.
+
+    With them, property tests are long sweeps, too: they draw all their examples then.
+    """
     if config.getoption("--slow"):
+        for item in items:
+            if hasattr(getattr(item, "obj", None), "hypothesis"):
+                item.add_marker("slow")
         return
     slow = [item for item in items if item.get_closest_marker("slow")]
     config.hook.pytest_deselected(items=slow)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 import pytest
-from hypothesis import settings
+from hypothesis import given, settings
+from hypothesis.strategies import booleans
 
-from tests.conftest import ROOT, naming, pytest_collection_modifyitems
+from tests.conftest import ROOT, drawn, naming, pytest_collection_modifyitems
 
 
 @pytest.mark.parametrize(("with_slow", "kept"), [(True, ["quick", "slow"]), (False, ["quick"])])
@@ -41,6 +42,31 @@ def test_the_input_that_fails_is_named() -> None:
 def test_drawn_cases_are_the_same_each_time_and_may_take_their_time() -> None:
     made = settings(max_examples=3)
     assert (made.derandomize, made.deadline) == (True, None)
+
+
+@pytest.mark.parametrize(
+    ("profile", "few", "more", "by_default"), [("some", 3, 50, 25), ("all", 3, 200, 100)]
+)
+def test_the_long_sweeps_draw_all_cases(profile: str, few: int, more: int, by_default: int) -> None:
+    before = "some" if settings().max_examples == 25 else "all"
+    settings.load_profile(profile)
+    try:
+        assert (drawn(3), drawn(200), settings().max_examples) == (few, more, by_default)
+    finally:
+        settings.load_profile(before)
+
+
+def test_property_tests_belong_to_the_long_sweeps_too() -> None:
+    @given(booleans())
+    def drawn_test(is_so: bool) -> None:
+        pass
+
+    marked: list[str] = []
+    item = SimpleNamespace(obj=drawn_test, add_marker=marked.append)
+    plain = SimpleNamespace(obj=print, add_marker=marked.append)
+    config = SimpleNamespace(getoption=lambda _: True)
+    pytest_collection_modifyitems(config, [plain, item])
+    assert marked == ["slow"]
 
 
 def test_what_the_profile_says_is_said_there_alone() -> None:

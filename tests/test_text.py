@@ -31,6 +31,7 @@ from photoperiod.text import (
     width,
     wrapped,
 )
+from tests.conftest import drawn
 
 ESCAPED = [
     ("\x00", "\\x00"),
@@ -92,7 +93,7 @@ def test_what_can_be_shown_is_kept(text):
     assert safe(text) == text
 
 
-@settings(max_examples=300)
+@settings(max_examples=drawn(300))
 @given(st.text(alphabet=st.characters()))
 def test_nothing_that_controls_is_left(text):
     shown = safe(text)

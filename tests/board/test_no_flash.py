@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from tests.board.bench import HOUR, MIDNIGHT, Bench, code, table
 from tests.board.fake_kernel import IIO
+from tests.conftest import drawn
 
 TABLES = [
     table((9 * HOUR, 10), (10 * HOUR, 80), (20 * HOUR, 80), (21 * HOUR, 0, "off")),
@@ -108,7 +109,7 @@ class Play:
 @example(0, [("clock", 0), ("table", 3), ("wait", 268), ("lose", 1), ("find", 1)])
 @example(1, [("wait", 200), ("reset", 1), ("wait", 10)])
 @example(0, [("clock", 8 * HOUR), ("light", 4095), ("wait", 10)])
-@settings(max_examples=30)
+@settings(max_examples=drawn(30))
 @given(st.integers(0, len(TABLES) - 1), st.lists(EVENTS, max_size=14))
 def test_a_lamp_never_flashes(first: int, events: list[tuple[str, int]]) -> None:
     with tempfile.TemporaryDirectory() as folder:

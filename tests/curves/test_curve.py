@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from photoperiod.curves.curve import Curve, Profile, day_middles, day_seconds, ramp_profile
 from photoperiod.curves.segment import Segment
+from tests.conftest import drawn
 from tests.curves.formulas import (
     FORMULAS,
     QUADRATURE_TOLERANCE,
@@ -34,7 +35,7 @@ OVERLAP_TOLERANCE = 1e-6
 #: the daily light integral", Greenhouse Product News.
 MOL_PER_UMOL_HOUR = 0.0036
 
-quick = settings(max_examples=200)
+quick = settings(max_examples=drawn(200))
 
 
 def at(curve: Segment | Profile | Curve, second: float) -> float:

@@ -9,7 +9,7 @@ from tests.drawn.draw import draw
 from tests.drawn.run import AGAIN_EVERY, Run, run_of
 
 #: Schedules of the ordinary run, and of the long one; the sweeps of benchmarks/drawn.py begin later.
-FEW, MANY = 60, 150
+FEW, MANY = 24, 126
 
 #: So many draws use each key of the language at least once.
 DRAWS = 4_000

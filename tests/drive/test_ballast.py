@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.drive.ballast import BallastCurve, levelled
+from tests.conftest import drawn
 
 #: Two ways of computing one number in double precision.
 ROUNDING_TOLERANCE = 1e-12
@@ -20,7 +21,7 @@ WHOLE_PERCENT = 0.005
 #: Percents printed with three decimals [%].
 PRINTED_PERCENT_TOLERANCE = 0.0005
 
-quick = settings(max_examples=200)
+quick = settings(max_examples=drawn(200))
 
 #: Common practice, no source: 1 % at 1 V and less, full at 10 V.
 SQUARE = BallastCurve(
@@ -292,7 +293,7 @@ def isotonic(values: list[int]) -> list[Fraction]:
     ]
 
 
-@settings(max_examples=50)
+@settings(max_examples=drawn(50))
 @given(values=st.lists(st.integers(0, 6), min_size=1, max_size=4))
 def test_the_brute_force_is_least_squares(values: list[int]) -> None:
     # No non-falling sequence on a grid of twelfths is closer (12 = lcm of lengths up to 4).

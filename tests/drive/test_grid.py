@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, Row, TimeGrid
+from tests.conftest import drawn
 
 DAY = 86_400
 
@@ -19,7 +20,7 @@ ROUNDING_TOLERANCE = 1e-9
 #: Levels printed with three decimals [%].
 LEVEL_TOLERANCE = 0.0005
 
-quick = settings(max_examples=200)
+quick = settings(max_examples=drawn(200))
 
 NOMINAL = Converter.nominal(12, 10.0, 10.0)
 CALIBRATED = Converter.two_point(12, (410, 1.062), (3686, 9.486), 10.0)

@@ -15,6 +15,7 @@ from photoperiod.drive.ballast import BallastCurve, DarkKind, ResponseKind
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayKind, RelayMode, Rounding
 from photoperiod.drive.light_path import LightPath
+from tests.conftest import drawn
 
 #: Light computed in two ways in double precision [fraction of full].
 LIGHT_TOLERANCE = 1e-9
@@ -25,7 +26,7 @@ PRINTED_PERCENT_TOLERANCE = 0.005
 #: Volts printed with four decimals [V].
 PRINTED_VOLTS_TOLERANCE = 5e-5
 
-quick = settings(max_examples=150)
+quick = settings(max_examples=drawn(150))
 
 SQUARE = BallastCurve(
     kind="square-law", floor_volts=1.0, full_volts=10.0, floor_light=0.01, dark="relay"

@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 from photoperiod.drive.grid import Row, TimeGrid
 from photoperiod.drive.replay import levels_of
 from photoperiod.drive.stairs import MOST_STEPS, stairs_of
+from tests.conftest import drawn
 from tests.drive.test_replay import DAY, LINE_WRAP, ROUNDINGS, tables
 
 ALL = np.arange(DAY, dtype=np.int64)
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(
     table=tables(),
     between=st.sampled_from(["line", "hold"]),

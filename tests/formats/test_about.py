@@ -18,11 +18,11 @@ from photoperiod.formats.about import (
 )
 from photoperiod.formats.integrity import FileFault
 from photoperiod.source.json_schema import load_schema
-from tests.conftest import SCHEDULE, changed, compiled
+from tests.conftest import SCHEDULE, changed, compiled, drawn
 from tests.formats.values import abouts
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(abouts())
 def test_data_give_the_same_value_back(about: About) -> None:
     data = json.loads(json.dumps(about_data(about)))
@@ -31,7 +31,7 @@ def test_data_give_the_same_value_back(about: About) -> None:
     refuse_wrong_shape(data, with_rows=False)
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(abouts())
 def test_data_have_the_shape_of_the_schema(about: About) -> None:
     schema = load_schema("table")

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.ledger_json import ledger_bytes, parse_ledger
 from photoperiod.source.json_schema import load_schema
-from tests.conftest import Run, changed
+from tests.conftest import Run, changed, drawn
 
 NEW = ("{watts: 54}", "{watts: 54, fitted: 2027-03-02T08:00, burn_in_full_hours: 12}")
 TEXT = changed(NEW)
@@ -461,7 +461,7 @@ def ledgers(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
-@settings(max_examples=50)
+@settings(max_examples=drawn(50))
 @given(ledgers())
 def test_what_is_written_is_read_back(data: dict[str, Any]) -> None:
     raw = ledger_bytes(data)
@@ -470,7 +470,7 @@ def test_what_is_written_is_read_back(data: dict[str, Any]) -> None:
     assert ledger_bytes(found) == raw
 
 
-@settings(max_examples=50)
+@settings(max_examples=drawn(50))
 @given(ledgers(), st.floats(0, 1, exclude_max=True), st.integers(1, 255))
 def test_a_changed_byte_is_refused_or_changes_nothing(
     data: dict[str, Any], share: float, change: int

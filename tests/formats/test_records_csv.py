@@ -13,11 +13,11 @@ from hypothesis import given, settings
 from photoperiod.formats import records_csv
 from photoperiod.formats.contents import Contents
 from photoperiod.formats.integrity import FileFault
-from tests.conftest import SCHEDULE, compiled
+from tests.conftest import SCHEDULE, compiled, drawn
 from tests.formats.values import DAMAGES, assert_refused, contents, without_proofs
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(contents())
 def test_what_is_written_is_read_back(value: Contents) -> None:
     raw = records_csv.write(value)
@@ -25,13 +25,13 @@ def test_what_is_written_is_read_back(value: Contents) -> None:
     assert records_csv.write(records_csv.read(raw)) == raw
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(contents(), DAMAGES)
 def test_a_changed_byte_or_a_cut_is_refused(value: Contents, damage: tuple[float, int]) -> None:
     assert_refused(records_csv.write(value), damage)
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(contents())
 def test_the_records_are_csv_by_the_standard(value: Contents) -> None:
     """RFC 4180: CRLF, a header, as many fields in each record as there are columns."""

@@ -16,11 +16,11 @@ from photoperiod.formats.contents import ChannelRows, Contents, DatedRows, conte
 from photoperiod.formats.image import decode, encode
 from photoperiod.formats.integrity import FileFault
 from photoperiod.formats.table import read_table
-from tests.conftest import SCHEDULE, changed, compiled
+from tests.conftest import SCHEDULE, changed, compiled, drawn
 from tests.formats.values import DAMAGES, assert_refused, contents
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(contents())
 def test_what_is_written_is_read_back(value: Contents) -> None:
     raw = table_image.write(value)
@@ -37,7 +37,7 @@ def test_what_is_written_is_read_back(value: Contents) -> None:
     ]  # fmt: skip
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(contents(), DAMAGES)
 def test_a_changed_byte_or_a_cut_is_refused(value: Contents, damage: tuple[float, int]) -> None:
     assert_refused(table_image.write(value), damage)

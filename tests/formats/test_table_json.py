@@ -14,11 +14,11 @@ from photoperiod.formats.contents import Contents
 from photoperiod.formats.integrity import FileFault, with_checksum
 from photoperiod.program.model import Program
 from photoperiod.source.json_schema import validate
-from tests.conftest import SCHEDULE, compiled
+from tests.conftest import SCHEDULE, compiled, drawn
 from tests.formats.values import DAMAGES, assert_refused, contents
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(contents())
 def test_what_is_written_is_read_back(value: Contents) -> None:
     raw = table_json.write(value)
@@ -27,7 +27,7 @@ def test_what_is_written_is_read_back(value: Contents) -> None:
     assert validate(json.loads(raw), "table")[0] == []
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(contents(), DAMAGES)
 def test_a_changed_byte_or_a_cut_is_refused(value: Contents, damage: tuple[float, int]) -> None:
     assert_refused(table_json.write(value), damage)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from photoperiod.formats.image import Image, ImageFault, decode, encode
 from photoperiod.player.reference import play
+from tests.conftest import drawn
 from tests.oracle.second_player import RefusedImage, SecondPlayer
 from tests.player.test_reference import PAGE, VECTORS, image, rows_of, vector
 from tests.targets.images import HARD, images, moments, with_checksum
@@ -84,7 +85,7 @@ def test_hard_images(name: str) -> None:
         assert second(player, moment) == reference(made, moment)
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(made=images(), data=st.data())
 def test_drawn_images(made: Image, data: st.DataObject) -> None:
     player = SecondPlayer(encode(made))

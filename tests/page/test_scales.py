@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.page.scales import NICE_STEPS, Scale, apart, place_text, tick_step, ticks, top_of
+from tests.conftest import drawn
 
 
 def test_ends_of_a_scale_stand_at_its_ends_and_the_middle_in_the_middle() -> None:
@@ -30,7 +31,7 @@ def test_ticks_are_even_and_of_round_numbers(
     assert ticks(high, most) == pytest.approx(expected)
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(st.floats(1e-6, 1e9), st.integers(1, 10))
 def test_ticks_are_never_more_than_asked_for_and_stay_inside(high: float, most: int) -> None:
     found = ticks(high, most)

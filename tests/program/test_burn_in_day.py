@@ -16,7 +16,7 @@ from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.schedule.model import PpfdSpread, Schedule
 from photoperiod.tubes.burn_in import DayPlan, Limits
-from tests.conftest import ROOT, load
+from tests.conftest import ROOT, drawn, load
 from tests.program.bench import (
     BOTH_NEW,
     STEP_S,
@@ -41,7 +41,7 @@ def test_dose_wins_where_it_conflicts_with_burn_in() -> None:
     assert p.tubes["a"].hours.owed_hours == 12
 
 
-@settings(max_examples=12)
+@settings(max_examples=drawn(12))
 @given(
     begin=st.integers(6, 18),
     length=st.integers(4, 14),

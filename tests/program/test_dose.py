@@ -19,6 +19,7 @@ from photoperiod.program.dose import (
     starts,
     steepest_rise_per_minute,
 )
+from tests.conftest import drawn
 
 DAY = 86_400
 HOUR = 3600
@@ -30,7 +31,7 @@ MEASURED_DAY_TOLERANCE = 0.005
 #: tanh printed with four decimals, times three decimals of I/Ik.
 TANH_TOLERANCE = 5e-4
 
-quick = settings(max_examples=200)
+quick = settings(max_examples=drawn(200))
 
 
 def lit(ppfd: float, hours: float) -> np.ndarray:
@@ -235,7 +236,7 @@ def slow_rise(ppfd: Sequence[float]) -> float:
     )
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(ppfd=rising_then_falling())
 def test_the_steepest_rise_of_a_ramp(ppfd: np.ndarray) -> None:
     rise, second = steepest_rise_per_minute(ppfd)

@@ -11,13 +11,14 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from photoperiod.program.useful_light import USEFUL_LIGHT, UsefulLight, useful_light
+from tests.conftest import drawn
 
 DAY, HOUR = 86_400, 3600
 
 #: Sums of 86,400 doubles, and seconds of a triangle.
 TOLERANCE = 1e-4
 
-quick = settings(max_examples=60)
+quick = settings(max_examples=drawn(60))
 
 
 def triangle(peak: float, begin_s: int, length_s: int) -> np.ndarray:

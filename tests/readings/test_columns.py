@@ -11,6 +11,7 @@ from photoperiod.readings.columns import COLUMNS, Quantity, columns_of, require
 from photoperiod.readings.dialect import read_csv
 from photoperiod.readings.faults import Faults
 from photoperiod.readings.reader import read_readings
+from tests.conftest import drawn
 from tests.readings.bench import told
 
 
@@ -76,7 +77,7 @@ def test_what_a_use_needs() -> None:
     ]
 
 
-quick = settings(max_examples=60)
+quick = settings(max_examples=drawn(60))
 
 #: Cells of one reading by their columns, in the units of three keepers.
 CELLS = (

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from photoperiod.readings.columns import COLUMNS
 from photoperiod.readings.dialect import MAX_BYTES, CsvText, decimal_mark, read_csv
 from photoperiod.readings.faults import Faults
+from tests.conftest import drawn
 from tests.readings.bench import told
 
 
@@ -175,7 +176,7 @@ WAYS = st.tuples(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(st.lists(st.integers(1, 99_999), min_size=1, max_size=8), WAYS)
 def test_a_file_is_the_same_however_it_is_written(hundredths: list[int], way: Any) -> None:
     (separator, point), end, begin = way

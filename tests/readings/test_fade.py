@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from photoperiod.readings.fade import Fade, fade_of, fade_yaml, forecast
 from photoperiod.readings.faults import Faults
+from tests.conftest import drawn
 from tests.readings.bench import csv, readings_of, told
 
 HEAD = "date,lit_hours,ppfd_umol_m2_s"
@@ -144,7 +145,7 @@ def test_what_tells_no_fading(rows: list[str], code: str) -> None:
     assert [each.code for each in faults] == [code]
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(
     st.floats(-2e-5, 8e-5), st.floats(5, 900), st.lists(st.integers(0, 9000), min_size=4, unique=True),
     st.randoms(use_true_random=False),

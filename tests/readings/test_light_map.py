@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from photoperiod.arrays import Floats
 from photoperiod.readings.faults import Faults
 from photoperiod.readings.light_map import at_full_only, light_map
+from tests.conftest import drawn
 from tests.readings.bench import HEAD, csv, good_map, map_of, readings_of, told
 
 ZONES = "zone,point,channel,level_percent,ppfd_umol_m2_s,immersion_applied"
@@ -154,7 +155,7 @@ def test_a_brighter_tank_is_a_brighter_map(points: list[tuple[float, ...]], fact
 SETS = ("blue", "white", "violet", "blue+white", "white+violet", "blue+white+violet")
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(st.tuples(*[st.integers(20, 400)] * 3), st.permutations(SETS), st.integers(3, 6))
 def test_what_was_planted_is_solved_for_in_any_order(
     planted: tuple[int, ...], sets: list[str], size: int

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from photoperiod.readings.fall_off import Fixture
 from photoperiod.readings.slips import slips
+from tests.conftest import drawn
 
 #: As `doubts` calls it.
 FACTOR = 2.0
@@ -180,7 +181,7 @@ def test_rates_of_tubes_over_a_few_seeds() -> None:
     assert rates.decimal_at_row >= 0.97 * rates.decimal
 
 
-@settings(max_examples=40)
+@settings(max_examples=drawn(40))
 @given(st.integers(0, 10_000), st.floats(0.01, 100), st.randoms(use_true_random=False))
 def test_unit_and_order_have_no_say(seed: int, scale: float, dice: random.Random) -> None:
     rows = a_map(random.Random(seed), 0.95)

@@ -15,6 +15,7 @@ from scipy.optimize import isotonic_regression
 from photoperiod.drive.ballast import BallastCurve, DarkKind, ResponseKind
 from photoperiod.readings.faults import Faults
 from photoperiod.readings.sweep import Sweep, sweep_of, sweep_yaml
+from tests.conftest import drawn
 from tests.readings.bench import csv, readings_of, told
 
 HEAD = "volts,ppfd_umol_m2_s"
@@ -192,7 +193,7 @@ def test_what_tells_no_curve(points: list[tuple[float, float]], code: str) -> No
     assert [each.code for each in faults] == [code]
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(
     st.lists(st.tuples(st.integers(1, 100), st.floats(0.98, 1.02)), min_size=8, max_size=40),
     st.sampled_from([3.0, 20.0]),

@@ -20,7 +20,7 @@ from photoperiod.report.text import (
     render_text,
 )
 from photoperiod.text import safe, width
-from tests.conftest import changed, load
+from tests.conftest import changed, drawn, load
 
 ERROR, WARNING, NOTE = "PHO203", "PHO318", "PHO324"
 
@@ -308,7 +308,7 @@ def test_a_line_of_exactly_the_shown_length_is_whole():
     assert shown == f"  1 | {line}"
 
 
-@settings(max_examples=400)
+@settings(max_examples=drawn(400))
 @given(
     st.one_of(
         st.text(max_size=20),

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from photoperiod.schedule import answer_forms as forms
 from photoperiod.schedule.answer_forms import Form, NotInForm
 from photoperiod.schedule.questions import QUESTIONS
-from tests.conftest import naming
+from tests.conftest import drawn, naming
 
 VOLTS = forms.number("volts {bounds}", 0, 10, forms.VOLTS)
 WATTS = forms.number("watts {bounds}", 0, 500, forms.WATTS, is_above_least=True)
@@ -128,7 +128,7 @@ PIECES = [
 TEXTS = st.one_of(st.text(max_size=30), st.lists(st.sampled_from(PIECES), max_size=7).map("".join))
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(TEXTS)
 def test_no_text_is_answered_by_anything_but_a_value_or_a_refusal(text: str) -> None:
     for question in QUESTIONS:
@@ -141,7 +141,7 @@ def test_no_text_is_answered_by_anything_but_a_value_or_a_refusal(text: str) -> 
             assert form.read(form.show(value)) == value
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(st.times().map(lambda time: time.replace(second=0, microsecond=0)))
 def test_every_time_is_taken_in_the_forms_of_the_standard_library(time: dt.time) -> None:
     for pattern in ("%H:%M", "%I:%M %p", "%I.%M%p", "%Hh%M", "%H.%M", "%H%M"):
@@ -150,7 +150,7 @@ def test_every_time_is_taken_in_the_forms_of_the_standard_library(time: dt.time)
         assert START.read(typed.lower()) == time.strftime("%H:%M"), typed
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(st.decimals(0, 10, places=3))
 def test_every_number_is_taken_with_a_point_and_with_a_comma(number: object) -> None:
     point = str(number)

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from photoperiod.schedule.conversation import Conversation, asked
 from photoperiod.schedule.questions import BY_NAME, QUESTIONS
+from tests.conftest import drawn
 from tests.schedule.talking import TYPED, answered, talked
 
 #: A wrong reply to each question: not in its form, or at odds with the answers before it.
@@ -254,7 +255,7 @@ REPLIES = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=40)
+@settings(max_examples=drawn(40))
 @given(REPLIES)
 def test_no_conversation_loses_an_answer_or_holds_one_that_is_not_in_its_form(
     replies: list[str],

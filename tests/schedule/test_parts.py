@@ -22,7 +22,7 @@ from photoperiod.report.sarif import render_sarif
 from photoperiod.schedule.parts import files_beside, readings_of_parts
 from photoperiod.source.json_schema import NAMES, load_schema, schema_text
 from tests.codes.damage import BASE
-from tests.conftest import EXAMPLES, ROOT, naming
+from tests.conftest import EXAMPLES, ROOT, drawn, naming
 
 HALL = ROOT / "examples" / "parts" / "hall.yaml"
 
@@ -108,7 +108,7 @@ def test_the_examples_that_are_taken_apart_have_what_can_be_shared() -> None:
     assert any("sweep" in name for name in named) or any(name.endswith(".csv") for name in named)
 
 
-@settings(max_examples=25)
+@settings(max_examples=drawn(25))
 @given(st.sampled_from(sorted(PLAIN)), st.data())
 def test_a_schedule_in_two_files_is_the_schedule_in_one(name: str, pick: st.DataObject) -> None:
     """The schedule that was taken apart is the expected value: it was read from one file."""

@@ -11,6 +11,7 @@ from photoperiod.curves.curve import Curve, Profile, Segment
 from photoperiod.drive.grid import TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.setpoints.fit import Target
+from tests.conftest import drawn
 from tests.setpoints.days import (
     COLUMN,
     DAY,
@@ -96,7 +97,7 @@ def cases(draw: st.DrawFn) -> Case:
 
 #: A fit takes tens of milliseconds; shrinking a failure would take minutes.
 slow_ones = settings(
-    max_examples=25,
+    max_examples=drawn(25),
     phases=[Phase.explicit, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from photoperiod.curves.curve import Curve, Profile, Segment
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import fit
+from tests.conftest import drawn
 from tests.setpoints.any_day import Case, cases, slow_ones
 from tests.setpoints.days import (
     COLUMN,
@@ -60,7 +61,7 @@ def test_a_table_keeps_what_it_must(case: Case) -> None:
 
 
 @pytest.mark.slow
-@settings(slow_ones, max_examples=40)
+@settings(slow_ones, max_examples=drawn(40))
 @given(case=cases())
 def test_many_tables_keep_what_they_must(case: Case) -> None:
     keeps_what_it_must(case)
@@ -102,7 +103,7 @@ def test_a_plan_that_must_not_be_exceeded_is_not(case: Case) -> None:
 
 
 @pytest.mark.slow
-@settings(slow_ones, max_examples=25)
+@settings(slow_ones, max_examples=drawn(25))
 @given(case=cases())
 def test_many_plans_that_must_not_be_exceeded_are_not(case: Case) -> None:
     is_not_exceeded(case)

@@ -17,6 +17,7 @@ from photoperiod.setpoints import shared_fit
 from photoperiod.setpoints.fine_times import FineTimesFitting
 from photoperiod.setpoints.fit import fit
 from photoperiod.setpoints.problem import ChannelProblem
+from tests.conftest import drawn
 from tests.setpoints.any_day import curves, light_paths, slow_ones, time_grids
 from tests.setpoints.days import (
     COLUMN,
@@ -62,7 +63,7 @@ def test_channels_of_one_column_of_times_share_it(
 
 
 @pytest.mark.slow
-@settings(slow_ones, max_examples=20)
+@settings(slow_ones, max_examples=drawn(20))
 @given(days=DAYS, p=light_paths(), times=time_grids(), limit=st.integers(1, 24))
 def test_many_channels_of_one_column_of_times_share_it(
     days: list[Curve], p: LightPath, times: TimeGrid, limit: int

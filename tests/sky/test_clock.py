@@ -22,7 +22,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photoperiod.sky.clock import IANA_VERSION, Clock, ClockChange, zone, zone_names
-from tests.conftest import naming
+from tests.conftest import drawn, naming
 
 H = 3_600
 
@@ -380,7 +380,7 @@ PLACES = st.one_of(
 )
 
 
-@settings(max_examples=300)
+@settings(max_examples=drawn(300))
 @given(place=PLACES)
 def test_an_instant_comes_back_from_its_wall_time(place: tuple[str, int]) -> None:
     name, unix_s = place
@@ -391,7 +391,7 @@ def test_an_instant_comes_back_from_its_wall_time(place: tuple[str, int]) -> Non
         assert clock.unix_of(day, second) == min(instants)
 
 
-@settings(max_examples=300)
+@settings(max_examples=drawn(300))
 @given(place=PLACES, second=st.integers(0, 86_399), fold=st.integers(0, 1))
 def test_wall_times_are_read_as_by_the_standard_library(
     place: tuple[str, int], second: int, fold: int
@@ -404,7 +404,7 @@ def test_wall_times_are_read_as_by_the_standard_library(
     assert clock.unix_of(day, second, fold) == round(moment.timestamp())
 
 
-@settings(max_examples=300)
+@settings(max_examples=drawn(300))
 @given(place=PLACES)
 def test_dates_follow_on_each_other_without_gaps(place: tuple[str, int]) -> None:
     name, unix_s = place

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from photoperiod.diagnostics.model import Diagnostic, Related, SourceRange
 from photoperiod.source.document import MAX_BYTES
+from tests.conftest import drawn
 from tests.source.reading import cut, found, place, read
 
 # Where values and keys stand
@@ -374,7 +375,7 @@ def check_source(source):
         assert 1 <= source_range.column <= len(source.lines[source_range.line - 1]) + 1
 
 
-@settings(max_examples=500)
+@settings(max_examples=drawn(500))
 @given(st.one_of(st.text(), st.lists(HOSTILE, max_size=40).map("".join)))
 @example('a: "\ufeff" \ufeff b')
 @example("\ufeff\ufeffa: b: c")
@@ -383,13 +384,13 @@ def test_any_text_is_read_without_raising(text):
     check_source(read(text.encode("utf-8", errors="surrogatepass")))
 
 
-@settings(max_examples=300)
+@settings(max_examples=drawn(300))
 @given(st.one_of(st.binary(), st.binary(max_size=12).map(lambda raw: b"a: {b: [" + raw)))
 def test_any_bytes_are_read_without_raising(raw):
     check_source(read(raw))
 
 
-@settings(max_examples=200)
+@settings(max_examples=drawn(200))
 @given(
     st.recursive(
         st.one_of(

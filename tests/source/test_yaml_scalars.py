@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from photoperiod.source.document import read_text
 from photoperiod.source.yaml_scalars import MAX_NUMBER_LENGTH, core_value
-from tests.conftest import naming
+from tests.conftest import drawn, naming
 
 KINDS = ("null", "bool", "int", "float", "str")
 
@@ -249,7 +249,7 @@ def test_every_time_of_day_is_text(hour, minute, form):
     assert core_value(text) == (text, "str")
 
 
-@settings(max_examples=300)
+@settings(max_examples=drawn(300))
 @given(st.one_of(st.text(), st.text(alphabet="0123456789+-.eExXoOinfINFaAtruefls~_: \n")))
 def test_any_text_has_a_kind(text):
     value, kind = core_value(text)

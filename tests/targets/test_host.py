@@ -12,6 +12,7 @@ from hypothesis import given, settings
 
 from photoperiod.formats import c_header
 from photoperiod.formats.image import Image, day_number, encode
+from tests.conftest import drawn
 from tests.targets.images import HARD, about, days, expected, expected_day, images, moments
 from tests.targets.players import load_order, on_host
 from tests.targets.tools import compile_host, run
@@ -49,7 +50,7 @@ def test_hard_images_are_hard() -> None:
         )
 
 
-@settings(max_examples=40)
+@settings(max_examples=drawn(40))
 @given(made=images())
 def test_every_second_of_drawn_images(host: Path, host_wide: Path, made: Image) -> None:
     program = host_wide if made.is_wide else host

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 
 from photoperiod.formats.image import Image, encode
+from tests.conftest import drawn
 from tests.targets.images import HARD, about, days, expected, expected_day, images, moments
 from tests.targets.players import Moment, module_folder, module_of, on_micropython, output_dtype
 
@@ -37,7 +38,7 @@ def test_hard_images(name: str, tmp_path: Path) -> None:
     assert np.array_equal(played, wanted)
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(made=images())
 def test_drawn_images_in_cpython(made: Image) -> None:
     module = imported(made, loads=True)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from photoperiod.arrays import Bools
 from photoperiod.tubes.hours import Dimmed, Pattern, TubeHours
+from tests.conftest import drawn
 
 DAY = 86_400
 HOUR = 3600
@@ -292,7 +293,7 @@ def day_masks(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray]:
     return lit, full
 
 
-ledgers = settings(max_examples=20)
+ledgers = settings(max_examples=drawn(20))
 
 
 @ledgers
@@ -327,7 +328,7 @@ def test_any_ledger_is_kept_as_the_slow_one(
     )
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(
     masks=day_masks(),
     owed_s=st.integers(0, 40 * HOUR),
@@ -355,7 +356,7 @@ def test_a_span_cut_in_two_gives_the_same_ledger(
     assert parts == whole
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(masks=day_masks(), owed_s=st.integers(1, 20 * HOUR), count=st.integers(1, 20))
 def test_hours_at_full_and_only_they_pay(
     masks: tuple[np.ndarray, np.ndarray], owed_s: int, count: int
