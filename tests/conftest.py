@@ -1,7 +1,10 @@
 from __future__ import annotations
 
 import functools
+import gc
+import inspect
 import io
+import os
 import signal
 import sys
 import threading
@@ -34,6 +37,9 @@ if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGINT, signal.default_int_handler)
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+
+# The commands that tests start would else compile all of Python's modules again, each time.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # The same cases each time, and none fails because the machine is busy; the ordinary run draws a quarter.
 hypothesis_settings.register_profile(
@@ -92,9 +98,19 @@ tank: bench
 
 
 @pytest.fixture(autouse=True)
-def _nothing_is_remembered() -> None:
-    """No test gets a table that another one has fitted."""
-    remembered.forget()
+def _little_is_remembered(request: pytest.FixtureRequest) -> Iterator[None]:
+    """A test gets a table that was fitted before in its own file only, by code that nobody had changed."""
+    changes_code = "monkeypatch" in inspect.signature(request.function).parameters
+    if changes_code or _file_remembered.pop("path", None) != request.path:
+        remembered.forget()
+    yield
+    if changes_code:
+        remembered.forget()
+    _file_remembered["path"] = request.path
+
+
+#: The file whose tables are remembered now.
+_file_remembered: dict[str, Path] = {}
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -103,6 +119,18 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     hypothesis_settings.load_profile("all" if config.getoption("--slow") else "some")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One worker more than there are cores: some tests wait for processes."""
+    return (os.cpu_count() or 1) + 1
+
+
+def pytest_collection_finish() -> None:
+    """What stands until the end need not be looked through again and again for garbage."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(tryfirst=True)
