@@ -261,6 +261,7 @@ def test_wheel_holds_package_and_schemas_and_nothing_else(tmp_path: Path, compil
         assert {Path(name).stem for name in kernels} == {"_paths.abi3"}
 
 
+@pytest.mark.slow
 def test_a_kernel_that_an_earlier_build_left_gets_into_no_wheel(tmp_path: Path) -> None:
     tree = sources_copied(tmp_path)
     built_wheel(tree, "gcc")

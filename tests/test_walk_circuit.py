@@ -36,6 +36,7 @@ def simulated(circuit: ModuleType) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.slow
 def test_written_figures_are_what_the_simulator_finds(simulated: dict[str, Any]) -> None:
     assert simulated.keys() == WRITTEN.keys()
     for name, value in WRITTEN.items():
@@ -89,6 +90,7 @@ def test_page_says_what_was_simulated() -> None:
     assert all(volts < 1.0 for volts in (*low, *worst, f["board_unpowered_v"]))
 
 
+@pytest.mark.slow
 def test_figures_agree_with_arithmetic_by_hand(simulated: dict[str, Any]) -> None:
     low, high = simulated["full_by_resistors_v"]
     assert low == pytest.approx(3.3 * (1 + 2 * 0.99 / 1.01), abs=0.005)
@@ -125,6 +127,7 @@ def test_loop_with_nothing_on_the_pair_has_the_textbook_margin(circuit: ModuleTy
     assert margin == pytest.approx(90 - math.degrees(math.atan(g / 3)), abs=2.5)
 
 
+@pytest.mark.slow
 def test_a_loop_that_oscillates_is_told_apart_in_time_as_by_its_margin(
     simulated: dict[str, Any],
 ) -> None:

@@ -63,7 +63,8 @@ def parsed(file: Path) -> ast.Module:
     return ast.parse(file.read_text(encoding="utf-8"))
 
 
-def imported(tree: ast.Module, *, at_top_only: bool = False) -> set[str]:
+@functools.cache
+def imported(tree: ast.Module, *, at_top_only: bool = False) -> frozenset[str]:
     """Return the modules that a text imports, at its top or in a function; not those of its types."""
     names = set()
     todo: list[ast.AST] = list(tree.body)
@@ -77,7 +78,7 @@ def imported(tree: ast.Module, *, at_top_only: bool = False) -> set[str]:
             names |= {str(node.module), *(f"{node.module}.{alias.name}" for alias in node.names)}
         elif not (at_top_only and isinstance(node, ast.FunctionDef)):
             todo += ast.iter_child_nodes(node)
-    return names
+    return frozenset(names)
 
 
 def of_unix(tree: ast.Module, module: str = "") -> set[str]:

@@ -17,6 +17,7 @@ from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import levels_of, play, seconds_around
+from tests.conftest import drawn
 
 ROUNDINGS = ("half-up", "down", "toward-last-row")
 DAY = 86_400
@@ -100,7 +101,7 @@ def tables(draw: st.DrawFn) -> tuple[list[Row], int]:
     return rows, step
 
 
-@settings(max_examples=120)
+@settings(max_examples=drawn(120))
 @given(
     table=tables(),
     between=st.sampled_from(["line", "hold"]),
@@ -129,10 +130,15 @@ FULL_TABLE = [
 ]  # fmt: skip
 
 
+#: Seconds from one that is looked at to the next: seven meet every second of a minute.
+EVERY = pytest.mark.parametrize("apart", [7, pytest.param(1, marks=pytest.mark.slow)])
+
+
+@EVERY
 @pytest.mark.parametrize("rounding", ROUNDINGS)
 @pytest.mark.parametrize("times", [LINE_WRAP, LINE_HOLD], ids=["wrap", "hold"])
-def test_every_second_of_a_day_of_lines(times: TimeGrid, rounding: str) -> None:
-    assert_plays_alike(FULL_TABLE, times, 1, rounding, range(DAY))
+def test_every_second_of_a_day_of_lines(times: TimeGrid, rounding: str, apart: int) -> None:
+    assert_plays_alike(FULL_TABLE, times, 1, rounding, range(0, DAY, apart))
 
 
 @pytest.mark.parametrize("times", [HOLD_WRAP, HOLD_HOLD], ids=["wrap", "hold"])
@@ -230,7 +236,7 @@ def test_large_products_do_not_overflow() -> None:
     assert counts[DAY - 1] == 100_000
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(table=tables(), after=st.sampled_from(["wrap", "hold"]), rounding=st.sampled_from(ROUNDINGS))
 def test_levels_stay_between_their_rows(
     table: tuple[list[Row], int], after: str, rounding: str

@@ -12,32 +12,28 @@ from tests.targets.images import HARD, about, days, expected, expected_day, hash
 from tests.targets.players import on_avr
 from tests.targets.tools import WARNINGS, run, tool
 
-#: Images of which every second of a day is played; of others every 97th.
+#: Images of which every second of a day is played in the long sweeps, for seconds in the simulator.
 WHOLE_DAYS = ("sixteen-bits-overflow", "toward-last-row")
 
+#: Of each image so many seconds of a day are passed over.
 SAMPLE_STEP_S = 97
 
 #: Flash for moments is scarce.
 MOST_MOMENTS = 120
 
 
-#: A whole day in the simulator takes seconds; one of them is always played.
-SLOW = WHOLE_DAYS[1:]
-
-
 @pytest.mark.parametrize(
-    "name",
+    ("name", "step_s"),
     [
-        pytest.param(name, marks=pytest.mark.slow if name in SLOW else ())
-        for name in [*WHOLE_DAYS, *(n for n in HARD if n not in WHOLE_DAYS)]
+        *((name, SAMPLE_STEP_S) for name in HARD),
+        *(pytest.param(name, 1, marks=pytest.mark.slow) for name in WHOLE_DAYS),
     ],
 )
-def test_hard_images(name: str, tmp_path: Path) -> None:
+def test_hard_images(name: str, step_s: int, tmp_path: Path) -> None:
     made = HARD[name]
     asked = moments(made)
     asked = asked[:: max(1, len(asked) // MOST_MOMENTS)] + asked[-12:]
     day = days(made)[1]
-    step_s = 1 if name in WHOLE_DAYS else SAMPLE_STEP_S
     fault, outputs, played, day_hash = on_avr(tmp_path, made, about(made), asked, day, step_s)
     assert (fault, outputs) == (0, len(made.channels))
     assert np.array_equal(played, expected(made, asked))
