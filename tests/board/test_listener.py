@@ -394,8 +394,13 @@ def test_on_micropython_it_follows_a_player_through_a_broker(broker: Mosquitto) 
 def test_on_micropython_it_goes_dark_when_the_player_is_gone(broker: Mosquitto) -> None:
     with listening(broker.port, soft_s=0.001) as lamp:
         with telling(broker.port, expire_s=1) as tell:
-            tell(2000)
-            until(lambda: lamp.given[-1:] == [(2000, "on")], "the level")
+
+            def hears() -> bool:
+                # Again and again, as a player does: on a busy machine a message may come too late.
+                tell(2000)
+                return (2000, "on") in lamp.given
+
+            until(hears, "the level")
         # The last message ends, long before the listener's own minute.
         until(lambda: lamp.given[-1] == (0, "off"), "the safe state")
     # One that starts now finds nothing; told again, its lamp rises from the floor.
