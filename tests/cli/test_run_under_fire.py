@@ -17,7 +17,7 @@ from tests.conftest import Run
 pytestmark = pytest.mark.slow
 
 #: `benchmarks/kills.py` does it as often as one has time for.
-KILLS = 12
+KILLS = 8
 
 
 def _make_read_only(card: Path) -> None:

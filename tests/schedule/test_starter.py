@@ -16,7 +16,7 @@ from photoperiod.schedule.conversation import Conversation
 from photoperiod.schedule.day_plan import Ramps
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.starter import left_open, starter_text
-from tests.conftest import EXAMPLES
+from tests.conftest import EXAMPLES, drawn
 from tests.readings.bench import csv
 from tests.schedule.talking import answered, talked
 
@@ -205,7 +205,7 @@ def test_whatever_is_answered_makes_a_schedule_of_the_right_shape(data: st.DataO
 
 
 @pytest.mark.slow
-@settings(max_examples=400)
+@settings(max_examples=drawn(150))
 @given(st.data())
 def test_whatever_else_is_answered_does_so_too(data: st.DataObject) -> None:
     answer_anything(data)

@@ -21,7 +21,7 @@ FAILED = [
 ]
 
 #: Worlds of an ordinary run, and of a long one.
-FEW, MANY, MOST = 3, 30, 90
+FEW, MANY, MOST = 3, 12, 90
 
 
 def test_no_law_is_broken_in_a_few_days() -> None:
