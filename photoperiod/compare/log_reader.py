@@ -69,6 +69,8 @@ def read_log(
     """
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):  # most of its bytes are no text
         raise LogRefused(name, *no_utf8_text(raw, 0))
+    if not raw.strip():
+        raise LogRefused(name, "it is empty", "give a CSV file with a header and records")
     if b"\x00" in raw:
         raise LogRefused(name, "it is not text", "give a CSV file in UTF-8")
     try:

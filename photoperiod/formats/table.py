@@ -5,6 +5,7 @@ A file is used only if its checksum fits. Nothing here knows the schedule that i
 
 from __future__ import annotations
 
+import codecs
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from photoperiod.formats.contents import Contents
 from photoperiod.formats.image import MAGIC, Image, encode, refuse_unplayable
 from photoperiod.formats.integrity import FileFault
 from photoperiod.sky.clock import Clock, ClockKind
-from photoperiod.text import short
+from photoperiod.text import no_utf8_text, short
 
 #: No export is larger; more is not read. [bytes]
 MAX_BYTES = 256 * 2**20
@@ -114,6 +115,12 @@ def _read(raw: bytes) -> tuple[About, Image]:
         return _playable(records_csv.read(raw))
     if _is_schedule(raw):
         raise FileFault("it is a schedule; `photoperiod export` makes a table of it")
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        raise FileFault(f"it can't be read: {'; '.join(no_utf8_text(raw, 0))}")
+    if b"time" in raw[:4096].lower().partition(b"\n")[0]:
+        raise FileFault(
+            "it looks like a log, and no export of a table: the log stands after the table"
+        )
     raise FileFault("it is no JSON, CSV or binary export of a table")
 
 

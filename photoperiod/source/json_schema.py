@@ -136,8 +136,9 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
         ours = data.get("format")
         if isinstance(ours, str) and ours.startswith("photoperiod-"):
             return [_written_by_us(ours, name)], {()}
-        if name == "schedule" and _is_of_parts(data):
-            return [_PARTS_NO_SCHEDULE], {()}
+        other = _of_another_kind(data, name)
+        if other is not None:
+            return [other], {()}
     of_values: dict[Path, Diagnostic] = {}
     of_keys: list[Diagnostic] = []
     bad: set[Path] = set()
@@ -170,19 +171,31 @@ def _written_by_us(form: str, name: str) -> Diagnostic:
     )
 
 
-#: What to say of a file of parts where a schedule is wanted.
-_PARTS_NO_SCHEDULE = Diagnostic(
-    code="PHO203",
-    path=("parts",),
-    on_key=True,
-    message="this is a file of parts, not a schedule",
-    help="name a schedule that takes them; the parts are checked with it",
-)
+#: The files that people write, by the key that holds their version: what each is called, and where it goes.
+_FILES = {
+    "schedule": ("a schedule", "this one is for `check` and `compile`"),
+    "parts": ("a file of parts", "parts are checked with the schedules that take them"),
+    "board": ("a board file", "this one is for `run TABLE --board`"),
+}
 
 
-def _is_of_parts(data: dict[str, Any]) -> bool:
-    """Return whether a file begins as parts do: with their version, where a schedule has a path."""
-    return type(data.get("parts")) is int and not {"schedule", "channels"} & data.keys()
+def _of_another_kind(data: dict[str, Any], name: str) -> Diagnostic | None:
+    """Return what to say of a file that people write where another one is wanted; None if it is none.
+
+    It begins with its version, where a schedule has the path of its parts.
+    """
+    kind = next((key for key in _FILES if type(data.get(key)) is int), None)
+    if kind is None or name in data or (kind == "parts" and "channels" in data):
+        return None
+    what, where = _FILES[kind]
+    wanted, _ = _FILES[name]
+    return Diagnostic(
+        code="PHO203",
+        path=(kind,),
+        on_key=True,
+        message=f"this is {what}, not {wanted}",
+        help=f"name {wanted}; {where}",
+    )
 
 
 def _whole(schema: dict[str, Any], name: str) -> dict[str, Any]:

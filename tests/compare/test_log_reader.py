@@ -223,6 +223,11 @@ def test_the_order_of_records_does_not_matter() -> None:
     assert found.series["blue", Quantity.VOLTS].values.tolist() == [1, 2, 3]
 
 
+def test_an_empty_log_is_named_so() -> None:
+    with pytest.raises(LogRefused, match="it is empty"):
+        read_log("day.csv", b"\r\n", ("blue",), (), Reading())
+
+
 @pytest.mark.parametrize(
     ("encoding", "why"),
     [

@@ -177,3 +177,15 @@ def test_the_safe_state_is_that_of_the_schedule() -> None:
 def test_the_dates_of_tables_are_those_of_the_program(written: dict[str, bytes]) -> None:
     read = read_table("x", written["binary"])
     assert read.image.span == (day_number(SPAN.first), day_number(SPAN.last))
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (b"time,blue_volts\n2027-03-02T12:00Z,8.9\n", "it looks like a log"),
+        ('{"format": "photoperiod-table"}'.encode("utf-16"), "the file is UTF-16"),
+    ],
+)
+def test_what_is_a_log_or_in_utf_16_is_named_so(raw: bytes, words: str) -> None:
+    with pytest.raises(OutsideWorldError, match=words):
+        read_table("x", raw)

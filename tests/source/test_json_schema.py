@@ -47,6 +47,23 @@ def test_a_file_of_ours_where_people_write_one_is_one_fault(name: str) -> None:
     assert len(validate({**data, "format": "other"}, name)[0]) > 1
 
 
+@pytest.mark.parametrize(
+    ("data", "name", "message"),
+    [
+        ({"board": 1, "channels": {}}, "schedule", "this is a board file, not a schedule"),
+        ({"parts": 1}, "schedule", "this is a file of parts, not a schedule"),
+        ({"schedule": 1, "channels": {}}, "board", "this is a schedule, not a board file"),
+        ({"schedule": 1, "channels": {}}, "parts", "this is a schedule, not a file of parts"),
+        ({"parts": 1}, "board", "this is a file of parts, not a board file"),
+    ],
+)
+def test_a_file_of_another_kind_is_one_fault(data: Any, name: str, message: str) -> None:
+    (found,), bad = validate(data, name)
+    assert (found.code, found.message, bad) == ("PHO203", message, {()})
+    assert found.path == (next(iter(data)),)
+    assert found.on_key
+
+
 def changed(path: tuple[str | int, ...], value: Any) -> Any:
     """Return the schedule with one value changed."""
     data = copy.deepcopy(GOOD)
