@@ -174,6 +174,7 @@ class _Pool(NamedTuple):
 
     @property
     def mean(self) -> float:
+        """The light that all of its points have, by their weights."""
         return self.weighed / self.weight
 
     def with_next(self, other: _Pool) -> _Pool:

@@ -52,7 +52,10 @@ class Converter:
 
     @classmethod
     def nominal(cls, bits: int, full_scale_volts: float, most_volts: float) -> Converter:
-        """Return an uncalibrated converter: V = Vref × code / 2^bits."""
+        """Return an uncalibrated converter: V = Vref × code / 2^bits.
+
+        ``full_scale_volts`` is Vref, what code 2^bits would give; ``most_volts`` the top of the port. [V]
+        """
         return cls(
             kind=ConverterKind.NOMINAL,
             bits=bits,
@@ -65,7 +68,7 @@ class Converter:
     def two_point(
         cls, bits: int, low: tuple[int, float], high: tuple[int, float], most_volts: float
     ) -> Converter:
-        """Return a converter measured at two codes, each (code, volts)."""
+        """Return a converter measured at two codes, the lower one first, each (code, volts). [V]"""
         slope = (high[1] - low[1]) / (high[0] - low[0])
         return cls(
             kind=ConverterKind.TWO_POINT,
@@ -79,7 +82,7 @@ class Converter:
     def measured(
         cls, bits: int, points: Sequence[tuple[int, float]], most_volts: float
     ) -> Converter:
-        """Return a converter measured at two codes or more, each (code, volts), both rising."""
+        """Return a converter measured at two codes or more, each (code, volts [V]), both rising."""
         (low, low_volts), (next_code, next_volts) = points[0], points[1]
         first_slope = (next_volts - low_volts) / (next_code - low)
         return cls(
@@ -123,7 +126,7 @@ class Converter:
         return np.asarray(volts[piece] + (codes - at[piece]) * slope[piece])
 
     def _exact_codes(self, control_volts: Floats) -> Floats:
-        """Return the code, with fractions, at which the line has some volts."""
+        """Return the code, with fractions, at which the line has some volts, in their shape. [codes]"""
         if not self.points:
             return (control_volts - self.offset_volts) / self.volts_per_code
         at, volts = np.array(self.points, dtype=np.float64).T
@@ -132,7 +135,7 @@ class Converter:
         return np.asarray(at[piece] + (control_volts - volts[piece]) * slope[piece])
 
     def volts(self, codes: Ints) -> Floats:
-        """Return the volts of codes, never below 0 V, as single-supply outputs are. [V]"""
+        """Return the volts of codes, in their shape, never below 0 V, as single-supply outputs are. [V]"""
         if self.points:
             line = self._lines(codes)
         else:
@@ -151,5 +154,5 @@ class Converter:
         return np.clip(rounded, 0, self.last_code)
 
     def codes(self, control_volts: Floats) -> Ints:
-        """Return the permitted codes nearest to some volts."""
+        """Return the permitted codes nearest to some volts, in their shape. [codes]"""
         return np.minimum(self.nearest_codes(control_volts), self.full_code)

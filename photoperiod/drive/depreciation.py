@@ -56,7 +56,7 @@ class Depreciation:
         return float(np.interp(lit_hours, self.hours, self.light))
 
     def mean_light(self, from_hours: float, to_hours: float) -> float:
-        """Return the mean light between two moments of a tube's life, in lit hours.
+        """Return the mean light between two moments of a tube's life, told in lit hours. [ratio]
 
         Of an exponential curve from its first hour it is (1 − e^(−αT))/(αT), times the light then.
         """

@@ -70,7 +70,7 @@ class TimeGrid:
         return self.after_last_row == AfterLastRow.WRAP
 
     def nearest(self, second: float) -> int:
-        """Return the grid time nearest to a second, 0 to 86,400; halves go up."""
+        """Return the grid time nearest to a second, 0 to 86,400; halves go up. [s]"""
         return int((second + self.step_s / 2) // self.step_s) * self.step_s
 
 
@@ -103,7 +103,7 @@ class LevelGrid:
         return int(Fraction(most).limit_denominator(10**6) * RANGE[self.unit] // self.step)
 
     def codes(self, converter: Converter) -> Ints:
-        """Return the converter code of every count, shape (top + 1,)."""
+        """Return the converter code of every count, shape (top + 1,). [codes]"""
         counts = np.arange(self.top_count(converter) + 1)
         if self.unit == LevelUnit.CODE:
             return counts * int(self.step)

@@ -73,12 +73,12 @@ class LightPath:
 
     @cached_property
     def codes(self) -> Ints:
-        """Converter code of each count, shape (top_count + 1,)."""
+        """Converter code of each count, shape (top_count + 1,). [codes]"""
         return _codes(self.levels, self.converter)[: self.top_count + 1]
 
     @property
     def codes_per_count(self) -> float:
-        """The slope of the line that codes are rounded from."""
+        """The slope of the line that codes are rounded from. [codes per count]"""
         if self.levels.unit == LevelUnit.CODE:
             return float(self.levels.step)
         per_count = CONTROL_VOLTS_FULL * float(self.levels.step) / RANGE[self.levels.unit]
@@ -94,49 +94,58 @@ class LightPath:
 
     @cached_property
     def volts(self) -> Floats:
-        """Calibrated volts of each count. [V]"""
+        """Calibrated volts of each count, shape (top_count + 1,). [V]"""
         if self.output is None:
             return _volts(self.levels, self.converter)
         return self.volts_of(self.codes)
 
     def volts_of(self, codes: Ints) -> Floats:
-        """Return the volts that codes give on this channel. [V]"""
+        """Return the volts that codes give on this channel, in their shape. [V]"""
         return (self.output or self.converter).volts(codes)
 
     @cached_property
     def level_percents(self) -> Floats:
-        """Level of each count. [% of 10 V]"""
+        """Level of each count, shape (top_count + 1,). [% of 10 V]"""
         return _level_percents(self.levels, self.converter)[: self.top_count + 1]
 
     @cached_property
     def burning_light(self) -> Floats:
-        """Light of each count while the mains is on and the ballast is not in standby."""
+        """Light of each count while the mains is on and the ballast is not in standby. [fraction of full]
+
+        Its shape is (top_count + 1,), and it rises.
+        """
         return self.ballast.light_at(self.volts)
 
     @cached_property
     def is_standby(self) -> Bools:
-        """True for the counts at which the ballast is dark by itself."""
+        """True for the counts at which the ballast is dark by itself, shape (top_count + 1,)."""
         if self.ballast.dark != DarkKind.STANDBY:
             return np.zeros(self.volts.shape, dtype=bool)
         return self.volts < self.ballast.standby_volts
 
     @cached_property
     def closed_light(self) -> Floats:
-        """Light of each count while the mains is on, whatever a row says. [fraction of full]"""
+        """Light of each count while the mains is on, whatever a row says. [fraction of full]
+
+        Its shape is (top_count + 1,).
+        """
         if self.ballast.dark != DarkKind.STANDBY:
             return self.burning_light
         return np.where(self.is_standby, 0.0, self.burning_light)
 
     @cached_property
     def is_undefined(self) -> Bools:
-        """True for the counts between standby and floor volts, where light is not defined."""
+        """True for the counts between standby and floor volts, where light is not defined.
+
+        Its shape is (top_count + 1,).
+        """
         if self.ballast.dark != DarkKind.STANDBY:
             return np.zeros(self.volts.shape, dtype=bool)
         return ~self.is_standby & (self.volts < self.ballast.floor_volts - VOLTS_SLACK)
 
     @cached_property
     def most_light(self) -> float:
-        """Light at the top permitted code: what this channel calls full."""
+        """Light at the top permitted code: what this channel calls full. [fraction of full]"""
         full = self.volts_of(np.array([self.full_code]))
         return float(self.ballast.light_at(full)[0])
 
@@ -149,7 +158,7 @@ class LightPath:
 
     @property
     def top_light(self) -> float:
-        """Light at the largest count, which the grid may leave somewhat below ``most_light``."""
+        """Light at the largest count, which the grid may leave below ``most_light``. [fraction of full]"""
         return float(self.burning_light[self.top_count])
 
     @cached_property
@@ -181,7 +190,7 @@ class LightPath:
 
     @cached_property
     def follows_on(self) -> Bools:
-        """True for the counts at which a relay that follows the level is closed."""
+        """True for the counts at which a relay that follows the level is closed, shape (top_count + 1,)."""
         return np.array(self.level_percents >= self.relay.on_level_percent - LEVEL_SLACK)
 
     @property
@@ -277,7 +286,7 @@ class LightPath:
         ) + np.int64(first)
 
     def ceiling_for(self, light: float) -> int:
-        """Return the largest count that gives at most this light."""
+        """Return the largest count that gives at most this light. [light: fraction of full]"""
         found = np.flatnonzero(self.burning_light <= light + 1e-12)
         return int(found[-1]) if found.size else self.floor_count
 
@@ -287,14 +296,17 @@ class LightPath:
 
 @lru_cache(maxsize=4)
 def _codes(levels: LevelGrid, converter: Converter) -> Ints:
+    """Return the code of every count, shape (counts,). [codes]"""
     return levels.codes(converter)
 
 
 @lru_cache(maxsize=4)
 def _volts(levels: LevelGrid, converter: Converter) -> Floats:
+    """Return the volts of every count, shape (counts,). [V]"""
     return converter.volts(_codes(levels, converter))
 
 
 @lru_cache(maxsize=4)
 def _level_percents(levels: LevelGrid, converter: Converter) -> Floats:
+    """Return the level of every count, shape (counts,). [% of 10 V]"""
     return levels.level_percents(converter)

@@ -61,7 +61,7 @@ class Replay:
 
     @property
     def counts(self) -> Ints:
-        """Levels put out in each second, shape (86400,)."""
+        """Levels put out in each second, shape (86400,). [counts]"""
         return self.each_second(self.step_counts)
 
     @property
@@ -91,6 +91,7 @@ class Replay:
 
 @kept_while_used(MOST_LIGHTS)
 def _light_of(replay: Replay) -> Floats:
+    """Return the light in each second, shape (86400,), for reading only. [fraction of full]"""
     light = replay.each_second(replay.step_light)
     light.setflags(write=False)
     return light
@@ -134,12 +135,13 @@ def play(
 def _stairs(
     rows: Sequence[Row], times: TimeGrid, every_seconds: int, rounding: Rounding
 ) -> Stairs | None:
+    """Return the stairs of rows, None if they have too many steps."""
     seconds, counts, relays = _columns(rows)
     return stairs_of(seconds, counts, relays, times, every_seconds, rounding)
 
 
 def _columns(rows: Sequence[Row]) -> tuple[Ints, Ints, Bools]:
-    """Return seconds, counts and relay states of rows, shape (rows,)."""
+    """Return seconds [s from midnight], counts and relay states of rows, shape (rows,) each."""
     seconds = np.array([row.second for row in rows], dtype=np.int64)
     if seconds.size == 0 or (np.diff(seconds) <= 0).any():
         raise ValueError("a table needs rows whose seconds rise")

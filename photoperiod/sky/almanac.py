@@ -131,19 +131,21 @@ class Almanac:
         begin, end = self.clock.day_bounds(date)
         return [self.clock.wall_of(unix)[1] for unix in self.instants(name, begin, end)]
 
-    def instants(self, name: str, begin: int, end: int) -> list[int]:
-        """Return the instants of an event of sun or moon in [begin, end). [Unix seconds]"""
+    def instants(self, name: str, begin_unix_s: int, end_unix_s: int) -> list[int]:
+        """Return the instants of an event of sun or moon in [begin, end), in order. [Unix seconds]"""
         size = CHUNK_DAYS * SECONDS_PER_DAY
-        first, last = begin // size, (end - 1) // size
+        first, last = begin_unix_s // size, (end_unix_s - 1) // size
         found: list[int] = []
         for chunk in range(first, last + 1):
             if (name, chunk) not in self._known:
                 self._known[name, chunk] = self._find(name, chunk * size, (chunk + 1) * size)
             found += self._known[name, chunk]
-        return found[bisect.bisect_left(found, begin) : bisect.bisect_left(found, end)]
+        first_at, stop_at = (bisect.bisect_left(found, each) for each in (begin_unix_s, end_unix_s))
+        return found[first_at:stop_at]
 
-    def _find(self, name: str, begin: int, end: int) -> list[int]:
-        there = begin - self.shift_s, end - self.shift_s
+    def _find(self, name: str, begin_unix_s: int, end_unix_s: int) -> list[int]:
+        """Return the same, looked for in the sky: all of a chunk at once. [Unix seconds]"""
+        there = begin_unix_s - self.shift_s, end_unix_s - self.shift_s
         if name == "moonrise":
             instants = self.moon.rises(*there)
         elif name == "moonset":
@@ -181,7 +183,7 @@ class Almanac:
         return float(_rounded(brightness, PARTS_OF_MOONLIGHT))
 
     def moon_up(self, date: dt.date, start: int, end: int) -> list[tuple[int, int]]:
-        """Return from when to when the moon is up between two seconds from the midnight of a date."""
+        """Return from when to when the moon is up between two times from the midnight of a date. [s]"""
         here = self.midnight(date)
         spans = self._up("moonrise", "moonset", here + start, here + end)
         return [(begin - here, stop - here) for begin, stop in spans]
@@ -191,20 +193,22 @@ class Almanac:
         spans = self._up("sunrise", "sunset", *self.clock.day_bounds(date))
         return sum(stop - begin for begin, stop in spans)
 
-    def _up(self, rise: str, set_: str, begin: int, end: int) -> list[tuple[int, int]]:
-        """Return from when to when something is up within [begin, end). [Unix seconds]"""
-        turns = [(unix, True) for unix in self.instants(rise, begin, end)]
-        turns += [(unix, False) for unix in self.instants(set_, begin, end)]
+    def _up(
+        self, rise: str, set_: str, begin_unix_s: int, end_unix_s: int
+    ) -> list[tuple[int, int]]:
+        """Return from when to when something is up within [begin, end), in order. [Unix seconds]"""
+        turns = [(unix, True) for unix in self.instants(rise, begin_unix_s, end_unix_s)]
+        turns += [(unix, False) for unix in self.instants(set_, begin_unix_s, end_unix_s)]
         turns.sort()
-        middle = np.array([(begin + end) / 2 - self.shift_s])
+        middle = np.array([(begin_unix_s + end_unix_s) / 2 - self.shift_s])
         up = self.moon.is_up if rise == "moonrise" else self.sun.is_up
         is_up = not turns[0][1] if turns else bool(up(middle)[0])
-        spans, since = [], begin
+        spans, since = [], begin_unix_s
         for unix, rises in turns:
             if is_up and not rises and unix > since:
                 spans.append((since, unix))
             since, is_up = unix, rises
-        return [*spans, (since, end)] if is_up and end > since else spans
+        return [*spans, (since, end_unix_s)] if is_up and end_unix_s > since else spans
 
 
 @functools.lru_cache(maxsize=16)  # most channels of a tank follow one sun
@@ -229,5 +233,5 @@ def _sunlight(
 
 
 def _rounded(values: Floats, parts: int) -> Floats:
-    """Return the whole parts of one that are nearest to some values."""
+    """Return the whole parts of one that are nearest to some values, in their shape and unit."""
     return np.asarray(np.rint(values * parts) / parts)

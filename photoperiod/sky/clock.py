@@ -187,7 +187,7 @@ class Clock:
         ]
 
     def wall_of(self, unix_s: int) -> tuple[date, int]:
-        """Return the date and the second of the day that the clock shows at an instant."""
+        """Return the date and the second of the day [s] that the clock shows at an instant."""
         days, second_of_day = divmod(unix_s + self.offset_s(unix_s), SECONDS_PER_DAY)
         return date.fromordinal(_EPOCH + days), second_of_day
 
@@ -239,7 +239,7 @@ class Clock:
         return spans
 
     def _instants(self, shown: int) -> tuple[list[int], ClockChange]:
-        """Return when the clock shows a time, and the change that leaves it out if it never does.
+        """Return when the clock shows a time [Unix seconds], and the change that leaves it out if none.
 
         ``shown`` is in seconds of a clock that would run from the epoch without changes.
         """
@@ -259,7 +259,7 @@ class Clock:
 
 
 def _year_of(unix_s: int) -> int:
-    """Return the calendar year of UTC in which an instant lies."""
+    """Return the calendar year of UTC in which an instant [Unix seconds] lies."""
     return date.fromordinal(_EPOCH + unix_s // SECONDS_PER_DAY).year
 
 
@@ -279,7 +279,7 @@ def _midnight(clock: Clock, day: date) -> int:
 def _year_of_clock(
     kind: ClockKind, zone_name: str, step_s: int, year: int
 ) -> tuple[int, tuple[ClockChange, ...]]:
-    """Return a clock's offset as a calendar year of UTC begins, and its changes within the year.
+    """Return a clock's offset [s] as a calendar year of UTC begins, and its changes within the year.
 
     A change at the year's first instant is one of its changes; the offset is then that before it.
     """
@@ -359,7 +359,7 @@ def _standard_of(rule: Rule, beside: Sequence[Rule]) -> int:
 
 
 def _civil_year(zone_name: str, year: int) -> tuple[int, tuple[ClockChange, ...]]:
-    """Return a zone's offset just before a calendar year of UTC, and its changes within the year."""
+    """Return a zone's offset [s] just before a calendar year of UTC, and its changes within the year."""
     before, rules = _year_of_rules(zone_name, year)
     offset, changes = before.offset_s, []
     for at, rule in rules:
@@ -371,7 +371,7 @@ def _civil_year(zone_name: str, year: int) -> tuple[int, tuple[ClockChange, ...]
 
 @lru_cache(maxsize=4096)
 def _year_of_rules(zone_name: str, year: int) -> tuple[Rule, tuple[tuple[int, Rule], ...]]:
-    """Return a zone's rule just before a calendar year of UTC, and when which rules follow in the year."""
+    """Return a zone's rule just before a calendar year of UTC, and when [Unix seconds] which rules follow."""
     begin, end = _begin_of(year), _begin_of(year + 1)
     first = before = _rule_at(zone_name, begin - 1)
     rules = []
@@ -393,13 +393,14 @@ def _year_of_rules(zone_name: str, year: int) -> tuple[Rule, tuple[tuple[int, Ru
 
 
 def _rule_at(zone_name: str, unix_s: int) -> Rule:
-    """Return the rule of a zone in force at an instant."""
+    """Return the rule of a zone in force at an instant [Unix seconds]."""
     moment = (_EPOCH_MOMENT + timedelta(seconds=unix_s)).astimezone(zone(zone_name))
     offset, saving = moment.utcoffset() or timedelta(0), moment.dst() or timedelta(0)
     return Rule(_seconds_of(offset), _seconds_of(saving))
 
 
 def _seconds_of(delta: timedelta) -> int:
+    """Return the whole seconds of a difference in time, negative where it is. [s]"""
     return delta.days * SECONDS_PER_DAY + delta.seconds
 
 

@@ -82,11 +82,23 @@ def crossings(
 
 
 def _grazes(above: Callable[[Floats], Floats], grid: Floats, height: Floats) -> tuple[Ints, Floats]:
-    """Return grid points beside which the threshold is passed and passed back, and when it is.
+    """Return grid points beside which the threshold is passed and passed back, and its peak there.
 
     A point of the grid is a candidate if it is nearer to the threshold than both neighbours, all
     on one side. The vertex of the parabola through the three then lies within half a step of it
     (of two equal neighbours the first is taken), so that no turning point is found twice.
+
+    Parameters
+    ----------
+    above : callable
+        The height over the threshold at moments. [unit of the function, Unix seconds]
+    grid, height : ndarray, shape (points,)
+        Moments that rise evenly [Unix seconds], and the heights at them.
+
+    Returns
+    -------
+    points, peaks : ndarray, shape (found,)
+        Which points of the grid, and the turning points beside them. [Unix seconds]
     """
     before, here, after = height[:-2], height[1:-1], height[2:]
     below = (before < 0) & (here < 0) & (after < 0) & (here > before) & (here >= after)
@@ -112,6 +124,20 @@ def _enclosed(
     """Return the crossings between pairs of moments on different sides of the threshold.
 
     All are halved equally often, so that none depends on which others are looked for with it.
+
+    Parameters
+    ----------
+    above : callable
+        The height over the threshold at moments. [unit of the function, Unix seconds]
+    left, right : ndarray, shape (pairs,)
+        Moments between which it is passed once. [Unix seconds]
+    halvings : int
+        How often each pair is halved.
+
+    Returns
+    -------
+    time, is_rising : ndarray, shape (pairs,)
+        When [Unix seconds], and whether it is passed upward.
     """
     if left.size == 0:
         return left, np.zeros(0, dtype=np.bool_)

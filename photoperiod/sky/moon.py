@@ -78,6 +78,7 @@ def _sample(unix_s: float) -> tuple[float, ...]:
 
 
 def _place(body: ephem.Body) -> tuple[float, float, float]:
+    """Return the geocentric place of a body on the true equator and equinox of date: x, y, z. [km]"""
     distance_km = float(body.earth_distance) * AU_KM
     ascension, declination = float(body.g_ra), float(body.g_dec)
     across_km = distance_km * math.cos(declination)
@@ -128,7 +129,7 @@ class Moon:
         return self._altitude_and_radius_deg(unix_s)[0]
 
     def is_up(self, unix_s: Floats) -> Bools:
-        """Return whether the upper limb is above the horizon, as for `rises` and `sets`."""
+        """Return whether the upper limb is above the horizon at moments, as for `rises`, in their shape."""
         _check_years(unix_s)
         return self._limb_deg(unix_s) > -REFRACTION_DEG
 
@@ -144,9 +145,12 @@ class Moon:
         """Return when the upper limb leaves the horizon, in [start, stop). [Unix seconds]"""
         return self._limb_passages(start_unix_s, stop_unix_s, is_rising=False)
 
-    def _limb_passages(self, start: float, stop: float, *, is_rising: bool) -> list[float]:
-        _check_years(np.array([start, stop]))
-        found = crossings(self._limb_deg, start, stop, -REFRACTION_DEG)
+    def _limb_passages(
+        self, start_unix_s: float, stop_unix_s: float, *, is_rising: bool
+    ) -> list[float]:
+        """Return when the upper limb passes the horizon one way, in [start, stop). [Unix seconds]"""
+        _check_years(np.array([start_unix_s, stop_unix_s]))
+        found = crossings(self._limb_deg, start_unix_s, stop_unix_s, -REFRACTION_DEG)
         return [each.unix_s for each in found if each.is_rising is is_rising]
 
     def _limb_deg(self, unix_s: Floats) -> Floats:
@@ -235,6 +239,6 @@ def phase_brightness(phase_angle_deg: Floats) -> Floats:
 
 
 def _check_years(unix_s: Floats) -> None:
-    """Raise ValueError outside the years for which the moon is computed."""
+    """Raise ValueError if a moment lies outside the years for which the moon is computed."""
     if unix_s.size and not (unix_s.min() >= _FIRST_UNIX_S and unix_s.max() <= _STOP_UNIX_S):
         raise ValueError(f"the moon is computed for the years {FIRST_YEAR} to {LAST_YEAR} only")

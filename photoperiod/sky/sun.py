@@ -126,7 +126,10 @@ class Sun:
         return altitude_deg
 
     def is_up(self, unix_s: Floats) -> Bools:
-        """Return whether the sun is up, as for sunrise and sunset."""
+        """Return whether the sun is up, as for sunrise and sunset; the shape is that of the moments.
+
+        Its middle is then above the height that `EVENTS` has for sunrise. [Unix seconds]
+        """
         return self.altitude_deg(unix_s) > HORIZON_DEG
 
     def noons(self, start_unix_s: float, stop_unix_s: float) -> list[float]:
@@ -161,6 +164,11 @@ class Sun:
             One of `EVENTS`, or ``noon`` or ``midnight`` of the true sun.
         start_unix_s, stop_unix_s : float
             [Unix seconds]
+
+        Raises
+        ------
+        ValueError
+            If there is no such event.
         """
         if name == "noon":
             return self.noons(start_unix_s, stop_unix_s)
@@ -174,7 +182,7 @@ class Sun:
     def passages(
         self, threshold_deg: float, is_rising: bool, start_unix_s: float, stop_unix_s: float
     ) -> list[float]:
-        """Return when the sun passes a height one way, within [start, stop). [Unix seconds]"""
+        """Return when the sun passes a height one way, within [start, stop), in order. [Unix seconds]"""
         found = crossings(self.altitude_deg, start_unix_s, stop_unix_s, threshold_deg)
         return [each.unix_s for each in found if each.is_rising is is_rising]
 
@@ -209,7 +217,7 @@ def _declinations_of_year_deg(year: int) -> tuple[float, float]:
 
 
 def check_place(latitude_deg: float, longitude_deg: float) -> None:
-    """Raise ValueError if there is no such place."""
+    """Raise ValueError if there is no such place: latitude north, longitude east positive. [deg]"""
     if not -90.0 <= latitude_deg <= 90.0:
         raise ValueError(f"latitude is {latitude_deg} deg, not from -90 to 90")
     if not -180.0 <= longitude_deg <= 180.0:

@@ -31,7 +31,7 @@ PARTS_CASES = [
     Case("PHO372", [NAMED], 1, 8, "other.yaml", "a file of parts names no other file of parts",
          help="into one file", parts="parts: other.yaml\n", **IN_P),
     Case("PHO203", KINDS.encode(), 1, 1, "parts", "this is a file of parts, not a schedule",
-         help="name a schedule that takes them"),
+         help="parts are checked with the schedules that take them"),
     Case("PHO203", [("title: Test bench\n", "title: Test bench\nparts: 1\n")], 3, 8, "1",
          "expected text, got 1", help="a path from the folder of this file"),
     Case("PHO206", [("title: Test bench\n", "title: Test bench\nparts: /etc/p.yaml\n"), (PAIR, "")], 3, 8,
