@@ -182,7 +182,7 @@ def test_light_that_a_fitting_brings_in_mid_span_is_judged(policy: str) -> None:
     assert p.tables[1].channels["white"].brightness == pytest.approx(new, rel=1e-6)
     assert p.tables[1].zones["crest"].peak_ppfd > 190 > p.tables[0].zones["crest"].peak_ppfd
     over = [d for d in run_checks(p)[0] if d.code == "PHO402"]
-    assert len(over) == 1 and "(table from 2027-03-05)" in over[0].message
+    assert len(over) == 1 and " on 2027-03-05 at " in over[0].message
 
 
 def test_tubes_that_still_grow_brighter_are_judged_on_every_date() -> None:
