@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,17 @@ if TYPE_CHECKING:
 
     from photoperiod.schedule.model import Schedule
 
+#: How files begin that can't be made again, and what they are: a ledger, and those that people write.
+_KEPT = (
+    (re.compile(rb'"format": *"photoperiod-ledger"'), "a ledger"),
+    (re.compile(rb"^schedule: *[0-9]+ *(#|$)", re.MULTILINE), "a schedule"),
+    (re.compile(rb"^parts: *[0-9]+ *(#|$)", re.MULTILINE), "a file of parts"),
+    (re.compile(rb"^board: *[0-9]+ *(#|$)", re.MULTILINE), "a board file"),
+)
+
+#: What a file is stands in its first bytes: behind comments, if there are any.
+_HEAD_BYTES = 65_536
+
 
 def refuse_output(output: str, file: str, ledger: str | None = None) -> None:
     """Raise, before long work begins, if no file can be written to `output`; '-' always can.
@@ -19,7 +31,7 @@ def refuse_output(output: str, file: str, ledger: str | None = None) -> None:
     Raises
     ------
     click.UsageError
-        Where `output` is the schedule or the ledger.
+        Where `output` is the schedule or the ledger, or another file of a person or another ledger.
     OutsideWorldError
         PHO502 at a folder, a device or a pipe, or where no folder is to hold the file.
     """
@@ -33,6 +45,21 @@ def refuse_output(output: str, file: str, ledger: str | None = None) -> None:
     if ledger is not None and _is_same(output, Path(ledger)):
         raise click.UsageError(f"-o names the ledger, '{output}'")
     refuse_unwritable(Path(output))
+    _refuse_kept(output)
+
+
+def _refuse_kept(output: str) -> None:
+    """Raise if a file is there that can't be made again."""
+    try:
+        with Path(output).open("rb") as file:
+            head = file.read(_HEAD_BYTES)
+    except OSError:  # it is not there yet, or nobody may read it: what writes it will tell
+        return
+    for form, what in _KEPT:
+        if form.search(head):
+            raise click.UsageError(
+                f"-o names {what}, '{output}': name another file, or move it away"
+            )
 
 
 def refuse_named(output: str, file: str, schedule: Schedule) -> None:
@@ -47,7 +74,7 @@ def refuse_named(output: str, file: str, schedule: Schedule) -> None:
         return
     folder = Path() if file == "-" else Path(file).parent
     for what, names in (
-        ("the file of parts", schedule.parts_digests),
+        ("a file of parts", schedule.parts_digests),
         ("a file of readings", schedule.readings_digests),
     ):
         if any(_is_same(output, folder / name) for name in names):

@@ -52,7 +52,7 @@ def test_nor_are_parts(run: Run, tmp_path: Path) -> None:
     for command in (("calendar",), ("export", "json")):
         for output in (parts, link):
             code, _, err = run(*command, schedule, "--date", "2027-03-02", "-o", output)
-            assert code == 2 and "-o names the file of parts" in err
+            assert code == 2 and "-o names a file of parts" in err
     assert parts.read_bytes() == before
 
 
@@ -68,3 +68,34 @@ def test_nor_are_readings(run: Run, tmp_path: Path) -> None:
     code, _, err = run("calendar", schedule, "--date", "2027-03-02", "-o", readings)
     assert code == 2 and "-o names a file of readings" in err
     assert readings.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("name", "what"),
+    [
+        ("teaching-reef.yaml", "a schedule"),
+        ("parts/hall.yaml", "a file of parts"),
+        ("board/board.yaml", "a board file"),
+    ],
+)
+def test_nor_is_what_a_person_wrote_for_another_tank(
+    name: str, what: str, run: Run, write: Write, tmp_path: Path
+) -> None:
+    path, other = write(SCHEDULE), tmp_path / "other"
+    other.write_bytes((ROOT / "examples" / name).read_bytes())
+    before = other.read_bytes()
+    code, _, err = run("calendar", path, *SPAN, "-o", other)
+    assert code == 2 and f"-o names {what}, '{other}': name another file, or move it away" in err
+    assert other.read_bytes() == before
+
+
+def test_nor_is_another_ledger(run: Run, write: Write, tmp_path: Path) -> None:
+    path, ledger = write(SCHEDULE), tmp_path / "ledger.json"
+    assert run("compile", path, *SPAN, "--ledger", ledger, "-o", tmp_path / "out")[0] == 0
+    before = ledger.read_bytes()
+    code, _, err = run("report", path, *SPAN, "-o", ledger)
+    assert code == 2 and "-o names a ledger" in err
+    assert ledger.read_bytes() == before
+    page = tmp_path / "page.html"
+    for _ in range(2):  # what a command makes can be made again
+        assert run("report", path, *SPAN, "-o", page)[0] == 0
