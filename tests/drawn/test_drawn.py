@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from photoperiod import api
 from tests.drawn import reach
+from tests.drawn.compiled import put_readings
 from tests.drawn.draw import draw
 from tests.drawn.run import AGAIN_EVERY, Run, run_of
 
@@ -39,6 +43,15 @@ def test_more_drawn_schedules_are_compiled_as_the_laws_say() -> None:
 def test_the_same_seed_draws_the_same_schedule() -> None:
     assert all(draw(seed) == draw(seed) for seed in range(20))
     assert len({draw(seed).text for seed in range(20)}) == 20
+
+
+def test_a_coarse_step_of_codes_stands_below_the_floor(tmp_path: Path) -> None:
+    # A code of a converter up to 12 V is more than one up to 10 V: no relay that follows the level suited.
+    for seed in (1_002_386,):
+        drawn = draw(seed)
+        put_readings(drawn, tmp_path)
+        loaded = api.load_text(drawn.name, drawn.text.encode(), tmp_path)
+        assert loaded.schedule.channels
 
 
 @pytest.mark.slow
