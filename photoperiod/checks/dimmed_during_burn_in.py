@@ -1,12 +1,17 @@
 """A new tube is dimmed before its burn-in is paid."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic, Related
 from photoperiod.program.model import Program
 from photoperiod.text import clock_text, hours_text, number_text
-from photoperiod.tubes.hours import Dimmed
+
+if TYPE_CHECKING:
+    from photoperiod.tubes.hours import Dimmed
 
 
 def dimmed_during_burn_in(program: Program) -> Iterator[Diagnostic]:

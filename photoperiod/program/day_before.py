@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,8 +17,10 @@ from photoperiod.program.model import Program, Table
 from photoperiod.schedule.changes import Acclimation
 from photoperiod.schedule.model import Zone
 from photoperiod.text import counted, number_text
-from photoperiod.tubes.hours import LastLight
 from photoperiod.units import NIGHT_PPFD_UMOL_M2_S, SECONDS_PER_DAY
+
+if TYPE_CHECKING:
+    from photoperiod.tubes.hours import LastLight
 
 #: After so many dark days animals still count as used to the light before [days]. Common practice, no source:
 #: reef keepers darken a tank for three days, and go on with the light that it had.
@@ -168,6 +171,8 @@ def moved_s(before: float, after: float) -> float:
 
 def _after(before: LastLight | None, zone: ZoneDay, days: int) -> LastLight:
     """Return what is known of a zone after a table held for some days."""
+    from photoperiod.tubes.hours import LastLight  # a day without a date has none before it
+
     if is_dark(zone, before):
         before = before or LastLight(peak_ppfd=0.0)
         return replace(before, dark_days=before.dark_days + days)
