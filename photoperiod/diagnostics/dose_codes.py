@@ -21,8 +21,9 @@ DOSE_CODES = (
          " dose outside the limits can't be meant. Mostly one of them was changed and the other forgotten."),
     Code("PHO803", "dose-not-found", _ERROR, "a dose that is asked for and that no day gives",
          "Within what may move no day was found whose table gives the dose and keeps every limit, night and"
-         " rise. The finding tells the nearest dose, what stands against it, and what alone would free it;"
-         " each was tried. Nothing is written: a day that is only near was not asked for. Change slowly,"
+         " rise. A night or a rise that the day in the file does not keep is made no worse. The finding tells"
+         " the nearest dose that was found, what stands against more, and what alone would free it; each was"
+         " tried. Nothing is written: a day that is only near was not asked for. Change slowly,"
          " because animals need weeks to get used to more light."),
     Code("PHO514", "solver-missing", _ERROR, "a library that finding doses needs, and that is not installed",
          "A linear programme proposes the peaks and the length of the day, and SciPy solves it. It is large,"

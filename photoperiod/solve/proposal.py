@@ -390,8 +390,10 @@ class _Programme:
         most = max(most - self.known.margins.get((zone, "ppfd_rise_per_minute_max"), 0.0), 1e-6)
         slack = self._slack(zone, "rise", PRICE_OF_LIMIT / most)
         limit = self.schedule.zones[zone].ppfd_rise_per_minute_max or most
+        of_file = self.known.rises[zone]
+        has = f"; the day in the file rises by {number_text(of_file)}" if of_file > limit else ""
         told = Bound(
-            f"`ppfd_rise_per_minute_max` of '{zone}' ({number_text(limit)})",
+            f"`ppfd_rise_per_minute_max` of '{zone}' ({number_text(limit)}{has})",
             ("zones", zone, "ppfd_rise_per_minute_max"),
         )
         rise, slope = np.roll(base, -1) - base, np.roll(slopes, -1, axis=0) - slopes

@@ -31,6 +31,9 @@ WIDER = (1.0, 2.0)
 #: The nearest dose is looked for within this share of what the programme says, then within the wider ones.
 NEAR_BANDS = (0.003, 0.01, 0.03)
 
+#: So many halves of the way from there to the wanted dose are tried.
+HALVINGS = 4
+
 
 @dataclass(frozen=True, slots=True)
 class Missed:
@@ -47,7 +50,7 @@ class Missed:
 def missed_finding(schedule: Schedule, missed: Missed, look: Look) -> Diagnostic:
     """Return the finding that the bounds of a schedule leave no day for a dose."""
     low, high = schedule.zones[missed.zone].wanted_dli or (0.0, 0.0)
-    near = _nearest(schedule, missed, (low if missed.off < 0 else high) + missed.off, look)
+    near = _nearest(schedule, missed, low if missed.off < 0 else high, look)
     told = and_list([each.text for each in missed.against]) or "what may not move"
     ways = _ways_out(schedule, missed.against, look)
     if ways:
@@ -59,7 +62,7 @@ def missed_finding(schedule: Schedule, missed: Missed, look: Look) -> Diagnostic
     nearest = (
         _without_it(schedule, missed.zone, look)
         if near is None
-        else f" the nearest is {number_text(near)};"
+        else f" the nearest that was found is {number_text(near)};"
     )
     return _finding(
         missed.zone,
@@ -123,18 +126,41 @@ def asks(schedule: Schedule, zone: str) -> str:
     return f"zone '{zone}' asks for {low if low == high else f'{low} to {high}'} mol m⁻² d⁻¹,"
 
 
-def _nearest(schedule: Schedule, missed: Missed, about: float, look: Look) -> float | None:
-    """Return the nearest dose that a table was found for, rounded so that it can be asked for."""
-    is_less, zone = missed.off < 0, schedule.zones[missed.zone]
-    for share in NEAR_BANDS:
-        room = about * share
-        band = about - room, about + room
-        near = replace(zone, wanted_dli=band, dli_band=None)
-        found = look(replace(schedule, zones={**schedule.zones, zone.id: near}))
-        if found is not None:
-            dose = found.day.zones[zone.id].dli.replay
-            return (math.floor if is_less else math.ceil)(dose * 100) / 100
-    return None
+def _nearest(schedule: Schedule, missed: Missed, wanted: float, look: Look) -> float | None:
+    """Return the nearest dose that a table was found for, rounded so that it can be asked for.
+
+    The programme's own answer comes first. Where limits bend that it takes for straight, a dose between
+    that and the wanted one may be had, too: so halves of the way are tried.
+    """
+    first = wanted + missed.off
+    found = (_found_near(schedule, missed, first, share, look) for share in NEAR_BANDS)
+    near = next((dose for dose in found if dose is not None), None)
+    if near is None:
+        return None
+    beyond = wanted
+    for _ in range(HALVINGS):
+        middle = (near + beyond) / 2
+        if abs(middle - near) <= NEAR_BANDS[0] * near:
+            break
+        dose = _found_near(schedule, missed, middle, NEAR_BANDS[0], look)
+        if dose is None:
+            beyond = middle
+        else:
+            near = dose
+    return near
+
+
+def _found_near(
+    schedule: Schedule, missed: Missed, about: float, share: float, look: Look
+) -> float | None:
+    """Return a dose within a share of one that a table was found for; None if none was found."""
+    zone, room = schedule.zones[missed.zone], about * share
+    near = replace(zone, wanted_dli=(about - room, about + room), dli_band=None)
+    found = look(replace(schedule, zones={**schedule.zones, zone.id: near}))
+    if found is None:
+        return None
+    dose = found.day.zones[zone.id].dli.replay
+    return (math.floor if missed.off < 0 else math.ceil)(dose * 100) / 100
 
 
 def _without_it(schedule: Schedule, id: str, look: Look) -> str:

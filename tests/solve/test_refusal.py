@@ -27,7 +27,7 @@ class Told:
 
     @property
     def nearest(self) -> float:
-        return float(self.message.split("the nearest is ")[1].split(";")[0])
+        return float(self.message.split("the nearest that was found is ")[1].split(";")[0])
 
     @property
     def ways(self) -> list[tuple[str, str]]:
@@ -174,3 +174,67 @@ def test_where_levels_are_too_coarse_the_band_that_a_table_gives_is_told() -> No
     low, high = (float(each) for each in re.findall(r"[\d.]+", line.split(": ")[1]))
     assert low <= wanted <= high
     assert low <= doses(pasted(text, line, where))["z0"] <= high
+
+
+#: Two pairs whose lamps light at 5 %, which is more than the rise that the zone allows: 5 % of 150.
+STEEP = """
+schedule: 1
+tank: steep
+title: Lamps that light at their floor
+controller:
+  clock: standard
+  channels: 2
+  setpoints_per_channel: 12
+  time_step_minutes: 1
+  between: line
+  after_last_row: wrap
+  relay: {kind: column}
+  emits: {unit: percent, step: 1, every_seconds: 1, rounding: half-up}
+  converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}
+  port: {most_volts: 10.0, sink_milliamps: 20}
+ballasts:
+  pair:
+    response: {kind: square-law}
+    floor: {volts: 1.0, light_percent: 5}
+    full_volts: 10.0
+    dark: {kind: relay}
+    below_floor: nearest
+tubes: {blue-a: {watts: 54}, white-a: {watts: 54}}
+zones:
+  reef: {wanted_dli: 8, dli: [5, 10], ppfd_rise_per_minute_max: 6}
+channels:
+  blue:
+    ballast: pair
+    tubes: [blue-a]
+    full_ppfd: {zones: {reef: 150}}
+    may_move: {peak_light_percent: [30, 100], day_hours: [10, 13]}
+    day:
+      kind: ramps
+      dawn: {start: 09:00, minutes: 60}
+      peaks: [{light_percent: 70}]
+      dusk: {end: 21:00, minutes: 60}
+  white:
+    ballast: pair
+    tubes: [white-a]
+    full_ppfd: {zones: {reef: 130}}
+    may_move: {together_with: blue}
+    day:
+      kind: ramps
+      dawn: {start: 11:00, minutes: 60}
+      peaks: [{light_percent: 56}]
+      dusk: {end: 19:00, minutes: 60}
+"""
+
+
+def test_the_nearest_dose_is_looked_for_beyond_what_the_programme_says() -> None:
+    met = 6.0
+    assert doses(STEEP.replace("wanted_dli: 8", f"wanted_dli: {met}"))["reef"] == pytest.approx(
+        met, rel=0.01
+    )
+    told = refused(STEEP)
+    assert met < told.nearest < 8
+
+
+def test_a_rise_that_the_day_in_the_file_does_not_keep_is_told_beside_the_limit() -> None:
+    said = "`ppfd_rise_per_minute_max` of 'reef' (6; the day in the file rises by 7.5)"
+    assert said in refused(STEEP).message
