@@ -96,7 +96,9 @@ def fit_with_guard_rows(
     rows_held = controller.setpoints_per_channel
     if all(found.is_held(rows_held, peaks[id]) for id, found in guarded.items()):
         return {
-            id: replace(found, error_without_guard=plain[id].certificate.error)
+            id: replace(
+                found, error_without_guard=plain[id].certificate.error, has_guard_rows=id in at_risk
+            )
             for id, found in guarded.items()
         }
     return plain

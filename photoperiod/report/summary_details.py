@@ -106,12 +106,23 @@ def _not_closest(proof: Certificate) -> str:
 
 def _guards(table: Table) -> list[str]:
     """Return what guard rows cost, a sentence for each channel that they cost a row."""
-    return [
-        f"{id}: a row of level 0 before the lamp lights keeps it at its floor if its relay is welded;"
-        f" without it the worst error were {number_text(c.fit.error_without_guard * 100)} % at samples"
-        for id, c in table.channels.items()
-        if c.fit.error_without_guard is not None
-    ]
+    lines = []
+    for id, c in table.channels.items():
+        without = c.fit.error_without_guard
+        if without is None:
+            continue
+        what, it = (
+            (
+                "a row of level 0 before the lamp lights keeps it at its floor if its relay is welded",
+                "it",
+            )
+            if c.fit.has_guard_rows
+            else ("its times have such a row for another channel", "that one")
+        )
+        lines.append(
+            f"{id}: {what}; without {it} the worst error were {number_text(without * 100)} % at samples"
+        )
+    return lines
 
 
 def _joint_proof(proof: Certificate, held: int, rows: int) -> str:

@@ -117,6 +117,8 @@ class Fit:
     error_without_guard : float or None
         Error at the samples of the best table without the guard rows of its column of times; None if
         no guard row took a row from the day. [fraction of full]
+    has_guard_rows : bool
+        True if these guard rows are its own: it may have none, where only channels that share its times do.
     """
 
     rows: tuple[Row, ...]
@@ -130,6 +132,7 @@ class Fit:
     path: LightPath
     kept_for: tuple[str, ...] = ()
     error_without_guard: float | None = None
+    has_guard_rows: bool = False
 
     def is_held(self, rows_held: int, peak: float) -> bool:
         """Return whether the table fits the rows of a controller and is still one of its day.

@@ -101,6 +101,7 @@ class RowMoves:
             fitted,
             kept_for=self.found.kept_for,
             error_without_guard=self.found.error_without_guard,
+            has_guard_rows=self.found.has_guard_rows,
         )
 
     def _with(self, number: int, row: Row) -> tuple[Row, ...]:

@@ -30,7 +30,7 @@ def faults_of(program: Program) -> Iterator[str]:
             bound=proof.bound,
             sample_s=proof.sample_s,
             tolerance_s=proof.tolerance_s,
-            is_guarded=c.fit.error_without_guard is not None,
+            is_guarded=c.fit.has_guard_rows,
         )
         day = Day(claim, c.reachable, c.fit.times, c.path)
         yield from (f"{id}: {fault}" for fault in day.row_faults())

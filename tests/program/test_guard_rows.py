@@ -125,6 +125,23 @@ def test_channels_that_share_their_times_have_guard_rows_together() -> None:
     assert all(welded(each) is None for each in found.values())
 
 
+def test_only_the_channel_that_is_at_risk_has_guard_rows_of_its_own() -> None:
+    # At 10 % weak is at its floor, which a welded relay gives in any case.
+    faint = ("08:00, light_percent: 80}, {time: 18:00, light_percent: 80", "09:00, light_percent: 10},"
+             " {time: 17:00, light_percent: 10")  # fmt: skip
+    shared = ("setpoints_per_channel: 24", "setpoints_per_channel: 8\n  shared_times: true")
+    schedule = schedule_of(bench(LINES, shared, faint))
+    found = fit_day(schedule, plan_targets(schedule, DayCurves(schedule).by_clock))
+    assert {id: each.fit.has_guard_rows for id, each in found.items()} == {
+        "weak": False,
+        "strong": True,
+    }
+    assert all(each.fit.error_without_guard is not None for each in found.values())
+    before = {id: 9 * HOUR - 900 if id == "weak" else 8 * HOUR - 900 for id in found}
+    has = {id: before[id] in {r.second for r in found[id].fit.rows} for id in found}
+    assert has == {"weak": False, "strong": True}
+
+
 def test_a_burn_in_table_stays_at_level_zero_until_its_lamp_lights() -> None:
     """Without a guard row blue was at 5 V at 03:00, behind an open relay."""
     loaded = load(ROOT / "examples" / "new-tubes.yaml")

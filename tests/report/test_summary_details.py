@@ -7,6 +7,7 @@ import re
 import pytest
 
 from photoperiod.report.summary_details import table_details
+from tests.checks.bench import bench
 from tests.conftest import ROOT, SCHEDULE, changed, compiled
 
 WHITE = (
@@ -86,3 +87,17 @@ def test_what_another_rounding_would_change(stated: str, shown: str) -> None:
         f" {worst * 100:.2f}".rstrip("0")
         + " % of full"
     )
+
+
+def test_what_guard_rows_cost_is_told_of_the_channel_that_has_them_and_of_its_neighbour() -> None:
+    # At 10 % weak is at its floor, which a welded relay gives in any case: strong alone is at risk.
+    faint = ("08:00, light_percent: 80}, {time: 18:00, light_percent: 80", "09:00, light_percent: 10},"
+             " {time: 17:00, light_percent: 10")  # fmt: skip
+    shared = ("setpoints_per_channel: 24", "setpoints_per_channel: 8\n  shared_times: true")
+    lines = lines_of(bench(("between: hold", "between: line"), shared, faint))
+    own = "a row of level 0 before the lamp lights keeps it at its floor if its relay is welded"
+    other = "its times have such a row for another channel"
+    assert [line.split(";")[0] for line in lines if "; without " in line] == [
+        f"weak: {other}",
+        f"strong: {own}",
+    ]
