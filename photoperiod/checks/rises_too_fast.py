@@ -5,8 +5,10 @@ from collections.abc import Iterator
 from photoperiod.checks.finding import on_value
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.drive.zone_light import PPFD_SLACK
+from photoperiod.program.channel_day import Role, ZoneDay
 from photoperiod.program.model import Program
-from photoperiod.text import clock_text, number_text
+from photoperiod.text import and_list, clock_text, number_text
+from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 
 
 def rises_too_fast(program: Program) -> Iterator[Diagnostic]:
@@ -21,5 +23,23 @@ def rises_too_fast(program: Program) -> Iterator[Diagnostic]:
             f"zone '{id}' rises by {number_text(z.steepest_rise_per_minute, 1)} µmol m⁻² s⁻¹"
             f" within the minute from {clock_text(z.steepest_second)}, more than"
             f" {number_text(limit)}",
-            help="make the ramp longer, or let other channels light first",
+            help=_way_out(program, z),
         )
+
+
+def _way_out(program: Program, zone: ZoneDay) -> str:
+    """Return what to do: a channel that burns in is dark or full, and no ramp of it can be made longer."""
+    begin, end = zone.steepest_second, (zone.steepest_second + SECONDS_PER_MINUTE) % SECONDS_PER_DAY
+    full = [
+        f"'{c.channel.id}'"
+        for c, _ in zone.limit_sources
+        if c.role is Role.FULL and c.replay.light[end] > c.replay.light[begin]
+    ]
+    if not full:
+        return "make the ramp longer, or let other channels light first"
+    burn = "burns" if len(full) == 1 else "burn"
+    return (
+        f"{and_list(full)} {burn} in undimmed, so the light comes at once and no ramp softens it; shade the"
+        " zone for those days, allow more if the animals bear it, burn the tubes in elsewhere and enter the"
+        " hours, or write `burn_in: leave`: then the plan's ramps stay, and dim the new tubes"
+    )

@@ -185,7 +185,8 @@ _ALL = (
          "At sudden light fish bolt, and corals have no time to protect themselves (common practice, no"
          " source). `ppfd_rise_per_minute_max` of the zone says how fast light may rise, and all channels"
          " count together: those that begin one after the other are gentler than a single steep one. With few"
-         " rows a ramp has corners: more rows, or a straight ramp, make it even."),
+         " rows a ramp has corners: more rows, or a straight ramp, make it even. A channel that burns in"
+         " comes from dark to full at once, since a new tube should not be dimmed."),
     Code("PHO408", "night-too-short", _WARNING, "a night that is too short or not dark enough",
          "The zone's longest run below 0.15 µmol m⁻² s⁻¹ is shorter than its `dark_hours_min`"
          " (8 h if it is not stated: common practice, no source). In a trial, light of about"

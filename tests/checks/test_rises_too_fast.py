@@ -1,7 +1,10 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from photoperiod.program.channel_day import Role
 from tests.checks.bench import (
     Day,
     assert_found,
@@ -91,3 +94,29 @@ def test_every_table_is_looked_at(table: int) -> None:
     steep = Day(levels={"strong": [("08:00", 70), ("18:00", 0)]})
     days = {table: steep}
     assert_only_in_table(CODE, two_dates(limited(100), days.get(0), days.get(1)), table)
+
+
+def test_a_ramp_is_not_asked_of_a_channel_that_burns_in() -> None:
+    """Undimmed light has no ramp: strong is dark or at full between 08:00 and 18:00."""
+    text = limited(50)
+    full = Day(
+        levels={"weak": [("10:00", 80), ("18:00", 0)], "strong": [("08:00", 100), ("18:00", 0)]},
+        roles={"strong": Role.FULL},
+    )
+    found = finding(CODE, handmade(text, full), text)
+    assert "rises by 100 µmol" in found.message
+    assert found.help is not None and "make the ramp longer" not in found.help
+    assert found.help.startswith("'strong' burns in undimmed, so the light comes at once")
+    assert "`burn_in: leave`" in found.help
+    by_plan = finding(CODE, handmade(text, replace(full, roles={})), text)
+    assert by_plan.help is not None and by_plan.help.startswith("make the ramp longer")
+
+
+def test_a_ramp_beside_a_burn_in_can_be_made_longer() -> None:
+    text = limited(30)
+    beside = Day(
+        levels={"weak": [("10:00", 80), ("18:00", 0)], "strong": [("00:00", 100)]},
+        roles={"strong": Role.FULL},
+    )
+    found = finding(CODE, handmade(text, beside), text)
+    assert found.help is not None and found.help.startswith("make the ramp longer")
