@@ -29,7 +29,7 @@ def light_bound(mover: Mover, which: str) -> Bound:
         return Bound(told, (*mover.channel.path, "may_move", "together_with"))
     low, high = moves.peak_light
     if which == "most" and mover.path.most_light <= high:
-        return Bound(f"'{mover.id}' is at full", (*path, "full"))
+        return Bound(f"'{mover.id}', which is at full", (*path, "full"))
     percent = number_text((low if which == "least" else high) * 100)
     return Bound(f"the {which} peak light of '{mover.id}' ({percent} %)", (*path, which))
 

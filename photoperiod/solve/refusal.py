@@ -52,6 +52,7 @@ def missed_finding(schedule: Schedule, missed: Missed, look: Look) -> Diagnostic
     low, high = schedule.zones[missed.zone].wanted_dli or (0.0, 0.0)
     near = _nearest(schedule, missed, low if missed.off < 0 else high, look)
     told = and_list([each.text for each in missed.against]) or "what may not move"
+    stand = "stand" if len(missed.against) > 1 else "stands"
     ways = _ways_out(schedule, missed.against, look)
     if ways:
         help = f"any one of these frees it, each was tried: {'; '.join(ways)}"
@@ -67,7 +68,7 @@ def missed_finding(schedule: Schedule, missed: Missed, look: Look) -> Diagnostic
     return _finding(
         missed.zone,
         f"{asks(schedule, missed.zone)} and no day gives it:{nearest} against"
-        f" {'more' if missed.off < 0 else 'less'} light stands {told}",
+        f" {'more' if missed.off < 0 else 'less'} light {stand} {told}",
         help,
     )
 

@@ -22,4 +22,4 @@ def test_a_peak_that_may_not_move_and_one_at_full() -> None:
     fixed = movers_of(schedule("{day_hours: [11, 13]}"))["blue"]
     assert "which may not move" in light_bound(fixed, "most").text
     full = movers_of(schedule("{peak_light_percent: [40, 100]}"))["blue"]
-    assert light_bound(full, "most").text == "'blue' is at full"
+    assert light_bound(full, "most").text == "'blue', which is at full"
