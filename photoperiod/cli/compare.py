@@ -143,29 +143,35 @@ def compare_command(
 
     from photoperiod.compare.comparison_text import render_json, render_text
     from photoperiod.compare.findings import compare_log
-    from photoperiod.compare.log_model import DateOrder, DecimalMark, Reading
+    from photoperiod.compare.log_model import DateOrder, DecimalMark, NoLogZone, Reading
     from photoperiod.compare.log_reader import log_clock, read_log
     from photoperiod.compare.model import Limits
     from photoperiod.formats.table import MAX_BYTES
     from photoperiod.player.outputs import zones
+    from photoperiod.sky.clock import Clock
 
     for id in only:
         if id not in held.channels:
             from photoperiod.text import suggestion
 
             raise click.UsageError(f"there is no channel '{id}'; {suggestion(id, held.channels)}")
-    clock = clock_of(held, time_zone)
-    try:
-        naive = log_clock(log_time_zone, clock)
-    except ValueError as error:
-        raise click.UsageError(
-            f"--log-time-zone: {error}; give utc, controller, or one such as Atlantic/Azores"
-        ) from error
     name, raw = read_file(log, MAX_BYTES + 1, "check the name of the log")
     if len(raw) > MAX_BYTES:
         raise OutsideWorldError(
             "PHO511", f"'{name}' is larger than {MAX_BYTES:,} bytes", "split it"
         )
+    clock: Clock | None = None
+    asked: click.UsageError | None = None
+    try:
+        clock = clock_of(held, time_zone)
+    except click.UsageError as error:
+        asked = error  # told once the log is known to be one: with its zone, if it lacks that, too
+    try:
+        naive = log_clock(log_time_zone, clock or Clock.utc())
+    except ValueError as error:
+        raise click.UsageError(
+            f"--log-time-zone: {error}; give utc, controller, or one such as Atlantic/Azores"
+        ) from error
     reading = Reading(
         columns=dict(columns),
         time_columns=time_columns,
@@ -174,7 +180,17 @@ def compare_command(
         decimal=None if decimal is None else DecimalMark(decimal),
         relay_words=dict(relay_words),
     )
-    read = read_log(name, raw, held.channels, zones(held), reading)
+    try:
+        read = read_log(name, raw, held.channels, zones(held), reading)
+    except NoLogZone as missing:
+        if asked is None:
+            raise
+        raise click.UsageError(
+            f"{asked.message}. The log lacks one, too: {missing.request}"
+        ) from missing
+    if clock is None:
+        assert asked is not None, "a clock is missing for a reason"
+        raise asked
     limits = Limits(
         light=light_within_percent / 100,
         dose=dose_within_percent / 100,

@@ -115,3 +115,14 @@ class LogRefused(OutsideWorldError):
 
     def __init__(self, name: str, why: str, help: str) -> None:
         super().__init__("PHO511", f"can't read '{short(name)}' as a log: {why}", help)
+
+
+class NoLogZone(LogRefused):
+    """Its times have no offset from UTC, and nobody said in which time zone they are; PHO511.
+
+    ``request`` is what is missing and how to name it, without the name of the file.
+    """
+
+    def __init__(self, name: str, why: str, help: str) -> None:
+        super().__init__(name, why, help)
+        self.request = f"{why}; {help}"

@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Sequence
 
-from photoperiod.compare.log_model import DateOrder, LogRefused, Reading
+from photoperiod.compare.log_model import DateOrder, LogRefused, NoLogZone, Reading
 from photoperiod.sky.clock import Clock
 from photoperiod.text import short
 
@@ -102,7 +102,7 @@ class Times:
     def _on_clock(self, text: str, moment: dt.datetime, series: str) -> float:
         """Return the instant of a time without an offset."""
         if self.reading.clock is None:
-            raise LogRefused(
+            raise NoLogZone(
                 self.name,
                 f"its times, such as '{short(text)}', have no offset from UTC, and their time zone"
                 " is not known",

@@ -44,3 +44,33 @@ def test_a_table_without_a_place_asks_where_the_tank_stands(
     code, _, err = run("compare", table, log)
     assert code == 2 and "does not say in which time zone the tank stands" in err
     assert "--time-zone Atlantic/Azores" in err and "write `place`" in err
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [("", "it is empty"), ("<html>\n<p>moved</p>\n", "as a log"), (SCHEDULE, "as a log")],
+)
+def test_a_log_that_is_none_is_told_before_any_zone_is_asked_for(
+    run: Run, write: Callable[..., Path], tmp_path: Path, content: str, told: str
+) -> None:
+    table, log = tmp_path / "table.json", tmp_path / "log.csv"
+    assert run("export", "json", write(SCHEDULE), "-o", table)[0] == 0
+    log.write_text(content, encoding="utf-8")
+    code, _, err = run("compare", table, log)
+    assert code == 4 and "PHO511" in err and told in err
+    assert "zone" not in err
+
+
+def test_both_missing_zones_are_asked_for_at_once(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    table, log = tmp_path / "table.json", tmp_path / "log.csv"
+    assert run("export", "json", write(SCHEDULE), "-o", table)[0] == 0
+    log.write_text("time,blue_volts\n2027-03-02T09:00,0\n", encoding="utf-8")
+    code, _, err = run("compare", table, log)
+    assert code == 2
+    assert "--time-zone Atlantic/Azores" in err and "--log-time-zone: utc, controller" in err
+    code, _, err = run("compare", table, log, "--time-zone", "Atlantic/Azores")
+    assert code == 4 and "--log-time-zone: utc, controller" in err
+    code, _, err = run("compare", table, log, "--log-time-zone", "controller")
+    assert code == 2 and "--time-zone Atlantic/Azores" in err and "lacks one" not in err
