@@ -108,6 +108,8 @@ def first_table(
     good = _good_table(around.store, config)
     if good is not None:
         return good, refused
+    # Said first: what follows is the way to safety, and any fault of a relay only comes on top.
+    around.say(f"no table can be played, so relays are opened: {refused}")
     _open_local_relays(around)
     if refused.code == "PHO506":
         file.check_table(around.file.read())

@@ -24,7 +24,11 @@ if TYPE_CHECKING:
 @click.command("override")
 @board_option
 @click.option(
-    "--channel", "channels", multiple=True, metavar="ID", help="A channel; all without it."
+    "--channel",
+    "channels",
+    multiple=True,
+    metavar="ID",
+    help="A channel; can be repeated. Without it all that the board file names under `channels`.",
 )
 @click.option(
     "--light-percent",
@@ -70,7 +74,9 @@ def override_command(
         raise click.UsageError("give both --light-percent and --minutes")
     wanted = dict.fromkeys(channels or file.config.channels, light_percent)
     if not wanted:
-        raise click.UsageError("name the channels with --channel: the board file names none")
+        raise click.UsageError(
+            "name the channels, such as --channel blue: the board file names none under `channels`"
+        )
     return _begin(file.config, wanted, minutes, why)
 
 
