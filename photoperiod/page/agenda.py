@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from photoperiod.page.dates_axis import DatesAxis
@@ -10,7 +11,14 @@ from photoperiod.page.figure import Figure, Shape, Words, line
 from photoperiod.page.trace import box_path, line_path
 from photoperiod.program.model import Program
 from photoperiod.text import counted, safe
-from photoperiod.upkeep.agenda import Errand, ErrandKind, agenda
+from photoperiod.upkeep.agenda import (
+    DAYS_PASSED,
+    NO_DATE,
+    Errand,
+    ErrandKind,
+    agenda,
+    reading_words,
+)
 
 #: What stands beside the line of a kind, from the top down.
 NAMES = {
@@ -35,35 +43,71 @@ LINE = 17.0
 
 @dataclass(frozen=True, slots=True)
 class ListedErrand:
-    """An errand as a list shows it."""
+    """An errand as a list shows it; one that comes again has several dates."""
 
-    date: dt.date
+    dates: tuple[dt.date, ...]
     kind: ErrandKind
     words: str
 
+    @property
+    def date(self) -> dt.date:
+        """The first of its dates."""
+        return self.dates[0]
+
 
 def listed(program: Program) -> tuple[ListedErrand, ...]:
-    """Return the errands in the order of their dates; of many loads a line for each month."""
+    """Return the errands in the order of their dates; of many loads a line for each month.
+
+    Readings that only time asks for are one line for all channels that have them on the same dates.
+    """
     found = agenda(program)
+    routine = [each for each in found if each.why in (NO_DATE, DAYS_PASSED)]
+    told = _routine(routine)
     loads = [each for each in found if each.kind is ErrandKind.LOAD]
-    if len(loads) <= MOST_LISTED:
-        return tuple(_listed(each) for each in found)
+    if len(loads) > MOST_LISTED:
+        told += _by_months(loads)
+        found = tuple(each for each in found if each.kind is not ErrandKind.LOAD)
+    told += [_listed(each) for each in found if each not in routine]
+    order = list(ErrandKind)
+    return tuple(sorted(told, key=lambda each: (each.date, order.index(each.kind))))
+
+
+def _routine(readings: Sequence[Errand]) -> list[ListedErrand]:
+    """Return readings as one line for all channels that have them on the same dates."""
+    dated: dict[str, list[Errand]] = {}
+    for each in readings:
+        dated.setdefault(each.what, []).append(each)
+    groups: dict[tuple[tuple[dt.date, str], ...], list[str]] = {}
+    for id, found in dated.items():
+        groups.setdefault(tuple((each.date, each.why) for each in found), []).append(id)
+    return [
+        ListedErrand(
+            tuple(date for date, _ in when),
+            ErrandKind.READING,
+            safe(reading_words(ids, ", and then because ".join(dict.fromkeys(w for _, w in when)))),
+        )
+        for when, ids in groups.items()
+    ]
+
+
+def _by_months(loads: Sequence[Errand]) -> list[ListedErrand]:
+    """Return how many loads each month has."""
     months: dict[str, list[Errand]] = {}
     for each in loads:
         months.setdefault(f"{each.date:%Y-%m}", []).append(each)
-    told = [
-        ListedErrand(each[0].date, ErrandKind.LOAD, f"{counted(len(each), 'load')} in this month.")
+    return [
+        ListedErrand(
+            (each[0].date,), ErrandKind.LOAD, f"{counted(len(each), 'load')} in this month."
+        )
         for each in months.values()
     ]
-    others = [_listed(each) for each in found if each.kind is not ErrandKind.LOAD]
-    return tuple(sorted([*told, *others], key=lambda each: each.date))
 
 
 def _listed(errand: Errand) -> ListedErrand:
     """Return an errand for the list; where its words say less than its title does, with the title."""
     titled = errand.kind in (ErrandKind.LOAD, ErrandKind.BURN_IN)
     words = f"{errand.title}. {errand.words}" if titled else errand.words
-    return ListedErrand(errand.date, errand.kind, safe(words))
+    return ListedErrand((errand.date,), errand.kind, safe(words))
 
 
 def agenda_figure(program: Program) -> Figure | None:

@@ -65,6 +65,9 @@ class DatesAxis:
 
 
 def month_text(date: dt.date) -> str:
-    """Return the name of a date's month, whatever the locale; January has its year."""
+    """Return the name of a date's month, whatever the locale; January has its year.
+
+    With an apostrophe: "Jan 27" would be a day.
+    """
     name = MONTHS[date.month - 1]
-    return f"{name} {date:%y}" if date.month == 1 else name
+    return f"{name} ’{date:%y}" if date.month == 1 else name

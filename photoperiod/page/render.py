@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -15,11 +16,15 @@ from photoperiod.text import extra_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
     from photoperiod.program.model import Program
 
 #: What a page may speak with: a live one with who served it, any other with nobody.
 SELF, NOBODY = "'self'", "'none'"
+
+#: What a sentence means as it is typed.
+IN_BACKTICKS = re.compile(r"`([^`]+)`")
 
 #: Where templates, styles and scripts are.
 FOLDER = resources.files("photoperiod.page") / "templates"
@@ -86,7 +91,15 @@ def environment() -> Environment:
         keep_trailing_newline=True,
     )
     found.filters["place"] = place_text
+    found.filters["code"] = code_html
     return found
+
+
+def code_html(text: str) -> Markup:
+    """Return text as HTML, with what stands between backticks as code."""
+    from markupsafe import Markup, escape
+
+    return Markup(IN_BACKTICKS.sub(r"<code>\1</code>", str(escape(text))))  # escaped just before
 
 
 def text_of(name: str) -> str:

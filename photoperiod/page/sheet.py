@@ -162,18 +162,18 @@ def _lit_time(tables: Sequence[Table], id: str) -> LitTime:
     most = "–" if not max(peaks) else f"{range_text(min(peaks), max(peaks), 0)} %"
     label = safe(channels[0].channel.label)
     if len({len(each) for each in runs}) == 1:
-        ranges = [_range_text([each[n] for each in runs]) for n in sorted(range(len(runs[0])))]
+        ranges = [range_of([each[n] for each in runs]) for n in sorted(range(len(runs[0])))]
         return LitTime(label, and_list(ranges) or "dark all day", most)
-    each_day = {and_list([_range_text([run]) for run in day]) or "dark all day" for day in runs}
+    each_day = {and_list([range_of([run]) for run in day]) or "dark all day" for day in runs}
     return LitTime(label, " or ".join(sorted(each_day)), most)
 
 
-def _range_text(runs: Sequence[tuple[int, int]]) -> str:
+def range_of(runs: Sequence[tuple[int, int]]) -> str:
     """Return from when to when something holds: each end a time, or the earliest and the latest."""
     if all(end - begin == SECONDS_PER_DAY for begin, end in runs):
         return "day and night"
     begins, ends = ([run[side] for run in runs] for side in (0, 1))
-    return f"{_times(begins)} to {_times(ends)}"
+    return f"{_times(begins).replace('24:00', '00:00')} to {_times(ends)}"  # no day begins at 24:00
 
 
 def _times(seconds: Sequence[int]) -> str:
@@ -193,7 +193,7 @@ def _dark(tables: Sequence[Table]) -> str:
     runs = runs_of_true(~lit, repeats=True)
     if not runs:
         return "Some lamp is lit at any hour."
-    return f"All lamps are dark from {and_list([_range_text([run]) for run in runs])}."
+    return f"All lamps are dark from {and_list([range_of([run]) for run in runs])}."
 
 
 def _figure(table: Table, hatches: Mapping[str, int]) -> Figure:

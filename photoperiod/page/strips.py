@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from photoperiod.arrays import np
@@ -22,7 +23,7 @@ from photoperiod.page.figure import (
     line,
     marks,
 )
-from photoperiod.page.scales import Scale
+from photoperiod.page.scales import Scale, tick_step
 from photoperiod.page.shown import ShownTable
 from photoperiod.page.trace import area_path, by_minute, line_path, points, runs_path
 from photoperiod.program.channel_day import ChannelDay, Role
@@ -35,6 +36,15 @@ STRIP = NAME + CURVES + BASE + GAP
 
 #: Letters of a channel's name above its strip.
 MOST_LETTERS = 22
+
+#: A channel that never gives more has a scale of its own [fraction of full]: moonlight would be a line.
+FAINT = 0.1
+
+#: Letters of its name: its scale stands beside it.
+FAINT_LETTERS = 16
+
+#: What to know of such a strip.
+OWN_SCALE = "A faint channel has a scale of its own, said beside it, and no line of its level."
 
 #: What roles but the plan say of a day.
 ROLES = {
@@ -78,6 +88,7 @@ def strips_figure(
         shapes=(*shapes, *axis),
         words=(*words, *axis_words),
         heading="Channels, each alone",
+        caption=OWN_SCALE if any(_scale_end(c) < 1.0 for c in channels) else "",
         numbers=(*rows, _hourly(channels)),
         has_hours=True,
     )
@@ -86,7 +97,8 @@ def strips_figure(
 def _strip(c: ChannelDay, top: float, hatch: int) -> tuple[list[Shape], list[Words]]:
     """Return the strip of a channel."""
     bottom = top + NAME + CURVES
-    y = Scale(0.0, 1.0, bottom, top + NAME)
+    most = _scale_end(c)
+    y = Scale(0.0, most, bottom, top + NAME)
     light = points(by_minute(c.replay.light), HOURS, y)
     level = by_minute(c.path.level_percents[c.replay.counts] / 100)
     plan = np.minimum(by_minute(c.curve.light(day_middles())), 1.0)
@@ -94,19 +106,17 @@ def _strip(c: ChannelDay, top: float, hatch: int) -> tuple[list[Shape], list[Wor
     shapes = [
         line(LEFT, top + NAME, RIGHT, top + NAME, "grid"),
         Shape(area_path(light, ground), f"hatch-{hatch}"),
-        Shape(
-            line_path(points(level, HOURS, y)),
-            "level",
-            Reading(f"{safe(c.channel.label)}, level", "%", bottom, 100 / CURVES),
-        ),
         Shape(line_path(points(plan, HOURS, y)), "plan"),
         Shape(
             line_path(light),
             "outline thin",
-            Reading(f"{safe(c.channel.label)}, light", "%", bottom, 100 / CURVES),
+            Reading(f"{safe(c.channel.label)}, light", "%", bottom, 100 * most / CURVES),
         ),
         line(LEFT, bottom, RIGHT, bottom, "axis"),
     ]
+    if most == 1.0:
+        reading = Reading(f"{safe(c.channel.label)}, level", "%", bottom, 100 / CURVES)
+        shapes.insert(2, Shape(line_path(points(level, HOURS, y)), "level", reading))
     rows = (HOURS.at(row.second / SECONDS_PER_HOUR) for row in c.fit.rows)
     shapes.append(marks(rows, bottom, 4, "row"))
     dark = relay_is_open(c)
@@ -117,12 +127,24 @@ def _strip(c: ChannelDay, top: float, hatch: int) -> tuple[list[Shape], list[Wor
 
 def _strip_words(c: ChannelDay, top: float) -> list[Words]:
     bottom = top + NAME + CURVES
+    most = _scale_end(c)
+    letters, own = (MOST_LETTERS, "") if most == 1.0 else (FAINT_LETTERS, "own scale; ")
     return [
-        Words(LEFT, top + NAME - 4, cut(c.channel.label, MOST_LETTERS), "name"),
-        Words(RIGHT, top + NAME - 4, _peak_short(c), "end"),
-        Words(LEFT - 4, top + NAME + 4, "100", "end"),
+        Words(LEFT, top + NAME - 4, cut(c.channel.label, letters), "name"),
+        Words(RIGHT, top + NAME - 4, f"{own}{_peak_short(c)}", "end"),
+        Words(LEFT - 4, top + NAME + 4, number_text(most * 100, 4), "end"),
         Words(LEFT - 4, bottom + 2, "0 %", "end"),
     ]
+
+
+def _scale_end(c: ChannelDay) -> float:
+    """Return where the scale of a strip ends: at full, or for a faint channel just above its most light."""
+    wanted = np.minimum(by_minute(c.curve.light(day_middles())), 1.0)
+    most = max(float(c.replay.light.max()), float(wanted.max()))
+    if not c.replay.light.any() or most > FAINT:
+        return 1.0
+    step = tick_step(most, 5)
+    return step * math.ceil(most / step * (1 - 1e-9))
 
 
 def _peak_short(c: ChannelDay) -> str:

@@ -7,7 +7,7 @@ import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from photoperiod.arrays import Floats, Ints, np
+from photoperiod.arrays import Bools, Floats, Ints, np
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.page.dates_axis import month_text
 from photoperiod.page.figure import Figure, Numbers, Shape, Words, line
@@ -29,8 +29,8 @@ GREYS = 5
 
 #: Where the three parts begin and end across the picture. [user units]
 ROWS_LEFT, ROWS_RIGHT = 34.0, 216.0
-DOSE_LEFT, DOSE_RIGHT = 238.0, 281.0
-NIGHT_LEFT, NIGHT_RIGHT = 290.0, 334.0
+DOSE_LEFT, DOSE_RIGHT = 238.0, 275.0
+NIGHT_LEFT, NIGHT_RIGHT = 296.0, 334.0
 HOURS = Scale(0.0, 24.0, ROWS_LEFT, ROWS_RIGHT)
 
 TOP = 30.0
@@ -43,6 +43,9 @@ LABEL_GAP = 11.0
 
 #: Where numbers of loads begin, and how far below their rules. [user units]
 NUMBERS_LEFT, NUMBER_BELOW = ROWS_RIGHT + 7, 8.0
+
+#: Where the sign of faint light stands under the rows. [user units]
+FAINT_LEFT = 224.0
 
 #: What is drawn of the sun as thin lines.
 TWILIGHT = ("civil dawn", "sunrise", "sunset", "civil dusk")
@@ -95,7 +98,7 @@ def year_figure(program: Program) -> Figure | None:
         height=rows.bottom + 26,
         shapes=tuple(shapes),
         words=tuple(words),
-        caption=_caption(program, zone, rows),
+        caption=_caption(program, zone, rows, has_faint=any(s.look == "faint" for s in shapes)),
         numbers=(_numbers(program),),
     )
 
@@ -121,24 +124,45 @@ def _cells(program: Program, zone: Zone | None, rows: _Rows) -> tuple[list[Shape
     cells = [_light(table, zone) for table in program.tables]
     most = max(float(each.max()) for each in cells) or 1.0
     paths = [""] * (GREYS + 1)
+    faint, faintest = "", 0.0
     for table, light in zip(program.tables, cells, strict=True):
         if table.span is None:
             continue
         top, height = rows.at(table.span.first), table.span.days * rows.height
         grey = _grey(light, most)
         for begin, end in _runs(grey):
-            number = int(grey[begin])
-            if number:
-                left = HOURS.at(begin * CELL_S / SECONDS_PER_HOUR)
-                right = HOURS.at(end * CELL_S / SECONDS_PER_HOUR)
-                paths[number] += box_path(left, top, right - left, height)
+            if number := int(grey[begin]):
+                paths[number] += _box(begin, end, top, height)
+        is_faint = (grey == 0) & _is_lit(table, zone)
+        for begin, end in _runs(is_faint.astype(np.int64)):
+            if is_faint[begin]:
+                faint += _box(begin, end, top, height)
+                faintest = max(faintest, float(light[begin:end].max()))
     shapes = [Shape(d, f"grey-{n}") for n, d in enumerate(paths) if d]
+    if faint:
+        shapes.append(Shape(faint, "faint"))
     words = []
     for hour in range(0, 25, 6):
         words.append(Words(HOURS.at(hour), TOP - 5, f"{hour:02d}", "middle"))
-    legend, legend_words = _legend(most, zone, rows)
+    legend, legend_words = _legend(most, faintest, zone, rows)
     frame = box_path(ROWS_LEFT, TOP, ROWS_RIGHT - ROWS_LEFT, rows.bottom - TOP)
     return [*shapes, Shape(frame, "frame"), *legend], [*words, *legend_words]
+
+
+def _box(begin: int, end: int, top: float, height: float) -> str:
+    """Return the path of some cells of a date."""
+    left, right = (HOURS.at(cell * CELL_S / SECONDS_PER_HOUR) for cell in (begin, end))
+    return box_path(left, top, right - left, height)
+
+
+def _is_lit(table: Table, zone: Zone | None) -> Bools:
+    """Return in which cells some lamp gives light, even if it is too faint for a grey."""
+    lamps = list(table.channels.values())
+    if zone is not None:
+        lamps = [c for c, full in table.zones[zone.id].limit_sources if full]
+    lit = np.any([c.replay.light > 0 for c in lamps], axis=0)
+    cells: Bools = lit.reshape(-1, CELL_S).any(axis=1)
+    return cells
 
 
 def _grey(light: Floats, most: float) -> Ints:
@@ -152,8 +176,10 @@ def _runs(grey: Ints) -> Iterator[tuple[int, int]]:
     yield from itertools.pairwise(edges)
 
 
-def _legend(most: float, zone: Zone | None, rows: _Rows) -> tuple[list[Shape], list[Words]]:
-    """Return the scale of greys under the rows."""
+def _legend(
+    most: float, faintest: float, zone: Zone | None, rows: _Rows
+) -> tuple[list[Shape], list[Words]]:
+    """Return the scale of greys under the rows, and the most light of what is too faint for them."""
     y, size = rows.bottom + 8, 14.0
     shapes, words = [], []
     for number in range(1, GREYS + 1):
@@ -163,6 +189,10 @@ def _legend(most: float, zone: Zone | None, rows: _Rows) -> tuple[list[Shape], l
     unit = "µmol m⁻² s⁻¹" if zone else "of full, summed"
     text = f"{number_text(most, 0 if most >= 10 else 1)} {unit}"
     words.append(Words(ROWS_LEFT + GREYS * size + 4, y + 7.5, text))
+    if faintest:
+        box = box_path(FAINT_LEFT, y, size, 8)
+        shapes += [Shape(box, "faint"), Shape(box, "frame")]
+        words.append(Words(FAINT_LEFT + size + 4, y + 7.5, f"faint, to {faintest:.2g}"))
     return shapes, words
 
 
@@ -303,9 +333,11 @@ def _by_date(program: Program) -> list[tuple[DateSpan, Table]]:
     return [(table.span, table) for table in program.tables if table.span]
 
 
-def _caption(program: Program, zone: Zone | None, rows: _Rows) -> str:
+def _caption(program: Program, zone: Zone | None, rows: _Rows, *, has_faint: bool) -> str:
     """Return how to read it, and which line is which zone."""
     parts = ["The more ink, the more light."]
+    if has_faint:
+        parts.append("Dots are light that is too faint for that, such as a moon.")
     if program.schedule.place is not None:
         parts.append("Thin lines: dawn, sunrise, sunset and dusk of the sky.")
     if program.loads:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -21,6 +21,9 @@ READING_EVERY_DAYS = 182
 
 #: Nor is it read again so many days before new tubes are read. Our choice, no source.
 NEW_TUBES_SOON_DAYS = 28
+
+#: Why a channel is read that has no new tubes; true of several channels at once.
+NO_DATE, DAYS_PASSED = "no date of measuring is told", f"{READING_EVERY_DAYS} days have passed"
 
 _DAY = dt.timedelta(days=1)
 
@@ -56,6 +59,8 @@ class Errand:
         of hours.
     title, words : str
         In a few words, and in full.
+    why : str
+        Why a channel is to be read; empty for what is no reading.
     """
 
     kind: ErrandKind
@@ -64,13 +69,21 @@ class Errand:
     end: dt.date | dt.datetime
     title: str
     words: str
+    why: str = ""
 
     @classmethod
     def at(
-        cls, when: dt.date | dt.datetime, kind: ErrandKind, what: str, *, title: str, words: str
+        cls,
+        when: dt.date | dt.datetime,
+        kind: ErrandKind,
+        what: str,
+        *,
+        title: str,
+        words: str,
+        why: str = "",
     ) -> Errand:
         """Return an errand of a single date or moment."""
-        return cls(kind=kind, what=what, begin=when, end=when, title=title, words=words)
+        return cls(kind=kind, what=what, begin=when, end=when, title=title, words=words, why=why)
 
     @property
     def date(self) -> dt.date:
@@ -251,10 +264,10 @@ def _why_read(
         return "its tubes are new"
     measured_on = channel.measured_on
     if is_begin and measured_on is None:
-        return "no date of measuring is told"
+        return NO_DATE
     if is_begin and measured_on is not None and measured_on > last:
         return f"its reading is of a later date, {measured_on}"
-    return f"{READING_EVERY_DAYS} days have passed"
+    return DAYS_PASSED
 
 
 def _reading(id: str, date: dt.date, why: str) -> Errand:
@@ -263,8 +276,16 @@ def _reading(id: str, date: dt.date, why: str) -> Errand:
         ErrandKind.READING,
         id,
         title=f"Read PPFD of {id}",
-        words=f"Read PPFD of {id} in each zone, at full and alone, because {why}. Measure warm, after"
-        " half an hour, with the fans as they will run, and enter `measured_on`.",
+        words=reading_words([id], why),
+        why=why,
+    )
+
+
+def reading_words(ids: Sequence[str], why: str) -> str:
+    """Return what to do, in full, to read PPFD of some channels."""
+    return (
+        f"Read PPFD of {and_list(list(ids))} in each zone, at full and alone, because {why}. Measure warm,"
+        " after half an hour, with the fans as they will run, and enter `measured_on`."
     )
 
 

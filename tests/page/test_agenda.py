@@ -7,7 +7,7 @@ import pytest
 from photoperiod.page.agenda import NAMES, agenda_figure, listed
 from photoperiod.program.dates import DateSpan
 from photoperiod.upkeep.agenda import ErrandKind, agenda
-from tests.page.pages import TWO_WEEKS, changed, example, program
+from tests.page.pages import TWO_WEEKS, changed, example, page, program
 
 MARCH = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
 
@@ -57,3 +57,26 @@ def test_many_loads_are_told_by_months(monkeypatch: pytest.MonkeyPatch) -> None:
     ]
     dates = [each.date for each in found]
     assert dates == sorted(dates)
+
+
+def test_readings_that_only_time_asks_for_are_one_line_with_its_dates() -> None:
+    span = DateSpan(dt.date(2027, 1, 1), dt.date(2027, 8, 1))
+    text = example("smallest")
+    found = program(text, span)
+    readings = [each for each in listed(found) if each.kind is ErrandKind.READING]
+    assert len([each for each in agenda(found) if each.kind is ErrandKind.READING]) == 4
+    (one,) = readings
+    assert one.dates == (dt.date(2027, 1, 1), dt.date(2027, 7, 2))  # 182 days later
+    assert one.words.startswith(
+        "Read PPFD of blue and white in each zone, at full and alone, because no date of measuring is"
+        " told, and then because 182 days have passed. Measure warm"
+    )
+    assert "2027-01-01,<br>2027-07-02" in page(text, span)
+
+
+def test_readings_of_other_dates_and_of_new_tubes_keep_their_lines() -> None:
+    found = program(example("teaching-reef"), MARCH)
+    readings = [each for each in agenda(found) if each.kind is ErrandKind.READING]
+    lines = [each for each in listed(found) if each.kind is ErrandKind.READING]
+    new = [each for each in readings if "tubes are new" in each.words]
+    assert new and [each.words for each in new] == [e.words for e in lines if "new" in e.words]

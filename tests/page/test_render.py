@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import datetime as dt
 import hashlib
 import re
 import sys
@@ -11,7 +12,8 @@ import html5lib
 import pytest
 
 from photoperiod.errors import OutsideWorldError
-from photoperiod.page.render import environment, render_page
+from photoperiod.page.render import code_html, environment, render_page
+from photoperiod.program.dates import DateSpan
 from tests.page.pages import TWO_WEEKS, changed, compiled, example, page, read, words
 
 STRANGE = {
@@ -175,3 +177,16 @@ def test_a_year_of_tables_is_under_a_megabyte() -> None:
     text = page(example("southern-summer"), span)
     assert len(text.encode()) < 1_000_000
     html5lib.HTMLParser(strict=True).parse(text)
+
+
+def test_what_is_typed_is_code_and_no_backtick_is_seen() -> None:
+    span = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
+    text = page(example("natural-year"), span)
+    assert "<code>measured_on</code>" in text
+    without = re.sub(r"<(script|style)>.*?</\1>", "", text, flags=re.DOTALL)
+    assert "`" not in without
+
+
+def test_code_of_a_stranger_is_text() -> None:
+    assert code_html("say `<b>` & `x`") == "say <code>&lt;b&gt;</code> &amp; <code>x</code>"
+    assert code_html("one ` alone") == "one ` alone"

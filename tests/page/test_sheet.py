@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import datetime as dt
 
-from photoperiod.page.sheet import NEVER_TOUCH, NOT_NORMAL, sheet_of
+import pytest
+
+from photoperiod.page.sheet import NEVER_TOUCH, NOT_NORMAL, range_of, sheet_of
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
 from tests.changes.bench import scheduled
@@ -73,3 +75,16 @@ def test_people_come_first() -> None:
     assert "residual-current" in NOT_NORMAL[0][0]
     assert "mercury" in NOT_NORMAL[1][1]
     assert any("several hundred volts" in each for each in NEVER_TOUCH)
+
+
+@pytest.mark.parametrize(
+    ("runs", "told"),
+    [
+        ([(86_390, 95_700)], "00:00 to 02:35"),  # ten seconds before midnight, to the minute
+        ([(86_390, 95_700), (86_460, 95_760)], "00:00–00:01 to 02:35–02:36"),
+        ([(66_660, 86_390)], "18:31 to 24:00"),  # what ends there ends that day
+        ([(75_600, 86_400 + 32_400)], "21:00 to 09:00"),
+    ],
+)
+def test_hours_that_begin_at_midnight_begin_at_0000(runs: list[tuple[int, int]], told: str) -> None:
+    assert range_of(runs) == told

@@ -5,8 +5,8 @@ import pytest
 from photoperiod.formats import table_json
 from photoperiod.page.figure import Figure
 from photoperiod.page.shown import shown_tables
-from photoperiod.page.strips import STRIP, strips_figure
-from tests.page.pages import compiled, example, page, program, table
+from photoperiod.page.strips import CURVES, STRIP, strips_figure
+from tests.page.pages import compiled, example, page, places, program, table
 from tests.page.plain_table import PlainTable
 
 
@@ -61,3 +61,27 @@ def test_each_channel_has_its_strip_below_the_one_before() -> None:
 def test_rows_can_be_left_out() -> None:
     captions = [each.caption for each in figure(example("smallest"), has_rows=False).numbers]
     assert captions == ["Light % / level % at each hour"]
+
+
+def test_a_faint_channel_has_a_scale_of_its_own_that_shows_it() -> None:
+    """The moon of the example is to give 2 % of full."""
+    found = figure(example("teaching-reef"))
+    words = {each.y: each.text for each in found.words if each.look == "name"}
+    y = next(y for y, text in words.items() if text == "LED moon, steady")
+    (told,) = [w.text for w in found.words if w.y == y and w.look == "end"]
+    assert told.startswith("own scale; most ")
+    most = float(told.split()[3])
+    (top,) = [w.text for w in found.words if w.y == y + 8 and w.look == "end"]
+    assert most <= float(top) <= 10 and most / float(top) > 0.5
+    lines = [s for s in found.shapes if s.reading and s.reading.name == "LED moon, steady, light"]
+    (line,) = lines
+    assert line.reading is not None
+    highest = line.reading.base - min(py for _, py in places(line.d))
+    assert highest * line.reading.per_unit == pytest.approx(most, abs=0.06)
+    assert highest > CURVES / 2
+    assert not [
+        s for s in found.shapes if s.reading and s.reading.name == "LED moon, steady, level"
+    ]
+    assert [s for s in found.shapes if s.reading and s.reading.name == "Blue pair, level"]
+    assert "scale of its own" in found.caption
+    assert figure(example("smallest")).caption == ""

@@ -10,7 +10,16 @@ import pytest
 
 from photoperiod.formats import table_json
 from photoperiod.page.figure import Figure
-from photoperiod.page.year import HOURS, LABEL_GAP, ROWS_LEFT, ROWS_RIGHT, TOP, year_figure
+from photoperiod.page.year import (
+    DOSE_RIGHT,
+    HOURS,
+    LABEL_GAP,
+    NIGHT_LEFT,
+    ROWS_LEFT,
+    ROWS_RIGHT,
+    TOP,
+    year_figure,
+)
 from photoperiod.program.dates import DateSpan
 from tests.page.pages import (
     FIRST,
@@ -123,7 +132,7 @@ def test_dates_are_named_and_months_where_there_are_many() -> None:
     assert "03-02" in [w.text for w in figure(changed(), TWO_WEEKS).words]
     long = figure(changed(), DateSpan(FIRST, FIRST + dt.timedelta(days=364)))
     named = [w.text for w in long.words]
-    assert "Jan 28" in named
+    assert "Jan ’28" in named
     assert "Aug" in named
     assert long.height < 700
 
@@ -145,3 +154,21 @@ def test_twilight_stands_in_the_middle_of_each_row() -> None:
     rise = next(shape.d for shape in found.shapes if shape.look == "twilight")
     ys = [y for _, y in places(rise)]
     assert ys == pytest.approx([TOP + (n + 0.5) * height for n in range(31)], abs=0.06)
+
+
+def test_a_moon_is_seen_in_the_year_and_its_light_is_told() -> None:
+    found = figure(example("natural-year"), MARCH)
+    (dots,) = [s for s in found.shapes if s.look == "faint" and "h" in s.d and len(s.d) > 100]
+    lefts = [float(x) for x in re.findall(r"M(\S+) ", dots.d)]
+    assert min(lefts) < HOURS.at(5) and max(lefts) > HOURS.at(20)
+    (told,) = [w.text for w in found.words if w.text.startswith("faint, to ")]
+    assert 0 < float(told.split()[-1]) < 1
+    assert "Dots are light that is too faint" in found.caption
+    without = figure(changed(), TWO_WEEKS)
+    assert not [s for s in without.shapes if s.look == "faint"]
+    assert "Dots" not in without.caption
+
+
+def test_numbers_of_two_scales_stand_apart() -> None:
+    """On a phone a digit is about 5.6 user units wide (11 px)."""
+    assert NIGHT_LEFT - 2.8 - (DOSE_RIGHT + 5.6) >= 8
