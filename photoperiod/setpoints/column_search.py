@@ -170,8 +170,10 @@ class _StretchWalk:
 
     def _entered(self, entering: Sequence[Label]) -> Labels:
         """Return the labels at the first row of the stretch."""
-        found = []
+        found: list[tuple[int, int, Words]] = []
         for label in entering:
+            # A channel lit at the cut has a set for each of its counts: the sets grow with their square.
+            self.work.hold((len(found) + 1) * self.packing.size)
             packed = self.packing.pack({n: self._begun(n, label) for n in self.packing.parts})
             if label.pieces < self.most and self.packing.are_alive(packed):
                 found.append((label.pieces, label.row, packed))

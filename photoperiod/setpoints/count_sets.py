@@ -69,17 +69,23 @@ class CountSets:
         result[np.arange(counts.size), number // WORD] = _BITS[number % WORD]
         return result
 
+    def _together(self, place: int, counts: Ints) -> Words:
+        """Return some counts as one set, shape (words,).
+
+        A set of its own for each of them would take hundreds of megabytes where a gate is wide.
+        """
+        number = (counts - int(self._base[place])) // self.run.stride
+        result = np.zeros(self.words, dtype=np.uint64)
+        np.bitwise_or.at(result, number // WORD, _BITS[number % WORD])
+        return result
+
     def each(self, counts: Ints) -> Words:
         """Return a set for each count a channel may begin with, shape (rows, words)."""
         return self._bits(0, counts)
 
     def all_begins(self) -> Words:
         """Return the set of all counts at the first row, shape (1, words)."""
-        counts = begin_counts(self.run)
-        if not counts.size:
-            return np.zeros((1, self.words), dtype=np.uint64)
-        union: Words = np.bitwise_or.reduce(self._bits(0, counts), axis=0, keepdims=True)
-        return union
+        return self._together(0, begin_counts(self.run))[np.newaxis]
 
     def at_end(self, counts: Ints) -> Words:
         """Return a set for each count at the end of the stretch, shape (rows, words)."""
@@ -193,9 +199,7 @@ class CountSets:
         kept = counts[self.run.holds_to_end(index, counts)]
         if not kept.size:
             return np.zeros(masks.shape[0], dtype=bool)
-        allowed = np.bitwise_or.reduce(self._bits(place, kept), axis=0)
-        result: Bools = (masks & allowed).any(axis=(1, 2))
-        return result
+        return np.asarray((masks & self._together(place, kept)).any(axis=(1, 2)))
 
 
 def begin_counts(run: Corridor) -> Ints:

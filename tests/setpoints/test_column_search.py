@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import random
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -139,3 +140,18 @@ def test_the_work_is_bounded() -> None:
     column = random_column(random.Random(1))
     with pytest.raises(WorkSpent.Exhausted):
         fewest_times(column, column.steps, WorkSpent(10))
+
+
+def test_sets_for_all_beginnings_are_counted_before_memory_is_taken_for_them() -> None:
+    # Lit all day, with 30,000 counts in each gate: as many sets of 469 words, 113 MB.
+    wide = ColumnChannel(band=ToleranceBand(np.zeros(4, dtype=np.int64), np.full(4, 29_999)),
+                         lit=np.ones(4, dtype=bool), first=0)  # fmt: skip
+    column = Column(channels=[wide], forced=(0,), grid=1, rounding="half-up", between="line",
+                    wraps=True)  # fmt: skip
+    tracemalloc.start()
+    try:
+        with pytest.raises(WorkSpent.Exhausted):
+            fewest_times(column, 4, WorkSpent(PLENTY))
+        assert tracemalloc.get_traced_memory()[1] < 20e6
+    finally:
+        tracemalloc.stop()

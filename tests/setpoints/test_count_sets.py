@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -36,6 +37,22 @@ def test_rows_stand_above_the_first_count_and_on_the_stride() -> None:
     assert begin_counts(run).tolist() == [8, 12, 16, 20]
     sets = CountSets(run, 1, 1)
     assert members(sets.all_begins()[0], 8, 4) == {8, 12, 16, 20}
+
+
+def test_all_counts_of_a_wide_gate_take_the_memory_of_one_set() -> None:
+    # 100,000 counts are 1,563 words; a set of its own for each of them would take 1,250 MB.
+    wide = corridor([0] * 2, [99_999] * 2)
+    sets = CountSets(wide, 1563, 1)
+    every = np.full((1, 1, 1563), ~np.uint64(0))
+    tracemalloc.start()
+    try:
+        begun, held = sets.all_begins(), sets.holds(0, every)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert int(np.bitwise_count(begun).sum()) == 100_000
+    assert held.tolist() == [True]
+    assert peak < 30e6  # the counts themselves, as a list and as an array
 
 
 def test_counts_outside_the_last_gate_end_nothing() -> None:
