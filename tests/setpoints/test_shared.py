@@ -18,6 +18,7 @@ from photoperiod.curves.curve import Curve, Profile, Segment, day_seconds, ramp_
 from photoperiod.drive.grid import TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.setpoints.fit import Fit, Target, fit
+from photoperiod.setpoints.problem import ChannelProblem
 from tests.oracle.enumerator import Enumerator
 from tests.setpoints.test_single import (
     COLUMN,
@@ -186,6 +187,10 @@ def faults(column: Column, fits: Sequence[Fit], best: Sequence[float], limit: in
         wrong.append(f"{len(seconds[0])} rows")
     measured = [tries.measure(f.rows) for tries, f in zip(column.tries, fits, strict=True)]
     joint = column.joint(measured)
+    has_lost_night = any(
+        ChannelProblem(target, found.times).night_step is not None
+        for target, found in zip(column.targets, fits, strict=True)
+    )
     if joint > NEARLY_BEST * optimum + SLACK:
         wrong.append(f"the joint error {joint:.6f} is not near the best, {optimum:.6f}")
     for found, tries, error, floor in zip(fits, column.tries, measured, column.floors, strict=True):
@@ -202,7 +207,9 @@ def faults(column: Column, fits: Sequence[Fit], best: Sequence[float], limit: in
             continue
         if proof.joint_bound > optimum + RESOLUTION:
             wrong.append(f"the bound {proof.joint_bound:.6f} is above the best, {optimum:.6f}")
-        if not proof.is_best:
+        # Of tables that keep a night which the grid has no step for, the bound leaves out the steps at its
+        # ends: it may be below the best.
+        if not proof.is_best and not has_lost_night:
             wrong.append(
                 f"{proof.joint_error:.6f} is not proven, the bound: {proof.joint_bound:.6f}"
             )
