@@ -41,6 +41,9 @@ STEEP = 0.3
 #: Rounds in which days follow the linear programme, free and with whole steps.
 ROUNDS = 6
 
+#: Solvers of SciPy, one after the other: prices are so far apart that one may lose its way in rounding.
+METHODS = ("highs", "highs-ipm", "highs-ds")
+
 #: What it costs to miss a dose, or a limit, by all of it, beside what it costs to move [ratio].
 PRICE_OF_DOSE, PRICE_OF_LIMIT = 1e4, 1e6
 
@@ -272,12 +275,13 @@ class _Programme:
         slopes = {id: slope for id, (_, slope) in self.light_s.items()}
         ties = tie_costs(self.movers, self.timed, size, slopes)
         cost = np.concatenate((ties, [price for *_, price in self.slacks]))
-        found = self.linprog(
-            cost, A_ub=matrix, b_ub=[row.most for row in self.rows], bounds=bounds, method="highs"
-        )
-        if found.x is None:  # never: each demand can be missed, each unknown has bounds
-            raise RuntimeError(f"the linear programme ended with: {found.message}")
-        return found
+        most = [row.most for row in self.rows]
+        for method in METHODS:
+            found = self.linprog(cost, A_ub=matrix, b_ub=most, bounds=bounds, method=method)
+            if found.x is not None:
+                return found
+        # Never: each demand can be missed, each unknown has bounds.
+        raise RuntimeError(f"the linear programme ended with: {found.message}")
 
     def _linearise(self, state: State) -> None:
         """Set the light of the moving channels and how it changes: light in s, and at samples."""

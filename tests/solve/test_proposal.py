@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from typing import Any
 
 import numpy as np
 import pytest
@@ -115,3 +116,20 @@ def test_without_scipy_the_way_out_is_told(monkeypatch: pytest.MonkeyPatch) -> N
         solver()
     assert fault.value.code == "PHO514"
     assert "photoperiod[solve]" in fault.value.help
+
+
+def test_another_solver_is_asked_where_one_loses_its_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    real = solver()
+    asked: list[str] = []
+
+    def lost(*args: Any, method: str, **more: Any) -> Any:
+        asked.append(method)
+        found = real(*args, method=method, **more)
+        if method == "highs":  # as HiGHS ends with status 4 now and then
+            found.x = None
+        return found
+
+    monkeypatch.setattr("photoperiod.solve.proposal.solver", lambda: lost)
+    found = proposed(wanting(4, "{peak_light_percent: [40, 95]}"))
+    assert found.state.factors["blue"] * 0.8 == pytest.approx(4 / 11 / MOL, abs=1e-6)
+    assert asked[:2] == ["highs", "highs-ipm"]
