@@ -35,12 +35,20 @@ def test_a_relay_word_that_is_not_explained(run: Run, tmp_path: Path, word: str)
     assert code == 2 and "is not WORD=closed or WORD=open" in err
 
 
+def placeless(
+    run: Run, write: Callable[..., Path], folder: Path, content: str
+) -> tuple[Path, Path]:
+    """Return the table of a tank without a place, and a log of it."""
+    table, log = folder / "table.json", folder / "log.csv"
+    assert run("export", "json", write(SCHEDULE), "-o", table)[0] == 0
+    log.write_text(content, encoding="utf-8")
+    return table, log
+
+
 def test_a_table_without_a_place_asks_where_the_tank_stands(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:
-    table, log = tmp_path / "table.json", tmp_path / "log.csv"
-    assert run("export", "json", write(SCHEDULE), "-o", table)[0] == 0
-    log.write_text("time,blue_volts\n2027-03-02T09:00Z,0\n", encoding="utf-8")
+    table, log = placeless(run, write, tmp_path, "time,blue_volts\n2027-03-02T09:00Z,0\n")
     code, _, err = run("compare", table, log)
     assert code == 2 and "does not say in which time zone the tank stands" in err
     assert "--time-zone Atlantic/Azores" in err and "write `place`" in err
@@ -53,9 +61,7 @@ def test_a_table_without_a_place_asks_where_the_tank_stands(
 def test_a_log_that_is_none_is_told_before_any_zone_is_asked_for(
     run: Run, write: Callable[..., Path], tmp_path: Path, content: str, told: str
 ) -> None:
-    table, log = tmp_path / "table.json", tmp_path / "log.csv"
-    assert run("export", "json", write(SCHEDULE), "-o", table)[0] == 0
-    log.write_text(content, encoding="utf-8")
+    table, log = placeless(run, write, tmp_path, content)
     code, _, err = run("compare", table, log)
     assert code == 4 and "PHO511" in err and told in err
     assert "zone" not in err
@@ -64,9 +70,7 @@ def test_a_log_that_is_none_is_told_before_any_zone_is_asked_for(
 def test_both_missing_zones_are_asked_for_at_once(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:
-    table, log = tmp_path / "table.json", tmp_path / "log.csv"
-    assert run("export", "json", write(SCHEDULE), "-o", table)[0] == 0
-    log.write_text("time,blue_volts\n2027-03-02T09:00,0\n", encoding="utf-8")
+    table, log = placeless(run, write, tmp_path, "time,blue_volts\n2027-03-02T09:00,0\n")
     code, _, err = run("compare", table, log)
     assert code == 2
     assert "--time-zone Atlantic/Azores" in err and "--log-time-zone: utc, controller" in err

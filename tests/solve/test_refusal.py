@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import pytest
 
 from photoperiod.api import ScheduleError, compile, load_text
+from tests.conftest import changed
 from tests.solve.schedules import asked
 from tests.solve.test_search import EXAMPLE, with_dose
 
@@ -176,43 +177,8 @@ def test_where_levels_are_too_coarse_the_band_that_a_table_gives_is_told() -> No
     assert low <= doses(pasted(text, line, where))["z0"] <= high
 
 
-#: Two pairs whose lamps light at 5 %, which is more than the rise that the zone allows: 5 % of 150.
-STEEP = """
-schedule: 1
-tank: steep
-title: Lamps that light at their floor
-controller:
-  clock: standard
-  channels: 2
-  setpoints_per_channel: 12
-  time_step_minutes: 1
-  between: line
-  after_last_row: wrap
-  relay: {kind: column}
-  emits: {unit: percent, step: 1, every_seconds: 1, rounding: half-up}
-  converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}
-  port: {most_volts: 10.0, sink_milliamps: 20}
-ballasts:
-  pair:
-    response: {kind: square-law}
-    floor: {volts: 1.0, light_percent: 5}
-    full_volts: 10.0
-    dark: {kind: relay}
-    below_floor: nearest
-tubes: {blue-a: {watts: 54}, white-a: {watts: 54}}
-zones:
-  reef: {wanted_dli: 8, dli: [5, 10], ppfd_rise_per_minute_max: 6}
-channels:
-  blue:
-    ballast: pair
-    tubes: [blue-a]
-    full_ppfd: {zones: {reef: 150}}
-    may_move: {peak_light_percent: [30, 100], day_hours: [10, 13]}
-    day:
-      kind: ramps
-      dawn: {start: 09:00, minutes: 60}
-      peaks: [{light_percent: 70}]
-      dusk: {end: 21:00, minutes: 60}
+#: A second pair, which keeps its ratio to blue.
+WHITE = """\
   white:
     ballast: pair
     tubes: [white-a]
@@ -224,6 +190,19 @@ channels:
       peaks: [{light_percent: 56}]
       dusk: {end: 19:00, minutes: 60}
 """
+
+#: Two pairs whose lamps light at 5 %, which is more than the rise that the zone allows: 5 % of 150.
+STEEP = changed(
+    ("setpoints_per_channel: 16", "setpoints_per_channel: 12"),
+    ("floor: {volts: 1.0, light_percent: 1}", "floor: {volts: 1.0, light_percent: 5}"),
+    ("blue-a: {watts: 54}", "blue-a: {watts: 54}\n  white-a: {watts: 54}"),
+    ("crest: {dli: [3, 5], ppfd_max: 200, dark_hours_min: 8}",
+     "reef: {wanted_dli: 8, dli: [5, 10], ppfd_rise_per_minute_max: 6}"),
+    ("{crest: 130}}", "{reef: 150}}\n"
+     "    may_move: {peak_light_percent: [30, 100], day_hours: [10, 13]}"),
+    ("peaks: [{light_percent: 80}]", "peaks: [{light_percent: 70}]"),
+    ("tank: bench\n", WHITE + "tank: bench\n"),
+)  # fmt: skip
 
 
 def test_the_nearest_dose_is_looked_for_beyond_what_the_programme_says() -> None:
