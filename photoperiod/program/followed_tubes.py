@@ -50,13 +50,16 @@ class FollowedTubes:
 
     @property
     def begin(self) -> dt.date:
-        """The date from which tubes are followed: the first fitting before the span, or its start."""
+        """The date from which tubes are followed: the first fitting before the span, or its start.
+
+        One that leaves as the span begins is followed, too: its light counts on that date.
+        """
         fitted = [
             tube.fitted.date()
-            for tube in self.schedule.tubes.values()
-            if tube.fitted
-            and tube.id not in self.ledger.tubes
-            and not self._is_gone(tube, self.span.first)
+            for channel in self.schedule.channels.values()
+            for line in channel.places
+            for tube in stood_on(line, self.span.first)
+            if tube.fitted and tube.id not in self.ledger.tubes
         ]
         return min([*fitted, self.span.first])
 

@@ -12,9 +12,13 @@ from tests.drawn.compiled import Written
 from tests.drawn.plain_light import PlainPath
 from tests.drawn.readers import PlainRow
 
-#: Doses and hours are written with four decimals, and brightness with three of a per cent: an own dose may
+#: Doses and hours are written with four decimals, what channels give at full with few more: an own dose may
 #: differ by half of the last digit, and by this share [1].
 HALF_DIGIT, SHARE = 6e-5, 1.5e-5
+
+#: Brightness is written with three decimals of a per cent. That is much of a lamp that gives a thousandth
+#: of what was measured. [1]
+BRIGHTNESS_HALF_DIGIT = 6e-6
 
 #: The same of PPFD, which has three decimals. [µmol m⁻² s⁻¹]
 PPFD_HALF_DIGIT = 6e-4
@@ -24,9 +28,9 @@ PPFD_HALF_DIGIT = 6e-4
 MOST_PLAYED = 24
 
 
-def differ(told: float, own: float) -> bool:
-    """Return whether a number with four decimals is another one than an own one."""
-    return abs(told - own) > HALF_DIGIT + SHARE * abs(own)
+def differ(told: float, own: float, slack: float = 0.0) -> bool:
+    """Return whether a number with four decimals is another one than an own one that is true to a slack."""
+    return abs(told - own) > HALF_DIGIT + SHARE * abs(own) + slack
 
 
 class Case:

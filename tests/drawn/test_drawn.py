@@ -40,6 +40,11 @@ def test_more_drawn_schedules_are_compiled_as_the_laws_say() -> None:
     assert_reaches(run, range(FEW, FEW + MANY))
 
 
+def test_a_lamp_that_gives_a_thousandth_of_what_was_measured_is_told_to_few_digits() -> None:
+    # 0.181 % of it, by a new tube beside whose share the old one's is its watts: a peak of 0.383, or 0.3837.
+    assert run_of(1_024_400, 1).failures == []
+
+
 def test_the_same_seed_draws_the_same_schedule() -> None:
     assert all(draw(seed) == draw(seed) for seed in range(20))
     assert len({draw(seed).text for seed in range(20)}) == 20

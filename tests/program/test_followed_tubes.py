@@ -278,3 +278,20 @@ def test_on_the_date_of_a_change_the_darker_tube_counts_as_measured() -> None:
     white = replace(found.channels["white"], measured_on=dt.date(2027, 3, 5))
     found = replace(found, channels={**found.channels, "white": white})
     assert white_of(found) == [(1, pytest.approx(1.0)), (5, pytest.approx(1.25))]
+
+
+@pytest.mark.parametrize("removed", ["", ", removed: 2027-03-02"])
+@pytest.mark.parametrize("first", [4, 5])
+def test_a_tube_that_leaves_as_the_span_begins_is_as_worn_as_it_is(
+    first: int, removed: str
+) -> None:
+    """It is at 80 % since 2026, as it was measured; the new one, of a tenth of its watts, gives less."""
+    old = f"  c: {{watts: 54, fitted: 2026-03-02, place: only{removed}{TO_80}}}\n"
+    found = edited(
+        (REPLACED[0][0], f"{old}  d: {{watts: 5.4, fitted: 2027-03-05, place: only{TO_80}}}"),
+        ("tubes: [c]\n    full_ppfd: {",
+         "tubes: [c, d]\n    full_ppfd: {measured_on: 2027-02-20, "),
+        fitted="2027-04-02",
+    )  # fmt: skip
+    table = compile_program(found, march(first, first)).tables[0]
+    assert table.channels["white"].brightness == pytest.approx(1.0)
