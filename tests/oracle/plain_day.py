@@ -226,16 +226,19 @@ class Day:
         return None if least == NEVER else least
 
     def _fewest_of_circle(self, bottom: Ints, top: Ints) -> int | None:
-        """Return the fewest rows of a day without darkness.
+        """Return the fewest rows of a day without darkness on the grid.
 
         No piece from a corner before a window reaches beyond it, so some row stands inside; every
-        corner inside is tried as the beginning and the end of the day.
+        corner inside is tried as the beginning and the end of the day. A day that is dark at all times is
+        none, even if no light is no error at any of them: some row is lit.
         """
         if (bottom > top).any():
             return None
-        if int(bottom.max()) <= int(top.min()):
+        if max(int(bottom.max()), self.first) <= int(top.min()):
             return 1
         if self.is_held:
+            if int(bottom.max()) < self.first:  # the dark passes all gates
+                return 2 if (top >= self.first).any() else None
             held = [_fewest_held(np.roll(bottom, -n), np.roll(top, -n)) for n in range(bottom.size)]
             return min(n for n in held if n is not None)
         size, per = bottom.size, self.per_step
@@ -260,7 +263,7 @@ class Day:
         starts = min(tries, key=len, default=[
             (size + index, count)
             for index in range(0, size, per)
-            for count in range(int(bottom[index]), int(top[index]) + 1)
+            for count in range(max(int(bottom[index]), self.first), int(top[index]) + 1)
         ])  # fmt: skip
         least = NEVER
         for begin, first in starts:

@@ -20,6 +20,9 @@ from tests.oracle.verify import JointClaim, faults, joint_faults
 
 HOUR = 3600
 
+#: The light of one code of 12 bits up to 10 V, on a linear ballast of 2 % at 0.9 V. [fraction of full]
+ONE_CODE = 0.98 * 10 / 4096 / 9.1
+
 
 def light_path(kind: str = "square-law", relay: str = "column", rounding: str = "half-up",
                dark: str = "relay") -> LightPath:  # fmt: skip
@@ -164,6 +167,26 @@ def test_certificates_of_unusual_days_stand_and_raised_bounds_fall(
     assert faults(claim, wanted, times, path) == []
     worse, _ = certified(path, curve, times, limit - 1)
     lazy = replace(worse, row_limit=limit, bound=worse.error)
+    found = faults(lazy, wanted, times, path)
+    assert any("rows do better than the bound" in fault for fault in found)
+
+
+@pytest.mark.parametrize("between", ["line", "hold"])
+def test_a_day_that_is_dark_at_all_times_is_no_better_table(between: str) -> None:
+    # Half a step is six hours, and no moment is farther from the dark: no light is no error at any.
+    lamp = light_path("linear", relay="none", dark="standby")
+    path = replace(lamp, ballast=replace(lamp.ballast, floor_volts=0.9))
+    noon, night = day(13 * HOUR, 0.02, 15 * HOUR), day(19 * HOUR, 0.02, 29 * HOUR)
+    times = TimeGrid(step_s=12 * HOUR, between=between, after_last_row="wrap")
+    claim, wanted = certified(path, Curve((*noon.parts, *night.parts)), times, 4)
+    # By hand: the least level at which it burns is 1.0 V, and the floor of 2 % is at 0.9 V.
+    assert [row.count for row in claim.rows] == [5]
+    assert claim.error == pytest.approx(0.98 * 0.1 / 9.1, abs=ONE_CODE)
+    assert faults(claim, wanted, times, path) == []
+    # One level more is not the best.
+    lazy = replace(claim, rows=[replace(claim.rows[0], count=6)])
+    error = 0.98 * 0.3 / 9.1
+    lazy = replace(lazy, error=error, bound=error - ONE_CODE)
     found = faults(lazy, wanted, times, path)
     assert any("rows do better than the bound" in fault for fault in found)
 
