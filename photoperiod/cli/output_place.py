@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from photoperiod.source.hand_written import HAND_WRITTEN
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -16,9 +18,10 @@ if TYPE_CHECKING:
 #: How files begin that can't be made again, and what they are: a ledger, and those that people write.
 _KEPT = (
     (re.compile(rb'"format": *"photoperiod-ledger"'), "a ledger"),
-    (re.compile(rb"^schedule: *[0-9]+ *(#|$)", re.MULTILINE), "a schedule"),
-    (re.compile(rb"^parts: *[0-9]+ *(#|$)", re.MULTILINE), "a file of parts"),
-    (re.compile(rb"^board: *[0-9]+ *(#|$)", re.MULTILINE), "a board file"),
+    *(
+        (re.compile(rb"^%b: *[0-9]+ *(#|$)" % key.encode(), re.MULTILINE), kind.name)
+        for key, kind in HAND_WRITTEN.items()
+    ),
 )
 
 #: What a file is stands in its first bytes: behind comments, if there are any.
@@ -74,7 +77,7 @@ def refuse_named(output: str, file: str, schedule: Schedule) -> None:
         return
     folder = Path() if file == "-" else Path(file).parent
     for what, names in (
-        ("a file of parts", schedule.parts_digests),
+        (HAND_WRITTEN["parts"].name, schedule.parts_digests),
         ("a file of readings", schedule.readings_digests),
     ):
         if any(_is_same(output, folder / name) for name in names):

@@ -18,15 +18,13 @@ from jsonschema.exceptions import ValidationError
 
 from photoperiod.diagnostics.model import Diagnostic, Path
 from photoperiod.source import schema_words
+from photoperiod.source.hand_written import HAND_WRITTEN
 from photoperiod.text import close_match, short
 
 NAMES = (
     "schedule", "parts", "table", "summary", "manifest", "diagnostics", "ledger", "board", "comparison",
     "overview", "readings", "replay", "solve", "tubes",
 )  # fmt: skip
-
-#: Files that people write: what photoperiod writes is named as that, with one message.
-BY_HAND = ("schedule", "parts", "board")
 
 
 def schema_path(name: str) -> FilePath:
@@ -132,7 +130,7 @@ def validate(data: Any, name: str = "schedule") -> tuple[list[Diagnostic], set[P
     bad : set of Path
         Values that a later stage must not use; a missing key is a bad path too.
     """
-    if name in BY_HAND and isinstance(data, dict):
+    if name in HAND_WRITTEN and isinstance(data, dict):
         ours = data.get("format")
         if isinstance(ours, str) and ours.startswith("photoperiod-"):
             return [_written_by_us(ours, name)], {()}
@@ -171,30 +169,21 @@ def _written_by_us(form: str, name: str) -> Diagnostic:
     )
 
 
-#: The files that people write, by the key that holds their version: what each is called, and where it goes.
-_FILES = {
-    "schedule": ("a schedule", "this one is for `check` and `compile`"),
-    "parts": ("a file of parts", "parts are checked with the schedules that take them"),
-    "board": ("a board file", "this one is for `run TABLE --board`"),
-}
-
-
 def _of_another_kind(data: dict[str, Any], name: str) -> Diagnostic | None:
     """Return what to say of a file that people write where another one is wanted; None if it is none.
 
     It begins with its version, where a schedule has the path of its parts.
     """
-    kind = next((key for key in _FILES if type(data.get(key)) is int), None)
+    kind = next((key for key in HAND_WRITTEN if type(data.get(key)) is int), None)
     if kind is None or name in data or (kind == "parts" and "channels" in data):
         return None
-    what, where = _FILES[kind]
-    wanted, _ = _FILES[name]
+    found, wanted = HAND_WRITTEN[kind], HAND_WRITTEN[name]
     return Diagnostic(
         code="PHO203",
         path=(kind,),
         on_key=True,
-        message=f"this is {what}, not {wanted}",
-        help=f"name {wanted}; {where}",
+        message=f"this is {found.name}, not {wanted.name}",
+        help=f"name {wanted.name}; {found.purpose}",
     )
 
 
