@@ -200,14 +200,14 @@ def _is_there(ledger: str) -> bool:
         ) from error
 
 
-def progress() -> Progress | None:
+def progress(what: str = "fitting tables", unit: str = " dates") -> Progress | None:
     """Return what shows how far long work is, on a terminal only."""
     if not sys.stderr.isatty():
         return None
 
     def show(done: int, total: int) -> None:
         end = "\n" if done >= total else ""
-        click.echo(f"\rfitting tables: {done} of {total} dates{end}", nl=False, err=True)
+        click.echo(f"\r{what}: {done} of {total}{unit}{end}", nl=False, err=True)
 
     return show
 

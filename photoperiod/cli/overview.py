@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from photoperiod.cli.loading import EXIT_FINDINGS, compile_file, warn_of_one_id
+from photoperiod.cli.loading import EXIT_FINDINGS, compile_file, progress, warn_of_one_id
 from photoperiod.cli.options import date_options, jobs_option
 from photoperiod.cli.terminal import room_of
 
@@ -47,6 +47,8 @@ def overview_command(
 
     warn_of_one_id(files)
     tanks, worst = [], 0
+    show = progress("files compiled", "") or (lambda _done, _total: None)
+    show(0, len(files))
     with contextlib.closing(each_told(_overview, [(f, span) for f in files], files, jobs)) as all:
         for file, told in zip(files, all, strict=True):
             if isinstance(told.result, int):  # it failed: that is its exit code
@@ -55,6 +57,7 @@ def overview_command(
             else:
                 tanks.append(told.result)
                 worst = max(worst, 0 if told.result.is_fine else EXIT_FINDINGS)
+            show(len(tanks), len(files))
     if form == "json":
         from photoperiod.report.overview_json import render_overview_json
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -98,3 +99,17 @@ def test_files_without_a_schedule_have_lines_that_say_why(
     assert "the file holds no schedule" in comment and "PHO100" in comment
     assert "byte 0xff is not UTF-8" in other and "PHO109" in other
     assert "PHO501: can't read 'folder': is a folder" in folder
+
+
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_a_terminal_shows_how_many_files_are_done(
+    jobs: str, run: Run, write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    files = [
+        write(changed(("tank: bench", "tank: zulu")), "one.yaml"),
+        write(changed(("kind: ramps", "kind: rams")), "bad.yaml"),
+    ]
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    _, out, err = run("overview", *files, *DATES, "--jobs", jobs)
+    assert err == "".join(f"\rfiles compiled: {done} of 2" for done in range(3)) + "\n"
+    assert out.startswith("tank")
