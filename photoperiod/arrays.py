@@ -18,6 +18,7 @@ __all__ = [
     "keep_freed_memory",
     "np",
     "runs_of_true",
+    "stretch_of_true",
     "where_true",
 ]
 
@@ -101,6 +102,17 @@ def runs_of_true(mask: Bools, *, repeats: bool) -> list[tuple[int, int]]:
     if repeats and len(runs) > 1 and runs[0][0] == 0 and runs[-1][1] == mask.size:
         runs = [*runs[1:-1], (runs[-1][0], mask.size + runs[0][1])]
     return runs
+
+
+def stretch_of_true(mask: Bools) -> slice:
+    """Return where all samples lie at which a mask is True: from the first of them to the last.
+
+    Empty without any; everywhere in an array that is not flat.
+    """
+    if mask.ndim != 1:
+        return slice(None)
+    answers = mask.tobytes()  # its search is faster than that of numpy, which is slow backward
+    return slice(max(answers.find(True), 0), answers.rfind(True) + 1)
 
 
 def where_true(mask: Bools) -> slice | Bools:

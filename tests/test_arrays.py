@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from photoperiod.arrays import np, runs_of_true, where_true
+from photoperiod.arrays import np, runs_of_true, stretch_of_true, where_true
 from tests.conftest import SCHEDULE
 
 
@@ -48,6 +48,17 @@ def test_runs_hold_exactly_what_is_true_and_do_not_touch(
         if repeats and end - begin < size:
             assert not answers[begin - 1]
             assert not answers[end % size]
+
+
+@given(st.lists(st.booleans(), max_size=12))
+def test_a_stretch_reaches_from_the_first_true_to_the_last(answers: list[bool]) -> None:
+    true = [index for index, answer in enumerate(answers) if answer]
+    expected = slice(true[0], true[-1] + 1) if true else slice(0, 0)
+    assert stretch_of_true(np.array(answers, dtype=bool)) == expected
+
+
+def test_a_stretch_of_an_array_that_is_not_flat_is_everywhere() -> None:
+    assert stretch_of_true(np.array([[False, True], [False, False]])) == slice(None)
 
 
 def test_it_is_numpy() -> None:

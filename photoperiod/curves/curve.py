@@ -7,6 +7,7 @@ plan date. A curve repeats every day; one that crosses midnight shines into the 
 from __future__ import annotations
 
 import functools
+import math
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -45,6 +46,31 @@ def _between(time_s: Floats, first_s: int, stop_s: int) -> slice | Bools:
     if _is_each_second(time_s):
         return slice(max(first_s, 0), max(stop_s, 0))
     return where_true((time_s >= first_s) & (time_s < stop_s))
+
+
+def lines_between(values: Floats, step_s: int, offset_s: float = 0.0) -> Floats:
+    """Return straight lines between samples that are equally far apart, at each second of them.
+
+    The same as `numpy.interp` gives, bit by bit, which looks for its place among the samples each time.
+
+    Parameters
+    ----------
+    values : ndarray, shape (samples,)
+        Any quantity.
+    step_s : int
+        How far the samples are apart. [s]
+    offset_s : float
+        So long after the beginning of each second, less than one. [s]
+
+    Returns
+    -------
+    ndarray, shape (step_s * (samples - 1),)
+        From the first sample on to the last one, which is not in it.
+    """
+    slopes = (values[1:] - values[:-1]) / step_s
+    lines: Floats = slopes[:, None] * (np.arange(step_s) + offset_s)
+    lines += values[:-1, None]
+    return lines.reshape(-1)
 
 
 class Signal(Protocol):
@@ -176,6 +202,19 @@ class Samples:
         """Return the light at seconds from the midnight of its date. [fraction of full]"""
         return np.asarray(np.interp(time_s, self._times(), self.values, left=0.0, right=0.0))
 
+    def raw_by_second(self, first_s: int, stop_s: int, offset_s: float) -> Floats:
+        """Return `raw` so long after each second from one of its lit span to another, which is not in it.
+
+        Shape (stop_s - first_s,). [fraction of full]
+        """
+        values, step_s = self.values, self.step_s
+        first, stop = first_s - self.start_s, stop_s - self.start_s
+        begin, end = first // step_s, min(-(-stop // step_s), values.size - 1)
+        lines = lines_between(values[begin : end + 1], step_s, offset_s)
+        if stop > end * step_s:  # the second of the last sample
+            lines = np.append(lines, 0.0 if offset_s else values[-1])
+        return lines[first - begin * step_s : stop - begin * step_s]
+
     def raw_integral(self, start_s: float, end_s: float) -> float:
         """Return the integral of light between two moments, in closed form. [s]"""
         last_s = self.start_s + self.step_s * (len(self.packed) // BYTES_PER_SAMPLE - 1)
@@ -253,8 +292,15 @@ class Slice:
         first, stop = self.signal.lit_span()
         first, stop = max(first, self.start_s), min(stop, self.stop_s)
         inside = _between(time_s, first + self.shift_s, stop + self.shift_s)
-        if (within := time_s[inside]).size:
-            light[inside] = np.maximum(light[inside], self.signal.raw(within - self.shift_s))
+        if not (within := time_s[inside]).size:
+            return
+        if isinstance(self.signal, Samples) and _is_each_second(time_s):
+            begin_s = math.floor(within[0])
+            own_s = begin_s - self.shift_s
+            found = self.signal.raw_by_second(own_s, own_s + within.size, within[0] - begin_s)
+        else:
+            found = self.signal.raw(within - self.shift_s)
+        light[inside] = np.maximum(light[inside], found)
 
     def integral(self) -> float:
         """Return the integral of light within the window. [s]"""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
-from photoperiod.arrays import Floats, np
+from photoperiod.arrays import Floats, np, stretch_of_true
 
 #: Dips of a measured response up to this are taken for noise of the meter [fraction of full].
 #: Our choice, no source.
@@ -120,17 +120,25 @@ class BallastCurve:
         ndarray, the same shape
             0 where it is to be dark, else from ``floor_light`` to ``most_light``.
         """
-        light = np.clip(wanted, self.floor_light, max(most_light, self.floor_light))
+        most = max(most_light, self.floor_light)
         if self.dark == DarkKind.NEVER:
-            return light
-        lit_from = {
-            BelowFloor.NEAREST: self.floor_light / 2,
-            BelowFloor.DARK: self.floor_light,
-            BelowFloor.FLOOR: 0.0,
-        }
-        least = lit_from[self.below_floor]
+            return np.minimum(np.maximum(wanted, self.floor_light), most)
+        least = self._lit_from()
         is_lit = wanted >= least if least > 0.0 else wanted > 0.0
-        return np.where(is_lit, light, 0.0)
+        light = np.zeros(wanted.shape)
+        # A lamp is dark half of the day: nothing else is reckoned there.
+        within = stretch_of_true(is_lit)
+        np.maximum(wanted[within], self.floor_light, out=light[within])
+        np.minimum(light[within], most, out=light[within])
+        if not is_lit[within].all():
+            light[~is_lit] = 0.0
+        return light
+
+    def _lit_from(self) -> float:
+        """Return the least light wanted that lights a lamp, 0 if any does. [fraction of full]"""
+        if self.below_floor == BelowFloor.NEAREST:
+            return self.floor_light / 2
+        return self.floor_light if self.below_floor == BelowFloor.DARK else 0.0
 
 
 def levelled(

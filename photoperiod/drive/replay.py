@@ -8,7 +8,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -26,6 +26,32 @@ T = TypeVar("T", bound=np.generic)
 
 #: The light of so many played tables is kept second by second. One takes 0.7 MB, and 0.1 ms to make again.
 MOST_LIGHTS = 24
+
+
+class LightSteps(NamedTuple):
+    """Light that stays as it is from step to step.
+
+    ``begins`` are the seconds of the day with which steps begin, the first is 0 [s]; ``light`` is given from
+    there on [fraction of full]. Both of shape (steps,).
+    """
+
+    begins: Ints
+    light: Floats
+
+    @classmethod
+    def of(cls, light: Floats) -> LightSteps:
+        """Return the steps of light in each second of a day, shape (86400,)."""
+        begins = np.append(0, np.flatnonzero(light[1:] != light[:-1]) + 1)
+        return cls(begins, light[begins])
+
+    def light_at(self, seconds: Ints) -> Floats:
+        """Return the light in some seconds of the day, in their shape. [fraction of full]"""
+        return self.light[np.searchsorted(self.begins, seconds, side="right") - 1]
+
+    def farthest(self, other: LightSteps) -> float:
+        """Return the largest difference from other light in any second. [fraction of full]"""
+        at = np.concatenate((self.begins, other.begins))
+        return float(np.abs(self.light_at(at) - other.light_at(at)).max())
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,6 +84,14 @@ class Replay:
     def step_light(self) -> Floats:
         """The light given, step by step, shape (steps,). [fraction of full]"""
         return self.path.light(self.step_counts, self.step_relays)
+
+    @functools.cached_property
+    def light_steps(self) -> LightSteps:
+        """The light given, as steps that last for some time."""
+        if self.lengths is None:
+            return LightSteps.of(self.light)
+        begins, lasts = np.cumsum(self.lengths) - self.lengths, self.lengths > 0
+        return LightSteps(begins[lasts], self.step_light[lasts])
 
     @property
     def counts(self) -> Ints:

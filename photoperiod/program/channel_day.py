@@ -307,8 +307,8 @@ def _replay_figures(found: Fit) -> _ReplayFigures:
     path, replay, levels = found.path, found.replay, found.path.levels
     light, lit = replay.light, replay.lit
     others = {
-        str(rounding): float(
-            np.abs(play(found.rows, found.times, levels, path, rounding).light - light).max()
+        str(rounding): replay.light_steps.farthest(
+            play(found.rows, found.times, levels, path, rounding).light_steps
         )
         for rounding in Rounding
         if rounding != levels.rounding
@@ -341,7 +341,8 @@ def _channel(
     reachable = target.reachable[seconds]
     if role is Role.PLAN:  # the middle of each second stands for it
         wanted = curve.light(day_middles()) if passing is None else passing.wanted(channel.id)
-        reachable = channel.ballast.curve.reachable(wanted * held, path.most_light)
+        raised = wanted if held == 1.0 else wanted * held
+        reachable = channel.ballast.curve.reachable(raised, path.most_light)
     plan_s = curve.integral() if passing is None else passing.plan_s(channel.id)
     hours = Amounts(
         plan=plan_s / SECONDS_PER_HOUR,
@@ -369,8 +370,8 @@ def _channel(
         dli=dli,
         wanted_peak=curve.most_light,
         reachable_peak=float(target.reachable.max()),
-        reachable_lit_seconds=int((target.reachable[seconds] > 0).sum()),
-        lit_seconds=int(lit.sum()),
+        reachable_lit_seconds=int(np.count_nonzero(target.reachable[seconds])),
+        lit_seconds=int(np.count_nonzero(lit)),
         longest_dark_s=played.longest_dark_s,
         starts=played.starts,
         undefined_seconds=played.undefined_seconds,

@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from photoperiod.arrays import Floats, Ints, Singles
+from photoperiod.arrays import Floats, Singles, stretch_of_true
+from photoperiod.drive.replay import LightSteps
 from photoperiod.units import SECONDS_PER_DAY
 
 #: With more steps than this, what is wanted is looked at second by second.
@@ -28,65 +29,56 @@ class LightError(NamedTuple):
     lights_dark: bool
 
 
-def light_error(given: Floats, wanted: Floats, reach_s: int) -> LightError:
+def light_error(given: LightSteps, wanted: Floats, reach_s: int) -> LightError:
     """Return how far light is from the range of what is wanted within some seconds of each.
 
     Parameters
     ----------
-    given : ndarray, shape (86400,)
-        Light of a table on a day like the day before and after. [fraction of full]
+    given : LightSteps
+        Light of a table on a day like the day before and after.
     wanted : ndarray, shape (86400,)
         Light that should be given. It is compared in single precision. [fraction of full]
     reach_s : int
         It may come so much earlier or later: less than half a day. [s]
     """
-    begins = _begins(given)
-    wanted_begins = _begins(wanted)
-    if wanted_begins.size <= FEW_STEPS:
-        return _of_stairs(given, begins, wanted, wanted_begins, reach_s)
-    return _of_seconds(given, begins, wanted, reach_s)
+    lit = stretch_of_true(wanted > 0)
+    by_day = wanted[lit]
+    if np.count_nonzero(by_day[1:] != by_day[:-1]) < FEW_STEPS:
+        return _of_stairs(given, LightSteps.of(wanted), reach_s)
+    return _of_seconds(given, wanted, lit, reach_s)
 
 
-def _begins(values: Floats) -> Ints:
-    """Return the seconds at which values become others, and 0."""
-    return np.append(0, np.flatnonzero(values[1:] != values[:-1]) + 1)
-
-
-def _of_stairs(
-    given: Floats, begins: Ints, wanted: Floats, wanted_begins: Ints, reach_s: int
-) -> LightError:
+def _of_stairs(given: LightSteps, wanted: LightSteps, reach_s: int) -> LightError:
     """Return the error where both are stairs: looked at where one of them steps, or its reach."""
-    around = np.concatenate((wanted_begins - reach_s, wanted_begins + reach_s)) % SECONDS_PER_DAY
-    at = np.unique(np.concatenate((begins, around)))
-    values = wanted[wanted_begins].astype(np.float32)
-    stops = np.append(wanted_begins[1:], SECONDS_PER_DAY)
+    around = np.concatenate((wanted.begins - reach_s, wanted.begins + reach_s)) % SECONDS_PER_DAY
+    at = np.unique(np.concatenate((given.begins, around)))
+    values = wanted.light.astype(np.float32)
+    stops = np.append(wanted.begins[1:], SECONDS_PER_DAY)
     days = np.array([[-SECONDS_PER_DAY], [0], [SECONDS_PER_DAY]])
     is_near = (
-        ((wanted_begins + days).ravel() <= at[:, None] + reach_s)
+        ((wanted.begins + days).ravel() <= at[:, None] + reach_s)
         & ((stops + days).ravel() > at[:, None] - reach_s)
     ).reshape(at.size, 3, -1).any(axis=1)  # fmt: skip
     low = np.where(is_near, values, np.float32(np.inf)).min(axis=1)
     high = np.where(is_near, values, np.float32(-np.inf)).max(axis=1)
-    return _compared(given[at], low, high)
+    return _compared(given.light_at(at), low, high)
 
 
-def _of_seconds(given: Floats, begins: Ints, wanted: Floats, reach_s: int) -> LightError:
-    """Return the error where what is wanted changes all day."""
-    is_lit = wanted > 0
-    first = int(is_lit.argmax()) - reach_s
-    stop = SECONDS_PER_DAY - int(is_lit[::-1].argmax()) + reach_s
+def _of_seconds(given: LightSteps, wanted: Floats, lit: slice, reach_s: int) -> LightError:
+    """Return the error where what is wanted changes all day, and is lit within some seconds."""
+    begins, steps = given
+    first, stop = lit.start - reach_s, lit.stop + reach_s
     if first < 0 or stop > SECONDS_PER_DAY:
         first, stop = 0, SECONDS_PER_DAY
         around = np.pad(wanted.astype(np.float32), reach_s, mode="wrap")
     else:
         around = np.zeros(stop - first + 2 * reach_s, dtype=np.float32)
-        around[reach_s:-reach_s] = wanted[first:stop]
+        around[2 * reach_s : -2 * reach_s] = wanted[lit]
     inside = slice(
         int(np.searchsorted(begins, first, side="right")) - 1,
         int(np.searchsorted(begins, stop, side="left")),
     )
     cuts = np.maximum(begins[inside] - first, 0)
-    steps = given[begins]
     low = np.maximum.reduceat(_near(around, reach_s, np.minimum), cuts)
     high = np.minimum.reduceat(_near(around, reach_s, np.maximum), cuts)
     found = _compared(steps[inside], low, high)

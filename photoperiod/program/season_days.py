@@ -21,6 +21,7 @@ from typing import Protocol
 import numpy as np
 
 from photoperiod.arrays import Floats, Singles
+from photoperiod.curves.curve import lines_between
 from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.program.day_samples import DaySamples, NearSamples
 from photoperiod.program.light_error import light_error
@@ -246,9 +247,7 @@ class SeasonDays(ComparedDays):
             wanted = self.samples[id][day].astype(np.float64)
             right = np.where(low <= high, np.clip(wanted, low, high), (low + high) / 2)
             change = right - wanted
-            minutes = np.arange(len(change) + 1) * float(SAMPLE_S)
-            seconds = np.arange(SECONDS_PER_DAY, dtype=np.float64)
-            moved = target.reachable + np.interp(seconds, minutes, np.append(change, change[0]))
+            moved = target.reachable + lines_between(np.append(change, change[0]), SAMPLE_S)
             ballast = target.path.ballast
             moved = ballast.reachable(
                 np.maximum(moved, ballast.floor_light), target.path.most_light
@@ -331,7 +330,7 @@ class SeasonDays(ComparedDays):
         ``may_light`` is False if light where none is wanted is as wrong as can be.
         """
         given = found.replay.light
-        off_light = light_error(given, wanted, self.tolerance_s)
+        off_light = light_error(found.replay.light_steps, wanted, self.tolerance_s)
         light = off_light.most / self.peaks[id]
         if off_light.lights_dark and not may_light:
             light = max(light, 1.0)

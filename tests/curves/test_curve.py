@@ -9,7 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.curves.curve import Curve, Profile, day_middles, day_seconds, ramp_profile
+from photoperiod.curves.curve import (
+    Curve,
+    Profile,
+    Samples,
+    Slice,
+    day_middles,
+    day_seconds,
+    lines_between,
+    ramp_profile,
+)
 from photoperiod.curves.segment import Segment
 from tests.conftest import drawn
 from tests.curves.formulas import (
@@ -322,3 +331,41 @@ def test_the_seconds_of_a_day() -> None:
     assert day_seconds().shape == day_middles().shape == (DAY,)
     assert (day_seconds()[0], day_seconds()[-1]) == (0.0, DAY - 1.0)
     assert (day_middles()[0], day_middles()[-1]) == (0.5, DAY - 0.5)
+
+
+# Straight lines between samples ---------------------------------------------------------------------
+
+
+@quick
+@given(
+    values=st.lists(levels, min_size=1, max_size=6),
+    step_s=st.integers(1, 90),
+    offset_s=st.sampled_from([0.0, 0.5]),
+)
+def test_lines_between_samples_are_those_of_numpy(
+    values: list[float], step_s: int, offset_s: float
+) -> None:
+    places = np.arange(len(values)) * float(step_s)
+    at = np.arange(step_s * (len(values) - 1)) + offset_s
+    expected = np.interp(at, places, values)
+    assert lines_between(np.array(values), step_s, offset_s).tolist() == expected.tolist()
+
+
+@quick
+@given(
+    start_s=st.integers(-3 * HOUR, DAY + HOUR),
+    values=st.lists(levels, min_size=1, max_size=6),
+    step_s=st.integers(1, 2 * HOUR),
+    window=st.tuples(st.integers(-HOUR, 2 * DAY), st.integers(-HOUR, 2 * DAY)),
+    shift_s=st.integers(-DAY, HOUR),
+)
+def test_samples_give_each_second_what_numpy_interpolates(
+    start_s: int, values: list[float], step_s: int, window: tuple[int, int], shift_s: int
+) -> None:
+    places = start_s + np.arange(len(values)) * float(step_s)
+    part = Slice(Samples.of(start_s, step_s, np.array(values)), min(window), max(window), shift_s)
+    for times in (day_seconds(), day_middles()):
+        own = times - shift_s
+        expected = np.interp(own, places, values, left=0.0, right=0.0)
+        expected[(own < min(window)) | (own >= max(window))] = 0.0
+        assert np.array_equal(part.light(times), expected)

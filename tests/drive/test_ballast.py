@@ -274,6 +274,21 @@ def test_reachable_light_is_dark_or_between_floor_and_top(
     assert reachable(ballast, light, most) == light  # snapping once is enough
 
 
+@quick
+@given(
+    ballast=ballasts(),
+    wanted=st.lists(st.one_of(st.just(0.0), st.floats(0, 1)), max_size=9),
+    most=st.floats(0.5, 1),
+)
+def test_light_of_a_day_is_reachable_moment_by_moment(
+    ballast: BallastCurve, wanted: list[float], most: float
+) -> None:
+    dark = [0.0] * 3
+    day = [*dark, *wanted, *dark, *wanted, *dark]
+    alone = [reachable(ballast, each, most) for each in day]
+    assert ballast.reachable(np.array(day), most).tolist() == alone
+
+
 # Repair of measured points ------------------------------------------------------------------------
 
 

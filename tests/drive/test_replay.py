@@ -16,7 +16,7 @@ from photoperiod.drive.ballast import BallastCurve
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.replay import levels_of, play, seconds_around
+from photoperiod.drive.replay import LightSteps, levels_of, play, seconds_around
 from tests.conftest import drawn
 
 ROUNDINGS = ("half-up", "down", "toward-last-row")
@@ -312,6 +312,33 @@ def test_another_rounding_can_be_tried() -> None:
     half_up = play(rows, LINE_HOLD, PATH.levels, PATH, "half-up")
     assert down.counts[[29, 30, 59, 60]].tolist() == [10, 10, 10, 11]
     assert half_up.counts[[29, 30, 59, 60]].tolist() == [10, 11, 11, 11]
+
+
+@settings(max_examples=drawn(60))
+@given(
+    tables=st.tuples(tables(), tables()),
+    times=st.sampled_from([LINE_WRAP, LINE_HOLD, HOLD_WRAP]),
+    roundings=st.tuples(st.sampled_from(ROUNDINGS), st.sampled_from(ROUNDINGS)),
+)
+def test_steps_of_light_are_the_light_of_each_second(
+    tables: tuple[tuple[list[Row], int], tuple[list[Row], int]],
+    times: TimeGrid,
+    roundings: tuple[str, str],
+) -> None:
+    lights, steps = [], []
+    for (rows, step), rounding in zip(tables, roundings, strict=True):
+        within = [replace(row, count=row.count % 101) for row in rows]
+        grid = replace(times, step_s=step)
+        replay = play(within, grid, PATH.levels, PATH, rounding)
+        counts, relay_on = levels_of(within, grid, PATH.levels.every_seconds, rounding)
+        lights.append(PATH.light(counts, relay_on))
+        for found in (replay.light_steps, LightSteps.of(lights[-1])):
+            lasts = np.diff(found.begins, append=DAY)
+            assert (lasts > 0).all()
+            assert np.array_equal(np.repeat(found.light, lasts), lights[-1])
+        assert np.array_equal(replay.light_steps.light_at(np.arange(DAY)), lights[-1])
+        steps.append(replay.light_steps)
+    assert steps[0].farthest(steps[1]) == np.abs(lights[0] - lights[1]).max()
 
 
 @pytest.mark.parametrize("every_s", [1, 60])

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from photoperiod.arrays import Floats
+from photoperiod.drive.replay import LightSteps
 from photoperiod.program.light_error import light_error
 
 DAY = 86_400
@@ -60,7 +61,7 @@ CASES = {
 @pytest.mark.parametrize("case", CASES)
 def test_the_error_is_that_of_the_slow_loop(case: str) -> None:
     given, wanted, reach_s = CASES[case]
-    assert light_error(given, wanted, reach_s) == slow_error(given, wanted, reach_s)
+    assert light_error(LightSteps.of(given), wanted, reach_s) == slow_error(given, wanted, reach_s)
 
 
 def test_random_stairs_have_the_error_of_the_slow_loop() -> None:
@@ -70,4 +71,4 @@ def test_random_stairs_have_the_error_of_the_slow_loop() -> None:
             stairs(*((int(t), float(v)) for t, v in zip(at, draw.random(few), strict=True)))
             for at in (np.sort(draw.choice(DAY, few, replace=False)) for _ in range(2))
         )
-        assert light_error(given, wanted, 120) == slow_error(given, wanted, 120)
+        assert light_error(LightSteps.of(given), wanted, 120) == slow_error(given, wanted, 120)
