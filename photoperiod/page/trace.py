@@ -72,9 +72,14 @@ def area_path(upper: Sequence[tuple[float, float]], lower: Sequence[tuple[float,
 
 
 def box_path(x: float, y: float, width: float, height: float) -> str:
-    """Return a rectangle as the ``d`` of a path."""
-    across = place_text(width)
-    return f"M{place_text(x)} {place_text(y)}h{across}v{place_text(height)}h{place_text(-width)}Z"
+    """Return a rectangle as the ``d`` of a path.
+
+    Its edges are rounded, not its size: what ends where another one begins meets it.
+    """
+    left, top = place_text(x), place_text(y)
+    across = float(place_text(x + width)) - float(left)
+    down = float(place_text(y + height)) - float(top)
+    return f"M{left} {top}h{place_text(across)}v{place_text(down)}h{place_text(-across)}Z"
 
 
 def runs_path(mask: Bools, x: Scale, top: float, height: float) -> str:

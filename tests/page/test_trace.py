@@ -55,6 +55,12 @@ def test_paths_are_written_short() -> None:
     assert box_path(1, 2, 3, 4) == "M1 2h3v4h-3Z"
 
 
+def test_a_box_ends_where_the_next_begins() -> None:
+    # By hand: edges at 0.24, 0.48 and 0.72 are written 0.2, 0.5 and 0.7.
+    assert box_path(0.24, 0.24, 0.24, 0.24) == "M0.2 0.2h0.3v0.3h-0.3Z"
+    assert box_path(0.48, 0.48, 0.24, 0.24) == "M0.5 0.5h0.2v0.2h-0.2Z"
+
+
 def test_runs_are_boxes_over_the_time_in_which_something_holds() -> None:
     mask = np.zeros(86_400, dtype=bool)
     mask[:3600] = mask[-7200:] = True

@@ -67,6 +67,16 @@ def test_light_stands_at_its_hours_on_all_dates() -> None:
     assert {top + height for _, top, _, height in lit} == {bottom}
 
 
+def test_dates_of_the_next_table_begin_where_those_of_the_last_end() -> None:
+    year = DateSpan(dt.date(2027, 1, 1), dt.date(2027, 12, 31))
+    found = boxes(figure(example("by-halves"), year))
+    tops = {top for _, top, _, _ in found}
+    ends = {round(top + height, 1) for _, top, _, height in found}
+    assert len(ends) > 5
+    # By hand: the last date ends 470 units below the first, and the scale of greys 16 below that.
+    assert ends - tops == {TOP + 470, TOP + 486}
+
+
 def test_each_zone_has_its_dose_and_the_night_what_it_needs() -> None:
     head, *rows = table(page(changed(), TWO_WEEKS), "Dose, in mol")
     assert head == ["dates", "crest", "night"]
