@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from photoperiod.page.figure import RIGHT, Figure, Numbers, Shape, Words, cut, line, sentence
+from photoperiod.page.figure import (
+    COLUMN,
+    RIGHT,
+    Figure,
+    Numbers,
+    Shape,
+    Words,
+    breadth,
+    line,
+    named,
+    sentence,
+)
 from photoperiod.page.scales import Scale, ticks, top_of
 from photoperiod.page.trace import box_path
 from photoperiod.program.model import Program
@@ -13,13 +24,11 @@ from photoperiod.text import and_list, counted, number_text, safe
 from photoperiod.upkeep.power_use import PowerUse, Use, power_use, together
 from photoperiod.upkeep.tube_costs import tube_costs
 
-#: Where bars begin, beside names. [user units]
-BARS_LEFT = 92.0
+#: Names have so much room beside the bars: what the longest needs, within these. [user units]
+LEAST_ROOM, MOST_ROOM, GAP = 40.0, 200.0, 5.0
 
 #: Of one bar with the room around it, and of the bar. [user units]
 LINE, BAR = 18.0, 11.0
-
-MOST_LETTERS = 13
 
 
 def cost_figure(program: Program, hatches: Mapping[str, int]) -> Figure | None:
@@ -28,21 +37,24 @@ def cost_figure(program: Program, hatches: Mapping[str, int]) -> Figure | None:
     known = {id: each.kwh for id, each in use.channels.items()}
     if not known:
         return None
-    x = Scale(0.0, top_of(*known.values()), BARS_LEFT, RIGHT)
+    labels = {id: program.schedule.channels[id].label for id in known}
+    room = COLUMN * max(breadth(safe(label)) for label in labels.values())
+    room = min(max(room, LEAST_ROOM), MOST_ROOM)
+    left = room + GAP
+    x = Scale(0.0, top_of(*known.values()), left, RIGHT)
     shapes: list[Shape] = []
     words: list[Words] = []
     for number, (id, kwh) in enumerate(known.items()):
         top = number * LINE + 3
-        box = box_path(BARS_LEFT, top, x.at(kwh) - BARS_LEFT, BAR)
+        box = box_path(left, top, x.at(kwh) - left, BAR)
         shapes.append(Shape(box, f"hatch-{hatches[id]} edge"))
-        label = cut(program.schedule.channels[id].label, MOST_LETTERS)
-        words.append(Words(BARS_LEFT - 5, top + 9, label, "end"))
+        words.append(named(room, top + 9, labels[id], room / COLUMN, "end"))
     bottom = len(known) * LINE + 3
-    shapes.append(line(BARS_LEFT, bottom, RIGHT, bottom, "axis"))
+    shapes.append(line(left, bottom, RIGHT, bottom, "axis"))
     for value in ticks(x.high, 4):
         shapes.append(line(x.at(value), bottom, x.at(value), bottom + 3, "axis"))
         words.append(Words(x.at(value), bottom + 14, number_text(value), "middle"))
-    words.append(Words(BARS_LEFT - 5, bottom + 14, "kWh", "end"))
+    words.append(Words(room, bottom + 14, "kWh", "end"))
     return Figure(
         id="cost",
         title="Mains energy of each channel",

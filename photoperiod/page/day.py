@@ -38,7 +38,7 @@ HEIGHT = RELAY_Y + RELAY_HEIGHT + 20
 THICK, LETTER = 15.0, 5.6
 
 #: Most letters of a name in a hatch.
-MOST_LETTERS = 14
+MOST_LETTERS = 16
 
 #: A channel's name in a table of numbers is cut to so many columns.
 ALL_LETTERS = 80

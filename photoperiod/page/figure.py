@@ -14,6 +14,13 @@ WIDTH = 340.0
 #: Where curves begin and end, so that numbers have room beside them. [user units]
 LEFT, RIGHT = 36.0, 330.0
 
+#: Half the height of letters: digits and most small letters are no wider. [user units]
+COLUMN = 5.5
+
+#: Letters that are nearly as wide as they are high, and what is left out at the end of a name [columns].
+_WIDE = frozenset("mwMW@%&ÆŒæœ—…")
+ELLIPSIS = 2.0
+
 #: From the hours of the day to the place of a picture.
 HOURS = Scale(0.0, 24.0, LEFT, RIGHT)
 
@@ -42,12 +49,16 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Words at a place. ``look`` may say ``middle`` or ``end``; else they begin there."""
+    """Words at a place. ``look`` may say ``middle`` or ``end``; else they begin there.
+
+    ``whole`` is the whole name where the text had to be cut.
+    """
 
     x: float
     y: float
     text: str
     look: str = ""
+    whole: str = ""
 
     @property
     def place(self) -> tuple[str, str]:
@@ -102,14 +113,25 @@ class Figure:
     has_hours: bool = False
 
 
-def cut(text: str, most: int) -> str:
+def breadth(text: str) -> float:
+    """Return how many columns of `COLUMN` a line of letters takes at most, in the face of the page."""
+    return width(text) + sum(1.0 if c in _WIDE else 0.5 * c.isupper() for c in text)
+
+
+def cut(text: str, most: float) -> str:
     """Return a name in one line, of at most so many columns; the end of a longer one is an ellipsis."""
     text = safe(text)
-    if width(text) <= most:
+    if breadth(text) <= most:
         return text
-    while width(text) > most - 1:
+    while breadth(text) > most - ELLIPSIS:
         text = text[:-1]
     return text.rstrip() + "…"
+
+
+def named(x: float, y: float, name: str, most: float, look: str = "name") -> Words:
+    """Return a name that is cut to so many columns; the whole one is shown under the pointer."""
+    shown, whole = cut(name, most), safe(name)
+    return Words(x, y, shown, look, whole if shown != whole else "")
 
 
 def line(x1: float, y1: float, x2: float, y2: float, look: str) -> Shape:

@@ -11,9 +11,9 @@ from photoperiod.page.figure import (
     Reading,
     Shape,
     Words,
-    cut,
     hours_axis,
     line,
+    named,
 )
 from photoperiod.page.scales import Scale, top_of
 from photoperiod.page.shown import ShownTable
@@ -26,7 +26,7 @@ from photoperiod.text import clock_text, number_text, safe
 NAME, CURVE, GAP = 14.0, 30.0, 8.0
 STRIP = NAME + CURVE + GAP
 
-MOST_LETTERS = 20
+MOST_LETTERS = 24
 
 
 def fit_figure(shown: ShownTable) -> Figure:
@@ -72,7 +72,7 @@ def fit_figure(shown: ShownTable) -> Figure:
 def _words(c: ChannelDay, top: float, y: Scale) -> list[Words]:
     worst = c.fit.worst_light_error * 100
     return [
-        Words(LEFT, top - 3.5, cut(c.channel.label, MOST_LETTERS), "name"),
+        named(LEFT, top - 3.5, c.channel.label, MOST_LETTERS),
         Words(
             RIGHT,
             top - 3.5,

@@ -15,9 +15,9 @@ from photoperiod.page.figure import (
     Figure,
     Shape,
     Words,
-    cut,
     hours_axis,
     line,
+    named,
 )
 from photoperiod.page.scales import Scale
 from photoperiod.page.shown import dates_text
@@ -35,7 +35,7 @@ DATES = 14
 #: Of one strip, and how thick full light is. [user units]
 STRIP, FULL = 30.0, 12.0
 
-MOST_LETTERS = 24
+MOST_LETTERS = 28
 
 #: What is not normal, and what to do first. The order is that of the whole project: people, animals, tubes.
 #: That dark days harm a reef less than too much light, and that a room with a broken tube is aired and left,
@@ -203,7 +203,7 @@ def _figure(table: Table, hatches: Mapping[str, int]) -> Figure:
     for number, c in enumerate(channels):
         middle = number * STRIP + 22
         shapes += [line(LEFT, middle, RIGHT, middle, "grid"), *_band(c, middle, hatches)]
-        words.append(Words(LEFT, number * STRIP + 12, cut(c.channel.label, MOST_LETTERS), "name"))
+        words.append(named(LEFT, number * STRIP + 12, c.channel.label, MOST_LETTERS))
     axis, axis_words = hours_axis(len(channels) * STRIP + 3)
     return Figure(
         id="sheet-day",

@@ -18,10 +18,10 @@ from photoperiod.page.figure import (
     Reading,
     Shape,
     Words,
-    cut,
     hours_axis,
     line,
     marks,
+    named,
 )
 from photoperiod.page.scales import Scale, tick_step
 from photoperiod.page.shown import ShownTable
@@ -35,13 +35,13 @@ NAME, CURVES, BASE, GAP = 15.0, 34.0, 9.0, 8.0
 STRIP = NAME + CURVES + BASE + GAP
 
 #: Letters of a channel's name above its strip.
-MOST_LETTERS = 22
+MOST_LETTERS = 26
 
 #: A channel that never gives more has a scale of its own [fraction of full]: moonlight would be a line.
 FAINT = 0.1
 
 #: Letters of its name: its scale stands beside it.
-FAINT_LETTERS = 16
+FAINT_LETTERS = 19
 
 #: What to know of such a strip.
 OWN_SCALE = "A faint channel has a scale of its own, said beside it, and no line of its level."
@@ -130,7 +130,7 @@ def _strip_words(c: ChannelDay, top: float) -> list[Words]:
     most = _scale_end(c)
     letters, own = (MOST_LETTERS, "") if most == 1.0 else (FAINT_LETTERS, "own scale; ")
     return [
-        Words(LEFT, top + NAME - 4, cut(c.channel.label, letters), "name"),
+        named(LEFT, top + NAME - 4, c.channel.label, letters),
         Words(RIGHT, top + NAME - 4, f"{own}{_peak_short(c)}", "end"),
         Words(LEFT - 4, top + NAME + 4, number_text(most * 100, 4), "end"),
         Words(LEFT - 4, bottom + 2, "0 %", "end"),

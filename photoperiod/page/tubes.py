@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from photoperiod.arrays import Floats, np
 from photoperiod.page.dates_axis import DatesAxis
-from photoperiod.page.figure import Figure, Numbers, Shape, Words, cut
+from photoperiod.page.figure import Figure, Numbers, Shape, Words, named
 from photoperiod.page.trace import area_path, line_path
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program, TubeUse
@@ -18,7 +18,7 @@ from photoperiod.upkeep.due import LitHours, Reason, forecast
 #: A strip with what stands above it, and how thick 100 % of light is. [user units]
 STRIP, NAME, FULL = 34.0, 13.0, 14.0
 
-MOST_LETTERS = 20
+MOST_LETTERS = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +172,7 @@ def _strip(each: TubeDates, axis: DatesAxis, top: float) -> tuple[list[Shape], l
                 Shape(line_path([(x + side, middle - 9), (x + side, middle + 9)]), "slit")
             )
     return shapes, [
-        Words(axis.left, top - 3, cut(tube.label, MOST_LETTERS), "name"),
+        named(axis.left, top - 3, tube.label, MOST_LETTERS),
         Words(axis.right, top - 3, _hours_text(each), "end"),
     ]
 

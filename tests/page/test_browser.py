@@ -31,6 +31,15 @@ MARCH = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
 TWO_DATES = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 2))
 WIDTHS = (360, 768, 1280)
 
+#: Names of lamps beside their bars.
+LONG = {
+    "short": "Blue",
+    "whole": "Royal blue over the reef, left",
+    "capitals": "W" * 13,
+    "long": STRANGE["long"],
+}
+NEAREST = "    below_floor: nearest\n"
+
 PAGES = {
     "no date": lambda: page(example("smallest")),
     "two weeks": lambda: page(example("smallest"), TWO_WEEKS),
@@ -39,6 +48,13 @@ PAGES = {
     "refused": lambda: page(changed(("ppfd_max: 200", "ppfd_max: 90"))),
     "errors": lambda: broken(changed(("square-law", "sqare-law"))),
     "no file": lambda: render_broken("tank.yaml", (), (), "can't read it", is_live=False).decode(),
+    **{
+        f"costs {key}": lambda name=name: page(
+            named(name).replace(NEAREST, f"{NEAREST}    watts: {{full: 118, floor: 60}}\n"),
+            TWO_WEEKS,
+        )
+        for key, name in LONG.items()
+    },
     **{
         f"named {key}": lambda name=name: page(named(name), TWO_WEEKS)
         for key, name in STRANGE.items()
@@ -139,8 +155,14 @@ CROWDED = """() => {
 }"""
 
 
+PAGES_OF_WORDS = (
+    "two weeks", "a month", "readings", "named long", "named emoji", "named no blank", "costs short",
+    "costs whole", "costs capitals", "costs long",
+)  # fmt: skip
+
+
 @pytest.mark.parametrize("width", WIDTHS)
-@pytest.mark.parametrize("name", ["two weeks", "a month", "readings", "named long", "named emoji"])
+@pytest.mark.parametrize("name", PAGES_OF_WORDS)
 def test_no_words_stand_on_others_or_are_cut(name: str, width: int, open_page: Any) -> None:
     found = open_page(PAGES[name](), width)
     open_details(found.tab)

@@ -3,7 +3,8 @@ from __future__ import annotations
 import pytest
 
 from photoperiod.page.cost import cost_figure, cost_words
-from tests.page.pages import TWO_WEEKS, changed, page, program, table
+from photoperiod.page.figure import RIGHT, Figure
+from tests.page.pages import TWO_WEEKS, changed, page, places, program, table
 
 WATTS = (
     "    below_floor: nearest\n",
@@ -32,3 +33,31 @@ def test_money_is_told_where_there_is_a_tariff() -> None:
     words = cost_words(program(text, TWO_WEEKS))
     assert "4.9" in words  # 19.824 kWh × 0.25
     assert "EUR" in words
+
+
+def named_lamp(name: str) -> Figure:
+    label = "    ballast: pair\n", f'    ballast: pair\n    label: "{name}"\n'
+    found = cost_figure(program(changed(WATTS, label), TWO_WEEKS), {"blue": 0})
+    assert found is not None
+    return found
+
+
+def test_a_name_has_the_room_that_it_needs() -> None:
+    short, long = named_lamp("Blue"), named_lamp("Royal blue over the reef, left")
+    assert [each.words[0].text for each in (short, long)] == [
+        "Blue", "Royal blue over the reef, left",
+    ]  # fmt: skip
+    # Names end where bars begin, and begin within the picture.
+    assert short.words[0].x < long.words[0].x
+    assert places(long.shapes[0].d)[0][0] > long.words[0].x
+    assert long.words[0].x <= RIGHT * 2 / 3
+
+
+def test_a_name_without_end_is_cut_and_told_whole_under_the_pointer() -> None:
+    name = "Royal blue over the reef, left of the weir and right of the skimmer"
+    word = named_lamp(name).words[0]
+    assert word.text.startswith("Royal blue over the reef") and word.text.endswith("…")
+    assert word.whole == name
+    label = "    ballast: pair\n", f'    ballast: pair\n    label: "{name}"\n'
+    html = page(changed(WATTS, label), TWO_WEEKS)
+    assert f">{word.text}<title>{name}</title></text>" in html

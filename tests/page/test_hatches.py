@@ -21,13 +21,13 @@ def test_every_hatch_is_a_pattern_of_the_page_and_a_style() -> None:
 
 def test_channels_of_one_hatch_are_drawn_together() -> None:
     channels = list(program(example("teaching-reef")).channels.values())
-    apart = by_hatch(channels, hatches_of(c.channel.id for c in channels), 9)
+    apart = by_hatch(channels, hatches_of(c.channel.id for c in channels), 10)
     assert [(hatch, name) for hatch, name, _ in apart] == [
         (0, "Blue pair"),
-        (1, "White pa…"),
-        (2, "Violet p…"),
-        (3, "LED moon…"),
+        (1, "White p…"),
+        (2, "Violet…"),
+        (3, "LED m…"),
     ]
-    (first, rest) = by_hatch(channels, {"blue": 0, "white": 7, "violet": 7, "moon": 7}, 9)
+    (first, rest) = by_hatch(channels, {"blue": 0, "white": 7, "violet": 7, "moon": 7}, 10)
     assert first[1] == "Blue pair"
     assert (rest[0], rest[1], rest[2]) == (7, "3 others", channels[1:])
