@@ -4,7 +4,7 @@
 
 Prints, for a quarter of the dates and for all of them: tables, time in exact fits of one channel-day
 on this machine, time a date, and the peak of memory. Cost should be linear in dates: the last ratio
-should be about 1.
+should be about 1. Then the time that it takes where other cores help, beside that of this process alone.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import time
 from pathlib import Path
 
 from photoperiod.api import load_text
+from photoperiod.cli.parallel import helpers
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
 from photoperiod.setpoints.fit import remembered
@@ -48,13 +49,14 @@ def schedules() -> dict[str, str]:
     }
 
 
-def timed(text: str, days: int) -> tuple[float, int]:
+def timed(text: str, days: int, jobs: int | None = 1) -> tuple[float, int]:
     """Return the seconds it takes to compile some dates, and how many tables there are."""
     schedule = load_text("year.yaml", text.encode()).schedule
     span = DateSpan(FIRST, FIRST + dt.timedelta(days=days - 1))
     remembered.forget()
     begin = time.perf_counter()
-    program = compile_program(schedule, span)
+    with helpers(jobs) as others:
+        program = compile_program(schedule, span, helpers=others)
     return time.perf_counter() - begin, len(program.tables)
 
 
@@ -72,6 +74,8 @@ def main() -> None:
             f" {whole / one:.0f} fits of a channel-day, {whole / one / days:.2f} a date; per date beside"
             f" a quarter of them {whole / quarter / 4:.2f} x; peak {peak:.0f} MiB"
         )
+        helped, _ = timed(text, days, jobs=None)
+        print(f"  on all cores {helped:.1f} s, {helped / whole:.2f} x")
 
 
 if __name__ == "__main__":

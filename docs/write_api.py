@@ -23,7 +23,7 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (
         "From a file to tables",
         "Load a schedule, compile it for some dates, look at what came out, write it.",
-        ("load", "load_text", "compile", "write", "render_page", "Loaded", "Compiled"),
+        ("load", "load_text", "compile", "write", "render_page", "Loaded", "Compiled", "Helpers"),
     ),
     (
         "What a program holds",

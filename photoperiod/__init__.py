@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from photoperiod.program.channel_day import Amounts, ChannelDay, ZoneDay
     from photoperiod.program.dates import DateSpan
     from photoperiod.program.model import Program, Table
+    from photoperiod.program.seasons_ahead import Helpers
     from photoperiod.readings.extent import Box, PointList, Statistic
     from photoperiod.schedule.changes import (
         Acclimation,
@@ -123,6 +124,7 @@ __all__ = [
     "Dusk",
     "Event",
     "FromReadings",
+    "Helpers",
     "Labour",
     "LevelGrid",
     "LevelUnit",
@@ -214,6 +216,7 @@ _HOMES = {
     "Dusk": "schedule.day_plan",
     "Event": "schedule.day_plan",
     "FromReadings": "schedule.model",
+    "Helpers": "program.seasons_ahead",
     "Labour": "schedule.costs",
     "LevelGrid": "drive.grid",
     "LevelUnit": "drive.grid",

@@ -20,7 +20,7 @@ from photoperiod.source.document import MAX_BYTES, Document, read_text
 from photoperiod.text import path_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
     from photoperiod.diagnostics.model import Diagnostic
     from photoperiod.formats.table import PlayableTable
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from photoperiod.program.channel_day import Amounts
     from photoperiod.program.dates import Dates
     from photoperiod.program.model import Program, Progress
+    from photoperiod.program.seasons_ahead import Helpers
     from photoperiod.schedule.model import Schedule
     from photoperiod.tubes.hours import LedgerState
 
@@ -267,6 +268,7 @@ def compile(
     *,
     ledger: LedgerState | None = None,
     progress: Progress | None = None,
+    helpers: Helpers | None = None,
 ) -> Compiled:
     """Return the tables of a schedule for some dates, what they give, and every finding on them.
 
@@ -285,6 +287,8 @@ def compile(
         What tubes had burned and owed before the dates, as a ledger holds it.
     progress : callable or None
         Called with how many dates are done, and of how many, during long work.
+    helpers : Helpers or None
+        Other processes that work on many dates whose days follow the sky. The outcome is the same.
 
     Raises
     ------
@@ -317,9 +321,11 @@ def compile(
     from photoperiod.days.signals import DayFault
 
     try:
-        program = _compiler(loaded.schedule)(loaded.schedule, span, ledger, progress)
+        compiler = _compiler(loaded.schedule)
+        program = compiler(loaded.schedule, span, ledger, progress, helpers=helpers)
     except DayFault as fault:
-        raise ScheduleError(_more(loaded, fault.diagnostics), loaded.document) from None
+        report = loaded.report.with_more(fault.diagnostics, loaded.document)
+        raise ScheduleError(report, loaded.document) from None
     return check(loaded, program)
 
 
@@ -340,7 +346,7 @@ def check(loaded: Loaded, program: Program) -> Compiled:
     from photoperiod.checks.run import run_checks
 
     findings, not_run = run_checks(program)
-    report = _more(loaded, findings)
+    report = loaded.report.with_more(findings, loaded.document)
     report.not_run = not_run
     return Compiled(loaded, program, report)
 
@@ -466,13 +472,6 @@ def _place_of(finding: Diagnostic) -> str:
     if finding.source_range is not None:
         return f":{finding.source_range.line}:{finding.source_range.column}"
     return f", {path_text(finding.path)}" if finding.path else ""
-
-
-def _more(loaded: Loaded, findings: Iterable[Diagnostic]) -> Report:
-    """Return the report of what was loaded with more findings, each at its place."""
-    report = loaded.report.copy()
-    report.add(findings, loaded.document)
-    return report
 
 
 def _loaded_in_python(schedule: Schedule) -> Loaded:

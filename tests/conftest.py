@@ -19,7 +19,7 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis.strategies import none
 
 from photoperiod.api import Loaded, ScheduleError, compile, load_text
-from photoperiod.cli import main
+from photoperiod.cli import loading, main
 from photoperiod.diagnostics.model import Report
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
@@ -30,6 +30,9 @@ from photoperiod.tubes.hours import LedgerState
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
+
+# Tests are shared out to all cores: no process helps another.
+loading.WORTH_HELP_DAYS = 10**6
 
 # What runs the tests may ignore Ctrl-C or hold it back, as shells do for what runs in their background; the
 # commands that tests start would inherit that. A person's terminal does neither.

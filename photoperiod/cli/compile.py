@@ -83,7 +83,7 @@ def compile_command(
             files, span, output, (strict, color, detail), cluster, cluster_wait, ledger, jobs
         )
     if len(files) == 1:
-        return _compile_to(files[0], span, output, strict, color, ledger, detail)
+        return _compile_to(files[0], span, output, strict, color, ledger, detail, jobs)
     if ledger is not None:
         raise click.UsageError("--ledger is that of one tank: compile one FILE at a time")
 
@@ -143,7 +143,7 @@ def _compile_away(
     from photoperiod.cli.cluster import Made
 
     try:
-        outcome, _ = compile_file(source, span, None)
+        outcome, _ = compile_file(source, span, None, jobs=1)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     files = _made(outcome, strict, color, detail)
@@ -161,6 +161,7 @@ def _compile_to(
     color: str,
     ledger: str | None,
     detail: bool,
+    jobs: int | None = 1,
 ) -> int:
     """Compile a file into a folder and tell of it."""
     if ledger:
@@ -180,7 +181,7 @@ def _compile_to(
         refuse_folder(Path(output))
 
     try:
-        outcome, held = compile_file(file, span, ledger, refuse)
+        outcome, held = compile_file(file, span, ledger, refuse, jobs)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     files = _made(outcome, strict, color, detail)

@@ -107,7 +107,9 @@ def export_command(
         refuse_with_cluster(cluster, ledger=ledger, board=wiring, jobs=jobs)
         code = _on_cluster(kind, files, span, output, more, cluster, cluster_wait)
     elif len(files) == 1:
-        code = _export(kind, files[0], span, output, flash_bytes, strict, color, ledger, wiring)
+        code = _export(
+            kind, files[0], span, output, flash_bytes, strict, color, ledger, wiring, jobs
+        )
     else:
         code = _export_many(kind, files, span, output, flash_bytes, strict, color, jobs)
     if code == 0:
@@ -187,7 +189,7 @@ def _export_away(
     from photoperiod.cli.cluster import Made
 
     try:
-        outcome, _ = compile_file(source, span, None)
+        outcome, _ = compile_file(source, span, None, jobs=1)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     fitted = _in_flash(kind, outcome, span, source.name, flash_bytes)
@@ -208,6 +210,7 @@ def _export(
     color: str,
     ledger: str | None = None,
     wiring: Wiring | None = None,
+    jobs: int | None = 1,
 ) -> int:
     from photoperiod.api import ScheduleError
     from photoperiod.cli.output_place import refuse_named, refuse_output
@@ -215,7 +218,7 @@ def _export(
     if wiring is None:
         refuse_output(output, file, ledger)
     try:
-        outcome, _ = compile_file(file, span, ledger)
+        outcome, _ = compile_file(file, span, ledger, jobs=jobs)
     except ScheduleError as fault:
         return refused(fault, color, NOTHING_WRITTEN)
     refuse_named(output, file, outcome.program.schedule)

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 EXIT_FINDINGS = 1
 
+#: From so many dates on, other processes help: one begins in half a second, which some twenty dates take.
+WORTH_HELP_DAYS = 60
+
 
 def _way_to_a_schedule(file: str) -> str:
     """Return what to do where a schedule can't be read; what was answered of it may be kept."""
@@ -133,18 +136,19 @@ def compile_file(
     span: DateSpan | None,
     ledger: str | None,
     refuse: Callable[[], None] = lambda: None,
+    jobs: int | None = None,
 ) -> tuple[Compiled, dict[str, Any] | None]:
     """Return a file compiled for some dates, and the ledger that was read; or raise ScheduleError.
 
     ``refuse`` is called once the schedule is read and before the long work; it raises if what comes of it
-    could not be written.
+    could not be written. ``jobs`` is how many processes may work on the dates; None is one for each core.
     """
     refuse_ledger(ledger, span)
     loaded = file.load() if isinstance(file, Source) else load_file(file)
     if span is None and loaded.schedule.needs_dates:
         raise click.UsageError(f"{NEEDS_DATES}: give --date, or --from and --to")
     refuse()
-    return compile_loaded(loaded, span, ledger)
+    return compile_loaded(loaded, span, ledger, jobs)
 
 
 def refuse_ledger(ledger: str | None, span: DateSpan | None) -> None:
@@ -156,13 +160,19 @@ def refuse_ledger(ledger: str | None, span: DateSpan | None) -> None:
 
 
 def compile_loaded(
-    loaded: Loaded, span: DateSpan | None, ledger: str | None
+    loaded: Loaded, span: DateSpan | None, ledger: str | None, jobs: int | None = None
 ) -> tuple[Compiled, dict[str, Any] | None]:
     """Return a schedule compiled for some dates, and the ledger that was read."""
     from photoperiod.api import compile
 
     state, held = read_ledger(loaded, span, ledger)
-    return compile(loaded, span, ledger=state, progress=progress()), held
+    if span is None or span.days < WORTH_HELP_DAYS or not loaded.schedule.follows_sky:
+        return compile(loaded, span, ledger=state, progress=progress()), held
+
+    from photoperiod.cli.parallel import helpers
+
+    with helpers(jobs) as others:
+        return compile(loaded, span, ledger=state, progress=progress(), helpers=others), held
 
 
 def read_ledger(

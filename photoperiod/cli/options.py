@@ -117,7 +117,8 @@ def jobs_option(command: F) -> F:
         "--jobs",
         type=WholeNumber(min=1),
         metavar="N",
-        help="With several FILEs: how many to work on at a time; as many as there are cores, if not told.",
+        help="How many processes work at a time, on several FILEs or on the many dates of one; as many as"
+        " there are cores, if not told.",
     )(command)
 
 

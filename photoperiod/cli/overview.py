@@ -73,7 +73,7 @@ def _overview(file: str, span: DateSpan) -> TankOverview:
     from photoperiod.report.overview import overview_of, overview_of_refused
 
     try:
-        outcome, _ = compile_file(file, span, None)
+        outcome, _ = compile_file(file, span, None, jobs=1)
     except ScheduleError as fault:
         return overview_of_refused(fault.report)
     return overview_of(outcome.program, outcome.report)

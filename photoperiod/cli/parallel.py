@@ -1,4 +1,7 @@
-"""Many schedules at once, each in a process of its own, told of in the order they were given."""
+"""Many schedules at once, each in a process of its own, told of in the order they were given.
+
+And processes that help with the many dates of one schedule.
+"""
 
 from __future__ import annotations
 
@@ -16,12 +19,15 @@ from contextlib import redirect_stderr, redirect_stdout
 from multiprocessing.context import BaseContext
 from pathlib import Path
 from types import FrameType
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from photoperiod.cli.streams import show_bug, show_wrong_use
 from photoperiod.errors import OutsideWorldError, PhotoperiodError, os_reason
+
+if TYPE_CHECKING:
+    from photoperiod.program.seasons_ahead import Helpers
 
 #: Windows can wait for no more processes at once (documentation of `ProcessPoolExecutor`).
 MOST_WORKERS = 61
@@ -34,6 +40,7 @@ _IMPORTED_ONCE = (
     "photoperiod.schedule.build",
     "photoperiod.schedule.guards",
     "photoperiod.program.dated_tables",
+    "photoperiod.program.season_types",
     "photoperiod.checks.run",
     "photoperiod.formats.folder",
     "photoperiod.report.summary",
@@ -126,8 +133,7 @@ def _in_processes(
 ) -> Generator[Told]:
     """Yield what each task printed, in their order."""
     with _pool(workers) as pool:
-        with _interrupts_held():
-            futures = [_submitted(pool, work, task) for task in tasks]
+        futures = [_submitted(pool, work, task) for task in tasks]
         for task, name, future in zip(tasks, names, futures, strict=True):
             try:
                 found = future.result()
@@ -150,9 +156,7 @@ def _alone(work: Work, task: Task, name: str) -> Told:
     """Return what a task prints in a new process, or that this one was killed too."""
     with _pool(1) as pool:
         try:
-            with _interrupts_held():
-                future = pool.submit(_in_worker, work, task)
-            return future.result()
+            return pool.submit(_in_worker, work, task).result()
         except BrokenProcessPool:
             error = OutsideWorldError(
                 "PHO518",
@@ -163,10 +167,38 @@ def _alone(work: Work, task: Task, name: str) -> Told:
 
 
 @contextlib.contextmanager
+def helpers(jobs: int | None) -> Iterator[Helpers | None]:
+    """Give other processes that work on the dates of one schedule; None where there is no core for them.
+
+    Parameters
+    ----------
+    jobs : int or None
+        How many processes, with this one; None is one for each core. In a process that helps there are none.
+    """
+    workers = min(jobs or _cores(), MOST_WORKERS) - 1
+    if workers < 1 or multiprocessing.parent_process() is not None:
+        yield None
+        return
+
+    from photoperiod.program.seasons_ahead import Helpers
+
+    with _pool(workers) as pool:
+        yield Helpers(pool, workers)
+
+
+class _Pool(ProcessPoolExecutor):
+    """Processes that are given work, and begin with it, without a Ctrl-C meanwhile."""
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        with _interrupts_held():
+            return super().submit(fn, *args, **kwargs)
+
+
+@contextlib.contextmanager
 def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
     """Give a pool of processes, which end at once if the body of the `with` is left by an exception."""
     others = set(multiprocessing.active_children())
-    with ProcessPoolExecutor(
+    with _Pool(
         workers, mp_context=_context(), initializer=_begin, initargs=(dict(os.environ),)
     ) as pool:
         try:

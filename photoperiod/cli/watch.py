@@ -79,7 +79,9 @@ def _made(file: str, span: DateSpan | None, ledger: str | None) -> tuple[bytes, 
 
     path = Path(file)
     try:
-        outcome, _ = compile_file(file, span, ledger)
+        outcome, _ = compile_file(
+            file, span, ledger, jobs=1
+        )  # what is remembered is in this process
     except ScheduleError as fault:
         click.echo(counts_line(fault.report), err=True)
         lines = fault.document.lines if fault.document else []

@@ -156,6 +156,12 @@ class Report:
             set(self._added),
         )
 
+    def with_more(self, findings: Iterable[Diagnostic], places: Places | None = None) -> Report:
+        """Return a second report with the same findings and others; parameters are those of `add`."""
+        report = self.copy()
+        report.add(findings, places)
+        return report
+
     def shown(self, file: str) -> str:
         """Return what to call the file of a finding in messages."""
         return self.others[file].shown if file in self.others else self.file

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
+from typing import Any
 
 from photoperiod.arrays import Bools, Floats, Ints, np
 from photoperiod.drive.ballast import BallastCurve, DarkKind
@@ -61,6 +62,10 @@ class LightPath:
         return LightPath(
             levels=levels, converter=converter, ballast=ballast, relay=relay, output=output
         )
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Go to another process by parts: there it is the one that equal channels share."""
+        return LightPath.shared, tuple(getattr(self, each.name) for each in fields(self))
 
     @cached_property
     def top_count(self) -> int:

@@ -22,6 +22,7 @@ from photoperiod.units import SECONDS_PER_DAY
 
 if TYPE_CHECKING:
     from photoperiod.program.dated_plan import DatedPlan
+    from photoperiod.program.seasons_ahead import Helpers
     from photoperiod.tubes.hours import LedgerState, NoDayBefore
 
 
@@ -31,6 +32,7 @@ def compile_program(
     ledger: LedgerState | None = None,
     progress: Progress | None = None,
     sequence: DaySequence | None = None,
+    helpers: Helpers | None = None,
 ) -> Program:
     """Return the program of a schedule.
 
@@ -47,13 +49,15 @@ def compile_program(
         Told how many days of how many are done, where days follow the sky.
     sequence : DaySequence or None
         The day types of the schedule for these dates, if they are known; they are made otherwise.
+    helpers : Helpers or None
+        Other processes that work on dates whose days follow the sky; the program is the same without them.
 
     Raises
     ------
     DayFault
         If the day of some date can't be built.
     """
-    sequence = sequence or DaySequence(schedule, span, progress)
+    sequence = sequence or DaySequence(schedule, span, progress, helpers)
     days, first = sequence.days, None if span is None else span.first
     by_plan = sequence.first().compiled(BY_PLAN, {}, first, days.passing(first))
     if span is None:

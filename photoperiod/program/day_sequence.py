@@ -7,6 +7,7 @@ import copy
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from photoperiod.curves.curve import Curve
 from photoperiod.days.day_curves import DayCurves
@@ -18,11 +19,19 @@ from photoperiod.program.model import Progress
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Target
 
+if TYPE_CHECKING:
+    from photoperiod.program.seasons_ahead import Helpers
+
 #: Dates outside the span stand for their month by this day of it, in one year for all.
 MIDDLE_OF_MONTH = 15
 TYPICAL_YEAR = 2027
 
 _DAY = dt.timedelta(days=1)
+
+
+def curves_of(schedule: Schedule) -> DayCurves:
+    """Return the day curves of a schedule, with its changes."""
+    return DaySequence(schedule, None).days
 
 
 class DaySequence:
@@ -37,10 +46,16 @@ class DaySequence:
         follows the sky is that of the middle of its month.
     progress : callable or None
         Told how many days of how many are done.
+    helpers : Helpers or None
+        Other processes that work on dates whose days follow the sky.
     """
 
     def __init__(
-        self, schedule: Schedule, span: DateSpan | None, progress: Progress | None = None
+        self,
+        schedule: Schedule,
+        span: DateSpan | None,
+        progress: Progress | None = None,
+        helpers: Helpers | None = None,
     ) -> None:
         self.schedule, self.span = schedule, span
         self._known: dict[object, DayType] = {}
@@ -51,8 +66,12 @@ class DaySequence:
         self.season_counts: tuple[SeasonCount, ...] = ()
         if span is not None and self.days.follows_sky:
             from photoperiod.program.season_types import season_day_types
+            from photoperiod.program.seasons_ahead import SeasonHelpers
 
-            found, self.season_counts = season_day_types(schedule, self.days, span, progress)
+            others = None if helpers is None else SeasonHelpers(helpers, curves_of)
+            found, self.season_counts = season_day_types(
+                schedule, self.days, span, progress, others
+            )
         self._firsts = [first for first, _ in found]
         self._seasons = [day_type for _, day_type in found]
 

@@ -324,6 +324,23 @@ class SeasonDays(ComparedDays):
             found[id] = self._known_errors[key]
         return found
 
+    def looked_at(self, season: Season) -> list[tuple[str, int, bool, Error]]:
+        """Return what is known of the table of a season, for `learn`: errors by the second of days.
+
+        Each with its channel, its day, and whether light where none is wanted was allowed.
+        """
+        mine = {id(fit) for fit in season.fits.values()}
+        return [
+            (channel, day, may_light, error)
+            for (channel, fit, day, may_light), error in self._known_errors.items()
+            if id(fit) in mine
+        ]
+
+    def learn(self, season: Season, looked_at: Iterable[tuple[str, int, bool, Error]]) -> None:
+        """Take over what is known of a season that was chosen elsewhere."""
+        for channel, day, may_light, error in looked_at:
+            self._known_errors[channel, season.fits[channel], day, may_light] = error
+
     def _error_of(self, id: str, found: Fit, wanted: Floats, *, may_light: bool) -> Error:
         """Return the error of a table of a channel beside what is wanted near each second of a day.
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Protocol, TypeVar
+from typing import NamedTuple, Protocol, TypeVar
 
 from photoperiod.program.day_samples import DaySamples
 from photoperiod.program.season_days import ComparedDays, Season, SeasonDays
@@ -25,11 +25,31 @@ class EndsWith(Protocol):
 Run = TypeVar("Run", bound=EndsWith)
 
 
+class Begin(NamedTuple):
+    """Where a season begins: all that it hangs on beside the days and the errors asked for.
+
+    Parameters
+    ----------
+    first : int
+        Its first day.
+    short : int
+        By how many days the season before ended earlier than bounds would allow.
+    """
+
+    first: int
+    short: int
+
+
+#: The seasons that some begins lead to, and where the next ones begin.
+Ahead = Mapping[Begin, tuple[Season, Begin]]
+
+
 def seasons(
     span: SeasonDays,
     *,
     light_error: float,
     dose_error: float,
+    ahead: Ahead | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[Season]:
     """Return runs that keep both errors, none of which could be a day longer.
@@ -46,21 +66,32 @@ def seasons(
         The days.
     light_error, dose_error : float
         The most that any table may be off on any of its days. [share]
+    ahead : mapping of Begin or None
+        Seasons of these days that are known.
     progress : callable or None
         Told how many days of how many are done.
     """
     found: list[Season] = []
-    first, short = 0, 0
-    while first < span.days:
-        longest = span.reachable_run(first, light_error, dose_error)
-        season = _season(span, first, longest, longest - short, (light_error, dose_error))
-        # As much as the fits took of this run, they will take of the next.
-        short = longest - season.last
+    begin, known = Begin(0, 0), ahead or {}
+    while begin.first < span.days:
+        if begin in known:
+            season, begin = known[begin]
+        else:
+            season, begin = season_from(span, begin, light_error=light_error, dose_error=dose_error)
         found.append(season)
-        first = season.last + 1
         if progress is not None:
-            progress(first, span.days)
+            progress(begin.first, span.days)
     return found
+
+
+def season_from(
+    span: SeasonDays, begin: Begin, *, light_error: float, dose_error: float
+) -> tuple[Season, Begin]:
+    """Return the season that begins somewhere, and where the next one begins; parameters as for `seasons`."""
+    longest = span.reachable_run(begin.first, light_error, dose_error)
+    season = _season(span, begin.first, longest, longest - begin.short, (light_error, dose_error))
+    # As much as the fits took of this run, they will take of the next.
+    return season, Begin(season.last + 1, longest - season.last)
 
 
 def _season(

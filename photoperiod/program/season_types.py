@@ -12,19 +12,20 @@ import numpy as np
 from photoperiod.arrays import keep_freed_memory
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
-from photoperiod.program.day_fit import (
-    FittedChannel,
-    fit_channels,
-    fit_day,
-    keeps_limits,
-    light_path,
-    plan_targets,
-)
+from photoperiod.program.day_fit import FittedChannel, fit_day, keeps_limits, light_path
 from photoperiod.program.day_samples import DaySamples
 from photoperiod.program.day_types import ChannelSeason, DayType, SeasonCount, SeasonError
 from photoperiod.program.model import Progress
 from photoperiod.program.season_days import SAMPLE_S, ComparedDays, Season, SeasonDays
-from photoperiod.program.season_runs import changes_fast, fewest_possible, runs_of_number, seasons
+from photoperiod.program.season_groups import SeasonGroup
+from photoperiod.program.season_runs import (
+    Ahead,
+    changes_fast,
+    fewest_possible,
+    runs_of_number,
+    seasons,
+)
+from photoperiod.program.seasons_ahead import SeasonHelpers, begin, seasons_ahead
 from photoperiod.schedule.model import DatedTables, Schedule
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
@@ -34,7 +35,11 @@ _DAY = dt.timedelta(days=1)
 
 
 def season_day_types(
-    schedule: Schedule, days: DayCurves, span: DateSpan, progress: Progress | None = None
+    schedule: Schedule,
+    days: DayCurves,
+    span: DateSpan,
+    progress: Progress | None = None,
+    helpers: SeasonHelpers | None = None,
 ) -> tuple[list[tuple[dt.date, DayType]], tuple[SeasonCount, ...]]:
     """Return the day types of a span whose days follow the sky, each with its first date.
 
@@ -50,8 +55,10 @@ def season_day_types(
         The dates for which tables are wanted.
     progress : callable or None
         Told how many days of how many are done.
+    helpers : SeasonHelpers or None
+        Other processes that choose tables ahead; what is chosen is the same without them.
     """
-    finder = _Finder(schedule, days, span, progress)
+    finder = _Finder(schedule, days, span, progress, helpers)
     return finder.day_types(), tuple(finder.counts)
 
 
@@ -59,10 +66,18 @@ class _Finder:
     """Chooses which days of a span share a table."""
 
     def __init__(
-        self, schedule: Schedule, days: DayCurves, span: DateSpan, progress: Progress | None
+        self,
+        schedule: Schedule,
+        days: DayCurves,
+        span: DateSpan,
+        progress: Progress | None,
+        helpers: SeasonHelpers | None,
     ) -> None:
-        self.schedule, self.days, self.span, self.progress = schedule, days, span, progress
+        self.schedule, self.days, self.span = schedule, days, span
+        self.progress, self.helpers = progress, helpers
         keep_freed_memory()
+        if helpers is not None:
+            begin(helpers)
         #: The light wanted of each channel at whole minutes of each date.
         self.samples = self._samples()
         self.breaks = self._breaks()
@@ -77,16 +92,28 @@ class _Finder:
         asked: dict[DatedTables, set[str]] = {}
         for id, channel in self.schedule.channels.items():
             asked.setdefault(self.schedule.dated_tables.of(channel), set()).add(id)
-        groups: list[SeasonDays] = []
-        found: list[list[Season]] = []
-        for wanted, ids in asked.items():
-            for group, chosen in self._seasons(ids, wanted):
-                groups.append(group)
-                found.append(chosen)
-        return self._join(groups, found)
+        parts = [part for wanted, ids in asked.items() for part in self._parts(ids, wanted)]
+        compared = [group.compared(self.days) for group, _ in parts]
+        by_errors = {n: group for n, (group, runs) in enumerate(parts) if runs is None}
+        ahead: Mapping[int, Ahead] = {}
+        if self.helpers is not None:
+            mine = {n: compared[n] for n in by_errors}
+            ahead = seasons_ahead(by_errors, mine, self.helpers, self.progress)
+        found = []
+        for number, (days, (group, runs)) in enumerate(zip(compared, parts, strict=True)):
+            if runs is None:
+                found.append(self._by_errors(group, days, ahead.get(number)))
+            else:
+                found.append(self._on_runs(days, runs))
+        return self._join(compared, found)
 
-    def _seasons(self, ids: set[str], wanted: DatedTables) -> list[tuple[SeasonDays, list[Season]]]:
-        """Return the seasons of channels of which the same is asked, slow and fast ones apart."""
+    def _parts(
+        self, ids: set[str], wanted: DatedTables
+    ) -> list[tuple[SeasonGroup, list[tuple[int, int]] | None]]:
+        """Return channels of which the same is asked, slow and fast ones apart.
+
+        Beside them the runs of days that share a table, where their number is asked for.
+        """
         tolerance_s = max(self.schedule.controller.times.step_s, wanted.time_error_s)
         fast = {
             id
@@ -95,19 +122,36 @@ class _Finder:
         }
         slow = ids - fast
         apart = [slow, fast] if not self.schedule.controller.shared_times else [ids]
-        groups = [self._compared(each, tolerance_s) for each in apart if each]
+        groups = [
+            SeasonGroup(
+                schedule=self.schedule,
+                first=self.span.first,
+                samples={id: samples for id, samples in self.samples.items() if id in each},
+                tolerance_s=tolerance_s,
+                breaks=self.breaks,
+                light_error=wanted.light_error,
+                dose_error=wanted.dose_error,
+                is_fast=bool(each & fast),
+            )
+            for each in apart
+            if each
+        ]
         if wanted.tables is None:
-            errors = {"light_error": wanted.light_error, "dose_error": wanted.dose_error}
-            found = [(each, seasons(each, **errors, progress=self.progress)) for each in groups]
-            for each, chosen in found:
-                fewest = fewest_possible(each, **errors)
-                self.counts.append(SeasonCount(tuple(each.samples), len(chosen), fewest))
-            return found
+            return [(each, None) for each in groups]
         # What changes nightly whatever is done has no say in which dates share a table.
-        samples = {id: each for id, each in self.samples.items() if id in (slow or fast)}
-        deciding = ComparedDays(samples, tolerance_s, self.breaks)
+        deciding_samples = {id: each for id, each in self.samples.items() if id in (slow or fast)}
+        deciding = ComparedDays(deciding_samples, tolerance_s, self.breaks)
         runs = runs_of_number(deciding, max(wanted.tables, len(self.breaks) + 1))
-        return [(each, self._on_runs(each, runs)) for each in groups]
+        return [(each, runs) for each in groups]
+
+    def _by_errors(self, group: SeasonGroup, days: SeasonDays, ahead: Ahead | None) -> list[Season]:
+        """Return seasons that keep the errors of a group, and count them."""
+        light, dose = group.light_error, group.dose_error
+        progress = self.progress if ahead is None else None  # or it was told meanwhile
+        found = seasons(days, light_error=light, dose_error=dose, ahead=ahead, progress=progress)
+        fewest = fewest_possible(days, light, dose)
+        self.counts.append(SeasonCount(tuple(days.samples), len(found), fewest))
+        return found
 
     def _on_runs(self, group: SeasonDays, runs: list[tuple[int, int]]) -> list[Season]:
         """Return a table for each run."""
@@ -117,13 +161,6 @@ class _Finder:
             if self.progress is not None:
                 self.progress(last + 1, self.span.days)
         return found
-
-    def _compared(self, ids: set[str], tolerance_s: int) -> SeasonDays:
-        """Return the days of the span, as some channels are compared on them."""
-        samples = {id: each for id, each in self.samples.items() if id in ids}
-        targets = _TargetsOfDays(self.schedule, self.days, self.span.first, frozenset(samples))
-        moons = frozenset(id for id in samples if self.schedule.channels[id].moonlight is not None)
-        return SeasonDays(samples, targets, self._fit_some, tolerance_s, self.breaks, moons)
 
     def _join(
         self, groups: list[SeasonDays], found: list[list[Season]]
@@ -209,26 +246,6 @@ class _Finder:
                 ballast = channels[id].ballast.curve
                 found[id].append(ballast.reachable(curve.light(minutes), paths[id].most_light))
         return found
-
-    def _fit_some(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
-        """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""
-        if len(targets) == len(self.schedule.channels):
-            return {id: each.fit for id, each in fit_day(self.schedule, targets).items()}
-        return fit_channels(self.schedule, targets)
-
-
-@dataclass(frozen=True, slots=True)
-class _TargetsOfDays:
-    """The targets of some channels on the days from a date on, worked out when they are looked up."""
-
-    schedule: Schedule
-    days: DayCurves
-    first: dt.date
-    ids: frozenset[str]
-
-    def __getitem__(self, day: int) -> Mapping[str, Target]:
-        curves = self.days.curves(self.first + day * _DAY)
-        return plan_targets(self.schedule, {id: c for id, c in curves.items() if id in self.ids})
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.days.signals import DayFault
 from photoperiod.diagnostics.model import Diagnostic
@@ -15,6 +17,9 @@ from photoperiod.solve.trial import off_by
 from photoperiod.text import number_text
 from photoperiod.tubes.hours import LedgerState
 from photoperiod.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
+
+if TYPE_CHECKING:
+    from photoperiod.program.seasons_ahead import Helpers
 
 #: The tubes are looked at again at most so often: other days burn them differently before the dates.
 ROUNDS = 3
@@ -31,6 +36,8 @@ def compile_found(
     span: DateSpan | None = None,
     ledger: LedgerState | None = None,
     progress: Progress | None = None,
+    *,
+    helpers: Helpers | None = None,
 ) -> Program:
     """Return the program of the days that give the doses that zones ask for.
 
@@ -43,11 +50,13 @@ def compile_found(
     `photoperiod.solve.search.with_found_days`.
     """
     if span is None or not schedule.tubes:
-        return _on_its_clock(compile_program(with_found_days(schedule), span, ledger, progress))
+        found = with_found_days(schedule)
+        return _on_its_clock(compile_program(found, span, ledger, progress, helpers=helpers))
     first = DateSpan(span.first, span.first)
     brightness = _brightness(compile_program(schedule, first, ledger))
     for _ in range(ROUNDS):
-        program = compile_program(with_found_days(schedule, brightness), span, ledger, progress)
+        found = with_found_days(schedule, brightness)
+        program = compile_program(found, span, ledger, progress, helpers=helpers)
         now = _brightness(program)
         if all(abs(now[id] - brightness[id]) <= SAME_BRIGHTNESS for id in now):
             break

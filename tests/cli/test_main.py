@@ -57,7 +57,7 @@ def test_a_bug_of_ours_is_exit_code_3(
 ) -> None:
     import photoperiod.program.dated_tables
 
-    def broken(*_: object) -> None:
+    def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("planted")
 
     monkeypatch.setattr(photoperiod.program.dated_tables, "compile_program", broken)

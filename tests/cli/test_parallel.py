@@ -9,12 +9,14 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import Executor
 from pathlib import Path
 
 import click
 import pytest
 
-from photoperiod.cli import parallel
+from photoperiod.cli import loading, parallel
+from photoperiod.program import seasons_ahead
 from tests.conftest import ROOT, SCHEDULE, Run, changed
 
 
@@ -170,6 +172,91 @@ def test_what_is_interrupted_leaves_whole_folders_and_no_process(
         }
 
 
+@pytest.fixture
+def sky(write: Callable[..., Path]) -> Path:
+    """A file whose days follow sun and moon."""
+    return write((ROOT / "examples" / "natural-year.yaml").read_text(encoding="utf-8"), "sky.yaml")
+
+
+DATES = ("--from", "2027-03-24", "--to", "2027-03-31")
+
+
+def test_the_bytes_do_not_hang_on_how_many_work_on_the_dates_of_one_file(
+    run: Run, sky: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(loading, "WORTH_HELP_DAYS", 8)
+    given: list[int] = []
+    helpers = seasons_ahead.Helpers
+
+    def counted(pool: Executor, workers: int) -> seasons_ahead.Helpers:
+        given.append(workers)
+        return helpers(pool, workers)
+
+    monkeypatch.setattr(seasons_ahead, "Helpers", counted)
+    made = []
+    for jobs in (1, 2):
+        code, _, err = run("export", "json", sky, *DATES, "--jobs", jobs, "-o", tmp_path / "t.json")
+        assert code == 0, err
+        made.append((tmp_path / "t.json").read_bytes())
+    assert made[0] == made[1] and given == [1]  # beside this process
+    # A few dates take less time than a process takes to begin.
+    assert run("export", "json", sky, *DATES[:3], "2027-03-30", "-o", tmp_path / "t.json")[0] == 0
+    # Without dates in the sky there is nothing to share out.
+    code, _, err = run("export", "json", write_plain(tmp_path), *DATES, "-o", tmp_path / "t.json")
+    assert code == 0 and given == [1], err
+
+
+def write_plain(folder: Path) -> Path:
+    (folder / "plain.yaml").write_text(SCHEDULE, encoding="utf-8")
+    return folder / "plain.yaml"
+
+
+def helpers_there(_: str) -> int:
+    """Return how many helpers a process has; workers import this."""
+    with parallel.helpers(None) as found:
+        return 0 if found is None else found.workers
+
+
+def test_a_process_that_helps_has_no_helpers_and_one_core_has_none(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(parallel, "_cores", lambda: 3)
+    assert helpers_there("here") == 2
+    found = parallel.each_told(helpers_there, [("a",), ("b",)], ("a", "b"), 2)
+    assert [each.result for each in found] == [0, 0]
+    monkeypatch.setattr(parallel, "_cores", lambda: 1)
+    assert helpers_there("here") == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+@pytest.mark.parametrize("what", ["Ctrl-C", "terminated", "killed"])
+def test_a_year_that_is_interrupted_leaves_nothing_behind(
+    sky: Path, tmp_path: Path, what: str
+) -> None:
+    out = tmp_path / "out"
+    process = subprocess.Popen(
+        [sys.executable, "-m", "photoperiod", "compile", sky, "--from", "2027-01-01", "--to", "2027-12-31",
+         "--jobs", "2", "-o", out],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True, cwd=ROOT,
+    )  # fmt: skip
+    wait_until(lambda: helpers_of(process.pid) > 0 if sys.platform == "linux" else True)
+    if what == "Ctrl-C":  # a terminal sends it to all processes
+        os.killpg(process.pid, signal.SIGINT)
+    else:
+        process.send_signal(signal.SIGTERM if what == "terminated" else signal.SIGKILL)
+    _, err = process.communicate(timeout=60)  # it ends when the last process closes the pipe
+    assert process.returncode == {"Ctrl-C": 130, "terminated": -15, "killed": -9}[what]
+    assert "Traceback" not in err and not out.exists()
+
+
+def helpers_of(pid: int) -> int:
+    """Return how many processes were forked from the one that is ready for it."""
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    return sum(
+        len(Path(f"/proc/{child}/task/{child}/children").read_text().split()) for child in children
+    )
+
+
 def linger(path: str) -> int:
     """Hold a file as if in the middle of writing it, and tidy up; workers import this."""
     Path(path).touch()
@@ -215,7 +302,7 @@ def test_no_more_processes_are_asked_for_than_windows_can_wait_for(
         asked.append(workers)
         raise LookupError
 
-    monkeypatch.setattr(parallel, "ProcessPoolExecutor", no_pool)
+    monkeypatch.setattr(parallel, "_Pool", no_pool)
     monkeypatch.setattr(parallel, "_cores", lambda: 128)
     for tasks in (100, 3):
         with pytest.raises(LookupError):

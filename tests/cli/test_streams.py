@@ -152,7 +152,7 @@ def test_a_bug_of_ours_says_nothing_unsafe(
 ) -> None:
     import photoperiod.program.dated_tables
 
-    def broken(*_: object) -> None:
+    def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError(EVIL)
 
     monkeypatch.setattr(photoperiod.program.dated_tables, "compile_program", broken)
