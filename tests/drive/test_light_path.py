@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import pickle
 from dataclasses import replace
 from fractions import Fraction
 
@@ -88,6 +89,14 @@ def test_equal_channels_have_the_same_light_path() -> None:
 
 
 # A path by hand -----------------------------------------------------------------------------------
+
+
+def test_a_path_comes_back_from_another_process_as_the_one_that_is_there() -> None:
+    here = path()
+    shared = LightPath.shared(here.levels, here.converter, here.ballast, here.relay, here.output)
+    sent = pickle.dumps(shared)
+    assert len(sent) < 2000  # its parts alone
+    assert pickle.loads(sent) is shared
 
 
 def test_a_path_by_hand() -> None:

@@ -45,3 +45,20 @@ def test_errors_are_kept_at_every_second_and_not_only_at_whole_minutes() -> None
             off = np.maximum(given - most, least - given).max() / wanted.max()
             assert off <= 0.05 + 1e-6
             assert season.errors["blue"].light >= off - 1e-6
+
+
+def test_what_is_known_of_a_season_goes_over_to_the_same_days_elsewhere(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    lights = [sun(day) for day in range(80, 84)]
+    here, there = span_of(lights), span_of(lights)
+    season = there.season(0, 3)
+    other = there.season(1, 2)
+    known = there.looked_at(season)
+    assert {(channel, day) for channel, day, _, _ in known} == {("blue", day) for day in range(4)}
+    assert len(there.looked_at(other)) == 2
+    here.learn(season, known)
+    monkeypatch.setattr(SeasonDays, "_error_of", None)  # nothing is looked at again
+    assert here.errors(season.fits, 0, 3) == season.errors
+    with pytest.raises(TypeError):
+        here.errors(other.fits, 1, 2)

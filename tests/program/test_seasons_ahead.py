@@ -31,8 +31,8 @@ def _small_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def schedule() -> Schedule:
-    wide = "dated_tables: {light_error_percent: 4, dose_error_percent: 4}\n"
-    return scheduled((TEXT + MOON).replace("SEASONS", wide).replace("CLOCK", "civil"))
+    asked = "dated_tables: {light_error_percent: 2, dose_error_percent: 9}\n"
+    return scheduled((TEXT + MOON).replace("SEASONS", asked).replace("CLOCK", "civil"))
 
 
 class Counted:
