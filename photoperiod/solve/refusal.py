@@ -31,8 +31,9 @@ WIDER = (1.0, 2.0)
 #: The nearest dose is looked for within this share of what the programme says, then within the wider ones.
 NEAR_BANDS = (0.003, 0.01, 0.03)
 
-#: So many halves of the way from there to the wanted dose are tried.
-HALVINGS = 4
+#: So many halves of the way from there to the wanted dose are tried at most, until they differ by less than
+#: the first band.
+HALVINGS = 8
 
 
 @dataclass(frozen=True, slots=True)

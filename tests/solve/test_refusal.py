@@ -210,8 +210,11 @@ def test_the_nearest_dose_is_looked_for_beyond_what_the_programme_says() -> None
     assert doses(STEEP.replace("wanted_dli: 8", f"wanted_dli: {met}"))["reef"] == pytest.approx(
         met, rel=0.01
     )
-    told = refused(STEEP)
-    assert met < told.nearest < 8
+    near = refused(STEEP).nearest
+    assert met < near < 8
+    # No dose that a table is found for by itself is nearer, by more than its hundredths.
+    by_itself = doses(STEEP.replace("wanted_dli: 8", "wanted_dli: [6.89, 6.91]"))["reef"]
+    assert near > by_itself - 0.01
 
 
 def test_a_rise_that_the_day_in_the_file_does_not_keep_is_told_beside_the_limit() -> None:
