@@ -109,14 +109,10 @@ def replay_command(
     TABLE is a `table.json`, or what `export` wrote as json, csv or binary. Times are those of the
     controller's clock.
     """
-    if at is None and (no_clock or stopped or since_start_s is not None):
+    if at is not None:
+        _refuse_with_moment(at, date, every_minutes, form)
+    elif no_clock or stopped or since_start_s is not None:
         raise click.UsageError("--no-clock, --stopped and --since-start are for a moment: add --at")
-    if at is not None and every_minutes is not None:
-        raise click.UsageError("--every divides a day; --at is a moment")
-    if at is not None and date is not None and isinstance(at, dt.datetime):
-        raise click.UsageError("--at names a date already; leave out --date, or give --at as 13:05")
-    if at is not None and form == "csv":
-        raise click.UsageError("CSV is for a whole day; print a moment as text or json")
     for moment in (at, date):
         if isinstance(moment, dt.date):
             check_years(moment)
@@ -145,6 +141,18 @@ def replay_command(
     else:
         click.echo(json_text(pages.moment_data(held, day, second, told)), nl=False)
     return 0
+
+
+def _refuse_with_moment(
+    at: dt.datetime | dt.time, date: dt.date | None, every_minutes: float | None, form: str
+) -> None:
+    """Refuse options that do not go with a moment."""
+    if every_minutes is not None:
+        raise click.UsageError("--every divides a day; --at is a moment")
+    if date is not None and isinstance(at, dt.datetime):
+        raise click.UsageError("--at names a date already; leave out --date, or give --at as 13:05")
+    if form == "csv":
+        raise click.UsageError("CSV is for a whole day; print a moment as text or json")
 
 
 def _date(table: PlayableTable, date: dt.date | None, at: dt.time | None) -> dt.date:

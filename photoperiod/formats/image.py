@@ -448,11 +448,7 @@ def _consistency_faults(image: Image) -> Iterator[str]:
         if c.snap_from > c.snap_to or max(c.snap_to, c.safe_count, c.soft_count) > image.top_count:
             yield "an output has a level above the top"
     yield from _table_faults(image, first_day, last_day)
-    for rows in image.sets:
-        if not rows or any(a.second >= b.second for a, b in itertools.pairwise(rows)):
-            yield _ROWS_NOT_IN_ORDER
-        if any(row.count > image.top_count for row in rows):
-            yield _NO_ROW
+    yield from _row_faults(image)
     if isinstance(image.codes, CodeLine):
         if image.codes.factor < 0:
             yield "its converter codes can't be computed"
@@ -472,3 +468,11 @@ def _table_faults(image: Image, first_day: int, last_day: int) -> Iterator[str]:
         yield "its first table is not that of its first day"
     if image.tables[-1].first_day > last_day:
         yield "its last table begins after its last day"
+
+
+def _row_faults(image: Image) -> Iterator[str]:
+    for rows in image.sets:
+        if not rows or any(a.second >= b.second for a, b in itertools.pairwise(rows)):
+            yield _ROWS_NOT_IN_ORDER
+        if any(row.count > image.top_count for row in rows):
+            yield _NO_ROW

@@ -172,13 +172,13 @@ def doses_words(doses: Sequence[ZoneDose]) -> str:
     if unknown:
         return not_known
     others = "; the others have no band" if len(banded) < len(doses) else ""
-    if any(each.is_lowered for each in banded):
-        told = [
-            f"in {each.name} on {'all dates' if each.verdict == LOWER else 'some dates'}"
-            for each in banded
-            if each.is_lowered
-        ]
-        return f"No dose is wrong. It is below its band, as planned, {and_list(told)}{others}."
+    lowered = [
+        f"in {each.name} on {'all dates' if each.verdict == LOWER else 'some dates'}"
+        for each in banded
+        if each.is_lowered
+    ]
+    if lowered:
+        return f"No dose is wrong. It is below its band, as planned, {and_list(lowered)}{others}."
     where = counted(len(banded), "zone") if others else "every zone"
     return f"The dose is right in {where}{others}."
 

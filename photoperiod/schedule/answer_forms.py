@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import NoReturn
 
 from photoperiod.sky.clock import zone_names
 from photoperiod.text import close_match, no_date_text, plain_number, safe, short
@@ -247,19 +248,29 @@ def _clock(text: str, *, is_end: bool) -> str:
     hour, minute, second = (int(part or 0) for part in found.group(1, 2, 3))
     half = (found[4] or "").replace(".", "")
     if half in ("am", "pm"):
-        if not 1 <= hour <= 12:
-            raise NotInForm(f"there is no {hour} {half}")
-        hour = hour % 12 + (12 if half == "pm" else 0)
+        hour = _hour_of_day(hour, half)
     elif found[2] is None and not half:
-        if hour > 24:
-            raise NotInForm(f"no clock shows {hour} hours")
-        if 1 <= hour <= 12:
-            raise NotInForm(f"'{text}' may be morning or evening")
-        raise NotInForm("the minutes are missing")
+        _refuse_hour_alone(hour, text)
     is_last = is_end and (hour, minute, second) == (24, 0, 0)
     if (hour > 23 and not is_last) or minute > 59 or second > 59:
         raise NotInForm("no clock shows that")
     return f"{hour:02d}:{minute:02d}" + (f":{second:02d}" if second else "")
+
+
+def _hour_of_day(hour: int, half: str) -> int:
+    """Return the hour from 0 to 23 of one in the morning, `am`, or after noon, `pm`."""
+    if not 1 <= hour <= 12:
+        raise NotInForm(f"there is no {hour} {half}")
+    return hour % 12 + (12 if half == "pm" else 0)
+
+
+def _refuse_hour_alone(hour: int, text: str) -> NoReturn:
+    """Raise with what is missing beside an hour."""
+    if hour > 24:
+        raise NotInForm(f"no clock shows {hour} hours")
+    if 1 <= hour <= 12:
+        raise NotInForm(f"'{text}' may be morning or evening")
+    raise NotInForm("the minutes are missing")
 
 
 def _event(text: str) -> str | None:

@@ -88,22 +88,9 @@ def explained(
     at = SourceRange(1, 1, 1, 1) if mark is None else place(mark)
     began = None if error.context_mark is None else place(error.context_mark)
     problem = short((error.problem or "the text is not YAML").strip())
-    if "'\\t'" in problem or "\t" in problem or _is_tab(lines, at):
-        return Diagnostic(
-            code="PHO114",
-            message="a tab stands where YAML wants spaces",
-            source_range=at,
-            help="indent with spaces only",
-        )
-    hard = hard_space(lines, at.line)
-    if hard is not None:
-        letter = lines[hard.line - 1][hard.column - 1]
-        return Diagnostic(
-            code="PHO101",
-            message=f"a hard space (U+{ord(letter):04X}) stands where YAML wants a space",
-            source_range=hard,
-            help="it looks like a space and is none: delete it and type a space",
-        )
+    blank = _wrong_blank(lines, at, problem)
+    if blank is not None:
+        return blank
     if began is not None and _is_open_quote(error, problem):
         return Diagnostic(code="PHO101", message="this quoted text never ends", source_range=began)
     related: tuple[Related, ...] = ()
@@ -130,6 +117,27 @@ def explained(
             help="indent the keys of one mapping alike; text with ': ' needs quotes",
         )
     return Diagnostic(code="PHO101", message=message, source_range=at, help=help, related=related)
+
+
+def _wrong_blank(lines: list[str], at: SourceRange, problem: str) -> Diagnostic | None:
+    """Return the diagnostic for a tab or a hard space where a space is wanted; None if there is none."""
+    if "'\\t'" in problem or "\t" in problem or _is_tab(lines, at):
+        return Diagnostic(
+            code="PHO114",
+            message="a tab stands where YAML wants spaces",
+            source_range=at,
+            help="indent with spaces only",
+        )
+    hard = hard_space(lines, at.line)
+    if hard is None:
+        return None
+    letter = lines[hard.line - 1][hard.column - 1]
+    return Diagnostic(
+        code="PHO101",
+        message=f"a hard space (U+{ord(letter):04X}) stands where YAML wants a space",
+        source_range=hard,
+        help="it looks like a space and is none: delete it and type a space",
+    )
 
 
 def _line(lines: list[str], at: SourceRange) -> str:
