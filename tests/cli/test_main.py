@@ -109,3 +109,26 @@ def test_help_does_not_load_what_it_does_not_need() -> None:
     )
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+#: Runs a command, and prints how often Python looked for garbage, and whether it still would.
+GARBAGE = """
+import atexit, gc, sys
+looks = []
+gc.callbacks.append(lambda phase, info: looks.append(phase))
+atexit.register(lambda: print(looks.count("start"), gc.isenabled()))
+from photoperiod.cli import main
+sys.argv = ["photoperiod", "check", sys.argv[1]]
+main()
+"""
+
+
+def test_a_command_seldom_looks_for_garbage_among_what_it_imports(
+    write: Callable[..., Path],
+) -> None:
+    command = [sys.executable, "-c", GARBAGE, str(write(SCHEDULE))]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    looks, goes_on = done.stdout.splitlines()[-1].split()
+    # Imports make some 60,000 objects: at every 700 that would be more than 80 looks.
+    assert 1 <= int(looks) <= 40
+    assert goes_on == "True"
