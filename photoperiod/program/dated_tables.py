@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from photoperiod.arrays import keep_freed_memory
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.channel_day import Brightness
 from photoperiod.program.dates import DateSpan
@@ -57,6 +58,7 @@ def compile_program(
     DayFault
         If the day of some date can't be built.
     """
+    keep_freed_memory()
     sequence = sequence or DaySequence(schedule, span, progress, helpers)
     days, first = sequence.days, None if span is None else span.first
     by_plan = sequence.first().compiled(BY_PLAN, {}, first, days.passing(first))

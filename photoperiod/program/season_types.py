@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import keep_freed_memory
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import FittedChannel, fit_day, keeps_limits, light_path
@@ -75,7 +74,6 @@ class _Finder:
     ) -> None:
         self.schedule, self.days, self.span = schedule, days, span
         self.progress, self.helpers = progress, helpers
-        keep_freed_memory()
         if helpers is not None:
             begin(helpers)
         #: The light wanted of each channel at whole minutes of each date.
