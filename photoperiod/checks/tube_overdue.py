@@ -10,10 +10,8 @@ from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program, TubeUse
 from photoperiod.schedule.tube_places import left_at
 from photoperiod.text import number_text
-from photoperiod.upkeep.due import WAYS_TO_REPLACE, LitHours, months_later
 
 CODE = "PHO414"
-HELP = f"replace it. {WAYS_TO_REPLACE}"
 
 #: A tube is no finding if its replacement stands in the file for a date so soon after it is due, or after the
 #: first date: the keeper has planned it. Our choice.
@@ -27,13 +25,18 @@ def tube_overdue(program: Program) -> Iterator[Diagnostic]:
     """
     if program.span is None:
         return
-    help = HELP
+
+    from photoperiod.upkeep.due import WAYS_TO_REPLACE  # a day without a date follows no tubes
+
+    help = f"replace it. {WAYS_TO_REPLACE}"
     for found in _overdue(program, program.span):
         yield replace(found, help=help)
         help = "replace it, too"
 
 
 def _overdue(program: Program, span: DateSpan) -> Iterator[Diagnostic]:
+    from photoperiod.upkeep.due import LitHours
+
     left, lit = left_at(program.schedule), LitHours(program)
     for id, t in program.tubes.items():
         limit = t.tube.replace_after_hours
@@ -55,6 +58,8 @@ def _overdue(program: Program, span: DateSpan) -> Iterator[Diagnostic]:
 
 def _by_months(id: str, t: TubeUse, gone: dt.date | None, span: DateSpan) -> Iterator[Diagnostic]:
     """Yield a finding if a tube was due by its months before a date on which it is still in."""
+    from photoperiod.upkeep.due import months_later
+
     months, fitted = t.tube.replace_after_months, t.tube.fitted
     if months is None or fitted is None:
         return

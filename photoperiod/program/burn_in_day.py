@@ -19,7 +19,6 @@ from photoperiod.schedule.model import Channel, Schedule
 from photoperiod.text import hours_text, number_text
 from photoperiod.tubes.burn_in import (
     TOO_LONG,
-    DayPlan,
     Limits,
     WeighedDay,
     because_of_giving_way,
@@ -29,7 +28,8 @@ from photoperiod.tubes.burn_in import (
     possible_plans,
     ppfd_fault,
 )
-from photoperiod.tubes.burn_in_windows import MOMENT_S, WeighedChannel, Window, window_around
+from photoperiod.tubes.burn_in_plan import DayPlan, Window
+from photoperiod.tubes.burn_in_windows import MOMENT_S, WeighedChannel, window_around
 from photoperiod.units import (
     NIGHT_PPFD_UMOL_M2_S,
     SECONDS_PER_DAY,

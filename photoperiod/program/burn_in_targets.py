@@ -10,7 +10,8 @@ from photoperiod.arrays import Floats
 from photoperiod.drive.ballast import DarkKind
 from photoperiod.drive.grid import Between, TimeGrid
 from photoperiod.setpoints.fit import Target
-from photoperiod.tubes.burn_in_windows import MOMENT_S, Window, window_mask
+from photoperiod.tubes.burn_in_plan import Window
+from photoperiod.tubes.burn_in_windows import MOMENT_S, window_mask
 from photoperiod.units import SECONDS_PER_DAY
 
 #: Weight of a channel at full among those that share its times: it has no error to give.

@@ -19,8 +19,7 @@ from photoperiod.program.followed_tubes import FollowedTubes
 from photoperiod.program.light_hold import LightHold
 from photoperiod.program.mains_power import BallastsOn
 from photoperiod.schedule.model import BurnInPolicy
-from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
-from photoperiod.tubes.burn_in_windows import Window
+from photoperiod.tubes.burn_in_plan import BY_PLAN, DayPlan, Window
 
 #: Brightness that differs by this share is the same.
 SLACK = 1e-9

@@ -18,7 +18,7 @@ from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.model import Program, Progress, Table
 from photoperiod.schedule.model import Schedule
-from photoperiod.tubes.burn_in import BY_PLAN
+from photoperiod.tubes.burn_in_plan import BY_PLAN
 from photoperiod.units import SECONDS_PER_DAY
 
 if TYPE_CHECKING:

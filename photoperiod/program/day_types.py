@@ -20,8 +20,8 @@ from photoperiod.setpoints.fit import Fit, Target
 
 if TYPE_CHECKING:
     from photoperiod.program.season_days import Error
-    from photoperiod.tubes.burn_in import DayPlan
-    from photoperiod.tubes.burn_in_windows import Moments, Window
+    from photoperiod.tubes.burn_in_plan import DayPlan, Window
+    from photoperiod.tubes.burn_in_windows import Moments
     from photoperiod.tubes.hours import Pattern
 
 #: With more channels than this the targets of one day type are kept, and not of four.

@@ -16,7 +16,7 @@ from photoperiod.schedule.changes import Acclimation, Change, DarkDays
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.tube import Tube
 from photoperiod.sky.clock import ClockChange
-from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
+from photoperiod.tubes.burn_in_plan import BY_PLAN, DayPlan
 
 if TYPE_CHECKING:
     from photoperiod.tubes.hours import LastLight, NoDayBefore, TubeHours

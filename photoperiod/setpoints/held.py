@@ -8,15 +8,18 @@ found greedily, for one channel and for all channels of a column.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from photoperiod.arrays import Floats, Ints
-from photoperiod.setpoints.columns import Column, stretches_of
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.segments import Found
 from photoperiod.setpoints.tolerance import Ladder
 from photoperiod.setpoints.work import WorkSpent
+
+if TYPE_CHECKING:
+    from photoperiod.setpoints.columns import Column
 
 #: Held rows beyond these bring a lamp no nearer to its plan than anyone sees.
 MOST_HELD = 64
@@ -201,6 +204,8 @@ def hold_times(column: Column, most_rows: int, work: WorkSpent) -> tuple[int, ..
     tuple of int or None
         Steps of the grid, in the order of the day from the cut on; None if it takes more rows.
     """
+    from photoperiod.setpoints.columns import stretches_of  # few controllers share times
+
     found: list[int] = []
     for stretch in stretches_of(column):
         gates = [gates_of(r.low, r.high, r.first, r.stride) for r in stretch.runs.values()]

@@ -18,7 +18,6 @@ import numpy as np
 from photoperiod.arrays import AnyInts, Floats, Ints, SmallInts
 from photoperiod.kernel import paths, which
 from photoperiod.setpoints.bound import pieces_needed
-from photoperiod.setpoints.cones import Reach
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.segments import MOST_STATES, Found, marked, width_of
 from photoperiod.setpoints.tolerance import Ladder
@@ -254,6 +253,8 @@ class _NumpyGraph:
 def _edges(run: Corridor, begin: SmallInts, most_pieces: int, width: int, needed: Ints,
            work: WorkSpent) -> tuple[SmallInts, SmallInts]:  # fmt: skip
     """Return all pieces on some path of at most so many pieces, as (source, target)."""
+    from photoperiod.setpoints.cones import Reach  # the compiled kernel has its own
+
     places = run.places()
     reach = Reach(run, work)
     seen = np.zeros((run.length + 1) * width, dtype=bool)

@@ -23,7 +23,6 @@ import numpy as np
 from photoperiod.arrays import AnyInts, Bools, Ints, SmallInts
 from photoperiod.kernel import paths, which
 from photoperiod.setpoints.bound import pieces_needed
-from photoperiod.setpoints.cones import Reach, counted_up
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.work import WorkSpent
 
@@ -89,6 +88,9 @@ def _breadth_first(
     kernel = which.compiled()
     if kernel is not None:
         return _compiled(kernel, run, starts, most_pieces, work, needed)
+
+    from photoperiod.setpoints.cones import Reach, counted_up  # the compiled kernel has its own
+
     parent = np.empty(size * width, dtype=np.int32)
     frontier = (run.begins(starts) // run.stride).astype(np.int32)
     parent[frontier] = -1

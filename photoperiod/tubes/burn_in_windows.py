@@ -13,10 +13,8 @@ import numpy as np
 
 from photoperiod.arrays import Bools, Floats
 from photoperiod.drive.zone_light import zone_ppfd
+from photoperiod.tubes.burn_in_plan import Window
 from photoperiod.units import SECONDS_PER_DAY
-
-#: When a channel is at full: the first second, and the first one after it; it may cross midnight. [s]
-Window = tuple[int, int]
 
 #: Plans of a day are compared at moments this far apart [s].
 MOMENT_S = 60

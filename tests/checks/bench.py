@@ -26,7 +26,7 @@ from photoperiod.program.model import Program, Table, TubeUse
 from photoperiod.report.text import excerpt
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import Certificate, Fit, Method
-from photoperiod.tubes.burn_in import BY_PLAN as BY_PLAN_DAY
+from photoperiod.tubes.burn_in_plan import BY_PLAN as BY_PLAN_DAY
 from photoperiod.tubes.hours import TubeHours
 from tests.conftest import Outcome, changed, compiled
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import jsonschema
 import pytest
 
+from photoperiod.kernel.which import compiled as compiled_kernel
 from photoperiod.report.day_picture import LEGEND
 from photoperiod.source.json_schema import load_schema
 from tests.cli.conftest import PLACE, SUN
@@ -141,3 +144,33 @@ def test_a_first_date_without_a_ledger_is_said_not_to_be_compared(
     for name, why in ((book, "begins with this date"), (tmp_path / "no.json", "is not there yet")):
         told = NOT_COMPARED.replace("no --ledger was given", f"the ledger {why}")
         assert told in run("check", path, "--date", "2027-03-02", "--ledger", name)[1]
+
+
+#: What a check of a day without a date has no use for, where no two channels share their times.
+NOT_NEEDED = (
+    "astral", "calendar", "ephem", "multiprocessing", "scipy",
+    "photoperiod.changes", "photoperiod.formats", "photoperiod.program.dated_plan",
+    "photoperiod.program.followed_tubes", "photoperiod.setpoints.columns", "photoperiod.setpoints.shared",
+    "photoperiod.solve", "photoperiod.source.yaml_indent", "photoperiod.source.yaml_syntax",
+    "photoperiod.tubes.burn_in", "photoperiod.tubes.burn_in_windows", "photoperiod.tubes.hours",
+    "photoperiod.upkeep.due",
+)  # fmt: skip
+
+#: Checks a file, and prints the modules that were imported for it.
+IMPORTED = """
+import atexit, sys
+atexit.register(lambda: print(*sys.modules))
+from photoperiod.cli import main
+sys.argv = ["photoperiod", "check", sys.argv[1]]
+main()
+"""
+
+
+def test_a_check_without_a_date_imports_what_it_uses(write: Callable[..., Path]) -> None:
+    command = [sys.executable, "-c", IMPORTED, str(write(SCHEDULE))]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    imported = set(done.stdout.splitlines()[-1].split())
+    assert "photoperiod.setpoints.single" in imported  # a day was made
+    assert imported & set(NOT_NEEDED) == set()
+    if compiled_kernel() is not None:
+        assert "photoperiod.setpoints.cones" not in imported

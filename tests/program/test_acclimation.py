@@ -16,7 +16,7 @@ from photoperiod.program.acclimation import MOST_OFF, NEAR, Step, TableAcclimato
 from photoperiod.program.burn_in_day import BurnInDate, plan_burn_in
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import Program
-from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
+from photoperiod.tubes.burn_in_plan import BY_PLAN, DayPlan
 from tests.changes.bench import ACCLIMATION, DARK, TEXT, scheduled, span
 
 APRIL = span("2027-03-31", "2027-04-29")

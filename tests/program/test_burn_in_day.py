@@ -15,7 +15,8 @@ from photoperiod.program.burn_in_day import BurnInDate, tables_fault
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.schedule.model import PpfdSpread, Schedule
-from photoperiod.tubes.burn_in import DayPlan, Limits
+from photoperiod.tubes.burn_in import Limits
+from photoperiod.tubes.burn_in_plan import DayPlan
 from tests.conftest import ROOT, drawn, load
 from tests.program.bench import (
     BOTH_NEW,

@@ -10,7 +10,7 @@ from photoperiod.program.dated_plan import DatedPlan
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.schedule.model import Schedule
-from photoperiod.tubes.burn_in import BY_PLAN
+from photoperiod.tubes.burn_in_plan import BY_PLAN
 from tests.program.bench import (
     BOTH_NEW,
     FADING,

@@ -11,7 +11,7 @@ from photoperiod.program.channel_day import Role
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.day_types import ChannelSeason, DayType, SeasonError
 from photoperiod.program.season_days import Error
-from photoperiod.tubes.burn_in import BY_PLAN, DayPlan
+from photoperiod.tubes.burn_in_plan import BY_PLAN, DayPlan
 from tests.program.bench import HOUR, schedule
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from photoperiod.diagnostics.codes import CODES
 from photoperiod.source.document import MAX_BYTES, MAX_DEPTH, MAX_NODES, Document, read_text
-from photoperiod.source.yaml_events import Builder, line_and_column, split_lines
+from photoperiod.source.yaml_events import Builder, _is_surprising, line_and_column, split_lines
 from tests.conftest import ROOT, naming
 from tests.source.reading import found, only, place, read
 
@@ -329,6 +329,22 @@ def test_line_and_column(text, index, line_column):
 def test_split_lines():
     assert split_lines("a\nb\r\n\rc\x85d\u2029") == ["a", "b", "", "c", "d", ""]
     assert split_lines("a\x0bb\x0cc\x1cd") == ["a\x0bb\x0cc\x1cd"]  # no line ends for YAML
+
+
+#: First and last of what both parsers read alike; YAML 1.2, section 5.1, admits more (x85 and the line ends
+#: U+2028 and U+2029 among it).
+COMMON = ((0x09, 0x0A), (0x20, 0x7E), (0xA0, 0x2027), (0x202A, 0xD7FF), (0xE000, 0xFEFE))
+
+
+def test_rare_characters_are_for_the_parser_in_python_alone() -> None:
+    risky = {ord(each) for each in "\t?!|>%"}
+    for first, last in COMMON:
+        for code in {first, last, (first + last) // 2} - risky:
+            assert not _is_surprising(f"a: x{chr(code)}"), hex(code)
+        for code in (first - 1, last + 1):
+            assert _is_surprising(f"a: x{chr(code)}"), hex(code)
+    assert not _is_surprising("a: 1\r\n") and _is_surprising("a: 1\rb: 2\n")
+    assert _is_surprising("\U0010ffff")
 
 
 #: Pieces of YAML; what is joined of them at random is mostly faulty, and often odd.

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from photoperiod.tubes.burn_in import (
-    DayPlan,
     Limits,
     State,
     WeighedDay,
@@ -16,6 +15,7 @@ from photoperiod.tubes.burn_in import (
     explained,
     possible_plans,
 )
+from photoperiod.tubes.burn_in_plan import DayPlan
 from photoperiod.tubes.burn_in_windows import MOMENT_S, Moments, WeighedChannel, window_mask
 
 HOUR = 3600
