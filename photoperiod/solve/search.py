@@ -43,6 +43,10 @@ MOST_TRIALS = 16
 #: After so many trials as proposed light is tuned; after so many more, ends of days, too.
 PROPOSED_TRIALS, LIGHT_TRIALS = 3, 8
 
+#: So many days more are tried that have the light of the best one and other ends: what its table gives beyond
+#: its day is known, which of other coarse levels it is not.
+END_TRIALS = 4
+
 #: Rows of a table are moved where doses are off by at most so many of the largest steps of one count, or,
 #: where levels are fine, by this share of what is asked for. So many sets of moves are played.
 MOST_STEPS, MOST_SHARE, MOST_SETS = 3, 0.005, 3
@@ -84,11 +88,11 @@ class _Judged:
 
 
 class _NotFound(Exception):
-    """Days that give the doses were not found: doses are missed, or the best table is no good."""
+    """Days that give the doses were not found: doses are missed, or the best of some tables is no good."""
 
-    def __init__(self, missed: Sequence[Missed], best: _Judged | None) -> None:
+    def __init__(self, missed: Sequence[Missed], best: _Judged | None, days: int = 0) -> None:
         super().__init__()
-        self.missed, self.best = missed, best
+        self.missed, self.best, self.days = missed, best, days
 
 
 class _Search:
@@ -147,7 +151,31 @@ class _Search:
                 self.margins[key] = self.margins.get(key, 0.0) + each.by * TIGHTER
             if number == 0 or judged.worst < best.worst:
                 best, best_state = judged, chosen
-        raise _NotFound([], best)
+        return self._by_ends(best, best_state, tried)
+
+    def _by_ends(self, best: _Judged, state: State, tried: list[State]) -> _Judged:
+        """Return the trial of the best days with other ends; raise _NotFound if none gives all doses."""
+        for _ in range(0 if best.broken else END_TRIALS):
+            tuning = Tuning(
+                self.schedule,
+                self.movers,
+                self._known(best),
+                self._allowed(best),
+                best.trial.days,
+                moves_ends=True,
+                moves_light=False,
+            )
+            chosen = tuning.tuned(state, state, tried.__contains__)
+            if chosen in tried:
+                break
+            tried.append(chosen)
+            judged = self._judged(self.trials.of(tuning.days(chosen)))
+            met = self._met(judged)
+            if met is not None:
+                return met
+            if judged.worst < best.worst:
+                best, state = judged, chosen
+        raise _NotFound([], best, len(tried) + 1)
 
     def _met(self, judged: _Judged) -> _Judged | None:
         """Return a trial that meets the doses, if need be by single rows of its tables; None if none does."""
@@ -273,9 +301,9 @@ class _Search:
         zone = next(iter(off))
         dose = best.trial.day.zones[zone].dli.replay
         why = (
-            f"the table of the best of {MOST_TRIALS} days passes {and_list(passed)}"
+            f"the table of the best of {fault.days} days passes {and_list(passed)}"
             if passed
-            else f"the table of the best of {MOST_TRIALS} days gives {number_text(dose, 4)}, and may be off"
+            else f"the table of the best of {fault.days} days gives {number_text(dose, 4)}, and may be off"
             f" by {number_text(best.within[zone], 4)} (half of what one count at one row makes, or"
             " `dose_within_percent`)"
         )

@@ -58,6 +58,8 @@ class Tuning:
         The days of the last tables.
     moves_ends : bool
         Whether ends of days move although light may.
+    moves_light : bool
+        Whether light moves.
     """
 
     def __init__(
@@ -69,12 +71,14 @@ class Tuning:
         last: Mapping[str, Ramps],
         *,
         moves_ends: bool = False,
+        moves_light: bool = True,
     ) -> None:
         self.schedule, self.movers, self.known = schedule, movers, known
         self.within = within
         self.bounds = groups_of(movers)
         self.has_light = any(low < high for low, high in self.bounds.values())
         self.moves_ends = moves_ends or not self.has_light
+        self.moves_light = moves_light
         self.fixed = {
             zone: sum(
                 self._ppfd(id, zone) * float(known.light[id].sum())
@@ -83,7 +87,10 @@ class Tuning:
             )
             for zone in schedule.zones
         }
-        self.halves = {id: _halves(mover) for id, mover in movers.items()}
+        # Of light that stays the last table is known: no other half of a level is expected of the next one.
+        self.halves = {
+            id: _halves(mover) if moves_light else _levels(mover) for id, mover in movers.items()
+        }
         self.beyond_s = {
             id: float(known.light[id].sum()) - _planned_s(last[id], _levels(mover))
             for id, mover in movers.items()
@@ -150,7 +157,8 @@ class Tuning:
             group, steps = mover.group, now.steps[id] + by
             low, high = self.bounds[group]
             factor = self._next_factor(mover, now.factors[group], by)
-            if low <= factor <= high and self._is_near(mover, factor, near.factors[group]):
+            is_near = self.moves_light and self._is_near(mover, factor, near.factors[group])
+            if is_near and low <= factor <= high:
                 yield replace(now, factors={**now.factors, group: factor})
             if self.moves_ends and mover.steps[0] <= steps <= mover.steps[1]:
                 yield replace(now, steps={**now.steps, id: steps})

@@ -9,6 +9,9 @@ from dataclasses import dataclass
 import pytest
 
 from photoperiod.api import ScheduleError, compile, load_text
+from photoperiod.days.signals import DayFault
+from photoperiod.solve.search import with_found_days
+from photoperiod.solve.trial import Trials
 from tests.conftest import changed
 from tests.solve.schedules import asked
 from tests.solve.test_search import EXAMPLE, with_dose
@@ -175,6 +178,16 @@ def test_where_levels_are_too_coarse_the_band_that_a_table_gives_is_told() -> No
     low, high = (float(each) for each in re.findall(r"[\d.]+", line.split(": ")[1]))
     assert low <= wanted <= high
     assert low <= doses(pasted(text, line, where))["z0"] <= high
+
+
+def test_so_many_days_as_are_told_were_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried = []
+    of = Trials.of
+    monkeypatch.setattr(Trials, "of", lambda *about: tried.append(about) or of(*about))
+    monkeypatch.setattr("photoperiod.solve.search._Search._look", lambda *_: None)
+    with pytest.raises(DayFault) as fault:
+        with_found_days(asked(COARSE).schedule)
+    assert f"the table of the best of {len(tried)} days gives" in fault.value.diagnostics[0].message
 
 
 #: A second pair, which keeps its ratio to blue.

@@ -29,6 +29,9 @@ FAST = EXAMPLE.replace("time_step_minutes: 1\n", "time_step_minutes: 10\n")
 #: are rounded down leave few tables (4 % of light apart; a line between them is rounded to the lower one).
 MOST_NOT_FOUND = 0.2
 
+#: A seed whose levels are coarse, and whose day may be longer or shorter.
+BY_ENDS = 29
+
 #: A seed whose best table misses the dose by a little more than it may.
 WITH_ROWS = 6
 
@@ -167,6 +170,11 @@ def is_met(each: Asked) -> bool:
 @pytest.mark.parametrize("seed", [10, 21, 32])
 def test_solve_then_compile_gives_the_dose(seed: int) -> None:
     assert is_met(asked(seed))
+
+
+def test_where_no_other_light_helps_ends_of_the_best_day_move_alone() -> None:
+    # Levels of 2 % that are rounded down, logarithmic: doses 3 % apart, and an end by a minute is 0.15 %.
+    assert is_met(asked(BY_ENDS))
 
 
 @pytest.mark.slow

@@ -15,6 +15,7 @@ from tests.solve.test_movers import schedule
 
 ASKED = schedule("{peak_light_percent: [40, 95]}")
 ENDS = schedule("{day_hours: [8, 16]}")
+BOTH = schedule("{peak_light_percent: [40, 95], day_hours: [8, 16]}")
 MOVERS = movers_of(ASKED)
 START = start_of(MOVERS)
 
@@ -99,3 +100,20 @@ def test_ends_move_only_where_light_may_not() -> None:
     state = each.tuned(start_of(movers), start_of(movers), lambda _: False)
     assert state.factors == {"blue": 1.0}
     assert state.steps["blue"] < 0  # 80 % for 11 h are 4.12 mol
+
+
+def test_of_light_that_stays_the_last_table_is_known_and_ends_alone_move() -> None:
+    movers = movers_of(BOTH)
+    light = np.zeros(86_400)
+    light[: 11 * 3600] = LEVEL_89
+    known = Known(brightness={}, light={"blue": light}, bias_s={}, night_s={}, rises={})
+    days = {id: mover.day for id, mover in movers.items()}
+    each = Tuning(BOTH, movers, known, {"crest": 0.01}, days, moves_ends=True, moves_light=False)
+    first = start_of(movers)
+    # By hand: it gave level 89 for 11 hours, and gives that again.
+    assert tuned_dose(each, first) == pytest.approx(LEVEL_89 * 11 * MOL)
+    state = each.tuned(first, first, lambda _: False)
+    assert state.factors == first.factors
+    # Each step is a minute at both ends: 4.078 − 4 mol are 12.6 minutes of level 89.
+    assert state.steps["blue"] == -6
+    assert tuned_dose(each, state) == pytest.approx(LEVEL_89 * (11 - 12 / 60) * MOL, abs=5 * CODE)
