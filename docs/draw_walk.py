@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from draw_setpoints import (
+from drawing import (
     BLUE,
     HOUR,
     INK,
