@@ -25,6 +25,7 @@ import click
 
 from photoperiod.cli.streams import show_bug, show_wrong_use
 from photoperiod.errors import OutsideWorldError, PhotoperiodError, os_reason
+from photoperiod.formats.interrupts import interrupts_wait
 
 if TYPE_CHECKING:
     from photoperiod.program.seasons_ahead import Helpers
@@ -224,7 +225,17 @@ def _context() -> BaseContext:
 
 @contextlib.contextmanager
 def _interrupts_held() -> Iterator[None]:
-    """Hold Ctrl-C back until the end. Processes that begin meanwhile never get it: we end them."""
+    """Hold Ctrl-C back until the end. Processes that begin meanwhile never get it: we end them.
+
+    The mask is for these. Here, a thread of a library may get the signal all the same, and then this one is
+    interrupted: so the answer waits, too.
+    """
+    with interrupts_wait(), _signal_held():
+        yield
+
+
+@contextlib.contextmanager
+def _signal_held() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):  # Windows: `_begin` lets them ignore it
         yield
         return

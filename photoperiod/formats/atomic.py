@@ -14,16 +14,14 @@ import errno
 import itertools
 import os
 import shutil
-import signal
 import stat
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from types import FrameType
 
 from photoperiod.errors import OutsideWorldError, os_reason
+from photoperiod.formats.interrupts import interrupts_wait
 
 #: What lies beside a target for longer was left there by a run that was killed. [s]
 STALE_S = 3600
@@ -321,7 +319,7 @@ def _swap(fresh: Path, target: Path) -> None:
     if not target.exists():
         fresh.rename(target)
     elif not _exchange(fresh, target):
-        with _interrupts_wait():
+        with interrupts_wait():
             _swap_in_two_steps(fresh, target)
 
 
@@ -357,26 +355,6 @@ def _exchange(one: Path, other: Path) -> bool:
     names = os.fsencode(one), os.fsencode(other)
     done = renameat2(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE)
     return bool(done == 0)  # not every file system can; two steps then tell what is wrong, if any
-
-
-@contextlib.contextmanager
-def _interrupts_wait() -> Iterator[None]:
-    """Let Ctrl-C wait until the end. Python interrupts its main thread only."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    waiting: list[int] = []
-
-    def note(number: int, _: FrameType | None) -> None:
-        waiting.append(number)
-
-    before = signal.signal(signal.SIGINT, note)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before or signal.SIG_DFL)
-        if waiting:
-            signal.raise_signal(waiting[0])
 
 
 def _remove(path: Path) -> None:

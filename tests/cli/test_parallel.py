@@ -245,7 +245,8 @@ def test_a_year_that_is_interrupted_leaves_nothing_behind(
     else:
         process.send_signal(signal.SIGTERM if what == "terminated" else signal.SIGKILL)
     _, err = process.communicate(timeout=60)  # it ends when the last process closes the pipe
-    assert process.returncode == {"Ctrl-C": 130, "terminated": -15, "killed": -9}[what]
+    # With -m, Python ends itself by a signal that came while it made a class of text, such as a dataclass.
+    assert process.returncode in {"Ctrl-C": (130, -2), "terminated": (-15,), "killed": (-9,)}[what]
     assert "Traceback" not in err and not out.exists()
 
 
