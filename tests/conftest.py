@@ -8,7 +8,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,6 +33,10 @@ EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
 
 # Tests are shared out to all cores: no process helps another.
 loading.WORTH_HELP_DAYS = 10**6
+
+#: The process of the tests that runs here among those of `-n`, if any, and how many there are.
+WORKER = os.environ.get("PYTEST_XDIST_WORKER", "")
+WORKERS = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
 
 # What runs the tests may ignore Ctrl-C or hold it back, as shells do for what runs in their background; the
 # commands that tests start would inherit that. A person's terminal does neither.
@@ -131,6 +135,18 @@ def pytest_xdist_auto_num_workers() -> int:
     return (os.cpu_count() or 1) + 1
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(
+    collector: pytest.Collector,
+) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    """Each worker begins at another file: what one has compiled the others need not compile again."""
+    report = yield
+    if WORKER and collector.path == ROOT / "tests":
+        first = len(report.result) * int(WORKER.removeprefix("gw")) // WORKERS
+        report.result = [*report.result[first:], *report.result[:first]]
+    return report
+
+
 def pytest_collection_finish() -> None:
     """What stands until the end need not be looked through again and again for garbage."""
     _first_example()
@@ -149,6 +165,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
     With them, property tests are long sweeps, too: they draw all their examples then.
     """
+    if WORKER:  # all of them must have one order
+        items.sort(key=lambda item: item.path)
     if config.getoption("--slow"):
         for item in items:
             if hasattr(getattr(item, "obj", None), "hypothesis"):

@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis.strategies import booleans
 
-from tests.conftest import ROOT, drawn, naming, pytest_collection_modifyitems
+from tests import conftest
+from tests.conftest import (
+    ROOT,
+    drawn,
+    naming,
+    pytest_collection_modifyitems,
+    pytest_make_collect_report,
+)
 
 
 @pytest.mark.parametrize(("with_slow", "kept"), [(True, ["quick", "slow"]), (False, ["quick"])])
@@ -23,12 +30,39 @@ def test_long_sweeps_are_deselected_unless_they_are_asked_for(
         ),
     )
     items = [
-        SimpleNamespace(name=name, get_closest_marker={name: True}.get)
+        SimpleNamespace(name=name, path=ROOT, get_closest_marker={name: True}.get)
         for name in ("quick", "slow")
     ]
     pytest_collection_modifyitems(config, items)
     assert [item.name for item in items] == kept
     assert deselected == [name for name in ("quick", "slow") if name not in kept]
+
+
+def test_workers_read_files_in_different_orders_and_run_them_in_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    folder, names = ROOT / "tests", ["a", "b", "c", "d"]
+    monkeypatch.setattr(conftest, "WORKERS", 2)
+    first, run = [], []
+    for worker in ("gw0", "gw1"):
+        monkeypatch.setattr(conftest, "WORKER", worker)
+        hook = pytest_make_collect_report(SimpleNamespace(path=folder))
+        next(hook)
+        with pytest.raises(StopIteration) as done:
+            hook.send(SimpleNamespace(result=names))
+        first.append(done.value.value.result)
+        items = [
+            SimpleNamespace(path=folder / name, number=number, get_closest_marker=lambda _: None)
+            for name in first[-1]
+            for number in (2, 1)  # tests of a file stay in its order
+        ]
+        config = SimpleNamespace(
+            getoption=lambda _: False, hook=SimpleNamespace(pytest_deselected=lambda items: None)
+        )
+        pytest_collection_modifyitems(config, items)
+        run.append([(item.path.name, item.number) for item in items])
+    assert first == [["a", "b", "c", "d"], ["c", "d", "a", "b"]]
+    assert run[0] == run[1] == [(name, number) for name in names for number in (2, 1)]
 
 
 def test_the_input_that_fails_is_named() -> None:
@@ -62,8 +96,8 @@ def test_property_tests_belong_to_the_long_sweeps_too() -> None:
         pass
 
     marked: list[str] = []
-    item = SimpleNamespace(obj=drawn_test, add_marker=marked.append)
-    plain = SimpleNamespace(obj=print, add_marker=marked.append)
+    item = SimpleNamespace(obj=drawn_test, path=ROOT, add_marker=marked.append)
+    plain = SimpleNamespace(obj=print, path=ROOT, add_marker=marked.append)
     config = SimpleNamespace(getoption=lambda _: True)
     pytest_collection_modifyitems(config, [plain, item])
     assert marked == ["slow"]

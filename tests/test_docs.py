@@ -231,10 +231,14 @@ def built_wheel(tree: Path, compiler: str) -> Path:
     folder = tree.parent / f"by-{compiler}"
     folder.mkdir()
     build = f"import setuptools.build_meta as b; print(b.build_wheel({str(folder)!r}))"
+    if compiler != "false":  # what is in a wheel does not hang on how fast its kernel is
+        quick = tree.parent / "quick"
+        quick.write_text(f'#!/bin/sh\nexec {tool(compiler)} "$@" -O0\n', encoding="utf-8")
+        quick.chmod(0o755)
+        compiler = str(quick)
     subprocess.run(
         [sys.executable, "-W", "ignore", "-c", build],
-        cwd=tree, env={**os.environ, "CC": compiler if compiler == "false" else tool(compiler)},
-        capture_output=True, check=True,
+        cwd=tree, env={**os.environ, "CC": compiler}, capture_output=True, check=True,
     )  # fmt: skip
     (wheel,) = folder.glob("*.whl")
     return wheel

@@ -14,6 +14,7 @@ OF_NO_MODULE = {
     "board/test_page.py": "docs/board.md",
     "changes/test_properties.py": "changes, program and ledger together",
     "days/test_sky_days.py": "days, sky and program together",
+    "formats/test_atomic_stops.py": "formats/atomic.py, interrupted and killed at each of its steps",
     "page/test_browser.py": "the page in a real browser: all its modules together",
     "page/test_colours.py": "the style sheet of the page",
     "test_allowed.py": "schedules that have no fault: all stages together",

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import errno
-import itertools
 import os
-import signal
 import stat
 import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats import atomic
 from photoperiod.formats.atomic import (
     STALE_S,
     create_file,
@@ -24,34 +20,7 @@ from photoperiod.formats.atomic import (
     write_file,
     written_beside,
 )
-from tests.conftest import ROOT
-from tests.formats.steps import Stopper
-
-OLD = {"table.csv": b"old", "manifest.json": b"{}"}
-NEW = {"table.csv": b"new", "manifest.json": b"{}", "summary.json": b"[]"}
-
-SWAPS = ["one step", "two steps"]
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in folder.iterdir()}
-
-
-def names(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
-
-
-def choose(swap: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Swap folders as Linux can, or as every system can."""
-    if swap == "two steps":
-        monkeypatch.setattr(atomic, "_exchange", lambda one, other: False)
-        return
-    for name in ("one", "other"):
-        (folder / name).mkdir()
-    if not atomic._exchange(folder / "one", folder / "other"):
-        pytest.skip("this file system can't let two names change places")
-    for name in ("one", "other"):
-        (folder / name).rmdir()
+from tests.formats.folders import NEW, OLD, SWAPS, choose, contents, names
 
 
 @pytest.fixture(params=SWAPS)
@@ -195,173 +164,6 @@ def test_a_disk_that_syncs_no_folder_is_no_fault(
     monkeypatch.setattr(os, "fsync", only_files)
     replace_folder(target, NEW)
     assert contents(target) == NEW
-
-
-# ---- a run that ends in the middle
-
-
-def interrupt() -> None:
-    raise KeyboardInterrupt
-
-
-def every_stop(
-    run: Callable[[Path], None], prepare: Callable[[Path], None], folder: Path, *, after: bool
-) -> Iterator[Path]:
-    """Interrupt a run at each of its calls to the system, each in a folder of its own."""
-    for at in itertools.count(1):
-        place = folder / f"{at}"
-        place.mkdir()
-        prepare(place)
-        stopper = Stopper(interrupt, at, after=after)
-        with pytest.MonkeyPatch.context() as patch:
-            stopper.arm(patch.setattr)
-            try:
-                run(place)
-            except KeyboardInterrupt:
-                pass
-            else:  # one that comes while a folder is being removed may be lost in the library
-                if stopper.calls < at:
-                    return
-        yield place
-
-
-@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
-@pytest.mark.parametrize("swap", SWAPS)
-def test_an_interrupt_at_any_step_leaves_the_old_folder_or_the_new_one(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, swap: str, after: bool
-) -> None:
-    choose(swap, tmp_path, monkeypatch)
-    seen = []
-    for place in every_stop(
-        lambda folder: replace_folder(folder / "out", NEW),
-        lambda folder: replace_folder(folder / "out", OLD),
-        tmp_path,
-        after=after,
-    ):
-        found = contents(place / "out")
-        assert found in (OLD, NEW), place.name
-        assert ".out.old" not in names(place) or found == NEW
-        seen.append(found)
-        replace_folder(place / "out", NEW)
-        assert contents(place / "out") == NEW
-    # making a folder and 3 files alone takes 1 + 3·3 calls, and 3 to sync it, before the swap
-    assert seen[:10] == [OLD] * 10
-    assert seen[-1] == NEW
-
-
-@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
-@pytest.mark.parametrize("write", [replace_file, write_file])
-def test_an_interrupt_at_any_step_leaves_the_old_file_or_the_new_one(
-    tmp_path: Path, write: Callable[[Path, bytes], None], after: bool
-) -> None:
-    seen = []
-    for place in every_stop(
-        lambda folder: write(folder / "file", b"new"),
-        lambda folder: write(folder / "file", b"old"),
-        tmp_path,
-        after=after,
-    ):
-        seen.append((place / "file").read_bytes())
-        assert len(names(place)) <= 2
-    assert set(seen) == {b"old", b"new"}
-    assert seen == sorted(seen, reverse=True)  # old ones first
-
-
-@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
-def test_an_interrupt_at_any_step_leaves_a_created_file_whole_or_none(
-    tmp_path: Path, after: bool
-) -> None:
-    seen = []
-    for place in every_stop(
-        lambda folder: create_file(folder / "file", b"new"), lambda _: None, tmp_path, after=after
-    ):
-        path = place / "file"
-        seen.append(path.read_bytes() if path.exists() else None)
-    assert set(seen) == {None, b"new"}
-
-
-def test_ctrl_c_again_and_again_waits_for_the_swap_to_end(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    choose("two steps", tmp_path, monkeypatch)
-    target = tmp_path / "out"
-    replace_folder(target, OLD)
-    rename = os.rename
-
-    def interrupted(path: Path, to: Path) -> None:
-        signal.raise_signal(signal.SIGINT)
-        rename(path, to)
-        signal.raise_signal(signal.SIGINT)
-
-    monkeypatch.setattr(os, "rename", interrupted)
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)
-    try:
-        with pytest.raises(KeyboardInterrupt):
-            replace_folder(target, NEW)
-        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
-    finally:
-        signal.signal(signal.SIGINT, before)
-    assert contents(target) == NEW
-    assert names(tmp_path) == ["out"]
-
-
-#: Forks a run for each of its calls to the system, and has it killed there.
-KILLED = """
-import itertools, os, signal, sys
-from pathlib import Path
-from photoperiod.formats import atomic
-from tests.formats.steps import Stopper
-from tests.formats.test_atomic import NEW, OLD
-
-folder, swap, after = Path(sys.argv[1]), sys.argv[2], sys.argv[3] == "after"
-if swap == "two steps":
-    atomic._exchange = lambda one, other: False
-for at in itertools.count(1):
-    target = folder / str(at) / "out"
-    atomic.replace_folder(target, OLD)
-    child = os.fork()
-    if child == 0:
-        Stopper(lambda: os.kill(os.getpid(), signal.SIGKILL), at, after=after).arm(setattr)
-        atomic.replace_folder(target, NEW)
-        os._exit(0)
-    _, status = os.waitpid(child, 0)
-    if os.WIFEXITED(status):
-        assert os.WEXITSTATUS(status) == 0
-        break
-    assert os.WTERMSIG(status) == signal.SIGKILL
-print(at - 1)
-"""
-
-
-@pytest.mark.skipif(not hasattr(os, "fork"), reason="a run that is killed is forked")
-@pytest.mark.parametrize("when", ["before", "after"])
-@pytest.mark.parametrize("swap", SWAPS)
-def test_a_run_that_is_killed_at_any_step_leaves_the_old_folder_or_the_new_one(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, swap: str, when: str
-) -> None:
-    choose(swap, tmp_path, monkeypatch)
-    done = subprocess.run(
-        [sys.executable, "-c", KILLED, str(tmp_path), swap, when],
-        cwd=ROOT, capture_output=True, text=True, check=False, timeout=120,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    kills = int(done.stdout)
-    assert kills > 15
-    hidden = 0
-    for at in range(1, kills + 1):
-        target = tmp_path / str(at) / "out"
-        if target.exists():
-            assert contents(target) in (OLD, NEW)
-        else:  # killed between the two steps
-            hidden += 1
-            assert contents(target.with_name(".out.old")) == OLD
-        # the next run fails, and still the old folder is back
-        with pytest.raises(OutsideWorldError):
-            replace_folder(target, {"no/such/folder": b""})
-        assert contents(target) in (OLD, NEW)
-        replace_folder(target, NEW)
-        assert contents(target) == NEW
-    assert hidden == (1 if swap == "two steps" else 0)
 
 
 def test_what_a_killed_run_has_left_is_removed_when_it_is_old(target: Path) -> None:

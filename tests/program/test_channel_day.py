@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -34,13 +35,20 @@ from tests.program.plain_player import at_full, plain_data, played, volts_of, wi
 # Another player -----------------------------------------------------------------------------------
 
 
+@functools.cache
+def light_of_rows(example: Path, id: str) -> list[float]:
+    """The light of every second of a channel of an example, by the other player."""
+    program = of_a_day(example.read_text(encoding="utf-8"))
+    return played(program.channels[id].fit.rows, plain_data(example), id)
+
+
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: str(path.stem))
 def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
     text = example.read_text(encoding="utf-8")
     program = of_a_day(text)
     data = plain_data(example)
     assert set(program.channels) == set(data["channels"])
-    lights = {id: played(c.fit.rows, data, id) for id, c in program.channels.items()}
+    lights = {id: light_of_rows(example, id) for id in program.channels}
     for id, c in program.channels.items():
         light = lights[id]
         assert math.fsum(light) / HOUR == pytest.approx(
@@ -112,7 +120,7 @@ def test_other_roundings_are_tried_on_the_emitted_rows(example: Path) -> None:
     own = data["controller"].get("emits", {}).get("rounding", "half-up")
     id, c = next(iter(program.channels.items()))
     assert set(c.rounding_errors) == {"half-up", "down", "toward-last-row"} - {own}
-    light = played(c.fit.rows, data, id)
+    light = light_of_rows(example, id)
     for rounding, error in c.rounding_errors.items():
         other = played(c.fit.rows, data, id, rounding)
         wanted = max(abs(a - b) for a, b in zip(light, other, strict=True))
