@@ -43,27 +43,17 @@ cost_to(const Costs *c, int64_t b)
     return cost > 0.0 ? (cost + c->coarse) - c->coarse : 0.0;
 }
 
-/* Whether a span leads from a state of the graph to states of it: asked of each before it is used. */
-static int
-is_span(const Graph *graph, Py_ssize_t k)
+/* Whether a span that begins at place i, in the state of a number, leads to states of the graph: asked of
+   each before it is used. They have higher numbers, so that no costs are read and written at once. */
+static inline int
+is_span(const Graph *graph, const Span *span, int64_t i, Py_ssize_t number)
 {
-    const Span *span;
-    int64_t first;
+    int64_t least = strides(span->least, graph->stride), first = span->at * graph->width + least;
 
-    if (!check(k >= 0 && k < graph->spans_count, "order")) {
-        return 0;
-    }
-    span = &graph->spans[k];
-    if (!check(span->source >= 0 && span->source < graph->all && span->number > 0
-                   && span->at > span->source / graph->width && span->at <= graph->length
-                   && span->least >= 0, "spans")) {
-        return 0;
-    }
-    first = span->at * graph->width + strides(span->least, graph->stride);
-    return check(strides(span->least, graph->stride) + span->number <= graph->width
-                     && graph->rank[span->source] >= 0 && graph->rank[span->source] < graph->count
-                     && graph->rank[first] >= 0
-                     && graph->rank[first] + (int64_t)span->number <= graph->count, "ranks");
+    return check(span->number > 0 && span->at > i && span->at <= graph->length && span->least >= 0
+                     && least + span->number <= graph->width, "spans")
+           && check(graph->rank[first] > number
+                        && graph->rank[first] + (int64_t)span->number <= graph->count, "ranks");
 }
 
 static int
@@ -134,12 +124,12 @@ graph_of(PyObject *tuple, Graph *graph, Buffers *buffers)
 static int
 spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
 {
-    const double *here = graph->best + from * graph->layers;
-    const Span *span;
+    const double *restrict here = graph->best + from * graph->layers;
+    const Span *span, *end = graph->spans + graph->spans_count;
     Costs costs;
-    double *there, cost, sum;
-    int64_t i, a, most;
-    Py_ssize_t k, first = 0, stop = graph->layers - 1, layer;
+    double *restrict there, cost, sum;
+    int64_t i, a, least, most;
+    Py_ssize_t first = 0, stop = graph->layers - 1, layer;
     int32_t state = graph->states[from], n;
 
     if (!is_state(graph, state)) {
@@ -156,11 +146,10 @@ spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
     }
     i = state / graph->width;
     a = state % graph->width * graph->stride;
-    for (k = graph->head[state]; k < graph->spans_count && graph->spans[k].source == state; k++) {
-        if (!is_span(graph, k)) {
+    for (span = graph->spans + graph->head[state]; span < end && span->source == state; span++) {
+        if (!is_span(graph, span, i, from)) {
             return 0;
         }
-        span = &graph->spans[k];
         /* With more pieces than this the end is out of reach. */
         most = graph->layers - 1 - needed[span->at];
         most = most < stop ? most : stop;
@@ -168,10 +157,10 @@ spread(const Graph *graph, Py_ssize_t from, const int64_t *needed)
             continue;
         }
         costs = costs_of(graph, i, a, span->at);
-        there = graph->best
-                + graph->rank[span->at * graph->width + strides(span->least, graph->stride)] * graph->layers;
+        least = strides(span->least, graph->stride);
+        there = graph->best + graph->rank[span->at * graph->width + least] * graph->layers;
         for (n = 0; n < span->number; n++, there += graph->layers) {
-            cost = cost_to(&costs, (strides(span->least, graph->stride) + n) * graph->stride);
+            cost = cost_to(&costs, (least + n) * graph->stride);
             for (layer = first; layer < most; layer++) {
                 sum = here[layer] + cost;
                 there[layer + 1] = sum < there[layer + 1] ? sum : there[layer + 1];
@@ -271,10 +260,16 @@ trace(PyObject *self, PyObject *args)
         source = -1;
         for (k = graph.heads[j]; k < graph.heads[j + 1]; k++) {
             if (!check(k >= 0 && k < graph.spans_count, "heads")
-                || !is_span(&graph, graph.order[k])) {
+                || !check(graph.order[k] >= 0 && graph.order[k] < graph.spans_count, "order")) {
                 goto out;
             }
             span = &graph.spans[graph.order[k]];
+            if (!check(span->source >= 0 && span->source < graph.all, "spans")
+                || !check(graph.rank[span->source] >= 0 && graph.rank[span->source] < graph.count,
+                          "ranks")
+                || !is_span(&graph, span, span->source / graph.width, graph.rank[span->source])) {
+                goto out;
+            }
             number = b / graph.stride - strides(span->least, graph.stride);
             if (span->at != j || number < 0 || number >= span->number) {
                 continue;

@@ -186,6 +186,75 @@ def test_gates_of_no_number_are_no_danger(kernel: ModuleType) -> None:
         assert fewest(kernel, gates=gates(lines=lines)) in set(paths.Status)
 
 
+# A graph of pieces --------------------------------------------------------------------------------
+
+SUMS = tuple(np.zeros(21) for _ in range(6))
+BEGIN = np.array([3], dtype=np.int32)
+
+
+def graph(kernel: ModuleType) -> paths.Graph:
+    status, _, found = paths.Graph.of(kernel, search(), BEGIN, 3, 10**6, WORK)
+    assert status != paths.Status.EXHAUSTED
+    return found
+
+
+def test_a_graph_that_fits_is_answered(kernel: ModuleType) -> None:
+    found = graph(kernel)
+    best = found.costs(kernel, BEGIN, 4, SUMS, 0.0)
+    end = found.states.size - 1
+    assert found.trace(kernel, best, end, 1, SUMS, 0.0).tolist() == [3, 20 * 11]
+
+
+@pytest.mark.parametrize(
+    ("part", "place", "number"),
+    [
+        ("spans", (0, 1), 0),  # back to where it begins
+        ("spans", (0, 1), 21),
+        ("spans", (0, 2), -1),
+        ("spans", (0, 3), 0),
+        ("spans", (0, 3), 12),  # more counts than a sample has
+        ("head", 3, 10**6),
+        ("states", 0, -1),
+        ("states", 0, 10**6),
+        ("rank", slice(None), 0),  # to a state that was before
+        ("rank", slice(4, None), 10**6),
+        ("rank", slice(4, None), -1),
+    ],
+)
+def test_a_graph_that_does_not_fit_is_refused(
+    kernel: ModuleType, part: str, place: Any, number: int
+) -> None:
+    found = graph(kernel)
+    best = found.costs(kernel, BEGIN, 4, SUMS, 0.0)
+    getattr(found, part)[place] = number
+    with pytest.raises(ValueError, match="do not fit"):
+        kernel.closest(found._packed(SUMS, 0.0), found.search.needed, best, 4)
+
+
+@pytest.mark.parametrize(
+    ("part", "place", "number"),
+    [
+        ("spans", (slice(None), 0), -1),
+        ("spans", (slice(None), 0), 10**6),
+        ("spans", (slice(None), 1), 0),
+        ("order", slice(None), -1),
+        ("order", slice(None), 10**6),
+        ("heads", -1, 10**6),
+        ("rank", slice(None), 0),
+        ("rank", 3, 10**6),
+    ],
+)
+def test_a_way_back_through_a_graph_that_does_not_fit_is_refused(
+    kernel: ModuleType, part: str, place: Any, number: int
+) -> None:
+    found = graph(kernel)
+    best = found.costs(kernel, BEGIN, 4, SUMS, 0.0)
+    end = found.states.size - 1
+    getattr(found, part)[place] = number
+    with pytest.raises(ValueError, match="do not fit"):
+        found.trace(kernel, best, end, 1, SUMS, 0.0)
+
+
 def test_what_is_read_only_is_not_written(kernel: ModuleType) -> None:
     result = np.zeros(21, dtype=np.int64)
     result.flags.writeable = False
