@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 #: Just below the largest block for which glibc learns [bytes].
 _LARGEST_KEPT_BYTES = 31 * 2**20
@@ -15,6 +15,7 @@ __all__ = [
     "Singles",
     "SmallInts",
     "Words",
+    "best_near",
     "keep_freed_memory",
     "np",
     "runs_of_true",
@@ -40,6 +41,9 @@ if TYPE_CHECKING:
 
     #: Either of them.
     AnyInts = Ints | SmallInts
+
+    #: Either of the quantities.
+    AnyFloats = TypeVar("AnyFloats", Floats, Singles)
 
     #: Answers for each sample or second.
     Bools = NDArray[np.bool_]
@@ -113,6 +117,30 @@ def stretch_of_true(mask: Bools) -> slice:
         return slice(None)
     answers = mask.tobytes()  # its search is faster than that of numpy, which is slow backward
     return slice(max(answers.find(True), 0), answers.rfind(True) + 1)
+
+
+def best_near(around: AnyFloats, reach: int, pick: np.ufunc) -> AnyFloats:
+    """Return the least or the most within so many values on either side of each.
+
+    Parameters
+    ----------
+    around : ndarray, shape (size + 2 * reach,)
+        The values, with so many before the first and after the last.
+    reach : int
+        How many values are near on either side.
+    pick : ufunc
+        `numpy.minimum` or `numpy.maximum`.
+
+    Returns
+    -------
+    ndarray, shape (size,)
+    """
+    length, window = 2 * reach + 1, 1
+    while 2 * window <= length:  # windows twice as long each time
+        around = pick(around[:-window], around[window:])
+        window *= 2
+    rest = length - window
+    return pick(around[:-rest], around[rest:]) if rest else around
 
 
 def where_true(mask: Bools) -> slice | Bools:

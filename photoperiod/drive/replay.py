@@ -16,13 +16,19 @@ from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Between, LevelGrid, Rounding, Row, TimeGrid
 from photoperiod.drive.kept import kept_while_used
 from photoperiod.drive.light_path import LightPath
-from photoperiod.drive.stairs import Stairs, stairs_of
+from photoperiod.drive.stairs import stairs_of
 from photoperiod.units import SECONDS_PER_DAY
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 T = TypeVar("T", bound=np.generic)
+
+#: So many played tables are kept with their rows: one that was found is played again to tell of it.
+KEPT_PLAYED = 8
+
+#: Of a table with more steps than this, some seconds are played alone.
+FEW_STEPS = 1_000
 
 #: The light of so many played tables is kept second by second. One takes 0.7 MB, and 0.1 ms to make again.
 MOST_LIGHTS = 24
@@ -75,6 +81,11 @@ class Replay:
     path: LightPath
     lengths: Ints | None = None
 
+    @property
+    def step_lengths(self) -> Ints:
+        """For how long each step lasts, shape (steps,). [s]"""
+        return np.ones_like(self.step_counts) if self.lengths is None else self.lengths
+
     @functools.cached_property
     def step_lit(self) -> Bools:
         """Whether the lamp burns, step by step, shape (steps,)."""
@@ -86,12 +97,17 @@ class Replay:
         return self.path.light(self.step_counts, self.step_relays)
 
     @functools.cached_property
+    def light_s(self) -> float:
+        """All the light of the day: the seconds at full that would give as much. [s]"""
+        return float(self.light.sum())
+
+    @functools.cached_property
     def light_steps(self) -> LightSteps:
         """The light given, as steps that last for some time."""
         if self.lengths is None:
             return LightSteps.of(self.light)
-        begins, lasts = np.cumsum(self.lengths) - self.lengths, self.lengths > 0
-        return LightSteps(begins[lasts], self.step_light[lasts])
+        lasts = self.lengths > 0
+        return LightSteps(self._begins[lasts], self.step_light[lasts])
 
     @property
     def counts(self) -> Ints:
@@ -117,6 +133,18 @@ class Replay:
     def light(self) -> Floats:
         """The light given in each second, shape (86400,), for reading only. [fraction of full]"""
         return _light_of(self)
+
+    def at(self, seconds: Ints) -> Replay:
+        """Return the same in some seconds of the day only, one after the other."""
+        step = seconds
+        if self.lengths is not None:  # of steps that begin at once the last one lasts
+            step = np.searchsorted(self._begins, seconds, side="right") - 1
+        return Replay(self.step_counts[step], self.step_relays[step], self.path)
+
+    @functools.cached_property
+    def _begins(self) -> Ints:
+        """When each step begins, shape (steps,). [s]"""
+        return np.cumsum(self.step_lengths) - self.step_lengths
 
     def each_second(self, values: NDArray[T]) -> NDArray[T]:
         """Return what is so from step to step as it is in each second."""
@@ -159,19 +187,30 @@ def play(
     ValueError
         If there is no row or their seconds do not rise.
     """
-    rounding = rounding or levels.rounding
-    stairs = None if seconds is not None else _stairs(rows, times, levels.every_seconds, rounding)
-    if stairs is not None:
-        return Replay(stairs.counts, stairs.relay_on, path, stairs.lengths)
-    return Replay(*levels_of(rows, times, levels.every_seconds, rounding, seconds), path)
+    rounding, every_seconds = rounding or levels.rounding, levels.every_seconds
+    rows = tuple(rows)
+    if seconds is None or _steps(rows) <= FEW_STEPS:
+        played = _played(rows, times, every_seconds, rounding, path)
+        if played is not None:
+            return played if seconds is None else played.at(seconds)
+    return Replay(*levels_of(rows, times, every_seconds, rounding, seconds), path)
 
 
-def _stairs(
-    rows: Sequence[Row], times: TimeGrid, every_seconds: int, rounding: Rounding
-) -> Stairs | None:
-    """Return the stairs of rows, None if they have too many steps."""
+def _steps(rows: tuple[Row, ...]) -> int:
+    """Return the counts that lines between rows go up or down through in a day."""
+    return sum(abs(row.count - rows[number - 1].count) for number, row in enumerate(rows))
+
+
+@functools.lru_cache(maxsize=KEPT_PLAYED)
+def _played(
+    rows: tuple[Row, ...], times: TimeGrid, every_seconds: int, rounding: Rounding, path: LightPath
+) -> Replay | None:
+    """Return what rows do as stairs, None if they have too many steps."""
     seconds, counts, relays = _columns(rows)
-    return stairs_of(seconds, counts, relays, times, every_seconds, rounding)
+    stairs = stairs_of(seconds, counts, relays, times, every_seconds, rounding)
+    if stairs is None:
+        return None
+    return Replay(stairs.counts, stairs.relay_on, path, stairs.lengths)
 
 
 def _columns(rows: Sequence[Row]) -> tuple[Ints, Ints, Bools]:

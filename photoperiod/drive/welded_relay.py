@@ -14,7 +14,7 @@ import numpy as np
 
 from photoperiod.drive.grid import Between, Row, TimeGrid
 from photoperiod.drive.light_path import LIGHT_SLACK, LightPath
-from photoperiod.drive.replay import levels_of
+from photoperiod.drive.replay import play
 from photoperiod.units import SECONDS_PER_DAY
 
 
@@ -67,15 +67,14 @@ def welded_light(rows: Sequence[Row], times: TimeGrid, path: LightPath) -> Welde
     ends = guard_seconds(rows, times, path)
     if not ends:
         return None
-    rounding, every_s = path.levels.rounding, path.levels.every_seconds
+    replay = play(rows, times, path.levels, path)
     # A level behind an open relay only rises, so that it is highest right before the lamp lights.
-    counts, _ = levels_of(rows, times, every_s, rounding, np.array(ends, dtype=np.int64))
-    light = path.closed_light[counts]
+    light = path.closed_light[replay.at(np.array(ends, dtype=np.int64)).step_counts]
     highest = int(light.argmax())
     if light[highest] <= path.closed_light[0] + LIGHT_SLACK:
         return None
-    all_counts, relay_on = levels_of(rows, times, every_s, rounding)
-    extra = np.where(relay_on, 0.0, path.closed_light[all_counts] - path.closed_light[0])
+    more = path.closed_light[replay.step_counts] - path.closed_light[0]
+    extra = replay.each_second(np.where(replay.step_relays, 0.0, more))
     for end in ends:
         extra[np.arange(end + 1, end + times.step_s) % SECONDS_PER_DAY] = 0.0
     return WeldedLight(float(light[highest]), ends[highest], float(extra.sum()))

@@ -305,7 +305,8 @@ class _ReplayFigures:
 @kept_while_used(64)  # the same table often serves several dates in a row
 def _replay_figures(found: Fit) -> _ReplayFigures:
     path, replay, levels = found.path, found.replay, found.path.levels
-    light, lit = replay.light, replay.lit
+    lit = replay.lit
+    counts, lengths = replay.step_counts, replay.step_lengths
     others = {
         str(rounding): replay.light_steps.farthest(
             play(found.rows, found.times, levels, path, rounding).light_steps
@@ -314,11 +315,11 @@ def _replay_figures(found: Fit) -> _ReplayFigures:
         if rounding != levels.rounding
     }
     return _ReplayFigures(
-        full_light_hours=full_light_hours(light),
+        full_light_hours=replay.light_s / SECONDS_PER_HOUR,
         longest_dark_s=longest_run_s(~lit),
         starts=starts(lit),
-        undefined_seconds=int((path.is_undefined[replay.counts] & lit).sum()),
-        most_volts=float(path.volts[replay.counts].max()),
+        undefined_seconds=int(lengths[path.is_undefined[counts] & replay.step_lit].sum()),
+        most_volts=float(path.volts[counts[lengths > 0]].max()),
         rounding_errors=others,
     )
 
@@ -370,7 +371,7 @@ def _channel(
         dli=dli,
         wanted_peak=curve.most_light,
         reachable_peak=float(target.reachable.max()),
-        reachable_lit_seconds=int(np.count_nonzero(target.reachable[seconds])),
+        reachable_lit_seconds=int(np.count_nonzero(target.reachable[seconds] > 0)),
         lit_seconds=int(np.count_nonzero(lit)),
         longest_dark_s=played.longest_dark_s,
         starts=played.starts,

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from photoperiod.arrays import Floats, Singles, stretch_of_true
+from photoperiod.arrays import Floats, Singles, best_near, stretch_of_true
 from photoperiod.drive.replay import LightSteps
 from photoperiod.units import SECONDS_PER_DAY
 
@@ -79,8 +79,8 @@ def _of_seconds(given: LightSteps, wanted: Floats, lit: slice, reach_s: int) -> 
         int(np.searchsorted(begins, stop, side="left")),
     )
     cuts = np.maximum(begins[inside] - first, 0)
-    low = np.maximum.reduceat(_near(around, reach_s, np.minimum), cuts)
-    high = np.minimum.reduceat(_near(around, reach_s, np.maximum), cuts)
+    low = np.maximum.reduceat(best_near(around, reach_s, np.minimum), cuts)
+    high = np.minimum.reduceat(best_near(around, reach_s, np.maximum), cuts)
     found = _compared(steps[inside], low, high)
     before = steps[: int(np.searchsorted(begins, first, side="left"))]
     ends = np.append(begins[1:], SECONDS_PER_DAY)
@@ -93,13 +93,3 @@ def _compared(given: Floats, low: Singles, high: Singles) -> LightError:
     """Return the error of steps beside the most of the least, and the least of the most, that is wanted."""
     most = float(np.maximum(low - given, given - high).max())
     return LightError(most, bool(((given > 0) & (high <= 0)).any()))
-
-
-def _near(around: Singles, reach_s: int, best: np.ufunc) -> Singles:
-    """Return the least or the most within some seconds of each but the first and last so many."""
-    length, window = 2 * reach_s + 1, 1
-    while 2 * window <= length:  # windows twice as long each time
-        around = best(around[:-window], around[window:])
-        window *= 2
-    rest = length - window
-    return best(around[:-rest], around[rest:]) if rest else around

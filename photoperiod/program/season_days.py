@@ -20,7 +20,7 @@ from typing import Protocol
 
 import numpy as np
 
-from photoperiod.arrays import Floats, Singles
+from photoperiod.arrays import Floats, Singles, stretch_of_true
 from photoperiod.curves.curve import lines_between
 from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.program.day_samples import DaySamples, NearSamples
@@ -247,16 +247,31 @@ class SeasonDays(ComparedDays):
             wanted = self.samples[id][day].astype(np.float64)
             right = np.where(low <= high, np.clip(wanted, low, high), (low + high) / 2)
             change = right - wanted
-            moved = target.reachable + lines_between(np.append(change, change[0]), SAMPLE_S)
-            ballast = target.path.ballast
-            moved = ballast.reachable(
-                np.maximum(moved, ballast.floor_light), target.path.most_light
+            found[id] = replace(
+                target,
+                reachable=self._moved(target, np.append(change, change[0])),
             )
-            lit = target.reachable > 0
             if id in self.keep_dark:
-                lit &= np.repeat(high > 0, SAMPLE_S)
-            found[id] = replace(target, reachable=np.where(lit, moved, 0.0))
+                found[id].reachable[np.repeat(high <= 0, SAMPLE_S)] = 0.0
         return found
+
+    @staticmethod
+    def _moved(target: Target, change: Floats) -> Floats:
+        """Return the light of a target where it is lit, changed by so much at whole minutes.
+
+        Shape (86400,); ``change`` has shape (1441,). [fraction of full]
+        """
+        light = np.zeros(SECONDS_PER_DAY)
+        lit = stretch_of_true(target.reachable > 0)
+        first, last = lit.start // SAMPLE_S, -(-lit.stop // SAMPLE_S)
+        lines = lines_between(change[first : last + 1], SAMPLE_S)
+        skipped = first * SAMPLE_S
+        by_day = target.reachable[lit]
+        ballast = target.path.ballast
+        moved = by_day + lines[lit.start - skipped : lit.stop - skipped]
+        moved = ballast.reachable(np.maximum(moved, ballast.floor_light), target.path.most_light)
+        light[lit] = np.where(by_day > 0, moved, 0.0)
+        return light
 
     def errors(self, fits: Mapping[str, Fit], first: int, last: int) -> dict[str, Error]:
         """Return the largest errors of a table on any of some days, by channel."""
@@ -301,8 +316,8 @@ class SeasonDays(ComparedDays):
         """Return the errors of a table on each of some days by channel, looked at in every minute."""
         found: list[dict[str, Error]] = [{} for _ in range(first, last + 1)]
         for id, each in fits.items():
-            light = each.replay.light
-            given, dose_h = light[::SAMPLE_S], float(light.sum()) / SECONDS_PER_HOUR
+            given = each.replay.light[::SAMPLE_S]
+            dose_h = each.replay.light_s / SECONDS_PER_HOUR
             may_light = is_alone or id not in self.keep_dark
             for day, errors in enumerate(found, first):
                 low, high = self.bounds(id, day)
@@ -346,13 +361,13 @@ class SeasonDays(ComparedDays):
 
         ``may_light`` is False if light where none is wanted is as wrong as can be.
         """
-        given = found.replay.light
-        off_light = light_error(found.replay.light_steps, wanted, self.tolerance_s)
+        given = found.replay
+        off_light = light_error(given.light_steps, wanted, self.tolerance_s)
         light = off_light.most / self.peaks[id]
         if off_light.lights_dark and not may_light:
             light = max(light, 1.0)
         dose = max(float(wanted.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H)
-        off = abs(max(float(given.sum()) / SECONDS_PER_HOUR, LEAST_DOSE_H) - dose)
+        off = abs(max(given.light_s / SECONDS_PER_HOUR, LEAST_DOSE_H) - dose)
         return Error(light, off / dose)
 
     def fit(self, first: int, last: int) -> Mapping[str, Fit]:

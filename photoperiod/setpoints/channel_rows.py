@@ -127,13 +127,14 @@ class ChannelRows:
         worst = int(errors.argmax())
         if method == Method.EXACT and not certificate.is_best:
             method = Method.BEST_FOUND
-        strict = np.abs(replay.light - self.problem.target.reachable)
+        at = self.problem.stretch(replay)
+        strict = np.abs(replay.light[at] - self.problem.target.reachable[at])
         return Fit(
             rows=rows,
             rows_needed=rows_needed,
             worst_light_error=float(errors[worst]),
             worst_second=worst,
-            strict_light_error=float(strict.max()),
+            strict_light_error=float(strict.max(initial=0.0)),
             method=method,
             certificate=certificate,
             times=self.times,

@@ -54,9 +54,10 @@ class Corridor:
 
     def lines(self) -> list[tuple[int, Floats, Floats]]:
         """Return (sign of slope, lower, upper ends of the gates for the unrounded line)."""
-        low, high = self.low.astype(np.float64), self.high.astype(np.float64)
-        if self.end is not None:  # the end is a point
-            low, high = np.append(low, self.end), np.append(high, self.end)
+        size = self.length + (self.end is not None)
+        low, high = np.empty(size), np.empty(size)
+        low[-1] = high[-1] = self.end or 0  # the end is a point
+        low[: self.length], high[: self.length] = self.low, self.high
         if self.rounding == Rounding.HALF_UP:
             return [(0, low - 0.5, high + 0.5 - OPEN_END)]
         if self.rounding == Rounding.DOWN:

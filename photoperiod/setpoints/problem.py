@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import Bools, Floats, Ints, runs_of_true
+from photoperiod.arrays import Bools, Floats, Ints, runs_of_true, stretch_of_true
 from photoperiod.drive.grid import Between, RelayKind, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import Replay, play
@@ -144,6 +144,11 @@ class ChannelProblem:
         """The count nearest to the plan at each second of a lamp that burns, shape (86400,)."""
         burning = np.maximum(self.target.reachable, self.path.ballast.floor_light)
         return self.path.nearest_counts(burning, self.ceiling)
+
+    @functools.cached_property
+    def wanted_stretch(self) -> slice:
+        """The seconds outside which no light is wanted."""
+        return stretch_of_true((self.target.reachable > 0) | (self.least > 0))
 
     @property
     def rises_from_zero(self) -> bool:
@@ -313,13 +318,35 @@ class ChannelProblem:
 
     def errors(self, replay: Replay) -> Floats:
         """Return the distance of the light given from the plan, with tolerance in time."""
-        return np.maximum(np.maximum(self.least - replay.light, replay.light - self.most), 0.0)
+        errors = np.zeros(SECONDS_PER_DAY)
+        at = self.stretch(replay)
+        light, found = replay.light[at], errors[at]
+        np.subtract(self.least[at], light, out=found)
+        np.maximum(found, light - self.most[at], out=found)
+        np.maximum(found, 0.0, out=found)
+        return errors
+
+    def stretch(self, replay: Replay) -> slice:
+        """Return the seconds outside which neither light is wanted nor any given."""
+        begins, light = replay.light_steps
+        given = stretch_of_true(light > 0)
+        if given == slice(0, 0):
+            return self.wanted_stretch
+        stop = int(begins[given.stop]) if given.stop < begins.size else SECONDS_PER_DAY
+        begin, wanted = int(begins[given.start]), self.wanted_stretch
+        if wanted == slice(0, 0):
+            return slice(begin, stop)
+        return slice(min(begin, wanted.start), max(stop, wanted.stop))
 
     def dose_error(self, rows: tuple[Row, ...]) -> float:
         """Return by what share some rows change the dose of the day."""
-        wanted = float(self.target.reachable.sum())
-        given = float(play(rows, self.times, self.path.levels, self.path).light.sum())
-        return given / wanted - 1.0 if wanted else 0.0
+        given = play(rows, self.times, self.path.levels, self.path).light_s
+        return given / self.wanted_s - 1.0 if self.wanted_s else 0.0
+
+    @functools.cached_property
+    def wanted_s(self) -> float:
+        """All the light wanted on the day: the seconds at full that would give as much. [s]"""
+        return float(self.target.reachable.sum())
 
     def missed(self, seconds: list[int]) -> tuple[float, int] | None:
         """Return the largest error that a further row would mend, and the time of that row.

@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from photoperiod.arrays import Floats
+from photoperiod.arrays import Floats, stretch_of_true
 from photoperiod.drive.grid import TimeGrid
 from photoperiod.setpoints.certificate import Fit
 from photoperiod.setpoints.problem import Target
@@ -87,10 +87,15 @@ def _key_of(target: Target) -> Hashable:
 
 def _digest(light: Floats) -> bytes:
     """Return what stands for the light of a day: light that is the same for long takes little time."""
-    begins = np.append(0, np.flatnonzero(light[1:] != light[:-1]) + 1)
-    if 2 * begins.size > light.size:
-        return hashlib.sha256(np.ascontiguousarray(light).data).digest()
-    return hashlib.sha256(begins.tobytes() + light[begins].tobytes()).digest()
+    lit = stretch_of_true(light != 0)
+    by_day = light[lit]
+    begins = np.flatnonzero(by_day[1:] != by_day[:-1]) + 1
+    found = hashlib.sha256(repr((light.size, lit.start, lit.stop, begins.size)).encode())
+    if 2 * begins.size > by_day.size:
+        found.update(np.ascontiguousarray(by_day).data)
+    else:
+        found.update(begins.tobytes() + by_day[:1].tobytes() + by_day[begins].tobytes())
+    return found.digest()
 
 
 def _kept(found: Fit) -> dict[str, Any]:

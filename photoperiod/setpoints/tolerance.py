@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import Floats, Ints
+from photoperiod.arrays import Floats, Ints, best_near, stretch_of_true
 from photoperiod.drive.grid import LevelGrid, TimeGrid
 from photoperiod.drive.light_path import LIGHT_SLACK, LightPath
 from photoperiod.kernel import paths, which
@@ -55,13 +55,15 @@ def sliding(values: Floats, reach_s: int, pick: np.ufunc) -> Floats:
     """Return the minimum or maximum within some seconds on either side, on a repeating day."""
     if reach_s == 0:
         return values.copy()
-    around = np.pad(values, reach_s, mode="wrap")
-    length, window = 2 * reach_s + 1, 1
-    while 2 * window <= length:  # windows twice as long each time
-        around = pick(around[:-window], around[window:])
-        window *= 2
-    rest = length - window
-    return pick(around[:-rest], around[rest:]) if rest else around
+    lit = stretch_of_true(values != 0)
+    first, stop = lit.start - reach_s, lit.stop + reach_s
+    if first < 0 or stop > values.size:
+        return best_near(np.pad(values, reach_s, mode="wrap"), reach_s, pick)
+    result = np.zeros(values.shape)  # beside what is lit all is dark
+    around = np.zeros(stop - first + 2 * reach_s)
+    around[2 * reach_s : around.size - 2 * reach_s] = values[lit]
+    result[first:stop] = best_near(around, reach_s, pick)
+    return result
 
 
 @dataclass(frozen=True, slots=True)

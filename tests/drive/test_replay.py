@@ -341,6 +341,36 @@ def test_steps_of_light_are_the_light_of_each_second(
     assert steps[0].farthest(steps[1]) == np.abs(lights[0] - lights[1]).max()
 
 
+@settings(max_examples=drawn(60))
+@given(
+    table=tables(),
+    times=st.sampled_from([LINE_WRAP, LINE_HOLD, HOLD_WRAP]),
+    rounding=st.sampled_from(ROUNDINGS),
+    top=st.sampled_from([100, 4095]),
+    seconds=st.lists(st.integers(0, DAY - 1), max_size=20),
+)
+def test_some_seconds_are_played_as_they_are_in_the_day(
+    table: tuple[list[Row], int],
+    times: TimeGrid,
+    rounding: str,
+    top: int,
+    seconds: list[int],
+) -> None:
+    rows, step = table
+    grid, fine = replace(times, step_s=step), replace(PATH.levels, step=Fraction(100, top))
+    path = replace(PATH, levels=fine, converter=Converter.nominal(12, 10.0, 10.0))
+    rows = [replace(row, count=min(row.count, path.top_count)) for row in rows]
+    counts, relays = levels_of(rows, grid, 1, rounding)
+    at = np.array(seconds, dtype=np.int64)
+    for some in (
+        play(rows, grid, fine, path, rounding, seconds=at),
+        play(rows, grid, fine, path, rounding).at(at),
+    ):
+        assert some.counts.tolist() == counts[at].tolist()
+        assert some.relay_on.tolist() == relays[at].tolist()
+        assert some.light.tolist() == path.light(counts, relays)[at].tolist()
+
+
 @pytest.mark.parametrize("every_s", [1, 60])
 @pytest.mark.parametrize("number", range(4))
 def test_a_row_has_a_say_between_its_neighbours_only(number: int, every_s: int) -> None:

@@ -62,3 +62,34 @@ def test_what_is_known_of_a_season_goes_over_to_the_same_days_elsewhere(
     assert here.errors(season.fits, 0, 3) == season.errors
     with pytest.raises(TypeError):
         here.errors(other.fits, 1, 2)
+
+
+@pytest.mark.parametrize("begin_s", [0, 21_623, 21_660])
+def test_a_run_is_fitted_to_its_middle_day_moved_at_each_minute(begin_s: int) -> None:
+    # Three steady days, each brighter, with a dark hour at the same time: the middle of what they want.
+    lights = []
+    for level in (0.4, 0.5, 0.54):
+        light = np.zeros(DAY)
+        light[begin_s:72_011] = level
+        light[40_007:43_607] = 0.0
+        lights.append(light)
+    span = span_of(lights)
+    wanted = [span.samples["blue"][day].astype(np.float64) for day in range(3)]
+    near = [[np.array(each) for each in zip(*_near(day, 5), strict=True)] for day in wanted]
+    low = np.max([each[0] for each in near], axis=0)
+    high = np.min([each[1] for each in near], axis=0)
+    right = np.where(low <= high, np.clip(wanted[1], low, high), (low + high) / 2)
+    change = np.append(right - wanted[1], right[0] - wanted[1][0])
+    moved = lights[1] + np.interp(np.arange(DAY), np.arange(1441) * 60.0, change)
+    ballast = span.targets[0]["blue"].path.ballast
+    expected = np.where(lights[1] > 0, np.clip(moved, ballast.floor_light, 1.0), 0.0)
+    found = span.middle(0, 2)["blue"].reachable
+    assert found == pytest.approx(expected, abs=1e-12)
+    assert found[60_000] == pytest.approx(0.47, abs=1e-6)  # half way from 0.4 to 0.54
+    assert (found[40_007:43_607] == 0).all()
+
+
+def _near(samples: np.ndarray, reach: int) -> list[tuple[float, float]]:
+    """The least and the most within so many samples of each."""
+    found = [np.roll(samples, move) for move in range(-reach, reach + 1)]
+    return [(min(each), max(each)) for each in zip(*found, strict=True)]

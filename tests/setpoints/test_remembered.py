@@ -78,6 +78,21 @@ def test_whatever_a_fit_hangs_on_makes_another_question(
     assert len(asked) == 3
 
 
+def test_light_that_stays_as_it_is_for_hours_is_told_apart_by_when_and_how_bright() -> None:
+    counted = Counted()
+    remembered = Remembered(counted)
+    lit = np.zeros(AIM.reachable.size)
+    lit[30_000:60_000] = 0.5
+    brighter, longer, split = lit.copy(), lit.copy(), lit.copy()
+    brighter[30_000:60_000] = 0.6
+    longer[60_000:60_900] = 0.5
+    split[40_000:40_900] = 0.6
+    days = [lit, np.roll(lit, 900), brighter, longer, split, np.roll(split, 900)[::-1]]
+    for number, light in enumerate([*days, *days]):
+        remembered([replace(AIM, reachable=light.copy())], TIMES, 8)
+        assert counted.asked == min(number + 1, len(days))
+
+
 def test_so_many_are_kept_and_the_oldest_goes() -> None:
     (table,) = fit_anew([AIM], TIMES, 8)
     asked: list[int] = []

@@ -6,8 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from photoperiod.setpoints.tolerance import Ladder, Wanted, sample_step, sliding
+from tests.conftest import drawn
 from tests.setpoints.days import FOLLOWS, LINEAR, NONE, STANDBY, grid, path
 
 
@@ -35,6 +38,21 @@ def test_extremes_slide_over_a_repeating_day() -> None:
     assert sliding(values, 1, np.maximum).tolist() == [3.0, 5.0, 5.0, 5.0, 3.0, 3.0]
     assert sliding(values, 2, np.minimum).tolist() == [0.0] * 6
     assert sliding(values, 0, np.minimum).tolist() == values.tolist()
+
+
+@settings(max_examples=drawn(200))
+@given(
+    values=st.lists(st.sampled_from([0.0, 0.0, 0.0, 0.1, 0.5, 0.9]), min_size=15, max_size=40),
+    reach=st.integers(0, 7),
+)
+def test_extremes_slide_as_a_slow_loop_has_them(values: list[float], reach: int) -> None:
+    near = [
+        [values[(at + off) % len(values)] for off in range(-reach, reach + 1)]
+        for at in range(len(values))
+    ]
+    day = np.array(values)
+    assert sliding(day, reach, np.minimum).tolist() == [min(each) for each in near]
+    assert sliding(day, reach, np.maximum).tolist() == [max(each) for each in near]
 
 
 def test_a_band_holds_the_counts_whose_light_is_within_the_error() -> None:
