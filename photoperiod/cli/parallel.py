@@ -260,9 +260,11 @@ def _begin(environment: Mapping[str, str]) -> None:
 
 
 def _stop(_number: int, _frame: FrameType | None) -> None:
-    if _is_busy:
-        raise KeyboardInterrupt
-    os._exit(_STOPPED)
+    if not _is_busy:
+        os._exit(_STOPPED)
+    # The pool tells each once more as soon as one of them has ended: that must not cut tidying up short.
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    raise KeyboardInterrupt
 
 
 def _end_with_parent() -> None:

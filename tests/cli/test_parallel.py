@@ -258,31 +258,35 @@ def helpers_of(pid: int) -> int:
     )
 
 
-def linger(path: str) -> int:
+def linger(path: str, tidy_s: float) -> int:
     """Hold a file as if in the middle of writing it, and tidy up; workers import this."""
     Path(path).touch()
     try:
         time.sleep(60)
     finally:
+        time.sleep(tidy_s)
         Path(path).unlink()
     return 0
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
-def test_a_worker_in_the_middle_of_its_work_tidies_up_when_its_parent_is_killed(
-    tmp_path: Path,
+@pytest.mark.parametrize("what", [signal.SIGINT, getattr(signal, "SIGKILL", None)])
+def test_a_worker_in_the_middle_of_its_work_tidies_up_when_its_parent_ends(
+    tmp_path: Path, what: int
 ) -> None:
+    """Once the first has ended, the other one is told again."""
     held = [tmp_path / name for name in ("one", "two")]
     script = (
         "from photoperiod.cli.parallel import run_all\nfrom tests.cli.test_parallel import linger\n"
-        f"run_all(linger, {[(str(path),) for path in held]!r}, ['one', 'two'], 2)"
+        f"run_all(linger, {list(zip(map(str, held), (0, 0.5), strict=True))!r}, ['one', 'two'], 2)"
     )
     process = subprocess.Popen(
         [sys.executable, "-c", script], stderr=subprocess.PIPE, text=True, cwd=ROOT
     )
     wait_until(lambda: all(path.exists() for path in held))
-    process.kill()
-    assert "Traceback" not in process.communicate(timeout=30)[1]
+    process.send_signal(what)
+    err = process.communicate(timeout=30)[1]
+    assert "Traceback" not in err if what != signal.SIGINT else "KeyboardInterrupt" in err
     assert list(tmp_path.iterdir()) == []
 
 
