@@ -239,6 +239,24 @@ def compiled(text: str, span: DateSpan | None = None) -> Outcome:
     return compile_and_check(load("test.yaml", text.encode()), span)
 
 
+def made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], Path]) -> Path:
+    """Return what ``make`` puts into a folder; of the workers of `-n` one makes it, and the others wait."""
+    if not WORKER or os.name != "posix":
+        return make(factory.mktemp(name))
+    import fcntl
+
+    folder = factory.getbasetemp().parent / name
+    folder.mkdir(exist_ok=True)
+    with (folder / "made").open("a+", encoding="utf-8") as made:
+        fcntl.flock(made, fcntl.LOCK_EX)
+        made.seek(0)
+        path = made.read()
+        if not path:
+            path = str(make(folder))
+            made.write(path)
+        return Path(path)
+
+
 @pytest.fixture
 def write(tmp_path: Path) -> Callable[..., Path]:
     def write_file(text: str, name: str = "test.yaml") -> Path:

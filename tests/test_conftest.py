@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -12,6 +14,7 @@ from tests import conftest
 from tests.conftest import (
     ROOT,
     drawn,
+    made_once,
     naming,
     pytest_collection_modifyitems,
     pytest_make_collect_report,
@@ -63,6 +66,27 @@ def test_workers_read_files_in_different_orders_and_run_them_in_one(
         run.append([(item.path.name, item.number) for item in items])
     assert first == [["a", "b", "c", "d"], ["c", "d", "a", "b"]]
     assert run[0] == run[1] == [(name, number) for name in names for number in (2, 1)]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere each worker makes its own")
+def test_of_the_workers_one_makes_what_all_use(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[Path] = []
+
+    def make(folder: Path) -> Path:
+        made.append(folder)
+        if len(made) == 1:
+            raise OSError("no compiler")
+        return folder / "program"
+
+    monkeypatch.setattr(conftest, "WORKER", "gw0")
+    bases = [SimpleNamespace(getbasetemp=lambda n=n: tmp_path / f"popen-gw{n}") for n in range(3)]
+    with pytest.raises(OSError, match="no compiler"):
+        made_once(bases[0], "tool", make)
+    paths = [made_once(base, "tool", make) for base in bases]
+    assert paths == [tmp_path / "tool" / "program"] * 3
+    assert len(made) == 2  # who failed does not count as done
 
 
 def test_the_input_that_fails_is_named() -> None:

@@ -5,13 +5,14 @@ from types import ModuleType
 import pytest
 
 from photoperiod.setpoints import fit
+from tests.conftest import made_once
 from tests.kernel.comparing import build, loaded
 
 
 @pytest.fixture(scope="session")
 def kernel(tmp_path_factory: pytest.TempPathFactory) -> ModuleType:
     """The compiled kernel, built of the source as it is now."""
-    return loaded(build(tmp_path_factory.mktemp("kernel")))
+    return loaded(made_once(tmp_path_factory, "kernel", build))
 
 
 @pytest.fixture(autouse=True)
