@@ -86,6 +86,10 @@ NO_BOUND = 2**60
 FEW_SPANS = 250_000
 
 
+#: Rooms that are larger are given back after each fit. [bytes]
+MOST_KEPT_BYTES = 8 * 2**20
+
+
 class _Rooms(threading.local):
     """Memory that stays from call to call: to get it anew takes longer than to use it."""
 
@@ -106,6 +110,17 @@ class _Rooms(threading.local):
         if found is None or found.size < size:
             found = self.sets[name] = np.empty(size, dtype=np.uint64)
         return found[:size]
+
+    def give_back(self) -> None:
+        """Give back the large ones; who asks for one takes it anew.
+
+        What was written to once stays in memory: a process that compiles one schedule after the other would
+        hold what the widest column of them took, up to 240 MB.
+        """
+        for kept in (self.numbers, self.sets):
+            large = [name for name, room in kept.items() if room.nbytes > MOST_KEPT_BYTES]
+            for name in large:
+                del kept[name]
 
 
 rooms = _Rooms()

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from photoperiod.arrays import Floats
 from photoperiod.drive.grid import Between, TimeGrid
+from photoperiod.kernel.paths import rooms
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
 from photoperiod.setpoints.dose_repair import with_dose_held
 from photoperiod.setpoints.fine_times import FineTimesFitting, better_of
@@ -55,7 +56,10 @@ def fit_anew(targets: Sequence[Target], times: TimeGrid, row_limit: int) -> list
         return with_dose_held(problems, _least_error(problems, row_limit))
 
     problems = [ChannelProblem(target, times) for target in targets]
-    return with_night_kept(problems, search(problems), search, row_limit)
+    try:
+        return with_night_kept(problems, search(problems), search, row_limit)
+    finally:
+        rooms.give_back()
 
 
 #: What was fitted in this process; `fit` asks here first.

@@ -260,3 +260,34 @@ def test_what_is_read_only_is_not_written(kernel: ModuleType) -> None:
     result.flags.writeable = False
     with pytest.raises(ValueError, match="read-only"):
         kernel.needed(np.zeros(21), np.ones(21), result, np.empty(100))
+
+
+def test_large_rooms_are_given_back_and_small_ones_stay() -> None:
+    rooms = type(paths.rooms)()
+    small = rooms.of("small", 1000)
+    rooms.of("numbers", paths.MOST_KEPT_BYTES // 4 + 1)
+    rooms.words("words", paths.MOST_KEPT_BYTES // 8 + 1)
+    rooms.give_back()
+    assert np.shares_memory(rooms.of("small", 1000), small)
+    assert list(rooms.numbers) == ["small"] and not rooms.sets
+
+
+def test_nothing_large_is_held_when_shared_times_are_found(
+    kernel: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def held() -> int:
+        rooms = (*paths.rooms.numbers.values(), *paths.rooms.sets.values())
+        return sum(room.nbytes for room in rooms if room.nbytes > paths.MOST_KEPT_BYTES)
+
+    before: list[int] = []
+    give_back = paths.rooms.give_back
+
+    def noted() -> None:
+        before.append(held())
+        give_back()
+
+    monkeypatch.setattr(paths.rooms, "give_back", noted)
+    with using(kernel):
+        fit([target(NOON, path(SQUARE)), target(NIGHT, path(STANDBY))], grid(900), 8)
+    assert max(before) > 100_000_000  # room for six million words and more, twice
+    assert held() == 0
