@@ -155,9 +155,11 @@ class _Shelf:
             for _ in range(self._helpers.workers):
                 self._give()
             while (piece := self._take()) is not None:
-                group, compared = own(piece)
+                chosen: Chosen | None = None
                 with contextlib.suppress(Exception):  # it shows again when it is reached in order
-                    yield piece, _chosen(group, compared, piece)
+                    chosen = _chosen(*own(piece), piece)
+                if chosen is not None:
+                    yield piece, chosen
             for piece, future in self._given:
                 if future.exception() is None:
                     yield piece, future.result()
@@ -188,7 +190,6 @@ class _Shelf:
 
 def _pickled(group: SeasonGroup, curves_of: Callable[[Schedule], DayCurves]) -> bytes:
     """Return all that a helper needs of a group."""
-    copyreg.pickle(MappingProxyType, _reduced)
     return pickle.dumps((group, curves_of), pickle.HIGHEST_PROTOCOL)
 
 
@@ -198,6 +199,9 @@ def _reduced(mapping: MappingProxyType[Any, Any]) -> tuple[Any, ...]:
 
 def _proxy(mapping: dict[Any, Any]) -> MappingProxyType[Any, Any]:
     return MappingProxyType(mapping)
+
+
+copyreg.pickle(MappingProxyType, _reduced)  # a schedule has some; Python can't send them by itself
 
 
 @functools.lru_cache(maxsize=4)  # groups of a schedule
