@@ -37,14 +37,6 @@ CHUNKS_A_PROCESS = 30
 #: A hundred schedules take some ten seconds. [s]
 HANGS_S = 3600.0
 
-#: Memory that was freed stays with the process: large arrays come and go in each fit. What is larger than 32 MiB
-#: goes back to the system: the rooms of a search for shared times, which would be cut into small pieces.
-KEEPS_MEMORY = {
-    "MALLOC_MMAP_THRESHOLD_": "33554432",
-    "MALLOC_TRIM_THRESHOLD_": "4000000000",
-    "MALLOC_TOP_PAD_": "67108864",
-}
-
 SUMS = Sums(
     counters=("codes", "refusals"),
     numbers=("written", "refused", "again", "verified"),
@@ -106,7 +98,6 @@ def main() -> int:
     sweep.go(
         lambda numbers: [sys.executable, __file__, "--compile", *map(str, numbers)],
         options.processes,
-        KEEPS_MEMORY,
     )
     return finish(state, told(state))
 

@@ -128,10 +128,7 @@ class Sweep:
         done = sums.done(state)
         self._left = deque(number for number in range(chunks) if number not in done)
 
-    def go(
-        self, command: Callable[[list[int]], list[str]], processes: int = 1,
-        environment: Mapping[str, str] | None = None,
-    ) -> None:  # fmt: skip
+    def go(self, command: Callable[[list[int]], list[str]], processes: int = 1) -> None:
         """Work until nothing is left, or the time is over.
 
         Parameters
@@ -140,35 +137,28 @@ class Sweep:
             Returns the command that works off some chunks, and prints a line for each.
         processes : int
             How many at a time; one, where the state does not hold which chunks are done.
-        environment : mapping, optional
-            What the commands get beside the environment of this process.
         """
         assert processes == 1 or not self.sums.counts_chunks
-        around = {**os.environ, **(environment or {})}
-        threads = [
-            threading.Thread(target=self._work, args=(command, around)) for _ in range(processes)
-        ]
+        threads = [threading.Thread(target=self._work, args=(command,)) for _ in range(processes)]
         for thread in threads:
             thread.start()
         for thread in threads:
             thread.join()
 
-    def _work(self, command: Callable[[list[int]], list[str]], around: Mapping[str, str]) -> None:
+    def _work(self, command: Callable[[list[int]], list[str]]) -> None:
         while time.monotonic() < self.limits.until_s:
             with self._lock:
                 count = min(self.limits.chunks_a_process, len(self._left))
                 numbers = [self._left.popleft() for _ in range(count)]
             if not numbers:
                 return
-            undone = self._by_a_process(numbers, command(numbers), around)
+            undone = self._by_a_process(numbers, command(numbers))
             with self._lock:
                 self._left.extendleft(reversed(undone))
 
-    def _by_a_process(
-        self, numbers: list[int], command: list[str], around: Mapping[str, str]
-    ) -> list[int]:
+    def _by_a_process(self, numbers: list[int], command: list[str]) -> list[int]:
         """Let a process work off some chunks; return those to which it did not come."""
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=around) as process:
+        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
             assert process.stdout is not None
             for at, number in enumerate(numbers):
                 left_s = max(self.limits.until_s - time.monotonic(), 0.0)

@@ -47,9 +47,8 @@ def sweep(
     path = script.with_name("state.json")
     limits = Limits(time.monotonic() + seconds, hangs_s, chunks_a_process=3)
     Sweep(sums, sums.read(path), path, chunks, limits).go(
-        lambda numbers: [sys.executable, str(script), *map(str, numbers)],
+        lambda numbers: [sys.executable, "-B", str(script), *map(str, numbers)],
         processes,
-        {"PYTHONDONTWRITEBYTECODE": "1"},
     )
     found: dict[str, object] = json.loads(path.read_bytes())
     return found
