@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Protocol
 
-from photoperiod.arrays import Bools, Floats, np, runs_of_true, where_true
+from photoperiod.arrays import Bools, Floats, np, runs_of_true, stretch_of_true, where_true
 from photoperiod.curves.segment import Segment, corners_of, ramps
 from photoperiod.units import SECONDS_PER_DAY
 
@@ -190,8 +190,14 @@ class Samples:
 
     @classmethod
     def of(cls, start_s: int, step_s: int, values: Floats) -> Samples:
-        """Return the light between samples, shape (any,)."""
-        return cls(start_s, step_s, values.astype(np.float64).tobytes())
+        """Return the light between samples, shape (any,); what is dark around it is not kept.
+
+        But for one sample before and two after it: an area up to the last one is a sum of all before.
+        """
+        lit = stretch_of_true(values != 0)
+        first = max(lit.start - 1, 0)
+        near = values[first : lit.stop + 2]
+        return cls(start_s + first * step_s, step_s, near.astype(np.float64).tobytes())
 
     @property
     def values(self) -> Floats:

@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     from photoperiod.sky.almanac import Almanac
 
 
-#: So many dates of a channel are kept: a year is gone through more than once.
-KEPT_DATES = 400
+#: So many dates of a channel are kept: a year is gone through more than once. Of a longer time the dates
+#: are gone, whatever is kept, when it is gone through again.
+KEPT_DATES, KEPT_OF_MORE = 400, 128
 
 #: Later dates have no changes of clocks: the calendar of Python ends too near.
 LAST_DATE_OF_CLOCKS = dt.date(dt.MAXYEAR - 1, 12, 1)
@@ -85,6 +86,7 @@ class DayCurves:
         self._signals_by_clock: dict[str, tuple[Signal, ...]] = {}
         self._signals: dict[tuple[str, dt.date], tuple[Signal, ...] | DayFault] = {}
         self._curves: dict[dt.date, dict[str, Curve]] = {}
+        self._kept_dates = KEPT_DATES
 
     @functools.cached_property
     def by_clock(self) -> dict[str, Curve]:
@@ -119,6 +121,10 @@ class DayCurves:
             If its day can't be built on that date.
         """
         return signals_on(channel, self.sky_on(date), date)
+
+    def keep_for(self, dates: int) -> None:
+        """Keep as many dates as help where so many are gone through, more than once."""
+        self._kept_dates = KEPT_DATES if dates <= KEPT_DATES else KEPT_OF_MORE
 
     def share_skies(self, other: DayCurves) -> None:
         """Use the skies of other days of the same place: they are worked out once."""
@@ -212,7 +218,7 @@ class DayCurves:
         if date is None or (not self.follows_sky and self.has_one_clock):
             return dict(self.by_clock)
         if date not in self._curves:
-            if len(self._curves) >= KEPT_DATES:
+            if len(self._curves) >= self._kept_dates:
                 self._curves.clear()
             self._curves[date] = self._curves_on(date)
         return dict(self._curves[date])
@@ -282,7 +288,7 @@ class DayCurves:
         """
         key = channel.id, date
         if key not in self._signals:
-            if len(self._signals) > KEPT_DATES * len(self.schedule.channels):
+            if len(self._signals) > self._kept_dates * len(self.schedule.channels):
                 self._signals.clear()
             try:
                 self._signals[key] = self.signals_on(channel, date)

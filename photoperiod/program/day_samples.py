@@ -64,12 +64,35 @@ class DaySamples:
         return np.array([samples.mean(dtype=np.float64) for samples in self])
 
 
+class SamplesAgain:
+    """Samples of days, made anew each time: of days that are seldom asked for none is kept.
+
+    Parameters
+    ----------
+    light_on : callable
+        Returns the light at the times of a day. [fraction of full]
+    days : int
+        How many days there are.
+    """
+
+    def __init__(self, light_on: Callable[[int], Floats], days: int) -> None:
+        self._light_on, self._days = light_on, days
+
+    def __getitem__(self, day: int) -> Singles:
+        """Return the samples of a day."""
+        return self._light_on(day).astype(np.float32)
+
+    def rows(self, first: int, stop: int) -> Singles:
+        """Return the samples of the days from one to before another, shape (days, samples)."""
+        return np.array([self[day] for day in range(first, min(stop, self._days))])
+
+
 class NearSamples:
     """The least and the most of samples near each, for some days at a time.
 
     Parameters
     ----------
-    samples : DaySamples
+    samples : DaySamples or SamplesAgain
         The days; each repeats.
     reach : int
         So many samples on either side are near.
@@ -79,7 +102,7 @@ class NearSamples:
     #: order, and a run seldom reaches over more.
     DAYS, BLOCKS = 32, 2
 
-    def __init__(self, samples: DaySamples, reach: int) -> None:
+    def __init__(self, samples: DaySamples | SamplesAgain, reach: int) -> None:
         self._samples, self._reach = samples, reach
         self._blocks: dict[int, tuple[Singles, Singles]] = {}
 

@@ -23,7 +23,7 @@ import numpy as np
 from photoperiod.arrays import Floats, Singles, stretch_of_true
 from photoperiod.curves.curve import lines_between
 from photoperiod.drive.light_path import LIGHT_SLACK
-from photoperiod.program.day_samples import DaySamples, NearSamples
+from photoperiod.program.day_samples import DaySamples, NearSamples, SamplesAgain
 from photoperiod.program.light_error import light_error
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
@@ -119,18 +119,20 @@ class ComparedDays:
         tolerance_s: int,
         breaks: frozenset[int] = frozenset(),
     ) -> None:
-        self.samples, self.breaks = (
-            {id: DaySamples.of(rows) for id, rows in samples.items()},
-            breaks,
-        )
-        self.days = len(next(iter(self.samples.values())))
-        self.peaks = {id: max(wanted.max(), 1e-9) for id, wanted in self.samples.items()}
+        known = {id: DaySamples.of(rows) for id, rows in samples.items()}
+        self.samples: Mapping[str, DaySamples | SamplesAgain] = known
+        self.breaks = breaks
+        self.days = len(next(iter(known.values())))
+        self.peaks = {id: max(wanted.max(), 1e-9) for id, wanted in known.items()}
         self.doses = {
-            id: np.maximum(wanted.means() * 24, LEAST_DOSE_H) for id, wanted in self.samples.items()
+            id: np.maximum(wanted.means() * 24, LEAST_DOSE_H) for id, wanted in known.items()
         }
         self.tolerance_s = max(tolerance_s, SAMPLE_S)
+        self._near = self._all_near()
+
+    def _all_near(self) -> dict[str, NearSamples]:
         reach = self.tolerance_s // SAMPLE_S
-        self._near = {id: NearSamples(wanted, reach) for id, wanted in self.samples.items()}
+        return {id: NearSamples(wanted, reach) for id, wanted in self.samples.items()}
 
     def bounds(self, id: str, day: int) -> tuple[Floats, Floats]:
         """Return the least and the most light of a channel near each minute, shape (1440,)."""
@@ -338,6 +340,21 @@ class SeasonDays(ComparedDays):
                 self._known_errors[key] = self._error_of(id, each, wanted, may_light=key[-1])
             found[id] = self._known_errors[key]
         return found
+
+    def let_go(self, light_on: Callable[[str, int], Floats]) -> None:
+        """Keep no samples of days, and nothing of tables: seasons are chosen, and only `middle` is asked.
+
+        Parameters
+        ----------
+        light_on : callable
+            Returns the samples of a channel on a day again, shape (1440,). [fraction of full]
+        """
+        self.samples = {
+            id: SamplesAgain(functools.partial(light_on, id), self.days) for id in self.samples
+        }
+        self._near = self._all_near()
+        self._known_errors.clear()
+        self._kept_fit.cache_clear()
 
     def looked_at(self, season: Season) -> list[tuple[str, int, bool, Error]]:
         """Return what is known of the table of a season, for `learn`: errors by the second of days.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -54,13 +55,15 @@ class SeasonGroup:
         moons = frozenset(
             id for id in self.samples if self.schedule.channels[id].moonlight is not None
         )
-        return SeasonDays(self.samples, targets, self._fitted, self.tolerance_s, self.breaks, moons)
+        fitter = functools.partial(_fitted, self.schedule)
+        return SeasonDays(self.samples, targets, fitter, self.tolerance_s, self.breaks, moons)
 
-    def _fitted(self, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
-        """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""
-        if len(targets) == len(self.schedule.channels):
-            return {id: each.fit for id, each in fit_day(self.schedule, targets).items()}
-        return fit_channels(self.schedule, targets)
+
+def _fitted(schedule: Schedule, targets: Mapping[str, Target]) -> Mapping[str, Fit]:
+    """Fit some channels; with all of them, no zone is lifted over its limit by the fit."""
+    if len(targets) == len(schedule.channels):
+        return {id: each.fit for id, each in fit_day(schedule, targets).items()}
+    return fit_channels(schedule, targets)
 
 
 @dataclass(frozen=True, slots=True)

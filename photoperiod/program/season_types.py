@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from photoperiod.arrays import Floats
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import FittedChannel, fit_day, keeps_limits, light_path
@@ -103,7 +105,11 @@ class _Finder:
                 found.append(self._by_errors(group, days, ahead.get(number)))
             else:
                 found.append(self._on_runs(days, runs))
-        return self._join(compared, found)
+        joined = self._join(compared, found)
+        self.samples = {}
+        for each in compared:
+            each.let_go(self._light_on)
+        return joined
 
     def _parts(
         self, ids: set[str], wanted: DatedTables
@@ -235,15 +241,24 @@ class _Finder:
 
     def _samples(self) -> dict[str, DaySamples]:
         """Return the light wanted of each channel at whole minutes of each date."""
-        minutes = np.arange(0, SECONDS_PER_DAY, SAMPLE_S, dtype=np.float64)
-        channels = self.schedule.channels
-        found = {id: DaySamples() for id in channels}
-        paths = {id: light_path(self.schedule, channel) for id, channel in channels.items()}
-        for date in self.span:
-            for id, curve in self.days.curves(date).items():
-                ballast = channels[id].ballast.curve
-                found[id].append(ballast.reachable(curve.light(minutes), paths[id].most_light))
+        self.days.keep_for(self.span.days)
+        found = {id: DaySamples() for id in self.schedule.channels}
+        for day in range(self.span.days):
+            for id, samples in found.items():
+                samples.append(self._light_on(id, day))
         return found
+
+    def _light_on(self, id: str, day: int) -> Floats:
+        """Return the light wanted at whole minutes of a day, shape (1440,). [fraction of full]"""
+        channel = self.schedule.channels[id]
+        light = self.days.curves(self.span.first + day * _DAY)[id].light(_minutes())
+        return channel.ballast.curve.reachable(light, light_path(self.schedule, channel).most_light)
+
+
+@functools.cache
+def _minutes() -> Floats:
+    """Return the beginning of every minute of a day, shape (1440,). [s]"""
+    return np.arange(0, SECONDS_PER_DAY, SAMPLE_S, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -369,3 +369,48 @@ def test_samples_give_each_second_what_numpy_interpolates(
         expected = np.interp(own, places, values, left=0.0, right=0.0)
         expected[(own < min(window)) | (own >= max(window))] = 0.0
         assert np.array_equal(part.light(times), expected)
+
+
+@quick
+@given(
+    dark=st.tuples(st.integers(0, 5), st.integers(0, 5)),
+    values=st.lists(st.one_of(st.just(0.0), levels), max_size=6),
+    start_s=st.integers(-HOUR, HOUR),
+    step_s=st.integers(1, 90),
+    ends=st.tuples(st.integers(-2 * HOUR, 2 * HOUR), st.integers(-2 * HOUR, 2 * HOUR)),
+)
+def test_what_is_dark_around_samples_is_not_kept_and_not_missed(
+    dark: tuple[int, int],
+    values: list[float],
+    start_s: int,
+    step_s: int,
+    ends: tuple[int, int],
+) -> None:
+    day = np.array([*[0.0] * dark[0], *values, *[0.0] * dark[1], 0.0, 0.0])
+    signal = Samples.of(start_s, step_s, day)
+    lit = np.flatnonzero(day)
+    # one dark sample before, where there is one, and two after
+    kept = lit[-1] + 3 - max(lit[0] - 1, 0) if lit.size else 2
+    assert signal.values.size == kept
+    places = start_s + np.arange(day.size) * float(step_s)
+    at = np.linspace(places[0] - step_s, places[-1] + step_s, 50)
+    assert signal.raw(at) == pytest.approx(
+        np.interp(at, places, day, left=0.0, right=0.0), abs=ROUNDING_TOLERANCE
+    )
+    begin, stop = min(ends), max(ends)
+    # the trapezoids between the samples and the ends
+    knots = np.unique(np.clip([*places, begin, stop], begin, stop))
+    light = np.interp(knots, places, day, left=0.0, right=0.0)
+    area = float(((light[1:] + light[:-1]) / 2 * np.diff(knots)).sum())
+    if day[0] == 0 or not places[0] > begin:  # a step up would be one between two knots
+        assert signal.raw_integral(begin, stop) == pytest.approx(area, abs=1e-9)
+    bright = start_s + int(day.argmax()) * step_s
+    assert (bright in signal.raw_corners()) == bool(lit.size)
+
+
+def test_dark_samples_are_dark() -> None:
+    signal = Samples.of(60, 60, np.zeros(5))
+    assert signal.raw_integral(0, 600) == 0.0
+    assert not signal.raw_corners()
+    assert signal.most_light == 0.0
+    assert not Slice(signal, 0, DAY, 0).light(day_seconds()).any()

@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 
 from photoperiod.api import compile
+from photoperiod.curves.curve import Curve
+from photoperiod.days import day_curves
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.errors import WrongUse
 from photoperiod.program.dates import DateSpan
@@ -27,6 +29,36 @@ from tests.days.bench import (
     program,
     zone,
 )
+
+# What is kept ---------------------------------------------------------------------------------------
+
+
+class CountedCurves(DayCurves):
+    """Counts the dates that are worked out."""
+
+    counted = 0
+
+    def _curves_on(self, date: dt.date) -> dict[str, Curve]:
+        self.counted += 1
+        return super()._curves_on(date)
+
+
+def test_of_a_long_time_fewer_dates_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(day_curves, "KEPT_DATES", 6)
+    monkeypatch.setattr(day_curves, "KEPT_OF_MORE", 2)
+    dates = [dt.date(2027, 3, day) for day in range(1, 7)]
+    schedule = outcome(SUN % "").schedule
+    assert schedule is not None
+    counted, light = [], []
+    for length in (6, 7):
+        days = CountedCurves(schedule)
+        days.keep_for(length)
+        for _ in range(2):
+            light.append([days.curves(date)["blue"].integral() for date in dates])
+        counted.append(days.counted)
+    assert counted == [6, 12]
+    assert all(each == light[0] for each in light)
+
 
 # Clocks: instants are stepped through zone data read here, not by the module under test -------------
 

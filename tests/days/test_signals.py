@@ -72,13 +72,17 @@ def test_on_a_date_of_a_clock_without_changes_it_is_the_same(sky: Almanac) -> No
     assert signals_on(channel, sky, DATE) == signals_by_clock(channel)
 
 
-def test_the_sun_is_sampled_from_midnight_to_midnight(sky: Almanac) -> None:
+def test_the_sun_is_sampled_from_sunrise_to_sunset(sky: Almanac) -> None:
     (signal,) = signals_on(replace(BLUE, day=SunDay(peak_light=0.8)), sky, DATE)
     assert isinstance(signal, Samples)
-    assert (signal.start_s, signal.step_s) == (0, SAMPLE_S)
-    assert signal.values.size == 24 * 60 + 1
+    assert signal.step_s == SAMPLE_S
     # noon of Lisbon is 12 h + 9.1° × 4 min + 7.5 min, the equation of time of 20 March: 12:44
-    assert np.argmax(signal.values) == pytest.approx(12 * 60 + 44, abs=2)
+    noon_s = 12 * H + 44 * 60
+    assert signal.start_s + np.argmax(signal.values) * SAMPLE_S == pytest.approx(noon_s, abs=120)
+    # the sun is up six hours before and after it; a dark sample stands before, and two after
+    assert (signal.values > 0).tolist() == [False, *[True] * (signal.values.size - 3), False, False]
+    assert signal.start_s == pytest.approx(noon_s - 6 * H, abs=240)
+    assert signal.values.size == pytest.approx(12 * 60 + 1, abs=4)
 
 
 def test_the_peak_is_that_of_the_year_or_of_each_day(sky: Almanac) -> None:

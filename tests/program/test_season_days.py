@@ -64,6 +64,25 @@ def test_what_is_known_of_a_season_goes_over_to_the_same_days_elsewhere(
         here.errors(other.fits, 1, 2)
 
 
+def test_targets_are_made_again_once_samples_have_gone() -> None:
+    lights = [sun(day) for day in range(70, 110)]
+    span, other = span_of(lights), span_of(lights)
+    runs = [(0, 5), (30, 39), (7, 7), (20, 38)]
+    asked: list[int] = []
+
+    def light_on(id: str, day: int) -> np.ndarray:
+        asked.append(day)
+        return np.asarray(other.targets[day][id].reachable[::60])
+
+    season = span.season(0, 5)
+    span.let_go(light_on)
+    assert not span.looked_at(season)
+    for first, last in runs:
+        found, before = (each.middle(first, last)["blue"] for each in (span, other))
+        assert np.array_equal(found.reachable, before.reachable)
+    assert set(asked) == set(range(40))
+
+
 @pytest.mark.parametrize("begin_s", [0, 21_623, 21_660])
 def test_a_run_is_fitted_to_its_middle_day_moved_at_each_minute(begin_s: int) -> None:
     # Three steady days, each brighter, with a dark hour at the same time: the middle of what they want.

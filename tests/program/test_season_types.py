@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import itertools
 
+import numpy as np
 import pytest
 
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.program.dates import DateSpan
+from photoperiod.program.day_samples import DaySamples
 from photoperiod.program.day_types import DayType, SeasonCount
 from photoperiod.program.season_types import season_day_types
 from photoperiod.schedule.model import Schedule
@@ -73,6 +76,20 @@ def test_tables_are_counted_beside_the_fewest_that_are_possible() -> None:
     # sun over Lisbon from 0.90 to 1.09 of that of the equinox (sine law, by hand): two tables at least.
     assert 2 <= count.fewest <= count.tables
     assert with_counts(schedule("dated_tables: {tables: 2}\n"), [])[1] == ()
+
+
+def test_samples_of_dates_go_when_tables_are_chosen_and_targets_are_made_again() -> None:
+    def alive() -> int:
+        gc.collect()
+        return sum(isinstance(each, DaySamples) for each in gc.get_objects())
+
+    before = alive()
+    found = day_types(schedule("dated_tables: {light_error_percent: 8}\n"), [])
+    assert alive() == before
+    for _, day_type in found:
+        (target,), (fit,) = day_type.targets.values(), day_type.fits.values()
+        off = np.abs(fit.replay.light - target.reachable).max()
+        assert off == fit.strict_light_error  # the very target that it was fitted to
 
 
 @pytest.mark.parametrize("number", [1, 3])
