@@ -112,14 +112,22 @@ def detail_option(command: F) -> F:
 
 
 def jobs_option(command: F) -> F:
-    """Add ``--jobs``."""
+    """Add ``--jobs`` to a command that works on several files, or on the many dates of one."""
+    return _jobs("on several FILEs or on the many dates of one")(command)
+
+
+def jobs_of_files_option(command: F) -> F:
+    """Add ``--jobs`` to a command that works on several files."""
+    return _jobs("on several FILEs")(command)
+
+
+def _jobs(on: str) -> Callable[[F], F]:
     return click.option(
         "--jobs",
         type=WholeNumber(min=1),
         metavar="N",
-        help="How many processes work at a time, on several FILEs or on the many dates of one; as many as"
-        " there are cores, if not told.",
-    )(command)
+        help=f"How many processes work at a time, {on}; as many as there are cores, if not told.",
+    )
 
 
 #: How long to go on without any worker of a cluster, if not told [s].

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from photoperiod.cli.loading import EXIT_FINDINGS, compile_file, progress, warn_of_one_id
-from photoperiod.cli.options import date_options, jobs_option
+from photoperiod.cli.options import date_options, jobs_of_files_option
 from photoperiod.cli.terminal import room_of
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     default="text",
     help="How to print it; json is for programs.",
 )
-@jobs_option
+@jobs_of_files_option
 def overview_command(
     files: tuple[str, ...], span: DateSpan | None, form: str, jobs: int | None
 ) -> int:

@@ -47,6 +47,12 @@ _IMPORTED_ONCE = (
     "photoperiod.report.summary",
 )
 
+#: With it, Python imports nothing from the folder where it works (Python 3.11, command line and environment).
+_SAFE_PATH = "PYTHONSAFEPATH"
+
+#: Why a task has no result: its process was killed, or none can begin.
+_NO_WORKER = (BrokenProcessPool, OSError)
+
 #: Exit code of a worker that was stopped.
 _STOPPED = 130
 
@@ -134,30 +140,37 @@ def _in_processes(
 ) -> Generator[Told]:
     """Yield what each task printed, in their order."""
     with _pool(workers) as pool:
+        if pool is None:
+            yield from (told(work, task) for task in tasks)
+            return
         futures = [_submitted(pool, work, task) for task in tasks]
         for task, name, future in zip(tasks, names, futures, strict=True):
             try:
                 found = future.result()
-            except BrokenProcessPool:  # which task ended its process is not known: try each again
+            except _NO_WORKER:  # which task ended its process is not known: try each again
                 found = _alone(work, task, name)
             yield found
 
 
 def _submitted(pool: ProcessPoolExecutor, work: Work, task: Task) -> Future[Told]:
-    """Return the future of a task; one that has failed if a process was killed meanwhile."""
+    """Return the future of a task; one that has failed if a process was killed, or none can begin."""
     try:
         return pool.submit(_in_worker, work, task)
-    except BrokenProcessPool as error:
+    except _NO_WORKER as error:
         failed: Future[Told] = Future()
         failed.set_exception(error)
         return failed
 
 
 def _alone(work: Work, task: Task, name: str) -> Told:
-    """Return what a task prints in a new process, or that this one was killed too."""
+    """Return what a task prints in a new process, or that this one was killed too.
+
+    If no process can begin, it is done in this one.
+    """
     with _pool(1) as pool:
         try:
-            return pool.submit(_in_worker, work, task).result()
+            if pool is not None:
+                return pool.submit(_in_worker, work, task).result()
         except BrokenProcessPool:
             error = OutsideWorldError(
                 "PHO518",
@@ -165,6 +178,9 @@ def _alone(work: Work, task: Task, name: str) -> Told:
                 "perhaps memory ran out: try fewer processes (--jobs 1), or fewer dates",
             )
             return Told("", f"{error.told()}\n", error.exit_code)
+        except OSError:
+            pass
+    return told(work, task)
 
 
 @contextlib.contextmanager
@@ -184,7 +200,7 @@ def helpers(jobs: int | None) -> Iterator[Helpers | None]:
     from photoperiod.program.seasons_ahead import Helpers
 
     with _pool(workers) as pool:
-        yield Helpers(pool, workers)
+        yield None if pool is None else Helpers(pool, workers)
 
 
 class _Pool(ProcessPoolExecutor):
@@ -196,12 +212,20 @@ class _Pool(ProcessPoolExecutor):
 
 
 @contextlib.contextmanager
-def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
-    """Give a pool of processes, which end at once if the body of the `with` is left by an exception."""
+def _pool(workers: int) -> Iterator[ProcessPoolExecutor | None]:
+    """Give a pool of processes, which end at once if the body of the `with` is left by an exception.
+
+    None where the system has no room for one: no shared memory, too many open files.
+    """
     others = set(multiprocessing.active_children())
-    with _Pool(
-        workers, mp_context=_context(), initializer=_begin, initargs=(dict(os.environ),)
-    ) as pool:
+    try:
+        made = _Pool(
+            workers, mp_context=_context(), initializer=_begin, initargs=(dict(os.environ),)
+        )
+    except (OSError, NotImplementedError):
+        yield None
+        return
+    with made as pool:
         try:
             yield pool
         except BaseException:
@@ -220,7 +244,27 @@ def _context() -> BaseContext:
         return multiprocessing.get_context("spawn")
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(list(_IMPORTED_ONCE))
+    _start_server()
     return context
+
+
+def _start_server() -> None:
+    """Start the process from which others are forked, unless it runs: it imports while this one goes on.
+
+    Python starts it in the folder where this one works, and would import a `numpy.py` of that folder.
+    """
+    from multiprocessing import forkserver
+
+    before = os.environ.get(_SAFE_PATH)
+    os.environ[_SAFE_PATH] = "1"
+    try:
+        with _interrupts_held(), contextlib.suppress(OSError):  # what needs it tells of it
+            forkserver.ensure_running()
+    finally:
+        if before is None:
+            del os.environ[_SAFE_PATH]
+        else:
+            os.environ[_SAFE_PATH] = before
 
 
 @contextlib.contextmanager

@@ -57,7 +57,14 @@ def compile_program(
     ------
     DayFault
         If the day of some date can't be built.
+    TypeError
+        If `helpers` are none.
     """
+    if helpers is not None:
+        from photoperiod.program.seasons_ahead import Helpers as Expected
+
+        if not isinstance(helpers, Expected):
+            raise TypeError(f"{type(helpers).__name__} is no Helpers")
     keep_freed_memory()
     sequence = sequence or DaySequence(schedule, span, progress, helpers)
     days, first = sequence.days, None if span is None else span.first

@@ -26,7 +26,7 @@ from photoperiod.program.season_runs import (
     runs_of_number,
     seasons,
 )
-from photoperiod.program.seasons_ahead import SeasonHelpers, begin, seasons_ahead
+from photoperiod.program.seasons_ahead import SeasonHelpers, seasons_ahead
 from photoperiod.schedule.model import DatedTables, Schedule
 from photoperiod.setpoints.fit import Fit
 from photoperiod.setpoints.problem import Target
@@ -76,8 +76,6 @@ class _Finder:
     ) -> None:
         self.schedule, self.days, self.span = schedule, days, span
         self.progress, self.helpers = progress, helpers
-        if helpers is not None:
-            begin(helpers)
         #: The light wanted of each channel at whole minutes of each date.
         self.samples = self._samples()
         self.breaks = self._breaks()

@@ -23,6 +23,7 @@ from typing import Any, NamedTuple
 
 from photoperiod.arrays import keep_freed_memory
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.errors import WrongUse
 from photoperiod.program.model import Progress
 from photoperiod.program.season_days import Error, Season, SeasonDays
 from photoperiod.program.season_groups import SeasonGroup
@@ -49,10 +50,23 @@ class Helpers:
         Where they are given work. If it breaks or is full of other work, all is done in this process.
     workers : int
         How many work at once.
+
+    Raises
+    ------
+    TypeError
+        If it is no executor.
+    WrongUse
+        If there is no worker.
     """
 
     executor: Executor
     workers: int = 1
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.executor, Executor):
+            raise TypeError(f"{type(self.executor).__name__} is no Executor of concurrent.futures")
+        if self.workers < 1:
+            raise WrongUse(f"{self.workers} workers can't help: one or more")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +83,6 @@ class Piece(NamedTuple):
     group: int
     first: int
     stop: int
-
-
-def begin(helpers: SeasonHelpers) -> None:
-    """Let helpers begin, while there is other work to do: processes import what they need."""
-    with contextlib.suppress(RuntimeError):  # it is broken or shut down: all is done here
-        helpers.helpers.executor.submit(keep_freed_memory)
 
 
 def seasons_ahead(
@@ -181,7 +189,10 @@ class _Shelf:
                 future = self._helpers.executor.submit(
                     _chosen_there, self._recipes[piece.group], piece
                 )
-            except RuntimeError:  # it is broken or shut down: the rest is done here
+            except (
+                RuntimeError,
+                OSError,
+            ):  # it is broken, or no process can begin: the rest is done here
                 return
             self._left.popleft()
             self._given.append((piece, future))
@@ -207,7 +218,7 @@ copyreg.pickle(MappingProxyType, _reduced)  # a schedule has some; Python can't 
 @functools.lru_cache(maxsize=4)  # groups of a schedule
 def _group_there(recipe: bytes) -> tuple[SeasonGroup, SeasonDays]:
     group, curves_of = pickle.loads(recipe)
-    keep_freed_memory()  # where more than one helps, `begin` reached one of them
+    keep_freed_memory()
     return group, group.compared(curves_of(group.schedule))
 
 

@@ -11,7 +11,9 @@ from typing import Any
 import pytest
 
 from photoperiod.days.signals import DayFault
+from photoperiod.errors import WrongUse
 from photoperiod.program import season_runs, seasons_ahead
+from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_sequence import DaySequence
 from photoperiod.program.season_runs import Begin
@@ -92,13 +94,13 @@ def test_a_process_gives_back_what_this_one_would(schedule: Schedule) -> None:
 class Failing(ThreadPoolExecutor):
     """Takes so much work, fails at each, and then takes none."""
 
-    def __init__(self, takes: int) -> None:
+    def __init__(self, takes: int, error: type[Exception]) -> None:
         super().__init__(1)
-        self.left = takes
+        self.left, self.error = takes, error
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
         if not self.left:
-            raise RuntimeError("cannot schedule new futures after shutdown")
+            raise self.error("cannot schedule new futures after shutdown")
         self.left -= 1
 
         def fail() -> None:
@@ -107,10 +109,13 @@ class Failing(ThreadPoolExecutor):
         return super().submit(fail)
 
 
+@pytest.mark.parametrize("error", [RuntimeError, OSError])
 @pytest.mark.parametrize("takes", [0, 1, 3, 99])
-def test_what_helpers_fail_at_is_done_here(schedule: Schedule, takes: int) -> None:
+def test_what_helpers_fail_at_is_done_here(
+    schedule: Schedule, takes: int, error: type[Exception]
+) -> None:
     alone = chosen(schedule, None)
-    with Failing(takes) as failing:
+    with Failing(takes, error) as failing:
         assert chosen(schedule, failing) == alone
 
 
@@ -156,3 +161,12 @@ def test_one_piece_is_not_worth_help(schedule: Schedule, counted: Counted) -> No
     with ThreadPoolExecutor(1) as threads:
         chosen(sun, threads)
     assert counted.ahead == 0 and counted.in_order > 0
+
+
+def test_helpers_are_an_executor_and_one_worker_or_more(schedule: Schedule) -> None:
+    with pytest.raises(TypeError, match="str is no Executor"):
+        Helpers("pool")  # type: ignore[arg-type]
+    with ThreadPoolExecutor(1) as threads, pytest.raises(WrongUse, match="0 workers"):
+        Helpers(threads, 0)
+    with pytest.raises(TypeError, match="str is no Helpers"):
+        compile_program(schedule, SPAN, helpers="pool")  # type: ignore[arg-type]
