@@ -78,7 +78,7 @@ def keep_freed_memory() -> None:
     Of glibc, see M_MMAP_THRESHOLD in mallopt(3): once a block of some size is freed, blocks up to that size
     are taken from memory that was freed before. Else the arrays of each day come from the system, which
     clears all their pages: a twentieth of the time of a year, and a sixth without the compiled kernel. A day
-    alone has half as many such pages with it. Elsewhere it does nothing.
+    alone has a quarter fewer such pages with it. Elsewhere it does nothing.
     """
     np.empty(_LARGEST_KEPT_BYTES, dtype=np.uint8)  # freed at once; none of its pages is touched
 

@@ -54,5 +54,5 @@ def test_a_day_of_no_date_uses_freed_memory_again() -> None:
         command = [sys.executable, "-c", DAY, str(EXAMPLE), how]
         return int(subprocess.run(command, capture_output=True, check=True).stdout)
 
-    # An array of a day's seconds is 169 pages of 4 KiB: at least ten of them are not asked for anew.
-    assert new_pages("usual") - new_pages("kept") > 1_690
+    # An array of a day's seconds is 169 pages of 4 KiB: at least five of them are not asked for anew.
+    assert new_pages("usual") - new_pages("kept") > 5 * 169
