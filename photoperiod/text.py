@@ -7,6 +7,7 @@ import datetime as dt
 import json
 import re
 import unicodedata
+from calendar import monthrange
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -132,6 +133,8 @@ def no_date_text(text: str) -> tuple[str, str]:
     --------
     >>> no_date_text("2027-02-30")[0]
     'there is no such date as 2027-02-30'
+    >>> no_date_text("2027-02-29")[1]
+    'the days of 2027-02 are 01 to 28'
     >>> no_date_text("2027-02-28T25:00")[0]
     'there is no such time as 25:00'
     >>> no_date_text("soon")
@@ -142,12 +145,21 @@ def no_date_text(text: str) -> tuple[str, str]:
         try:
             dt.date.fromisoformat(found[1])
         except ValueError:
-            months = "months are 01 to 12, and not every month has 31 days"
-            return f"there is no such date as {found[1]}", months
+            return f"there is no such date as {found[1]}", _calendar_text(found[1])
         if found[2]:
             hours = "hours are 00 to 23, minutes and seconds 00 to 59"
             return f"there is no such time as {short(found[2])}", hours
     return f"'{short(text)}' is not a date", "write it as 2027-03-02"
+
+
+def _calendar_text(date: str) -> str:
+    """Return what calendars have, of the first part of a date, YYYY-MM-DD, that none has."""
+    year, month = int(date[:4]), int(date[5:7])
+    if year < dt.MINYEAR:
+        return f"years are {dt.MINYEAR:04d} to {dt.MAXYEAR}"
+    if not 1 <= month <= 12:
+        return "months are 01 to 12"
+    return f"the days of {date[:7]} are 01 to {monthrange(year, month)[1]}"
 
 
 def no_utf8_text(raw: bytes, start: int) -> tuple[str, str]:

@@ -108,6 +108,14 @@ def outputs_in(page: str) -> list[str]:
     ]
 
 
+def test_readme_names_the_extra_that_its_commands_need() -> None:
+    (caption,) = re.findall(r"From the page that `photoperiod report .+?\n\n", README, re.DOTALL)
+    needed = importlib.metadata.requires("photoperiod") or []
+    assert any(each.startswith("jinja2") and "report" in each for each in needed)
+    assert ".venv/bin/pip install '.[report]'" in caption
+    assert "pip install '.[report]'" in (ROOT / "docs" / "page.md").read_text(encoding="utf-8")
+
+
 def test_readme_is_short() -> None:
     assert len(README.split()) < 1200
 

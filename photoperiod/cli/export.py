@@ -59,7 +59,8 @@ _BARE = ("c", "micropython")
     "--output",
     required=True,
     metavar="OUT",
-    help="File to write, '-' for standard output; with several FILEs, or with --board, a folder.",
+    help="File to write, '-' for standard output; one that is there is replaced, unless it is a ledger"
+    " or such a file as people write for photoperiod. With several FILEs, or with --board, a folder.",
 )
 @click.option(
     "--flash-bytes",
@@ -243,8 +244,9 @@ def _in_flash(
     if flash_bytes and size_of(outcome.program) > flash_bytes:
         fitted, smallest = _fitted(outcome, span, size_of, flash_bytes)
         if fitted is None:
+            told = "1 byte is" if flash_bytes == 1 else f"{flash_bytes:,} bytes are"
             click.echo(
-                f"error: {flash_bytes:,} bytes are too few: the smallest tables found for"
+                f"error: {told} too few: the smallest tables found for"
                 f" '{safe(file)}' take {smallest:,}; nothing was written\n"
                 "  try: fewer dates, fewer rows (`setpoints_per_channel`), or more bytes",
                 err=True,

@@ -61,11 +61,15 @@ class WholeNumber(click.IntRange):
     def convert(self, value: Any, param: Any, ctx: Any) -> int:
         """Return the number, or fail with a usage error."""
         try:
-            int(value)
+            number = int(value)
         except ValueError:
             self.fail(
                 f"'{value}' is not a whole number; write it in digits, such as 4096", param, ctx
             )
+        if self.min is not None and number < self.min:
+            self.fail(f"{number} is too small; the least is {self.min:g}", param, ctx)
+        if self.max is not None and number > self.max:
+            self.fail(f"{number} is too large; the most is {self.max:g}", param, ctx)
         return int(super().convert(value, param, ctx))
 
 

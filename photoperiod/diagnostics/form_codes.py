@@ -10,7 +10,8 @@ FORM_CODES = (
     # 1xx: reading YAML
     Code("PHO100", "empty-file", _ERROR, "the file holds no schedule",
          "The file is empty or holds comments only. If you did not expect that, it may be the wrong file, or"
-         " one that was cut off when it was saved. `photoperiod new FILE` writes a first schedule."),
+         " one that was cut off when it was saved. `photoperiod new FILE` writes a first schedule,"
+         " where FILE is the name of a file that is not there yet."),
     Code("PHO101", "syntax", _ERROR, "the text is not YAML",
          "The reader could not follow the structure of the text: a missing space after a colon, a"
          " bracket or quote that is never closed, or lines that are not indented alike."),

@@ -381,10 +381,14 @@ def _cannot_write(target: Path, error: OSError) -> OutsideWorldError:
     reason = os_reason(error)
     if isinstance(error, FileExistsError | NotADirectoryError):
         reason = "something on the way to it is a file, not a folder"
+    way_out = "check its rights, or choose another folder"
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        way_out = "free some space, or choose another folder"
+    elif isinstance(error, FileNotFoundError) and not os.path.lexists(target.parent):
+        reason = f"there is no folder '{target.parent}'"
+        way_out = "make that folder, or choose another name"
     return OutsideWorldError(
         "PHO502",
         f"can't write '{target}': {reason}",
-        "nothing that stood there before was changed; "
-        + ("free some space" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "check its rights")
-        + ", or choose another folder",
+        f"nothing that stood there before was changed; {way_out}",
     )

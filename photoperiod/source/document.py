@@ -157,7 +157,11 @@ def _build(document: Document, holds: str) -> Node | None:
     """Return the root node, None if all that stands in the text is faulty."""
     root, document.diagnostics = build_nodes(document.text)
     if root is None and not document.diagnostics:
-        help = "`photoperiod new FILE` writes a first one" if holds == SCHEDULE else ""
+        help = (
+            "`photoperiod new FILE` writes a first one; name a file that is not there yet"
+            if holds == SCHEDULE
+            else ""
+        )
         raise _unreadable("PHO100", f"the file holds no {holds}", START, help)
     return root
 

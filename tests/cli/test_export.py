@@ -102,9 +102,21 @@ def test_the_most_tables_that_fit_are_taken(
 def test_flash_that_dates_can_not_save_is_told(
     run: Run, write: Callable[..., Path], tmp_path: Path
 ) -> None:
-    arguments = ("export", "binary", write(SCHEDULE), "-o", tmp_path / "t.bin", "--flash-bytes", 64)
-    code, _, err = run(*arguments)
+    arguments = ("export", "binary", write(SCHEDULE), "-o", tmp_path / "t.bin", "--flash-bytes")
+    code, _, err = run(*arguments, 64)
     assert code == 1 and "64 bytes are too few" in err and "fewer rows" in err
+    assert "error: 1 byte is too few: " in run(*arguments, 1)[2]
+
+
+def test_help_says_that_a_file_that_is_there_is_replaced(
+    run: Run, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    words = " ".join(run("export", "--help")[1].split())
+    assert "one that is there is replaced, unless it is a ledger or such a file as people" in words
+    target = tmp_path / "t.bin"
+    target.write_bytes(b"a file of another program")
+    assert run("export", "binary", write(SCHEDULE), "-o", target)[0] == 0
+    assert target.read_bytes()[:4] == b"PHTP"
 
 
 def test_an_export_reads_the_ledger_and_leaves_it_alone(
@@ -172,4 +184,4 @@ def test_a_place_that_takes_no_file_is_refused_before_the_work(
     code, _, err = run("export", "json", write(SCHEDULE), "-o", tmp_path)
     assert (code, "PHO502" in err, "is a folder" in err) == (4, True, True)
     code, _, err = run("export", "json", write(SCHEDULE), "-o", tmp_path / "none" / "page")
-    assert (code, "PHO502" in err, "no such file or folder" in err) == (4, True, True)
+    assert (code, "PHO502" in err, "there is no folder" in err) == (4, True, True)

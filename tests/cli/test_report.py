@@ -86,4 +86,4 @@ def test_a_place_that_takes_no_file_is_refused_before_the_work(
     code, _, err = run("report", write(SCHEDULE), "-o", tmp_path)
     assert (code, "PHO502" in err, "is a folder" in err) == (4, True, True)
     code, _, err = run("report", write(SCHEDULE), "-o", tmp_path / "none" / "page")
-    assert (code, "PHO502" in err, "no such file or folder" in err) == (4, True, True)
+    assert (code, "PHO502" in err, "there is no folder" in err) == (4, True, True)

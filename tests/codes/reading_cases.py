@@ -7,7 +7,7 @@ from tests.codes.damage import Case
 # fmt: off
 READING_CASES = [
     # Whole files that can't be read
-    Case("PHO100", b"", 1, 1, "", "the file holds no schedule", help="`photoperiod new FILE`"),
+    Case("PHO100", b"", 1, 1, "", "the file holds no schedule", help="a file that is not there yet"),
     Case("PHO100", b"# nothing yet\n", 1, 1, "", "the file holds no schedule"),
     Case("PHO101", b"title: 'x\n", 1, 8, "'", "this quoted text never ends"),
     Case("PHO104", b"#" * 1_048_577, 1, 1, "", "more than 1,048,576 bytes"),

@@ -15,6 +15,7 @@ from photoperiod.errors import OutsideWorldError
 from photoperiod.formats.atomic import (
     STALE_S,
     create_file,
+    refuse_unwritable,
     replace_file,
     replace_folder,
     write_file,
@@ -239,6 +240,17 @@ def test_a_folder_or_a_pipe_is_not_replaced_by_a_file(tmp_path: Path) -> None:
             write_file(tmp_path / name, b"x")
         assert caught.value.code == "PHO502"
     assert names(tmp_path) == ["folder", "pipe"]
+
+
+@pytest.mark.parametrize("write", [refuse_unwritable, lambda path: write_file(path, b"x")])
+def test_a_missing_folder_is_named(tmp_path: Path, write: Callable[[Path], None]) -> None:
+    with pytest.raises(OutsideWorldError) as caught:
+        write(tmp_path / "none" / "x.bin")
+    assert caught.value.code == "PHO502"
+    told = caught.value.told()
+    assert f"there is no folder '{tmp_path / 'none'}'" in told
+    assert "make that folder, or choose another name" in told and "rights" not in told
+    assert names(tmp_path) == []
 
 
 def test_a_file_and_what_belongs_to_it_are_written_both_or_neither(tmp_path: Path) -> None:

@@ -99,10 +99,7 @@ def test_a_faulty_date() -> None:
     _, faults = read_readings("x.csv", raw, "sweep")
     assert told(faults, raw) == [("PHO904", 2, "2027-02-30"), ("PHO904", 3, "20270302")]
     assert [(each.message, each.help) for each in faults] == [
-        (
-            "there is no such date as 2027-02-30",
-            "months are 01 to 12, and not every month has 31 days",
-        ),
+        ("there is no such date as 2027-02-30", "the days of 2027-02 are 01 to 28"),
         ("'20270302' is not a date", "write it as 2027-03-02"),
     ]
 
