@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import platform
 import subprocess
 import sys
 from pathlib import Path
@@ -143,3 +144,30 @@ def test_freed_memory_is_used_again() -> None:
 
     # By hand: 50 days of 8 arrays of 169 pages of 4 KiB are 67,600 pages, one day's are 1,352.
     assert new_pages("usual") - new_pages("kept") > 30_000
+
+
+GIVES_BACK = """
+from photoperiod.arrays import give_back_freed_memory, keep_freed_memory
+import numpy as np
+
+def held():
+    with open("/proc/self/statm") as file:
+        return int(file.read().split()[1])
+
+keep_freed_memory()
+rooms = [np.ones(8_000) for _ in range(1_000)]
+last = np.ones(8_000)
+del rooms
+before = held()
+give_back_freed_memory()
+print(before - held())
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is given back on Linux only")
+def test_freed_memory_is_given_back_to_the_system() -> None:
+    if platform.libc_ver()[0] != "glibc":
+        pytest.skip("this C library gives memory back by itself, or never")
+    found = subprocess.run([sys.executable, "-c", GIVES_BACK], capture_output=True, check=True)
+    # A thousand arrays of 64,000 bytes are 15,600 pages of 4 KiB; most of them go back.
+    assert int(found.stdout) > 12_000

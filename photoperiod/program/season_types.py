@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photoperiod.arrays import Floats
-from photoperiod.days.day_curves import DayCurves
+from photoperiod.arrays import Floats, give_back_freed_memory
+from photoperiod.days.day_curves import KEPT_DATES, DayCurves
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_fit import FittedChannel, fit_day, keeps_limits, light_path
 from photoperiod.program.day_samples import DaySamples
@@ -60,7 +60,13 @@ def season_day_types(
         Other processes that choose tables ahead; what is chosen is the same without them.
     """
     finder = _Finder(schedule, days, span, progress, helpers)
-    return finder.day_types(), tuple(finder.counts)
+    found = finder.day_types(), tuple(finder.counts)
+    del finder
+    if (
+        span.days > KEPT_DATES
+    ):  # its samples of many years leave much room, that the rest has no use for
+        give_back_freed_memory()
+    return found
 
 
 class _Finder:

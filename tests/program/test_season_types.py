@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from photoperiod.days.day_curves import DayCurves
+from photoperiod.program import season_types
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.day_samples import DaySamples
 from photoperiod.program.day_types import DayType, SeasonCount
@@ -159,3 +160,14 @@ def test_a_number_for_all_alike_is_that_of_all() -> None:
     found = with_moon("dated_tables: {tables: 3}\n")
     assert len(found) == 3
     assert runs(found, "sun") == [first for first, _ in found]
+
+
+@pytest.mark.parametrize(("kept_dates", "times"), [(SPAN.days, 0), (SPAN.days - 1, 1)])
+def test_what_the_samples_of_many_dates_took_is_given_back(
+    monkeypatch: pytest.MonkeyPatch, kept_dates: int, times: int
+) -> None:
+    asked: list[None] = []
+    monkeypatch.setattr(season_types, "KEPT_DATES", kept_dates)
+    monkeypatch.setattr(season_types, "give_back_freed_memory", lambda: asked.append(None))
+    day_types(schedule("dated_tables: {tables: 1}\n"), [])
+    assert len(asked) == times
