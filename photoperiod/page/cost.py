@@ -72,11 +72,10 @@ def cost_words(program: Program) -> str:
     if not use.channels:
         return "Not known: no ballast has watts in the schedule."
     over = "a day" if use.days == 1 else f"over {use.days} dates"
-    year = use.a_year
-    parts = [
-        f"{use.total.kwh:.2f} kWh of mains energy {over}{_money(program, use.total)}.",
-        f"A year like this: {year.kwh:.0f} kWh{_money(program, year)}.",
-    ]
+    parts = [f"{use.total.kwh:.2f} kWh of mains energy {over}{_money(program, use.total)}."]
+    if use.days not in (365, 366):  # those are a year
+        year = use.a_year
+        parts.append(f"A year like this: {year.kwh:.0f} kWh{_money(program, year)}.")
     if use.unknown:
         parts.append(f"Without {_names(program, use.unknown)}: their watts are not given.")
     if use.in_doubt:

@@ -153,8 +153,16 @@ def _figure(
         height=HEIGHT,
         shapes=tuple(shapes),
         words=tuple(words),
+        caption=_caption(program),
         numbers=(_numbers(days[0], zone),),
     )
+
+
+def _caption(program: Program) -> str:
+    """Return whose shares are drawn, where there are several tables."""
+    if len(program.tables) == 1:
+        return ""
+    return f"Shares: those of the first table, {dates_text(program.tables[0].span)}."
 
 
 def _bracket(x: float, arm: float) -> Shape:

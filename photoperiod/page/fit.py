@@ -15,9 +15,9 @@ from photoperiod.page.figure import (
     line,
     named,
 )
-from photoperiod.page.scales import Scale, top_of
+from photoperiod.page.scales import Scale, round_top
 from photoperiod.page.shown import ShownTable
-from photoperiod.page.trace import area_path, by_minute, line_path, points
+from photoperiod.page.trace import area_path, line_path, most_by_minute, points
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.setpoints.fit import errors_of
 from photoperiod.text import clock_text, number_text, safe
@@ -44,10 +44,11 @@ def fit_figure(shown: ShownTable) -> Figure:
     words: list[Words] = []
     for number, c in enumerate(channels):
         top = number * STRIP + NAME
-        y = Scale(0.0, top_of(most), top + CURVE, top)
-        curve = points(by_minute(errors[c.channel.id]), HOURS, y)
+        y = Scale(0.0, round_top(most), top + CURVE, top)
+        curve = points(most_by_minute(errors[c.channel.id]), HOURS, y)
         reading = Reading(f"{safe(c.channel.label)}, error", "%", y.begin, y.high / CURVE)
         shapes += [
+            line(LEFT, top, RIGHT, top, "grid"),
             Shape(area_path(curve, [(LEFT, y.begin), (RIGHT, y.begin)]), "error"),
             Shape(line_path(curve), "outline thin", reading),
             line(LEFT, y.begin, RIGHT, y.begin, "axis"),
@@ -79,7 +80,7 @@ def _words(c: ChannelDay, top: float, y: Scale) -> list[Words]:
             f"most {number_text(worst)} % at {clock_text(c.fit.worst_second)}",
             "end",
         ),
-        Words(LEFT - 4, top + 7, number_text(y.high, 1), "end"),
+        Words(LEFT - 4, top + 4, number_text(y.high, 4), "end"),
         Words(LEFT - 4, y.begin + 2, "0 %", "end"),
     ]
 

@@ -62,6 +62,17 @@ def top_of(*values: float) -> float:
     return max(values, default=0.0) * 13 / 12 or 1.0
 
 
+def round_top(value: float) -> float:
+    """Return the end of a scale that is a round number, so that its label says it: never below the value.
+
+    It is a multiple of a step of which five or fewer reach the value; 1 for 0.
+    """
+    if value <= 0:
+        return 1.0
+    step = tick_step(value, 5)
+    return step * math.ceil(value / step * (1 - 1e-9))
+
+
 def place_text(place: float) -> str:
     """Return a coordinate as it is written: one decimal, no trailing zero."""
     text = f"{place:.1f}"

@@ -26,7 +26,7 @@ from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dates import DateSpan
 from photoperiod.program.loads import load_window
 from photoperiod.program.model import Program, Table
-from photoperiod.text import and_list, clock_text, counted, range_text, safe
+from photoperiod.text import and_list, clock_text, counted, number_text, range_text, safe
 from photoperiod.units import SECONDS_PER_DAY
 
 #: The sheet is for so many dates.
@@ -204,15 +204,18 @@ def _figure(table: Table, hatches: Mapping[str, int]) -> Figure:
         middle = number * STRIP + 22
         shapes += [line(LEFT, middle, RIGHT, middle, "grid"), *_band(c, middle, hatches)]
         words.append(named(LEFT, number * STRIP + 12, c.channel.label, MOST_LETTERS))
+        most = float(c.replay.light.max()) * 100
+        text = number_text(most, 0) if most >= 1 else f"{most:.1g}"
+        words.append(Words(RIGHT, number * STRIP + 12, f"most {text} %", "end"))
     axis, axis_words = hours_axis(len(channels) * STRIP + 3)
     return Figure(
         id="sheet-day",
         title="When each lamp is lit",
-        about="A strip for each channel over the hours of the day, the thicker the brighter.",
+        about="A strip for each channel over the hours of the day, thickest where that lamp is brightest.",
         height=len(channels) * STRIP + 20,
         shapes=(*shapes, *axis),
         words=(*words, *axis_words),
-        caption="The thicker the strip, the brighter the lamp.",
+        caption="Each strip is thickest where its own lamp is brightest, at the percent beside its name.",
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 
 from photoperiod.arrays import np
@@ -23,7 +22,7 @@ from photoperiod.page.figure import (
     marks,
     named,
 )
-from photoperiod.page.scales import Scale, tick_step
+from photoperiod.page.scales import Scale, round_top
 from photoperiod.page.shown import ShownTable
 from photoperiod.page.trace import area_path, by_minute, line_path, points, runs_path
 from photoperiod.program.channel_day import ChannelDay, Role
@@ -143,8 +142,7 @@ def _scale_end(c: ChannelDay) -> float:
     most = max(float(c.replay.light.max()), float(wanted.max()))
     if not c.replay.light.any() or most > FAINT:
         return 1.0
-    step = tick_step(most, 5)
-    return step * math.ceil(most / step * (1 - 1e-9))
+    return round_top(most)
 
 
 def _peak_short(c: ChannelDay) -> str:

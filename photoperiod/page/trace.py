@@ -20,6 +20,17 @@ def by_minute(values: Floats) -> Floats:
     return np.append(values[::SECONDS_PER_MINUTE], values[-1])
 
 
+def most_by_minute(values: Floats) -> Floats:
+    """Return the most of a day's values around whole minutes, shape (1441,).
+
+    Around is from half a minute before to half a minute after: what lasts for seconds is seen too.
+    """
+    half = SECONDS_PER_MINUTE // 2
+    ends = np.full(half, -np.inf)
+    found: Floats = np.concatenate((ends, values, ends)).reshape(-1, SECONDS_PER_MINUTE).max(axis=1)
+    return found
+
+
 def kept(values: Floats, slack: float) -> list[int]:
     """Return which points of an even curve are drawn: lines between them are never off by more.
 

@@ -44,8 +44,8 @@ LABEL_GAP = 11.0
 #: Where numbers of loads begin, and how far below their rules. [user units]
 NUMBERS_LEFT, NUMBER_BELOW = ROWS_RIGHT + 7, 8.0
 
-#: Where the sign of faint light stands under the rows. [user units]
-FAINT_LEFT = 224.0
+#: How far the sign of faint light stands below the scale of greys. [user units]
+FAINT_BELOW = 13.0
 
 #: What is drawn of the sun as thin lines.
 TWILIGHT = ("civil dawn", "sunrise", "sunset", "civil dusk")
@@ -89,16 +89,17 @@ def year_figure(program: Program) -> Figure | None:
     ):
         shapes += part[0]
         words += part[1]
+    has_faint = any(shape.look == "faint" for shape in shapes)
     what = f"PPFD in {safe(zone.label)}" if zone else "light of all channels"
     return Figure(
         id="year",
         title=f"Every day from {span.first} to {span.last}: {what}",
         about="One row a date, the more ink the more light; beside it the dose and the night of each date."
         " Rules or marks at the edge are loads of the controller, notches changes of its clock.",
-        height=rows.bottom + 26,
+        height=rows.bottom + 26 + (FAINT_BELOW if has_faint else 0),
         shapes=tuple(shapes),
         words=tuple(words),
-        caption=_caption(program, zone, rows, has_faint=any(s.look == "faint" for s in shapes)),
+        caption=_caption(program, zone, rows, has_faint=has_faint),
         numbers=(_numbers(program),),
     )
 
@@ -190,9 +191,10 @@ def _legend(
     text = f"{number_text(most, 0 if most >= 10 else 1)} {unit}"
     words.append(Words(ROWS_LEFT + GREYS * size + 4, y + 7.5, text))
     if faintest:
-        box = box_path(FAINT_LEFT, y, size, 8)
+        y += FAINT_BELOW
+        box = box_path(ROWS_LEFT, y, size, 8)
         shapes += [Shape(box, "faint"), Shape(box, "frame")]
-        words.append(Words(FAINT_LEFT + size + 4, y + 7.5, f"faint, to {faintest:.2g}"))
+        words.append(Words(ROWS_LEFT + size + 4, y + 7.5, f"faint, to {faintest:.2g} {unit}"))
     return shapes, words
 
 

@@ -1,9 +1,12 @@
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from photoperiod.page.cost import cost_figure, cost_words
 from photoperiod.page.figure import RIGHT, Figure
+from photoperiod.program.dates import DateSpan
 from tests.page.pages import TWO_WEEKS, changed, page, places, program, table
 
 WATTS = (
@@ -33,6 +36,14 @@ def test_money_is_told_where_there_is_a_tariff() -> None:
     words = cost_words(program(text, TWO_WEEKS))
     assert "4.9" in words  # 19.824 kWh × 0.25
     assert "EUR" in words
+
+
+def test_a_year_is_told_once() -> None:
+    """By hand: 118 W, 12 h a date: 516.84 kWh over 365 dates."""
+    year = DateSpan(TWO_WEEKS.first, TWO_WEEKS.first + dt.timedelta(days=364))
+    words = cost_words(program(changed(WATTS), year))
+    assert "kWh of mains energy over 365 dates" in words and "A year like this" not in words
+    assert "A year like this: 517 kWh" in cost_words(program(changed(WATTS), TWO_WEEKS))
 
 
 def named_lamp(name: str) -> Figure:

@@ -84,6 +84,17 @@ def test_shares_of_the_channels_end_at_the_dose() -> None:
     assert len(shares) == 2
 
 
+def test_shares_say_whose_they_are_where_there_are_several_tables() -> None:
+    march = DateSpan(dt.date(2027, 3, 1), dt.date(2027, 3, 31))
+    found = program(example("natural-year"), march)
+    (each,) = zone_doses(found, dict.fromkeys(found.channels, 0))
+    first = found.tables[0].span
+    assert len(found.tables) > 1 and first is not None
+    assert each.figure.caption.startswith(f"Shares: those of the first table, {first.first}")
+    one = program(example("smallest"))
+    assert zone_doses(one, {"blue": 0, "white": 1})[0].figure.caption == ""
+
+
 def test_light_that_is_not_known_is_told() -> None:
     two = changed(
         ("tank: bench\n", ""),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -63,5 +64,18 @@ def test_the_curve_is_as_high_as_the_error() -> None:
     assert curve.reading is not None
     top = min(y for _, y in places(curve.d))
     drawn = (curve.reading.base - top) * curve.reading.per_unit
-    minutes = errors_of(blue.curve_and_target()[1], blue.fit)[::60]  # what is drawn
-    assert drawn == pytest.approx(float(minutes.max()) * 100, rel=0.02)
+    errors = errors_of(blue.curve_and_target()[1], blue.fit)
+    assert float(errors[::60].max()) < 0.9 * float(errors.max())  # it lasts for seconds
+    assert drawn == pytest.approx(float(errors.max()) * 100, rel=0.02)
+
+
+def test_the_end_of_the_scale_stands_where_its_label_says() -> None:
+    (shown,) = shown_tables(program(example("smallest")))
+    found = fit_figure(shown)
+    curves = [shape.reading for shape in found.shapes if shape.reading]
+    ends = [y for s in found.shapes if s.look == "grid" for _, y in places(s.d)][::2]
+    labels = [w for w in found.words if w.look == "end" and re.fullmatch("[0-9.]+", w.text)]
+    assert len(curves) == len(ends) == len(labels) == 2
+    for curve, end, label in zip(curves, ends, labels, strict=True):
+        assert (curve.base - end) * curve.per_unit == pytest.approx(float(label.text), rel=1e-6)
+        assert label.y == end + 4  # half a digit below the rule

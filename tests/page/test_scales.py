@@ -4,7 +4,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from photoperiod.page.scales import NICE_STEPS, Scale, apart, place_text, tick_step, ticks, top_of
+from photoperiod.page.scales import (
+    NICE_STEPS,
+    Scale,
+    apart,
+    place_text,
+    round_top,
+    tick_step,
+    ticks,
+    top_of,
+)
 from tests.conftest import drawn
 
 
@@ -29,6 +38,13 @@ def test_ticks_are_even_and_of_round_numbers(
     high: float, most: int, expected: tuple[float, ...]
 ) -> None:
     assert ticks(high, most) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("value", "end"), [(0.88, 1.0), (1.0, 1.0), (1.01, 1.5), (0.031, 0.04), (7.2, 8.0), (0.0, 1.0)]
+)
+def test_a_round_end_is_not_below_the_value(value: float, end: float) -> None:
+    assert round_top(value) == pytest.approx(end)
 
 
 @settings(max_examples=drawn(60))

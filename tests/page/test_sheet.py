@@ -23,6 +23,15 @@ def test_hours_are_those_of_the_plan() -> None:
     assert (sheet.dates, sheet.changes) == ("any date", "")
 
 
+def test_the_strip_of_each_lamp_says_what_its_thickest_place_means() -> None:
+    """The example asks for 80 % of blue and 70 % of white: strips as thick as each other."""
+    figure = sheet_of(program(example("smallest")), {"blue": 0, "white": 1}).figure
+    assert "its own lamp" in figure.caption
+    told = [w.text.split() for w in figure.words if w.text.startswith("most ")]
+    assert [unit for _, _, unit in told] == ["%", "%"]
+    assert [int(most) for _, most, _ in told] == pytest.approx([80, 70], abs=1)
+
+
 def test_it_is_for_two_weeks_and_no_longer() -> None:
     long = DateSpan(TWO_WEEKS.first, TWO_WEEKS.first + dt.timedelta(days=60))
     assert sheet_of(program(changed(), long), {"blue": 0}).dates == "2027-03-02 to 2027-03-15"

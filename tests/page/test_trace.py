@@ -13,11 +13,20 @@ from photoperiod.page.trace import (
     by_minute,
     kept,
     line_path,
+    most_by_minute,
     points,
     runs_path,
 )
 
 HOURS = Scale(0.0, 24.0, 0.0, 240.0)
+
+
+def test_the_most_around_a_minute_is_seen() -> None:
+    values = np.zeros(86_400)
+    values[[0, 3629, 3690, 86_399]] = 1.0, 2.0, 3.0, 4.0
+    found = most_by_minute(values)
+    assert found.shape == (1441,)
+    assert {int(n): float(found[n]) for n in np.flatnonzero(found)} == {0: 1, 60: 2, 62: 3, 1440: 4}
 
 
 def test_a_day_has_its_minutes_and_its_last_second() -> None:

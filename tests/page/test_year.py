@@ -172,7 +172,8 @@ def test_a_moon_is_seen_in_the_year_and_its_light_is_told() -> None:
     lefts = [float(x) for x in re.findall(r"M(\S+) ", dots.d)]
     assert min(lefts) < HOURS.at(5) and max(lefts) > HOURS.at(20)
     (told,) = [w.text for w in found.words if w.text.startswith("faint, to ")]
-    assert 0 < float(told.split()[-1]) < 1
+    assert 0 < float(told.split()[2]) < 1
+    assert told.endswith(" µmol m⁻² s⁻¹")
     assert "Dots are light that is too faint" in found.caption
     without = figure(changed(), TWO_WEEKS)
     assert not [s for s in without.shapes if s.look == "faint"]
