@@ -102,7 +102,10 @@ def test_beyond_its_dates_a_table_goes_on_and_says_so(
     [
         (("--at", "25:00"), "is no moment"),
         (("--at", "2027-03-02"), "is no moment"),
-        (("--at", "2027-02-30T08:00"), "there is no such date as 2027-02-30; months are 01 to 12"),
+        (
+            ("--at", "2027-02-30T08:00"),
+            "there is no such date as 2027-02-30; the days of 2027-02 are 01 to 28",
+        ),
         (("--at", "2027-02-28T25:00Z"), "there is no such time as 25:00; hours are 00 to 23"),
         (("--at", "13:00", "--every", "5"), "--every divides a day"),
         (("--at", "2027-03-02T13:00", "--date", "2027-03-02"), "names a date already"),
