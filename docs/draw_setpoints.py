@@ -45,7 +45,8 @@ from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.fit import Fit, fit
 from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
-from photoperiod.setpoints.segments import Corridor, Reach
+from photoperiod.setpoints.cones import Reach
+from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.tolerance import Ladder, ToleranceBand, Wanted
 from photoperiod.setpoints.work import WorkSpent
 from photoperiod.units import SECONDS_PER_DAY

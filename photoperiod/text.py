@@ -7,7 +7,6 @@ import datetime as dt
 import json
 import re
 import unicodedata
-from calendar import monthrange
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -159,6 +158,8 @@ def _calendar_text(date: str) -> str:
         return f"years are {dt.MINYEAR:04d} to {dt.MAXYEAR}"
     if not 1 <= month <= 12:
         return "months are 01 to 12"
+    from calendar import monthrange  # only a faulty date needs it
+
     return f"the days of {date[:7]} are 01 to {monthrange(year, month)[1]}"
 
 
