@@ -43,10 +43,10 @@ from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, RelayMode, Row, TimeGrid
 from photoperiod.drive.light_path import LightPath
 from photoperiod.drive.replay import play
-from photoperiod.setpoints.fit import Fit, fit
-from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
 from photoperiod.setpoints.cones import Reach
 from photoperiod.setpoints.corridor import Corridor
+from photoperiod.setpoints.fit import Fit, fit
+from photoperiod.setpoints.problem import ChannelProblem, Target, simplify
 from photoperiod.setpoints.tolerance import Ladder, ToleranceBand, Wanted
 from photoperiod.setpoints.work import WorkSpent
 from photoperiod.units import SECONDS_PER_DAY
