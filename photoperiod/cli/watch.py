@@ -79,9 +79,8 @@ def _made(file: str, span: DateSpan | None, ledger: str | None) -> tuple[bytes, 
 
     path = Path(file)
     try:
-        outcome, _ = compile_file(
-            file, span, ledger, jobs=1
-        )  # what is remembered is in this process
+        # What is remembered of the file as it was stands in this process alone.
+        outcome, _ = compile_file(file, span, ledger, jobs=1)
     except ScheduleError as fault:
         click.echo(counts_line(fault.report), err=True)
         lines = fault.document.lines if fault.document else []

@@ -62,9 +62,8 @@ def season_day_types(
     finder = _Finder(schedule, days, span, progress, helpers)
     found = finder.day_types(), tuple(finder.counts)
     del finder
-    if (
-        span.days > KEPT_DATES
-    ):  # its samples of many years leave much room, that the rest has no use for
+    # Its samples of many years leave much room, and the rest has no use for it.
+    if span.days > KEPT_DATES:
         give_back_freed_memory()
     return found
 
@@ -98,11 +97,14 @@ class _Finder:
             asked.setdefault(self.schedule.dated_tables.of(channel), set()).add(id)
         parts = [part for wanted, ids in asked.items() for part in self._parts(ids, wanted)]
         compared = [group.compared(self.days) for group, _ in parts]
-        by_errors = {n: group for n, (group, runs) in enumerate(parts) if runs is None}
+        by_errors = {
+            n: (group, days)
+            for n, (days, (group, runs)) in enumerate(zip(compared, parts, strict=True))
+            if runs is None
+        }
         ahead: Mapping[int, Ahead] = {}
         if self.helpers is not None:
-            mine = {n: compared[n] for n in by_errors}
-            ahead = seasons_ahead(by_errors, mine, self.helpers, self.progress)
+            ahead = seasons_ahead(by_errors, self.helpers, self.progress)
         found = []
         for number, (days, (group, runs)) in enumerate(zip(compared, parts, strict=True)):
             if runs is None:

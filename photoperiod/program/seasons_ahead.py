@@ -86,8 +86,7 @@ class Piece(NamedTuple):
 
 
 def seasons_ahead(
-    groups: Mapping[int, SeasonGroup],
-    compared: Mapping[int, SeasonDays],
+    groups: Mapping[int, tuple[SeasonGroup, SeasonDays]],
     helpers: SeasonHelpers,
     progress: Progress | None = None,
 ) -> dict[int, Ahead]:
@@ -97,28 +96,26 @@ def seasons_ahead(
 
     Parameters
     ----------
-    groups : mapping of int to SeasonGroup
-        The groups, by their number.
-    compared : mapping of int to SeasonDays
-        Their days in this process.
+    groups : mapping of int to (SeasonGroup, SeasonDays)
+        The groups, by their number, each with its days in this process.
     helpers : SeasonHelpers
         The other processes.
     progress : callable or None
         Told how many days of how many are done.
     """
     pieces = [
-        piece for number, group in groups.items() for piece in _pieces(number, group, compared)
+        piece
+        for number, (group, own) in groups.items()
+        for piece in _pieces(number, group, own.days)
     ]
     found: dict[int, dict[Begin, tuple[Season, Begin]]] = {number: {} for number in groups}
     if len(pieces) < 2:
         return {}
     done, total = 0, sum(piece.stop - piece.first for piece in pieces)
-    days = max(each.days for each in compared.values())
-    recipes = {number: _pickled(group, helpers.curves_of) for number, group in groups.items()}
-    shelf = _Shelf(pieces, groups, recipes, helpers.helpers)
-    for piece, chosen in shelf.worked_off(lambda own: (groups[own.group], compared[own.group])):
+    days = max(own.days for _, own in groups.values())
+    for piece, chosen in _Shelf(pieces, groups, helpers).worked_off():
         for begin, season, following, looked_at in chosen:
-            compared[piece.group].learn(season, looked_at)
+            groups[piece.group][1].learn(season, looked_at)
             found[piece.group][begin] = season, following
         done += piece.stop - piece.first
         if progress is not None:
@@ -126,9 +123,8 @@ def seasons_ahead(
     return dict(found)
 
 
-def _pieces(number: int, group: SeasonGroup, compared: Mapping[int, SeasonDays]) -> Iterator[Piece]:
+def _pieces(number: int, group: SeasonGroup, days: int) -> Iterator[Piece]:
     """Yield pieces of a group: each begins where what begins before it is likely to meet it."""
-    days = compared[number].days
     firsts = {0, *group.breaks, *(range(0, days, PIECE_DAYS) if group.is_fast else ())}
     edges = [*sorted(firsts), days]
     yield from (Piece(number, first, stop) for first, stop in itertools.pairwise(edges))
@@ -140,32 +136,31 @@ class _Shelf:
     def __init__(
         self,
         pieces: list[Piece],
-        groups: Mapping[int, SeasonGroup],
-        recipes: Mapping[int, bytes],
-        helpers: Helpers,
+        groups: Mapping[int, tuple[SeasonGroup, SeasonDays]],
+        helpers: SeasonHelpers,
     ) -> None:
         def size(piece: Piece) -> int:
-            return (piece.stop - piece.first) * len(groups[piece.group].samples)
+            return (piece.stop - piece.first) * len(groups[piece.group][0].samples)
 
         self._left = deque(sorted(pieces, key=size, reverse=True))
-        self._recipes, self._helpers = recipes, helpers
+        self._groups, self._helpers = groups, helpers.helpers
+        #: All that a helper needs of a group.
+        self._recipes = {
+            number: pickle.dumps((group, helpers.curves_of), pickle.HIGHEST_PROTOCOL)
+            for number, (group, _) in groups.items()
+        }
         self._given: list[tuple[Piece, Future[Chosen]]] = []
         self._lock = threading.Lock()
 
-    def worked_off(
-        self, own: Callable[[Piece], tuple[SeasonGroup, SeasonDays]]
-    ) -> Iterator[tuple[Piece, Chosen]]:
-        """Yield the pieces with the seasons that were chosen.
-
-        ``own`` returns the group and the days of a piece for this process.
-        """
+    def worked_off(self) -> Iterator[tuple[Piece, Chosen]]:
+        """Yield the pieces with the seasons that were chosen."""
         try:
             for _ in range(self._helpers.workers):
                 self._give()
             while (piece := self._take()) is not None:
                 chosen: Chosen | None = None
                 with contextlib.suppress(Exception):  # it shows again when it is reached in order
-                    chosen = _chosen(*own(piece), piece)
+                    chosen = _chosen(*self._groups[piece.group], piece)
                 if chosen is not None:
                     yield piece, chosen
             for piece, future in self._given:
@@ -192,16 +187,11 @@ class _Shelf:
             except (
                 RuntimeError,
                 OSError,
-            ):  # it is broken, or no process can begin: the rest is done here
+            ):  # broken, or no process can begin: the rest is done here
                 return
             self._left.popleft()
             self._given.append((piece, future))
         future.add_done_callback(self._give)
-
-
-def _pickled(group: SeasonGroup, curves_of: Callable[[Schedule], DayCurves]) -> bytes:
-    """Return all that a helper needs of a group."""
-    return pickle.dumps((group, curves_of), pickle.HIGHEST_PROTOCOL)
 
 
 def _reduced(mapping: MappingProxyType[Any, Any]) -> tuple[Any, ...]:

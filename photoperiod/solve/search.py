@@ -141,9 +141,7 @@ class _Search:
                 chosen = tuning.tuned(first, state, tried.__contains__)
             if chosen in tried:
                 break
-            tried.append(chosen)
-            judged = self._judged(self.trials.of(tuning.days(chosen)))
-            met = self._met(judged)
+            judged, met = self._tried(tuning, chosen, tried)
             if met is not None:
                 return met
             for each in judged.broken:
@@ -168,14 +166,20 @@ class _Search:
             chosen = tuning.tuned(state, state, tried.__contains__)
             if chosen in tried:
                 break
-            tried.append(chosen)
-            judged = self._judged(self.trials.of(tuning.days(chosen)))
-            met = self._met(judged)
+            judged, met = self._tried(tuning, chosen, tried)
             if met is not None:
                 return met
             if judged.worst < best.worst:
                 best, state = judged, chosen
         raise _NotFound([], best, len(tried) + 1)
+
+    def _tried(
+        self, tuning: Tuning, chosen: State, tried: list[State]
+    ) -> tuple[_Judged, _Judged | None]:
+        """Try days, and return the trial; beside it one that meets the doses, None if none does."""
+        tried.append(chosen)
+        judged = self._judged(self.trials.of(tuning.days(chosen)))
+        return judged, self._met(judged)
 
     def _met(self, judged: _Judged) -> _Judged | None:
         """Return a trial that meets the doses, if need be by single rows of its tables; None if none does."""
