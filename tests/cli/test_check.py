@@ -148,7 +148,7 @@ def test_a_first_date_without_a_ledger_is_said_not_to_be_compared(
 
 #: What a check of a day without a date has no use for, where no two channels share their times.
 NOT_NEEDED = (
-    "astral", "calendar", "ephem", "multiprocessing", "scipy",
+    "astral", "ephem", "multiprocessing", "scipy",
     "photoperiod.changes", "photoperiod.formats", "photoperiod.program.dated_plan",
     "photoperiod.program.followed_tubes", "photoperiod.setpoints.columns", "photoperiod.setpoints.shared",
     "photoperiod.solve", "photoperiod.source.yaml_indent", "photoperiod.source.yaml_syntax",
