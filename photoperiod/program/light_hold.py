@@ -152,17 +152,22 @@ def _held_type(
 ) -> DayType:
     """Return a day type with the light of some channels times a factor.
 
-    Tables of channels that have their factor in ``like`` already are taken from there.
+    Tables of channels that have their factor in ``like`` already are taken from there, but for those kept
+    below their plans for a zone: whether that zone needs it hangs on all factors, and is asked anew.
     """
     schedule = base.schedule
     targets = {
         id: _target(date, base, schedule.channels[id], factors[id]) if id in factors else target
         for id, target in base.targets.items()
     }
+    targets = {
+        id: target if target.may_exceed else replace(target, may_exceed=True)
+        for id, target in targets.items()
+    }
     known = {
         id: FittedChannel(targets[id], like.fits[id])
         for id in targets
-        if factors.get(id, 1.0) == like.held.get(id, 1.0)
+        if factors.get(id, 1.0) == like.held.get(id, 1.0) and not like.fits[id].kept_for
     }
     fitted = fit_day(schedule, targets, known, {id: 1 / each for id, each in factors.items()})
     made = {id: each.target for id, each in fitted.items()}

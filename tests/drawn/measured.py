@@ -104,7 +104,7 @@ def ask(dice: Dice, data: dict[str, Any], asking: str) -> None:
     peak_ppfd = sum(
         c["full_ppfd"]["zones"][asking] * most_percent(c) / 100 for c in channels.values()
     )
-    dose = round(peak_ppfd * 8 * 0.0036, 2)
+    dose = max(round(peak_ppfd * 8 * 0.0036, 2), 0.01)
     zone["wanted_dli"] = dose
     if dice.chance(0.5):
         zone["wanted_dli"] = [round(dose * 0.9, 2), round(dose * 1.1, 2)]

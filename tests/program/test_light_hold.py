@@ -222,3 +222,14 @@ def test_a_zone_keeps_its_limit_with_its_levels_raised() -> None:
     schedule = held(zone=", ppfd_max: 182")
     p = compiled(schedule, 200)
     assert max(table.zones["crest"].peak_ppfd for table in p.tables) <= 182 + 1e-6
+
+
+def test_a_raised_table_is_kept_below_its_plan_only_if_it_says_for_which_zone() -> None:
+    # The limit is the peak by the plan: tables that may exceed it lift the zone, whatever the factor.
+    p = compiled(held(zone=", ppfd_max: 182"), 200)
+    assert len({table.channels["blue"].held for table in p.tables}) > 2
+    for table in p.tables:
+        for c in table.channels.values():
+            may_exceed = c.curve_and_target()[1].may_exceed
+            assert may_exceed is (c.fit.kept_for == ())
+    assert any(table.channels["blue"].fit.kept_for == ("crest",) for table in p.tables[1:])
