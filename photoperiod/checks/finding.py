@@ -12,16 +12,25 @@ from photoperiod.text import counted
 MOST_OTHERS = 12
 
 
-def on_key(code: str, path: Path, message: str, help: str = "") -> Diagnostic:
+def on_key(code: str, path: Path, message: str, help: str = "", gravity: float = 0.0) -> Diagnostic:
     """Return a finding that marks the key at a path, such as the id of a channel."""
-    return Diagnostic(code=code, path=path, on_key=True, message=message, help=help)
+    return Diagnostic(
+        code=code, path=path, on_key=True, message=message, help=help, gravity=gravity
+    )
 
 
 def on_value(
-    code: str, path: Path, message: str, help: str = "", related: tuple[Related, ...] = ()
+    code: str,
+    path: Path,
+    message: str,
+    help: str = "",
+    related: tuple[Related, ...] = (),
+    gravity: float = 0.0,
 ) -> Diagnostic:
     """Return a finding that marks the value at a path, such as a limit of a zone."""
-    return Diagnostic(code=code, path=path, message=message, help=help, related=related)
+    return Diagnostic(
+        code=code, path=path, message=message, help=help, related=related, gravity=gravity
+    )
 
 
 def others(dates: Sequence[str], of: str = "on") -> str:

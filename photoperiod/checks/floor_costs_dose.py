@@ -30,4 +30,5 @@ def floor_costs_dose(program: Program) -> Iterator[Diagnostic]:
             help=""
             if is_cut
             else "plan light at or above the floor, or choose another `below_floor`",
+            gravity=abs(reachable - plan),
         )

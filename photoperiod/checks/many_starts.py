@@ -20,4 +20,5 @@ def many_starts(program: Program) -> Iterator[Diagnostic]:
                 c.channel.path,
                 f"the tubes of '{id}' start {c.starts} times a day",
                 help="join the lit stretches, or hold the floor between them",
+                gravity=c.starts,
             )

@@ -31,6 +31,7 @@ def more_than_controller_holds(program: Program) -> Iterator[Diagnostic]:
                 f" {number_text(c.fit.worst_light_error * 100)} % of full where the peak is"
                 f" {number_text(peak * 100)} %",
                 help=f"give it more rows ({_better(c)}), or a simpler day",
+                gravity=c.fit.worst_light_error,
             )
         if len(c.fit.rows) > controller.setpoints_per_channel:
             yield on_key(
@@ -44,6 +45,7 @@ def more_than_controller_holds(program: Program) -> Iterator[Diagnostic]:
                     if controller.shared_times
                     else ""
                 ),
+                gravity=c.fit.rows_needed,
             )
 
 

@@ -31,4 +31,5 @@ def night_too_short(program: Program) -> Iterator[Diagnostic]:
             f" {hours_text(z.night_s)} at a stretch, less than"
             f" {number_text(z.zone.dark_hours_min)} h{detail}",
             help="shorten the day or lower the moonlight",
+            gravity=-z.night_s,
         )

@@ -28,4 +28,5 @@ def rounding_matters(program: Program) -> Iterator[Diagnostic]:
         f"a controller that rounds '{rounding}' instead of '{controller.levels.rounding}'"
         f" would change '{id}' by up to {number_text(error * 100, 1)} % of full light",
         help="find out how the controller rounds and write `emits: {rounding: …}`, or use a finer level step",
+        gravity=error,
     )

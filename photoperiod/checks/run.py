@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from photoperiod.checks.acceptances import accept
 from photoperiod.checks.registry import CHECKS, Check
@@ -13,6 +14,16 @@ from photoperiod.program.model import Program
 
 #: A finding names the first dates of at most so many tables, and counts the others.
 MOST_NAMED = 3
+
+#: Findings whose gravities differ by less are alike, and none of them is called the worst.
+SAME_GRAVITY = 1e-6
+
+
+class _Dated(NamedTuple):
+    """A finding on one table, and the first date of that table."""
+
+    finding: Diagnostic
+    date: str
 
 
 def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
@@ -49,8 +60,8 @@ def _to_run(program: Program) -> tuple[list[Check], dict[str, str]]:
 def _findings(checks: Sequence[Check], program: Program) -> list[Diagnostic]:
     """Return the findings of checks, in the order of the checks.
 
-    A finding that several tables have comes once, with the numbers of the first of them. All checks
-    look at one table before any looks at the next: the curves of a day are computed again when they
+    A finding that several tables have comes once, with the numbers of the table in which it is worst. All
+    checks look at one table before any looks at the next: the curves of a day are computed again when they
     are asked for, and only those of the last few days are kept.
     """
     found: dict[str, list[Diagnostic]] = {check.code: [] for check in checks}
@@ -58,29 +69,38 @@ def _findings(checks: Sequence[Check], program: Program) -> list[Diagnostic]:
     for check in at_once:
         found[check.code] += check.run(program)
     by_table = [check for check in checks if check not in at_once]
-    dated: dict[tuple[str, Path, str, int], tuple[Diagnostic, list[str]]] = {}
+    dated: dict[tuple[str, Path, str, int], list[_Dated]] = {}
     for table in program.tables if by_table else ():
         alone = replace(program, tables=(table,))
+        date = str(table.span.first) if table.span else ""
         for check in by_table:
             seen: Counter[tuple[Path, str]] = Counter()
             for finding in check.run(alone):
                 place = finding.path, finding.variant
                 key = check.code, *place, seen[place]
                 seen[place] += 1
-                _, dates = dated.setdefault(key, (finding, []))
-                if table.span:
-                    dates.append(str(table.span.first))
-    for (code, *_), (finding, dates) in dated.items():
-        found[code].append(_with_dates(finding, dates, len(program.tables)))
+                dated.setdefault(key, []).append(_Dated(finding, date))
+    for (code, *_), alike in dated.items():
+        found[code].append(_worst(alike, len(program.tables)))
     return [finding for findings in found.values() for finding in findings]
 
 
-def _with_dates(finding: Diagnostic, dates: list[str], count: int) -> Diagnostic:
-    """Return a finding that names the tables which have it; unchanged if all ``count`` have it."""
-    if len(dates) == count:
-        return finding
-    named = ", ".join(dates[:MOST_NAMED])
-    if len(dates) > MOST_NAMED:
-        named += f" and {len(dates) - MOST_NAMED} more, the last from {dates[-1]}"
-    what = "table" if len(dates) == 1 else "tables"
-    return replace(finding, message=f"{finding.message} ({what} from {named})")
+def _worst(found: Sequence[_Dated], count: int) -> Diagnostic:
+    """Return the gravest of findings that differ by their table, the first of equal ones.
+
+    It names the tables that have it, unless all ``count`` have, and its own, unless all are as grave.
+    """
+    gravities = [each.finding.gravity for each in found]
+    worst = found[0]
+    ends: list[str] = []
+    if len(found) < count:
+        named = ", ".join(each.date for each in found[:MOST_NAMED])
+        if len(found) > MOST_NAMED:
+            named += f" and {len(found) - MOST_NAMED} more, the last from {found[-1].date}"
+        ends.append(f"{'table' if len(found) == 1 else 'tables'} from {named}")
+    if max(gravities) - min(gravities) > SAME_GRAVITY:
+        worst = max(found, key=lambda each: each.finding.gravity)
+        ends.append(f"worst in the table from {worst.date}")
+    if not ends:
+        return worst.finding
+    return replace(worst.finding, message=f"{worst.finding.message} ({'; '.join(ends)})")

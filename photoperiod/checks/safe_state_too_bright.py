@@ -34,4 +34,5 @@ def safe_state_too_bright(program: Program) -> Iterator[Diagnostic]:
             f"in the safe state zone '{id}' gets {number_text(total, 1)} µmol m⁻² s⁻¹, over"
             f" its limit of {number_text(z.zone.ppfd_max)}",
             help="a safe state lasts for hours, perhaps days: make it dark, or a few per cent",
+            gravity=total,
         )

@@ -24,4 +24,5 @@ def short_dark_gap(program: Program) -> Iterator[Diagnostic]:
                     f"'{id}' goes dark at {clock_text(begin)} for"
                     f" {number_text(length / 60, 1)} min and lights again",
                     help="let the second stretch begin before the first ends, or hold the floor between",
+                    gravity=-length,
                 )

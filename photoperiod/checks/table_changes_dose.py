@@ -29,4 +29,5 @@ def table_changes_dose(program: Program) -> Iterator[Diagnostic]:
             f"the table of '{id}' gives {number_text(given)} full-light hours a day, the"
             f" reachable plan {number_text(planned)} ({change})",
             help="use a finer time step or level step, more rows, or slower ramps",
+            gravity=abs(given - planned),
         )

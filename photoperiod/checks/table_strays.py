@@ -35,6 +35,7 @@ def table_strays(program: Program) -> Iterator[Diagnostic]:
             f" wanted, {number_text(c.fit.worst_light_error * 100, 1)} % more than a tolerance of"
             f" {c.fit.certificate.tolerance_s} s explains",
             help=_way_out(c),
+            gravity=c.fit.worst_light_error,
         )
 
 

@@ -35,6 +35,7 @@ def trimmed_to_limit(program: Program) -> Iterator[Diagnostic]:
             f" {number_text(wanted, 1)} µmol m⁻² s⁻¹, the table's {number_text(z.peak_ppfd, 1)}, and the"
             f" dose is {number_text(z.dli.replay)} instead of {number_text(z.dli.reachable)} mol m⁻² d⁻¹"
             f"{_given_up(z)}",
+            gravity=z.dli.reachable - z.dli.replay,
         )
 
 

@@ -23,4 +23,5 @@ def undefined_band(program: Program) -> Iterator[Diagnostic]:
             " light is not defined",
             help="it crosses that band each time it lights or goes dark: let it light fewer times a day,"
             " or use a finer time step",
+            gravity=c.undefined_seconds,
         )

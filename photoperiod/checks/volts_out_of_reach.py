@@ -24,6 +24,7 @@ def volts_out_of_reach(program: Program) -> Iterator[Diagnostic]:
                 c.channel.path,
                 f"the table of '{id}' reaches {number_text(c.most_volts, 4)} V, above the"
                 f" {number_text(limit)} V of the port",
+                gravity=c.most_volts,
             )
         wanted = c.wanted_peak
         if wanted > c.path.most_light + TOP_SLACK:
@@ -35,4 +36,5 @@ def volts_out_of_reach(program: Program) -> Iterator[Diagnostic]:
                 f" {number_text(volts)} V of the port give {number_text(c.path.most_light * 100)} %",
                 help=f"plan at most {number_text(c.path.most_light * 100, 1)} %, or use an output that"
                 f" reaches {number_text(c.channel.ballast.curve.full_volts)} V",
+                gravity=wanted,
             )

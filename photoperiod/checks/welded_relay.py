@@ -27,6 +27,7 @@ def welded_relay(program: Program) -> Iterator[Diagnostic]:
             f" {clock_text(welded.second)}{_added(c, welded, doses)}",
             help="our own players put out level 0 while the relay is open; with another one, leave the"
             " table a row more, or let the lamp light at its floor",
+            gravity=welded.most_light,
         )
 
 

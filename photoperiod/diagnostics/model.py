@@ -57,6 +57,8 @@ class Diagnostic:
     variant : str
         Tells findings of one code at one place apart, such as a dose above its band and one below:
         tables that have the same finding are gathered by it.
+    gravity : float
+        How far off it is, in any unit: of a finding that several tables have, the one with the most is told.
     file : str
         The file of its place, by the name that the schedule has for it; empty for the schedule itself.
     """
@@ -70,6 +72,7 @@ class Diagnostic:
     related: tuple[Related, ...] = ()
     accepted: str | None = None
     variant: str = ""
+    gravity: float = 0.0
     file: str = ""
 
     @property
