@@ -122,16 +122,11 @@ def columns_of(table: CsvText, faults: Faults) -> dict[Quantity, Column]:
         if kind is None:
             if name.startswith(NOTE):
                 continue
-            guess = close_match(name, COLUMNS)
             faults.add(
                 "PHO903",
                 table.place(-1, index),
                 f"unknown column '{short(name)}'" if name else "a column without a name",
-                f"did you mean '{guess}'?"
-                if guess
-                else "the columns are "
-                + ", ".join(COLUMNS)
-                + "; one that begins with `note` is not read",
+                _meant(name),
             )
             continue
         first = found.setdefault(kind.quantity, Column(index, name, kind))
@@ -141,6 +136,18 @@ def columns_of(table: CsvText, faults: Faults) -> dict[Quantity, Column]:
                 "PHO903", table.place(-1, index), f"column '{name}' {what}", "keep one of the two"
             )
     return found
+
+
+def _meant(name: str) -> str:
+    """Return help for a name that no column has; a unit is never guessed."""
+    units = [known for known, kind in COLUMNS.items() if known.startswith(f"{kind.quantity}_")
+             and kind.quantity == name]  # fmt: skip
+    if len(units) > 1:
+        return f"say its unit: {', '.join(units[:-1])} or {units[-1]}"
+    guess = close_match(name, COLUMNS)
+    if guess:
+        return f"did you mean '{guess}'?"
+    return f"the columns are {', '.join(COLUMNS)}; one that begins with `note` is not read"
 
 
 def require(

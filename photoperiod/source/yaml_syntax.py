@@ -21,9 +21,16 @@ _SECOND_COLON = "a second ':' in one line, or a line indented too far"
 _SECOND_COLON_HELP = "put text with ': ' into quotes, and indent keys of one mapping alike"
 _NO_COLON = "a line without ': ' (a colon and a space)"
 _AFTER_QUOTE = "text goes on after its closing quote"
+_HIDDEN_BRACKET = "a comment begins here, and hides the bracket that closes"
 
 #: A line such as ``tank:reef``.
 _KEY_WITHOUT_SPACE = re.compile(r"""\s*[\w-]+:[^\s'"]""")
+
+#: A comment begins after a blank.
+_COMMENT = re.compile(r"\s(#)")
+_OPENING, _CLOSING = re.compile(r"[\[{]"), re.compile(r"[\]}]")
+
+_MISSING_COMMA = "is a comma missing before it, or a bracket not closed?"
 
 _WRITE_A_COLON = "write `key: value` with a space after the colon"
 
@@ -92,7 +99,12 @@ def explained(
     if blank is not None:
         return blank
     if began is not None and _is_open_quote(error, problem):
-        return Diagnostic(code="PHO101", message="this quoted text never ends", source_range=began)
+        return Diagnostic(
+            code="PHO101",
+            message="this quoted text never ends",
+            source_range=began,
+            help="write the same quote again where the text ends",
+        )
     related: tuple[Related, ...] = ()
     if began is not None and problem.startswith("could not find expected ':'"):
         at = began  # where the line without a colon begins; the parser stopped on a later line
@@ -102,6 +114,13 @@ def explained(
     message, help = _advice(problem)
     if message == _AFTER_QUOTE and _KEY_WITHOUT_SPACE.match(_line(lines, at)):
         message, help = _NO_COLON, _WRITE_A_COLON
+    elif message == _AFTER_QUOTE and began is not None and "flow" in (error.context or ""):
+        hidden = _hidden_bracket(lines, began, at)
+        if hidden is not None:
+            at, related = hidden, ()
+            message, help = _HIDDEN_BRACKET, "put the comment after the bracket"
+        elif not _line(lines, at)[: at.column - 1].rstrip().endswith(("'", '"')):
+            message, help = re.sub(r"'<?scalar>?'", "text", problem), _MISSING_COMMA
     wrong = None
     if message == _SECOND_COLON:
         message, help, at = _blame_the_line_above(lines, at, help)
@@ -117,6 +136,23 @@ def explained(
             help="indent the keys of one mapping alike; text with ': ' needs quotes",
         )
     return Diagnostic(code="PHO101", message=message, source_range=at, help=help, related=related)
+
+
+def _hidden_bracket(lines: list[str], began: SourceRange, at: SourceRange) -> SourceRange | None:
+    """Return where a comment begins that closes more brackets than it opens; None if there is none.
+
+    Looked at are the lines from an open bracket to where the parser stopped, the latter left out.
+    """
+    for number in range(began.line, at.line):
+        line = lines[number - 1]
+        for found in _COMMENT.finditer(line):
+            begin, before = found.start(1), line[: found.start(1)]
+            if before.count('"') % 2 or before.count("'") % 2:
+                continue  # inside of a quoted text
+            if len(_CLOSING.findall(line, begin)) <= len(_OPENING.findall(line, begin)):
+                break
+            return SourceRange(number, begin + 1, number, len(line.rstrip()) + 1)
+    return None
 
 
 def _wrong_blank(lines: list[str], at: SourceRange, problem: str) -> Diagnostic | None:

@@ -41,7 +41,8 @@ def test_notes_are_not_read() -> None:
     ("header", "marked", "message", "help"),
     [
         ("depht_cm,zone", "depht_cm", "unknown column 'depht_cm'", "did you mean 'depth_cm'?"),
-        ("zone,depth", "depth", "unknown column 'depth'", "did you mean 'depth_m"),
+        ("zone,depth", "depth", "unknown column 'depth'", "say its unit: depth_mm, depth_cm or"),
+        ("zone,x", "x", "unknown column 'x'", "say its unit: x_mm, x_cm or x_m"),
         ("zone,colour", "colour", "unknown column 'colour'", "the columns are x_mm, x_cm"),
         ("zone,", "", "a column without a name", "the columns are"),
         ("zone,volts,level_percent", "level_percent",

@@ -52,13 +52,20 @@ def test_an_unknown_escape_is_not_taken_for_an_open_quote():
         ("a: 'b'c\n", "text goes on after its closing quote", "double a quote", (1, 7, 1, 8)),
         ('a: "\\q"\n', "unknown escape", "for a backslash", (1, 6, 1, 7)),
         ("a: [1, 2}\n", "expected ',' or ']', but got '}'", "bracket not closed", (1, 9, 1, 10)),
-        ("a: 'b\n", "this quoted text never ends", "", (1, 4, 1, 5)),
-        ("a: 'b\n---\nc'\n", "this quoted text never ends", "", (1, 4, 1, 5)),
+        ("a: {b: 1 # c}\nd: 2\n", "hides the bracket", "after the bracket", (1, 10, 1, 14)),
+        ("a: [1, # 2]\n  {b: 'c #' #]}\nd: 2\n", "hides the bracket", "after", (2, 13, 2, 16)),
+        ("a: {b: 'c #}', d: 1 # e}\nf: 2\n", "hides the bracket", "after", (1, 21, 1, 25)),
+        ("a: {b: 1 # c\n  d: 2}\n", "',' or '}', but got text", "a comma missing", (2, 3, 2, 4)),
+        ("a: {b: '1' # [c]\n  d: 2}\n", "',' or '}', but got text", "a comma", (2, 3, 2, 4)),
+        ("a: {b: '1'\n  c: 2}\n", "',' or '}', but got text", "a comma missing", (2, 3, 2, 4)),
+        ("a: {b: '1'c}\n", "text goes on after its closing quote", "double", (1, 11, 1, 12)),
+        ("a: 'b\n", "this quoted text never ends", "the same quote", (1, 4, 1, 5)),
+        ("a: 'b\n---\nc'\n", "this quoted text never ends", "the same quote", (1, 4, 1, 5)),
         ("a:\n\tb: 1\n", "a tab stands where YAML wants spaces", "spaces only", (2, 1, 2, 2)),
     ],
 )
 def test_message_help_and_place(text, message, help, at):
     diagnostic = only(text)
     assert message in diagnostic.message
-    assert help in diagnostic.help if help else diagnostic.help == ""
+    assert help in diagnostic.help
     assert place(diagnostic.source_range) == at
