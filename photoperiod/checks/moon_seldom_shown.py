@@ -20,8 +20,8 @@ def moon_seldom_shown(program: Program) -> Iterator[Diagnostic]:
         yield on_key(
             "PHO424",
             (*channel.path, "moonlight"),
-            f"'{id}' shows the moon on {shown} of {nights} dates that have one"
-            + (f", and on {extra} that have none" if extra else "")
+            f"'{id}' shows half of the moon's light or more on {shown} of {nights} dates that have a moon"
+            + (f", and light on {extra} that have none" if extra else "")
             + f"; the least light that its ballast holds is {floor} %"
             + (
                 ", and a table for several dates is dark at any time at which one of them is"

@@ -55,8 +55,10 @@ def report_command(
     from photoperiod.api import ScheduleError, render_page
     from photoperiod.cli.output_place import refuse_named, refuse_output
     from photoperiod.formats.atomic import write_file
+    from photoperiod.page.render import environment
 
     refuse_output(output, file, ledger)
+    environment()  # a library that is missing is told before a year is compiled, not after
     try:
         outcome, _ = compile_file(file, span, ledger)
     except ScheduleError as fault:

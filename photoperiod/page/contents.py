@@ -191,7 +191,9 @@ def _of_light(program: Program) -> tuple[str, ...]:
     lines += found_beside_changes_line(program)
     lines += [line.strip() for line in change_lines(program)[1:]]
     for id, (shown, nights, _) in program.moon_nights.items():
-        lines.append(f"{id} shows the moon on {shown} of {nights} dates that have one")
+        lines.append(
+            f"{id} shows half of the moon's light or more on {shown} of {nights} dates that have a moon"
+        )
     return tuple(safe(line) for line in lines)
 
 

@@ -96,7 +96,10 @@ def render_summary(
     if program.clock_changes:
         lines += ["", *_clock_changes(program)]
     for name, (shown, nights, _) in program.moon_nights.items():
-        lines += ["", f"{name} shows the moon on {shown} of {nights} dates that have one"]
+        lines += [
+            "",
+            f"{name} shows half of the moon's light or more on {shown} of {nights} dates that have a moon",
+        ]
     lines += _tubes(program, room, everything=detail)
     accepted = [d for d in findings if d.severity is Severity.ACCEPTED]
     if accepted:

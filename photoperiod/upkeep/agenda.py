@@ -147,7 +147,7 @@ def _loads(program: Program) -> Iterator[Errand]:
                 begin=window.begin,
                 end=window.end,
                 title=f"Load {number}: {and_list(list(ids))}",
-                words=f"Load {counted(len(load), 'table')} {window.words}; up to {last.last}.",
+                words=f"{counted(len(load), 'table')} {window.words}; up to {last.last}.",
             )
         before = load[-1]
 

@@ -58,7 +58,7 @@ def test_a_moon_below_the_floor() -> None:
         CODE,
         [PLACE, MOON, ("{kind: steady, light_percent", "{kind: phase, full_light_percent")],
         (30, 5, "moonlight"),
-        "'moon' shows the moon on 0 of 5 dates that have one",
+        "'moon' shows half of the moon's light or more on 0 of 5 dates that have a moon",
     )
 
 
@@ -77,10 +77,10 @@ def test_the_numbers_and_the_floor_are_told() -> None:
     found = finding(CODE, shown(3, 5, 0), TEXT)
     assert marked(found, TEXT) == (41, 5, "moonlight")
     assert found.message == (
-        "'moon' shows the moon on 3 of 5 dates that have one; the least light that its ballast holds"
-        " is 10 %"
+        "'moon' shows half of the moon's light or more on 3 of 5 dates that have a moon; the least light"
+        " that its ballast holds is 10 %"
     )
-    assert "on 3 of 5 dates that have one, and on 2 that have none; the least" in (
+    assert "on 3 of 5 dates that have a moon, and light on 2 that have none; the least" in (
         finding(CODE, shown(3, 5, 2), TEXT).message
     )
 

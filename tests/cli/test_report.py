@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -43,6 +44,17 @@ def test_a_schedule_with_errors_writes_nothing(
     assert code == 1
     assert "error PHO" in err
     assert "nothing was written" in err
+    assert not page.exists()
+
+
+def test_a_missing_library_is_told_before_anything_is_compiled(
+    run: Run, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is compiled may take minutes; of this schedule, whose limit is broken, nothing is said."""
+    monkeypatch.setitem(sys.modules, "jinja2", None)
+    page = tmp_path / "tank.html"
+    code, _, err = run("report", write(changed(("ppfd_max: 200", "ppfd_max: 90"))), "-o", page)
+    assert (code, "PHO515" in err, "PHO402" in err) == (4, True, False)
     assert not page.exists()
 
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 
@@ -64,6 +65,13 @@ def test_what_else_is_known_of_the_light_is_told() -> None:
     assert "at Ek (80) or above" in ek.of_light[0]
     asked = contents(example("asked-dose"))
     assert any("mol" in line for line in asked.of_light)
+
+
+def test_a_moon_counts_as_shown_by_half_of_its_light() -> None:
+    found = compiled(changed(), TWO_WEEKS)
+    program = replace(found.program, moon_nights={"blue": (3, 5, 0)})
+    (line,) = contents_of(program, found.report, (), {}).of_light
+    assert line == "blue shows half of the moon's light or more on 3 of 5 dates that have a moon"
 
 
 def test_what_changes_do_is_told() -> None:

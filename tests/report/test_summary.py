@@ -261,6 +261,15 @@ def test_clock_changes(month: int, says: str) -> None:
     assert clock_change_text("plan", change) == says
 
 
+def test_a_moon_counts_as_shown_by_half_of_its_light() -> None:
+    program = compiled(SCHEDULE, MARCH).program
+    assert program is not None
+    text = render_summary(replace(program, moon_nights={"blue": (3, 5, 0)}), [])
+    assert (
+        "\nblue shows half of the moon's light or more on 3 of 5 dates that have a moon\n" in text
+    )
+
+
 def test_many_tables_are_listed_and_have_no_sections() -> None:
     text = summary(many_new_tubes(), DateSpan(MARCH.first, dt.date(2027, 3, 25)))
     assert "TABLE FROM" not in text

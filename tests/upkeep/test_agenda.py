@@ -35,6 +35,10 @@ def test_new_tubes_bring_loads_burn_in_and_readings() -> None:
         dt.datetime(2027, 3, 1, 21),
         dt.datetime(2027, 3, 2, 9),
     )
+    assert loads[1].title == "Load 2: blue"
+    assert (
+        loads[1].words == "1 table between 2027-03-01 21:00 and 2027-03-02 09:00; up to 2027-03-03."
+    )
     assert of(found, ErrandKind.COMPILE) == [("tables", "2027-03-31")]
     assert [each.date for each in found] == sorted(each.date for each in found)
 
