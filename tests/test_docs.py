@@ -134,12 +134,16 @@ def test_outputs_in_pages_are_what_the_commands_print(
     assert code == 1
     assert fault in out + err
     Path("tank.yaml").write_text(smallest, encoding="utf-8")
-    dates = ("--from", "2027-03-01", "--to", "2027-03-31")
-    monkeypatch.setenv("COLUMNS", "80")
-    code, out, err = run("compile", "tank.yaml", *dates, "-o", "out")
+    (first,) = re.findall(r"photoperiod compile examples/smallest.yaml (.+)", COMMANDS[0])
+    monkeypatch.delenv("COLUMNS", raising=False)
+    code, out, err = run("compile", "tank.yaml", *first.split())
     assert code == 0
     for part in summary.split("\n\n"):
         assert part in out
+    dates = ("--from", "2027-03-01", "--to", "2027-03-31")
+    monkeypatch.setenv("COLUMNS", "80")
+    code, out, err = run("compile", "tank.yaml", *dates, "-o", "out/tank")
+    assert code == 0
     assert picture in out
     code, out, err = run("compile", ROOT / "examples" / "new-tubes.yaml", *dates, "-o", "new")
     assert code == 0
