@@ -8,15 +8,17 @@ from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.model import Program
 from photoperiod.text import number_text
 
-#: A larger difference is reported [fraction of full]. Our choice, no source.
-WORTH_LIGHT = 0.02
+#: A difference is reported if it is larger than this fraction of full, or than this share of the channel's
+#: peak if that is less: the whole light of a moon may be 2 %. Our choice, no source.
+WORTH_LIGHT, WORTH_SHARE = 0.02, 1 / 3
 
 
 def clock_set_back_lit(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that can't follow its plan in that hour, for the first such date."""
     found: dict[str, list[tuple[dt.date, float]]] = {}
     for date, id, difference in program.set_back:
-        if difference > WORTH_LIGHT:
+        peak = max(table.channels[id].reachable_peak for table in program.tables)
+        if peak > 0 and difference > min(WORTH_LIGHT, WORTH_SHARE * peak):
             found.setdefault(id, []).append((date, difference))
     for id, dates in found.items():
         date, difference = dates[0]

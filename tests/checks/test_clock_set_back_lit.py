@@ -6,7 +6,17 @@ from dataclasses import replace
 import pytest
 
 from photoperiod.program.dates import DateSpan
-from tests.checks.bench import assert_found, finding, findings, handmade, marked, on
+from tests.checks.bench import (
+    BENCH,
+    Day,
+    assert_found,
+    finding,
+    findings,
+    handmade,
+    marked,
+    on,
+    with_channel,
+)
 
 CODE = "PHO425"
 
@@ -53,6 +63,37 @@ def test_two_per_cent_of_full(off: float, is_found: bool) -> None:
         ]
         * is_found
     )
+
+
+@pytest.mark.parametrize(
+    ("peak", "off", "is_found"),
+    [(0.03, 0.0099, False), (0.03, 0.0101, True), (0.06, 0.0199, False), (0.06, 0.0201, True),
+     (0.9, 0.0199, False), (0.9, 0.0201, True), (0.0, 0.9, False)],
+)  # fmt: skip
+def test_a_third_of_a_faint_light(peak: float, off: float, is_found: bool) -> None:
+    """The peak is that of all tables: a moon may be new on the first of them."""
+    program = handmade(BENCH, Day(first=on(1)), Day(first=on(2)))
+    for table, each in enumerate((peak / 2, peak)):
+        program = with_channel(program, "weak", table, reachable_peak=each)
+    program = replace(program, set_back=((on(1), "weak", off),))
+    assert len(findings(CODE, program)) == is_found
+
+
+def test_a_moon_that_begins_while_summer_time_ends() -> None:
+    """01:00 is 00:00 again: the moon of 2 % from 00:30 of summer time on is dark when it should be lit."""
+    assert_found(
+        CODE,
+        [
+            ("controller:\n",
+             "place: {latitude: 38.1, longitude: -29.5, time_zone: Atlantic/Azores}\ncontroller:\n"),
+            ("clock: standard", "clock: civil"),
+            ("channels:\n", "channels:\n  moon:\n    ballast: pair\n    full_ppfd: {zones: {crest: 5}}\n"
+             "    moonlight: {kind: steady, light_percent: 2, start: 23:30, end: 00:30}\n"),
+        ],
+        (27, 3, "moon"),
+        "wrong by up to 2 % of full",
+        OCTOBER,
+    )  # fmt: skip
 
 
 def test_each_channel_is_found_once_at_its_first_such_date() -> None:
