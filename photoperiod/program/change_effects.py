@@ -24,7 +24,7 @@ def change_effects(
     """Return what each change that acts within some dates does to the doses, in the order of the file.
 
     Doses are those of finished tables with the light of the tubes on the date, changes stacked up to each.
-    Where days follow the sky they are those of the light within reach, because a table serves many dates.
+    Where light is held (`hold_light`), they are raised by as much as on that date. Where days follow the sky they are those of the light within reach, because a table serves many dates.
     """
     days = sequence.days
     if not isinstance(days, ChangedDays):
@@ -93,7 +93,9 @@ class _Told:
         channels = self._table(date).channels
         return {
             zone: sum(
-                full_ppfd_now(c.channel.full_ppfd[zone], c.brightness) * lit_s[id] / UMOL_PER_MOL
+                full_ppfd_now(c.channel.full_ppfd[zone], c.held * c.brightness)
+                * lit_s[id]
+                / UMOL_PER_MOL
                 for id, c in channels.items()
                 if zone in c.channel.full_ppfd
             )

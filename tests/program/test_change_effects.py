@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 
+from photoperiod.api import load_text
 from photoperiod.program.dated_tables import compile_program
 from photoperiod.program.model import ChangeEffect
 from tests.changes.bench import ACCLIMATION, CALM, DARK, MOVED, TEXT, scheduled, span
@@ -50,6 +51,61 @@ def test_changes_stack_and_each_is_told_for_itself() -> None:
     assert darkness["crest"].given < darkness["crest"].without
     assert acclimation["sand"].without == pytest.approx(calm, rel=TABLE_TOLERANCE)
     assert acclimation["sand"].given == pytest.approx(0.6 * calm, rel=TABLE_TOLERANCE)
+
+
+#: 75 % for 11 h, where 140 µmol m⁻² s⁻¹ were measured. [mol m⁻² d⁻¹]
+HELD_DOSE = 11 * 0.75 * 140 * 0.0036
+
+#: A tube that loses an eighth in 1,000 h, whose light is held within 3 %: levels rise by a quarter by June.
+HELD = """\
+schedule: 1
+tank: held
+controller:
+  clock: standard
+  setpoints_per_channel: 12
+  between: line
+  after_last_row: wrap
+  relay: {kind: column}
+  emits: {unit: percent, step: 0.5}
+  converter: {kind: nominal, bits: 12, full_scale_volts: 10.0}
+ballasts:
+  pair:
+    response: {kind: linear}
+    floor: {volts: 1.0, light_percent: 1}
+    full_volts: 10.0
+    dark: {kind: relay}
+tubes:
+  tube: {watts: 54, fitted: 2027-01-01, depreciation: {kind: exponential, loss_percent_per_1000_h: 12}}
+zones:
+  top: {}
+channels:
+  blue:
+    ballast: pair
+    tubes: [tube]
+    full_ppfd: {measured_on: 2027-01-05, zones: {top: 140}}
+    hold_light: {dose_within_percent: 3}
+    day:
+      kind: ramps
+      dawn: {start: 09:00, minutes: 60}
+      peaks: [{light_percent: 75}]
+      dusk: {end: 21:00, minutes: 60}
+changes:
+  - {kind: dark-days, from_date: 2027-05-20, days: 1}
+  - {kind: moved-hours, from_date: 2027-05-22, minutes_per_day: 10, minutes: 20}
+  - {kind: acclimation, from_date: 2027-06-01, over_days: 20, every_days: 10, from_dose_percent: 60}
+"""
+
+
+def test_light_that_is_held_is_told_as_held() -> None:
+    schedule = load_text("held.yaml", HELD.encode()).schedule
+    dark, moved, acclimation = compile_program(schedule, span("2027-05-18", "2027-06-02")).effects
+    held = pytest.approx(HELD_DOSE, rel=0.03 + TABLE_TOLERANCE)
+    assert (dark.doses[dark.first]["top"].without, dark.doses[dark.first]["top"].given) == (held, 0)
+    for doses in moved.doses.values():
+        assert (doses["top"].without, doses["top"].given) == (held, held)
+    begin = acclimation.doses[acclimation.first]["top"]
+    assert begin.without == held
+    assert begin.given == pytest.approx(0.6 * HELD_DOSE, rel=0.03 + TABLE_TOLERANCE)
 
 
 def test_moved_hours_leave_the_dose() -> None:
