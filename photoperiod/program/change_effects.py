@@ -24,7 +24,8 @@ def change_effects(
     """Return what each change that acts within some dates does to the doses, in the order of the file.
 
     Doses are those of finished tables with the light of the tubes on the date, changes stacked up to each.
-    Where light is held (`hold_light`), they are raised by as much as on that date. Where days follow the sky they are those of the light within reach, because a table serves many dates.
+    Where light is held (`hold_light`), they are raised by as much as on that date. Where days follow the sky
+    they are those of the light within reach, because a table serves many dates.
     """
     days = sequence.days
     if not isinstance(days, ChangedDays):
