@@ -72,7 +72,7 @@ def _loss(program: Program, losses: PartLosses, part: PartOut) -> _Loss | None:
     for table in program.tables:
         if table.span is None or not part.first <= table.span.first <= last:
             continue
-        doses = losses.doses(part, table)
+        doses = losses.doses(part, table, program.tables)
         given = {id: dose.given for id, dose in doses.items()}
         whole = {id: dose.without for id, dose in doses.items()}
         return _Loss(part, table, given, whole)

@@ -77,7 +77,7 @@ class _Told:
     def doses(self, change: Change, date: dt.date) -> dict[str, ChangedDose]:
         """Return the dose of each zone on a date without a change and with it. [mol m⁻² d⁻¹]"""
         if isinstance(change, PartOut):
-            return self.losses.doses(change, self._table(date))
+            return self.losses.doses(change, self._table(date), self.tables)
         stacked = [
             each
             for each in self.sequence.schedule.changes

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from photoperiod.program.mains_power import BallastsOn
 from photoperiod.program.model import ChangedDose, Table
@@ -77,17 +77,18 @@ class PartLosses:
             part.tube == tube for part in self.on(date)
         )
 
-    def doses(self, part: PartOut, table: Table) -> dict[str, ChangedDose]:
+    def doses(self, part: PartOut, table: Table, tables: Sequence[Table]) -> dict[str, ChangedDose]:
         """Return the dose of each zone with a part and without it, on dates on which it is out.
 
-        Other parts that are out on these dates stay out in both.
+        Other parts that are out on these dates stay out in both. ``tables`` are all of the program.
         """
         assert table.span is not None
         c = table.channels[part.channel]
         left = self.left_of(c.channel, table.span.first)
         back = min(left + lost_share(c.channel, part), 1.0)
-        # With nothing left of the channel its tubes count as measured
-        brightness = c.brightness / left if left > 0 else 1.0
+        brightness = (
+            c.brightness / left if left > 0 else self._brightness_before(c.channel, table, tables)
+        )
         whole_s = float(c.replay.light.sum()) * brightness * back
         found = {}
         for id, zone in table.zones.items():
@@ -95,6 +96,19 @@ class PartLosses:
             mine = c.dli[id].replay if id in c.dli else 0.0
             found[id] = ChangedDose(without=zone.dli.replay - mine + alone, given=zone.dli.replay)
         return found
+
+    def _brightness_before(self, channel: Channel, table: Table, tables: Sequence[Table]) -> float:
+        """Return the light at full of a channel of which nothing is left, before that. [ratio]
+
+        It is that of the last date on which something was; 1, as measured, if there is none.
+        """
+        for each in reversed(tables):
+            if each.span is None or table.span is None or each.span.last >= table.span.first:
+                continue
+            left = self.left_of(channel, each.span.last)
+            if left > 0:
+                return each.channels[channel.id].brightness_at_end / left
+        return 1.0
 
     def turns(self) -> set[dt.date]:
         """Return the dates on which a part goes out, or is whole again."""

@@ -78,6 +78,30 @@ def test_a_channel_without_any_light() -> None:
     assert program.tables[1].zones["sand"].dli_at_end == 0
 
 
+FADED = TUBED.replace(
+    "{watts: 54, lit_hours: 500}",
+    "{watts: 54, fitted: 2027-01-02, depreciation: {kind: exponential, loss_percent_per_1000_h: 30}}",
+).replace("full_ppfd: {", "full_ppfd: {measured_on: 2027-01-05, ", 1)
+
+
+#: Sand gets (11 × 0.8 + 4 × 0.02) h × 60 × 0.0036 from blue as measured on 5 January. [mol m⁻² d⁻¹]
+MEASURED = 1.918
+#: It is lit for 16 h a day, so that blue-a has 48 h then, and 1,936 h on 3 May; blue-b does not fade.
+FADED_SHARE = (54 * 0.7**1.936 + 36) / (54 * 0.7**0.048 + 36)
+
+
+@pytest.mark.parametrize(
+    ("first", "without"), [("2027-05-02", MEASURED * FADED_SHARE), ("2027-05-03", MEASURED)]
+)
+def test_what_a_dark_channel_gave_is_that_of_its_faded_tubes(first: str, without: float) -> None:
+    """They are known from dates before; from the first date on tubes count as measured."""
+    program = compile_program(scheduled(STOPS, text=FADED), span(first, "2027-05-04"))
+    (found,) = program.effects
+    dose = found.doses[dt.date(2027, 5, 3)]["sand"]
+    assert dose.without == pytest.approx(without, rel=0.02)
+    assert dose.given == 0
+
+
 def test_the_share_of_a_ballast() -> None:
     schedule = scheduled(BALLAST, text=TUBED)
     (part,) = PartLosses(schedule).parts
