@@ -246,12 +246,13 @@ def check_channel_tubes(channel: Channel, findings: Findings) -> None:
             "say when it was measured: `measured_on: 2027-03-20`",
             on_key=True,
         )
-    elif _counts_as_today(channel):
+    elif _counts_on_each_date(channel):
         findings.add(
             "PHO324",
             (*channel.path, "full_ppfd"),
-            f"'full_ppfd' of channel '{channel.id}' is taken as measured with the tubes that it has today",
-            "say when it was measured: `measured_on: 2027-03-20`",
+            f"'full_ppfd' of channel '{channel.id}' is taken as that of each date, before and after"
+            " tubes are fitted",
+            "say when it was measured, `measured_on: 2027-03-20`, and give the tubes `depreciation`",
             on_key=True,
         )
     for tube in tubes:
@@ -264,7 +265,7 @@ def check_channel_tubes(channel: Channel, findings: Findings) -> None:
             )
 
 
-def _counts_as_today(channel: Channel) -> bool:
+def _counts_on_each_date(channel: Channel) -> bool:
     """Return whether new tubes change nothing, because neither a date nor any loss is declared."""
     return (
         bool(channel.full_ppfd)

@@ -245,7 +245,7 @@ MEANING_CASES = [
          47, 5, "full_ppfd", "'full_ppfd' of channel 'blue' is taken as measured with tubes of a hundred"),
     Case("PHO324", [("blue-b: {watts: 54}", "blue-b: {watts: 54, fitted: 2027-01-05}"),
                   ("measured_on: 2027-02-20, ", "")],
-         47, 5, "full_ppfd", "'full_ppfd' of channel 'blue' is taken as measured with the tubes that it has"),
+         47, 5, "full_ppfd", "'full_ppfd' of channel 'blue' is taken as that of each date, before and after"),
     Case("PHO327", [("blue-b: {watts: 54}",
                    "blue-b: {watts: 54, burn_in_full_hours: 12, replace_after_hours: 10}")], 40, 43, "12",
          "a burn-in of 12 h does not fit into the 10 h before the tube is to be replaced"),
