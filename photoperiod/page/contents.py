@@ -33,6 +33,7 @@ from photoperiod.report.tubes import held_lines
 from photoperiod.report.useful_light import useful_light_lines
 from photoperiod.report.zone_colour import zone_colour_lines
 from photoperiod.schedule.found_text import found_sentences
+from photoperiod.schedule.model import Schedule
 from photoperiod.sky.clock import ZONE_DATA
 from photoperiod.text import and_list, counted, safe
 
@@ -102,7 +103,7 @@ def contents_of(
         tank=schedule.tank,
         dates=dates_text(program.span),
         clock=str(schedule.controller.clock),
-        verdict=_verdict(doses, report),
+        verdict=_verdict(doses, schedule, report),
         is_refused=is_refused,
         days=tuple(
             _day(program, each, hatches, has_rows=not is_refused) for each in shown_tables(program)
@@ -142,9 +143,16 @@ def _day(program: Program, shown: ShownTable, hatches: Mapping[str, int], *, has
     )
 
 
-def _verdict(doses: Sequence[ZoneDose], report: Report) -> str:
-    """Return the page in two sentences: the doses, and what was found."""
+def _verdict(doses: Sequence[ZoneDose], schedule: Schedule, report: Report) -> str:
+    """Return the page in a few sentences: the doses, nights that are too short, and what was found."""
     dose = doses_words(doses)
+    short = [
+        safe(schedule.zones[str(each.path[-1])].label)
+        for each in report.sorted()
+        if each.name == "night-too-short"
+    ]
+    if short:
+        dose += f" The night is too short in {and_list(short)}."
     counts = [
         counted(report.count(severity), str(severity))
         for severity in (Severity.ERROR, Severity.WARNING, Severity.NOTE)

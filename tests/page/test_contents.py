@@ -27,9 +27,13 @@ def contents(text: str, *, dated: bool = False) -> Contents:
             "Not every dose is right: crest low. Findings: 1 warning.",
         ),
         ((("dli: [3, 5], ", ""),), "No zone has a band for its dose."),
+        (
+            (("dark_hours_min: 8", "dark_hours_min: 13"),),
+            "The dose is right in every zone. The night is too short in crest. Findings: 1 warning.",
+        ),
     ],
 )
-def test_the_page_in_two_sentences(change: tuple[tuple[str, str], ...], expected: str) -> None:
+def test_the_page_in_a_few_sentences(change: tuple[tuple[str, str], ...], expected: str) -> None:
     assert contents(changed(*change)).verdict.startswith(expected)
 
 
