@@ -48,10 +48,16 @@ def _ways_out(program: Program) -> str:
     """Return what makes loads fewer, or typing needless."""
     schedule, ways = program.schedule, []
     if schedule.follows_sky:
-        ways.append(
-            "ask for fewer tables: `dated_tables` with larger errors, or a number (`{tables: 12}`)"
-        )
-        if any(channel.follows_moon for channel in schedule.channels.values()):
+        asked = schedule.dated_tables
+        is_number = asked.tables is not None
+        if is_number or (asked.moon is not None and asked.moon.tables is not None):
+            ways.append("ask for fewer tables than `dated_tables` does now")
+        else:
+            ways.append(
+                "ask for fewer tables: `dated_tables` with larger errors, or a number (`{tables: 12}`)"
+            )
+        has_moon = any(channel.follows_moon for channel in schedule.channels.values())
+        if has_moon and asked.moon is None and not is_number:
             ways.append(
                 "ask for the sun and the moon apart (`dated_tables: {sun: {tables: 12}, moon: {tables: 24}}`)"
             )

@@ -120,6 +120,19 @@ def test_the_ways_out_are_those_that_help() -> None:
     help = finding(CODE, schedule, moonlit).help
     assert "`{tables: 12}`" in help and "the sun and the moon apart" in help
 
+    for asked, is_number, may_part in (
+        ("{tables: 4}", True, False),
+        ("{sun: {tables: 4}, moon: {light_error_percent: 9}}", True, False),
+        ("{sun: {light_error_percent: 9}, moon: {tables: 12}}", True, False),
+        ("{sun: {light_error_percent: 9}, moon: {light_error_percent: 9}}", False, False),
+        ("{light_error_percent: 9}", False, True),
+    ):
+        few = f"{moonlit}dated_tables: {asked}\n"
+        help = finding(CODE, replace(schedule, schedule=schedule_of(few)), few).help
+        assert ("than `dated_tables` does now" in help) == is_number
+        assert ("`{tables: 12}`" in help) == (not is_number)
+        assert ("the sun and the moon apart" in help) == may_part
+
     by_file = bench((HELD, f"{HELD}  loaded_by: file\n"))
     assert "export csv" not in finding(CODE, program_of(by_file, *march(2)), by_file).help
 
