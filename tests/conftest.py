@@ -8,8 +8,9 @@ import os
 import signal
 import sys
 import threading
+from collections import OrderedDict
 from collections.abc import Callable, Generator, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,6 +26,7 @@ from photoperiod.program.dates import DateSpan
 from photoperiod.program.model import Program
 from photoperiod.schedule.model import Schedule
 from photoperiod.setpoints.fit import remembered
+from photoperiod.setpoints.remembered import Remembered
 from photoperiod.source.document import Document
 from photoperiod.tubes.hours import LedgerState
 
@@ -105,20 +107,22 @@ tank: bench
 """
 
 
+@contextmanager
+def own_tables(tables: Remembered) -> Iterator[None]:
+    """Let no fit that was made before be found inside, and none that is made inside be found afterwards."""
+    others, tables._known = tables._known, OrderedDict()
+    try:
+        yield
+    finally:
+        tables._known = others
+
+
 @pytest.fixture(autouse=True)
-def _little_is_remembered(request: pytest.FixtureRequest) -> Iterator[None]:
-    """A test gets a table that was fitted before in its own file only, by code that nobody had changed."""
+def _changed_code_is_not_remembered(request: pytest.FixtureRequest) -> Iterator[None]:
+    """A test gets a table that was fitted before, for another file, too, by code that nobody had changed."""
     changes_code = "monkeypatch" in inspect.signature(request.function).parameters
-    if changes_code or _file_remembered.pop("path", None) != request.path:
-        remembered.forget()
-    yield
-    if changes_code:
-        remembered.forget()
-    _file_remembered["path"] = request.path
-
-
-#: The file whose tables are remembered now.
-_file_remembered: dict[str, Path] = {}
+    with own_tables(remembered) if changes_code else nullcontext():
+        yield
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

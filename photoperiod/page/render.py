@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import functools
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
@@ -75,13 +76,21 @@ def environment() -> Environment:
         PHO515 if jinja2 is not installed.
     """
     try:
-        from jinja2 import Environment, FunctionLoader, StrictUndefined
+        import jinja2  # noqa: F401
     except ImportError as error:
         raise OutsideWorldError(
             "PHO515",
             "the page needs a library that is not installed",
             extra_text("report"),
         ) from error
+    return _templates()
+
+
+@functools.cache
+def _templates() -> Environment:
+    """Return the templates; jinja2 compiles each of them once for all pages of this process."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
     found = Environment(
         loader=FunctionLoader(text_of),
         autoescape=True,

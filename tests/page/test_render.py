@@ -159,7 +159,12 @@ def test_sixty_four_channels_have_a_page() -> None:
     assert len(text) < 1_000_000
 
 
+def test_a_template_is_compiled_once() -> None:
+    assert environment().get_template("page.html") is environment().get_template("page.html")
+
+
 def test_without_the_library_the_way_out_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    environment()  # also after it was there
     monkeypatch.setitem(sys.modules, "jinja2", None)
     with pytest.raises(OutsideWorldError) as fault:
         environment()

@@ -11,6 +11,7 @@ import pytest
 from photoperiod.drive.grid import TimeGrid
 from photoperiod.setpoints.fit import Fit, Target, fit_anew
 from photoperiod.setpoints.remembered import Remembered
+from tests.conftest import own_tables
 from tests.setpoints.days import LINEAR, NIGHT, NOON, SQUARE, grid, path, target
 
 TIMES = grid(900)
@@ -43,6 +44,21 @@ def test_what_was_fitted_is_not_fitted_again() -> None:
     remembered.forget()
     remembered([AIM], TIMES, 8)
     assert counted.asked == 2
+
+
+def test_a_test_that_changes_the_code_gets_no_table_of_others_and_leaves_none() -> None:
+    counted = Counted()
+    remembered = Remembered(counted)
+    other = target(NIGHT, path(SQUARE))
+    remembered([AIM], TIMES, 8)
+    with own_tables(remembered):
+        remembered([AIM], TIMES, 8)
+        remembered([other], TIMES, 8)
+        assert counted.asked == 3
+    remembered([AIM], TIMES, 8)
+    assert counted.asked == 3
+    remembered([other], TIMES, 8)
+    assert counted.asked == 4
 
 
 @pytest.mark.parametrize(
