@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import yaml
 
+from photoperiod.arrays import Bools, Floats, Ints
 from photoperiod.drive.grid import Row
 from tests.program.bench import DAY, EXAMPLES
 
@@ -89,75 +90,73 @@ def light_of(ballast: Mapping[str, Any], volts: float) -> float:
     return float(low ** (1 - share))
 
 
-def rounded(exact: float, start: int, rounding: str) -> int:
+def rounded(change: Ints, span: Ints, rounding: str) -> Ints:
+    """Counts beyond those of a row, in whole numbers: nothing hangs on the rounding of a quotient."""
     if rounding == "half-up":
-        return math.floor(exact + 0.5)
+        return (2 * change + span) // (2 * span)
     if rounding == "down":
-        return math.floor(exact)
-    return start + math.trunc(exact - start)
+        return change // span
+    return np.sign(change) * (np.abs(change) // span)
 
 
 def played(
     rows: tuple[Row, ...], data: Mapping[str, Any], channel: str, rounding: str | None = None
-) -> list[float]:
+) -> Floats:
     """The light of every second, from the emitted rows and the words of the file."""
     controller = data["controller"]
     ballast = data["ballasts"][data["channels"][channel]["ballast"]]
     emits = controller.get("emits", {})
-    every = emits.get("every_seconds", 1)
     rounding = rounding or emits.get("rounding", "half-up")
     wraps, holds = controller["after_last_row"] == "wrap", controller["between"] == "hold"
     relay, dark = controller["relay"], ballast["dark"]
-    seconds = [row.second for row in rows]
-    known: dict[tuple[int, bool], float] = {}
-    light: list[float] = []
-    for second in range(DAY):
-        now = second - second % every
-        index = bisect.bisect_right(seconds, now) - 1
-        if index < 0:
-            index = len(rows) - 1 if wraps else 0
-        row = rows[index]
-        count = row.count
-        following = rows[(index + 1) % len(rows)]
-        is_last = index == len(rows) - 1
-        if not holds and now != row.second and (wraps or (not is_last and now > row.second)):
-            since, span = (now - row.second) % DAY, (following.second - row.second) % DAY or DAY
-            change = (following.count - row.count) * since
-            # in whole numbers where a half or a whole could hang on rounding of the quotient
-            if change * 2 % span == 0:
-                doubled = 2 * row.count + change * 2 // span
-                exact = doubled / 2
-            else:
-                exact = row.count + change / span
-            count = rounded(exact, row.count, rounding)
-        on = bool(row.relay)
-        if (count, on) not in known:
-            volts = volts_of(controller, count, data["channels"][channel].get("converter"))
-            burns = True
-            if dark["kind"] == "standby":
-                burns = volts >= dark["below_volts"]
-                if relay["kind"] == "column" and not dark.get("keeps_mains", False):
-                    burns = burns and on  # its relay opens in the dark
-            elif dark["kind"] == "relay" and relay["kind"] == "column":
-                burns = on
-            elif dark["kind"] == "relay":
-                burns = volts_level(controller, count) >= relay["on_level_percent"]
-            known[count, on] = light_of(ballast, volts) if burns else 0.0
-        light.append(known[count, on])
-    return light
+    seconds = np.array([row.second for row in rows])
+    counts = np.array([row.count for row in rows])
+    now = seconds_of_emission(emits)
+    index = np.searchsorted(seconds, now, side="right") - 1
+    is_before = index < 0
+    index[is_before] = len(rows) - 1 if wraps else 0
+    following = (index + 1) % len(rows)
+    since, span = (now - seconds[index]) % DAY, (seconds[following] - seconds[index]) % DAY
+    span[span == 0] = DAY
+    change = (counts[following] - counts[index]) * since
+    if holds:
+        change[:] = 0
+    elif not wraps:
+        change[is_before | (index == len(rows) - 1)] = 0
+    count = counts[index] + rounded(change, span, rounding)
+    on = np.array([bool(row.relay) for row in rows])[index]
+    state = 2 * count + on
+    light = np.zeros(state.max() + 1)
+    for each in set(state.tolist()):
+        number, is_on = each // 2, each % 2 == 1
+        volts = volts_of(controller, number, data["channels"][channel].get("converter"))
+        burns = True
+        if dark["kind"] == "standby":
+            burns = volts >= dark["below_volts"]
+            if relay["kind"] == "column" and not dark.get("keeps_mains", False):
+                burns = burns and is_on  # its relay opens in the dark
+        elif dark["kind"] == "relay" and relay["kind"] == "column":
+            burns = is_on
+        elif dark["kind"] == "relay":
+            burns = volts_level(controller, number) >= relay["on_level_percent"]
+        light[each] = light_of(ballast, volts) if burns else 0.0
+    return light[state]
 
 
-def without_mains(rows: tuple[Row, ...], data: Mapping[str, Any], channel: str) -> list[bool]:
+def seconds_of_emission(emits: Mapping[str, Any]) -> Ints:
+    """For each second when that was put out which stands then."""
+    now = np.arange(DAY)
+    return now - now % emits.get("every_seconds", 1)
+
+
+def without_mains(rows: tuple[Row, ...], data: Mapping[str, Any], channel: str) -> Bools:
     """In which seconds a ballast is behind an open relay, so that it takes no power."""
     dark = data["ballasts"][data["channels"][channel]["ballast"]]["dark"]
     if dark["kind"] == "never" or data["controller"]["relay"]["kind"] != "column":
-        return [False] * DAY
-    every = data["controller"].get("emits", {}).get("every_seconds", 1)
-    seconds = [row.second for row in rows]
-    return [
-        not rows[bisect.bisect_right(seconds, second - second % every) - 1].relay
-        for second in range(DAY)
-    ]
+        return np.zeros(DAY, dtype=bool)
+    now = seconds_of_emission(data["controller"].get("emits", {}))
+    at = np.searchsorted([row.second for row in rows], now, side="right") - 1
+    return ~np.array([bool(row.relay) for row in rows])[at]
 
 
 def volts_level(controller: Mapping[str, Any], count: int) -> float:

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from photoperiod.arrays import Floats
 from photoperiod.drive.grid import Row
 from photoperiod.program.channel_day import ChannelDay
 from photoperiod.program.dated_tables import compile_program
@@ -36,7 +37,7 @@ from tests.program.plain_player import at_full, plain_data, played, volts_of, wi
 
 
 @functools.cache
-def light_of_rows(example: Path, id: str) -> list[float]:
+def light_of_rows(example: Path, id: str) -> Floats:
     """The light of every second of a channel of an example, by the other player."""
     program = of_a_day(example.read_text(encoding="utf-8"))
     return played(program.channels[id].fit.rows, plain_data(example), id)
@@ -54,7 +55,7 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
         assert math.fsum(light) / HOUR == pytest.approx(
             c.full_light_hours.replay, rel=PLAYER_TOLERANCE
         )
-        assert sum(1 for x in light if x > 0) == c.lit_seconds
+        assert (light > 0).sum() == c.lit_seconds
         assert c.most_volts == pytest.approx(
             max(
                 volts_of(data["controller"], int(n), data["channels"][id].get("converter"))
@@ -69,46 +70,45 @@ def test_another_player_of_the_rows_finds_the_same_doses(example: Path) -> None:
             floor = (
                 data["ballasts"][data["channels"][id]["ballast"]]["floor"]["light_percent"] / 100
             )
-            power = [
-                watts["floor"] + (watts["full"] - watts["floor"]) * (x - floor) / (1 - floor)
-                if x > 0
-                else watts.get("dark", 0) * (not is_open)
-                for x, is_open in zip(light, without_mains(c.fit.rows, data, id), strict=True)
-            ]
+            power = np.where(
+                light > 0,
+                watts["floor"] + (watts["full"] - watts["floor"]) * (light - floor) / (1 - floor),
+                watts.get("dark", 0) * ~without_mains(c.fit.rows, data, id),
+            )
             count = data["channels"][id].get("ballast_count", 1)
             assert c.energy_kwh == pytest.approx(
                 math.fsum(power) * count / HOUR / 1000, rel=PLAYER_TOLERANCE
             )
     for zone, z in program.zones.items():
-        mean, ppfd = [0.0] * DAY, [0.0] * DAY
+        mean, ppfd = np.zeros(DAY), np.zeros(DAY)
         for id in data["channels"]:
             both = at_full(example, data, id, zone)
             if both is None:
                 assert zone not in program.channels[id].dli
                 continue
             full, most = both
-            mean = [a + full * b for a, b in zip(mean, lights[id], strict=True)]
-            ppfd = [a + most * b for a, b in zip(ppfd, lights[id], strict=True)]
+            mean += full * lights[id]
+            ppfd += most * lights[id]
             assert program.channels[id].dli[zone].replay == pytest.approx(
                 full * math.fsum(lights[id]) / 1e6, rel=PLAYER_TOLERANCE
             )
         assert z.dli.replay == pytest.approx(math.fsum(mean) / 1e6, rel=PLAYER_TOLERANCE)
-        assert z.peak_ppfd == pytest.approx(max(ppfd), rel=PLAYER_TOLERANCE)
-        assert ppfd[z.peak_second] == pytest.approx(max(ppfd), rel=PLAYER_TOLERANCE)
+        assert z.peak_ppfd == pytest.approx(ppfd.max(), rel=PLAYER_TOLERANCE)
+        assert ppfd[z.peak_second] == pytest.approx(ppfd.max(), rel=PLAYER_TOLERANCE)
         # PMC8256845: symbionts were harmed by 0.15 µmol m⁻² s⁻¹ at night
-        assert z.photoperiod_s == sum(1 for x in ppfd if x >= 0.15)
+        assert z.photoperiod_s == (ppfd >= 0.15).sum()
         assert z.steepest_rise_per_minute == pytest.approx(
-            max(ppfd[(t + 60) % DAY] - ppfd[t] for t in range(DAY)), rel=PLAYER_TOLERANCE
+            (np.roll(ppfd, -60) - ppfd).max(), rel=PLAYER_TOLERANCE
         )
         if z.zone.ek_ppfd is None:
             assert z.saturation_hours is None
         else:  # Jassby & Platt, Limnology and Oceanography 21:540-547, 1976
-            hours = math.fsum(math.tanh(x / z.zone.ek_ppfd) for x in mean) / HOUR
+            hours = math.fsum(np.tanh(mean / z.zone.ek_ppfd)) / HOUR
             assert z.saturation_hours == pytest.approx(hours, rel=PLAYER_TOLERANCE)
             assert z.useful_light is not None
-            over = math.fsum(max(x - z.zone.ek_ppfd, 0) for x in mean) / math.fsum(mean)
+            over = math.fsum(np.maximum(mean - z.zone.ek_ppfd, 0)) / math.fsum(mean)
             assert z.useful_light.share_above_ek == pytest.approx(over, rel=PLAYER_TOLERANCE)
-            above = sum(x >= z.zone.ek_ppfd for x in mean) / HOUR
+            above = (mean >= z.zone.ek_ppfd).sum() / HOUR
             assert z.useful_light.hours_above_ek == above
 
 
@@ -123,7 +123,7 @@ def test_other_roundings_are_tried_on_the_emitted_rows(example: Path) -> None:
     light = light_of_rows(example, id)
     for rounding, error in c.rounding_errors.items():
         other = played(c.fit.rows, data, id, rounding)
-        wanted = max(abs(a - b) for a, b in zip(light, other, strict=True))
+        wanted = np.abs(light - other).max()
         assert error == pytest.approx(wanted, abs=PLAYER_TOLERANCE)
 
 
