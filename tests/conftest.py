@@ -13,6 +13,7 @@ from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, given
@@ -29,6 +30,10 @@ from photoperiod.setpoints.fit import remembered
 from photoperiod.setpoints.remembered import Remembered
 from photoperiod.source.document import Document
 from photoperiod.tubes.hours import LedgerState
+
+if TYPE_CHECKING:
+    from xdist.remote import Producer
+    from xdist.scheduler import Scheduling
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
@@ -137,6 +142,19 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_xdist_auto_num_workers() -> int:
     """One worker more than there are cores: some tests wait for processes."""
     return (os.cpu_count() or 1) + 1
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Scheduling | None:
+    """Each worker goes through files of its own: what the tests of a file share is made in one worker.
+
+    Who is done takes half of what another has left.
+    """
+    if config.getoption("dist") != "load":
+        return None
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)
 
 
 @pytest.hookimpl(wrapper=True)
