@@ -9,6 +9,7 @@ import yaml
 
 from photoperiod.source.json_schema import validate
 from tests.conftest import ROOT, SCHEDULE, Run
+from tests.solve.schedules import COARSE, asked
 
 EXAMPLE = ROOT / "examples" / "asked-dose.yaml"
 
@@ -59,12 +60,12 @@ def test_programs_get_json_by_its_schema(run: Run) -> None:
 
 
 def test_what_can_not_be_is_refused_and_nothing_is_written(run: Run, tmp_path: Path) -> None:
-    text = EXAMPLE.read_text(encoding="utf-8").replace("wanted_dli: 7.5", "wanted_dli: 8.9")
+    text = asked(COARSE).text
     file = tmp_path / "asked.yaml"
     file.write_text(text, encoding="utf-8")
     code, out, err = run("solve", file)
     assert (code, out) == (1, "")
-    assert "PHO803 dose-not-found" in err and f"{file}:29:" in err
+    assert "PHO803 dose-not-found" in err and f"{file}:22:" in err
     code, _, err = run("compile", file, "-o", tmp_path / "out")
     assert code == 1 and "nothing was written" in err
     assert not (tmp_path / "out").exists()

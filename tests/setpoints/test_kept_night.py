@@ -11,6 +11,7 @@ import pytest
 
 from photoperiod.curves.curve import Curve
 from photoperiod.drive.grid import Row, TimeGrid
+from photoperiod.drive.light_path import LightPath
 from photoperiod.kernel import which
 from photoperiod.setpoints.fit import Target, fit
 from tests.oracle.enumerator import Enumerator, played
@@ -33,6 +34,10 @@ from tests.setpoints.days import (
 SAMPLE_S = 60
 
 STEP_S = 12 * HOUR
+
+#: So often controllers emit here: by numpy, a sample each minute would take seconds. [s]
+SELDOM_S = 1200
+EVERY_S = SELDOM_S if which.compiled() is None else 1
 
 
 def judge(aim: Target, times: TimeGrid) -> Enumerator:
@@ -73,11 +78,15 @@ NIGHTS = {
 LAMPS = ["standby", "relay"]
 
 
-def is_the_best_of_all(night: str, lamp: str, every_seconds: int = 1) -> None:
+def lamp_path(lamp: str, every_s: int = EVERY_S) -> LightPath:
     # No level but the dark is near to the floor.
     ballast = replace(STANDBY, below_floor="floor") if lamp == "standby" else SQUARE
     p = path(ballast, NONE, step="8") if lamp == "standby" else path(ballast, step="8")
-    p = replace(p, levels=replace(p.levels, every_seconds=every_seconds))
+    return replace(p, levels=replace(p.levels, every_seconds=every_s))
+
+
+def is_the_best_of_all(night: str, lamp: str, every_s: int = EVERY_S) -> None:
+    p = lamp_path(lamp, every_s)
     aim, times = target(NIGHTS[night], p), grid(STEP_S)
     (found,) = fit([aim], times, 2)
     least = least_of_all(aim, times, 2)
@@ -95,22 +104,22 @@ def test_the_best_of_all_tables_is_found_where_the_grid_has_no_step_for_the_nigh
     is_the_best_of_all(night, lamp)
 
 
-# The one of these whose best table is dark at the night; by numpy, a sample each minute takes seconds.
+# The one of these whose best table is dark at the night.
 @pytest.mark.skipif(which.compiled() is None, reason="the tests before this one ran by numpy")
 def test_numpy_finds_the_best_of_all_tables_too(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(which, "compiled", lambda: None)
-    is_the_best_of_all("ten hours about midnight", "standby", every_seconds=1200)
+    is_the_best_of_all("ten hours about midnight", "standby", SELDOM_S)
 
 
 def test_a_dark_row_stands_at_the_night_that_has_no_step() -> None:
-    p = path(replace(STANDBY, below_floor="floor"), NONE, step="8")
+    p = lamp_path("standby")
     (found,) = fit([target(NIGHTS["ten hours about midnight"], p)], grid(STEP_S), 2)
     assert [(row.second, row.count > 0) for row in found.rows] == [(0, False), (STEP_S, True)]
     assert found.certificate.error == 0.0 and not found.replay.lit[0]
 
 
 def test_channels_that_share_their_times_keep_their_nights() -> None:
-    p = path(replace(STANDBY, below_floor="floor"), NONE, step="8")
+    p = lamp_path("standby")
     curves: list[Curve] = [NIGHTS["ten hours about midnight"], steady(0, DAY, 0.5)]
     night, day = fit([target(curve, p) for curve in curves], grid(STEP_S), 2)
     assert night.certificate.error == 0.0

@@ -17,6 +17,9 @@ EMITS = (
     "{unit: code, step: 1, every_seconds: 1, rounding: toward-last-row}",
 )
 
+#: A seed whose levels are too coarse for its dose.
+COARSE = 14
+
 
 @dataclass(frozen=True)
 class Asked:

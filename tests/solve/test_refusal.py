@@ -13,13 +13,10 @@ from photoperiod.days.signals import DayFault
 from photoperiod.solve.search import with_found_days
 from photoperiod.solve.trial import Trials
 from tests.conftest import changed
-from tests.solve.schedules import asked
+from tests.solve.schedules import COARSE, asked
 from tests.solve.test_search import EXAMPLE, with_dose
 
 ZONES = ("shelf", "floor", "z0")
-
-#: A seed whose levels are too coarse for its dose.
-COARSE = 14
 
 
 @dataclass(frozen=True)
