@@ -2,10 +2,11 @@
 #include "_paths.h"
 
 /* Raised with every change of a function below; which.py names the one that it knows. */
-#define KERNEL_VERSION 6
+#define KERNEL_VERSION 7
 
 static PyMethodDef *const methods[] = {
-    bound_methods, closest_methods, cones_methods, fewest_methods, labels_methods, pieces_methods,
+    bound_methods,  circle_methods, closest_methods, cones_methods,
+    fewest_methods, labels_methods, pieces_methods,
 };
 
 static int

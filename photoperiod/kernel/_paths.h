@@ -270,8 +270,8 @@ Py_ssize_t fresh_moved(uint8_t *fresh, int32_t from, int32_t to, int32_t *list);
 
 /* The functions of each file ------------------------------------------------------------------- */
 
-extern PyMethodDef bound_methods[], closest_methods[], cones_methods[], fewest_methods[],
-    labels_methods[], pieces_methods[];
+extern PyMethodDef bound_methods[], circle_methods[], closest_methods[], cones_methods[],
+    fewest_methods[], labels_methods[], pieces_methods[];
 
 #if defined(__GNUC__)
 #pragma GCC visibility pop

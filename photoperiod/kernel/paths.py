@@ -173,6 +173,46 @@ def spans(
     return Status(status), spent, found[:number].copy()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begins:
+    """States of a day that is never dark, as `photoperiod.setpoints.circle` has them.
+
+    ``base`` is the least count of each place, ``grid`` the samples of one, ``width`` how many counts a
+    place has at the most. ``source`` are the states, at the samples ``index`` and with the counts
+    ``count``. ``before`` tells of how many states, before each, pieces may end at one; None if at any.
+    """
+
+    base: Ints
+    source: SmallInts
+    index: Ints
+    count: Ints
+    before: SmallInts | None
+    grid: int
+    width: int
+
+    def packed(self) -> tuple[object, ...]:
+        """Return them as the kernel reads them."""
+        return (self.base, self.source, self.index, self.count, self.before, self.grid, self.width)
+
+
+def onward(
+    kernel: ModuleType, gates: Gates, begins: Begins, useful: Bools, block: int, work: Work
+) -> tuple[Status, int, SmallInts]:
+    """Return the single pieces from some states: where each begins, its first end, how many ends.
+
+    As an array of shape (3, pieces), after how it ended and the work spent. ``block`` states are looked
+    at before it is asked whether too much is held.
+    """
+    for room in (FEW_SPANS, work[2]):  # the kernel gives up before so much is full
+        found = rooms.of("pieces", 3 * room) if room <= FEW_SPANS else np.empty(3 * room, np.int32)
+        status, spent, number = kernel.onward(
+            gates.packed(), work, begins.packed(), useful, block, found, _scratch(kernel)
+        )
+        if status != Status.NO_ROOM:
+            break
+    return Status(status), spent, found[: 3 * number].reshape(number, 3).T.copy()
+
+
 def _room_for_spans(number: int) -> SmallInts:
     """Return room for so many spans, shape (number, 4); it stays only if they are few."""
     if number <= FEW_SPANS:

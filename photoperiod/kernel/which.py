@@ -10,7 +10,7 @@ from types import ModuleType
 from photoperiod.errors import WrongUse
 
 #: The version of the compiled kernel that is called here. One of another version is not used.
-VERSION = 6
+VERSION = 7
 
 #: The environment variable that chooses, and what it may say; empty for the compiled one if there is any.
 CHOICE = "PHOTOPERIOD_KERNEL"

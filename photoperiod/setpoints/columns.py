@@ -7,7 +7,7 @@ lit. The day is cut at one of them, and its samples are counted from there.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -77,6 +77,16 @@ class Column:
     def steps(self) -> int:
         """Time steps in a day."""
         return int(self.channels[0].lit.size)
+
+    def coarser(self, times: int) -> Column:
+        """Return the same with each so many-th count alone, and places of free rows, from the cut on."""
+        if times == 1:
+            return self
+        places = (np.arange(self.steps) - self.forced[0]) % times == 0
+        if self.places is not None:
+            places &= self.places
+        channels = [replace(channel, stride=channel.stride * times) for channel in self.channels]
+        return replace(self, channels=channels, places=places)
 
 
 @dataclass(slots=True)

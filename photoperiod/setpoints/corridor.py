@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -37,6 +37,8 @@ class Corridor:
         How the controller rounds between rows.
     stride : int
         Corners have counts that are multiples of this; the end may have another.
+    is_backward : bool
+        True if it is read from its last sample to its first: lines that rise fall. Without an end only.
     """
 
     low: Ints
@@ -46,6 +48,7 @@ class Corridor:
     end: int | None
     rounding: Rounding
     stride: int = 1
+    is_backward: bool = False
 
     @property
     def length(self) -> int:
@@ -62,7 +65,17 @@ class Corridor:
             return [(0, low - 0.5, high + 0.5 - OPEN_END)]
         if self.rounding == Rounding.DOWN:
             return [(0, low, high + 1.0 - OPEN_END)]
-        return [(1, low, high + 1.0 - OPEN_END), (-1, low - 1.0 + OPEN_END, high)]
+        rises = -1 if self.is_backward else 1
+        return [(rises, low, high + 1.0 - OPEN_END), (-rises, low - 1.0 + OPEN_END, high)]
+
+    def backward(self) -> Corridor:
+        """Return the same gates, read from the last sample to the first; for a run without an end."""
+        low, high = (np.ascontiguousarray(ends[::-1]) for ends in (self.low, self.high))
+        return replace(self, low=low, high=high, is_backward=not self.is_backward)
+
+    def up_to(self, length: int) -> Corridor:
+        """Return its first samples, without an end."""
+        return replace(self, low=self.low[:length], high=self.high[:length], end=None)
 
     def gates(self) -> Gates:
         """Return the gates for the compiled kernel."""

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from photoperiod.drive.grid import Between
+from photoperiod.setpoints.circle import fewest_around
 from photoperiod.setpoints.column_levels import levels_of
 from photoperiod.setpoints.column_search import fewest_times
 from photoperiod.setpoints.columns import least_rows, stretches_of
@@ -31,11 +32,18 @@ GROWTH = 1.15
 #: The same after an error that took too much work.
 COARSE_GROWTH = 1.4
 
+#: Round a day that is never dark it grows more with each error that was refused, up to this.
+MOST_GROWTH = 2.0
+
 #: After a joint error of zero, which can't grow, this one is tried at the least.
 LEAST_GROWN = 1e-4
 
 #: One error may take this part of the work.
 SLICES = 3
+
+#: Round a day that is never dark, each of so many counts and places is tried first, and then more.
+#: Where there are many tables, one is among these; all of them together would be too many to be held.
+COARSE = (4, 2, 1)
 
 #: How often the interval of the lower bound is halved.
 HALVINGS = 10
@@ -142,7 +150,10 @@ class _IsThereAColumn:
 
     def larger(self, refused: float) -> float:
         """Return the error to be tried after a refusal while no column is found."""
-        return max(refused * self.growth, LEAST_GROWN)
+        error = max(refused * self.growth, LEAST_GROWN)
+        if self.problem.is_circle:  # too great an error takes little work there
+            self.growth = min(self.growth**2, MOST_GROWTH)
+        return error
 
     def smaller(self, refused: float, best: float) -> float:
         """Return the middle."""
@@ -184,8 +195,16 @@ def times_for(
 ) -> tuple[int, ...] | None:
     """Return times of at most so many rows that keep a joint error, None if there are none."""
     channels = problem.at_error(error)
+    cuts = problem.cuts(channels)
+    if problem.is_circle and rows < problem.steps:  # with any number of rows, each would be tried
+        column = problem.column(channels, cuts[0])
+        for coarse in COARSE if problem.is_exact else (1,):
+            found = fewest_around(column.coarser(coarse), len(cuts), rows, work)
+            if found is not None:
+                return found
+        return None
     search = hold_times if problem.between == Between.HOLD else fewest_times
-    for cut in problem.cuts(channels):
+    for cut in cuts:
         found = search(problem.column(channels, cut), rows, work)
         if found is not None:
             return found

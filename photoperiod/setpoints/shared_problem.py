@@ -103,6 +103,17 @@ class SharedProblem:
         return int(self.channels[0].lit.size)
 
     @property
+    def is_circle(self) -> bool:
+        """Whether it is one channel that is never dark, its lines going round the day."""
+        is_alone = len(self.channels) == 1 and not self.forced
+        return is_alone and self.wraps and self.between == Between.LINE
+
+    @property
+    def is_exact(self) -> bool:
+        """Whether all counts and places are tried, so that a refusal is a proof."""
+        return self.stride == 1 and self.counts_most is None and self.places is None
+
+    @property
     def most_error(self) -> float:
         """A joint error that any tables keep: light is off by the whole of full at most."""
         return max(1.0 / channel.scale for channel in self.channels)

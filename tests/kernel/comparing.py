@@ -22,6 +22,7 @@ import numpy as np
 from photoperiod.drive.grid import Between, Rounding
 from photoperiod.kernel import which
 from photoperiod.setpoints import bound, count_sets, label_walk, work
+from photoperiod.setpoints.circle import fewest_around
 from photoperiod.setpoints.column_search import _search, fewest_times
 from photoperiod.setpoints.columns import Column, ColumnChannel, count_needed, stretches_of
 from photoperiod.setpoints.cones import Reach
@@ -303,7 +304,54 @@ def assert_same_columns(kernel: ModuleType, seed: int, number: int) -> set[str]:
     return told
 
 
+def rolling_day(chance: random.Random, steps: int, grid: int = 1) -> Column:
+    """Return a channel that is never dark: its light swings, and its gates have some counts."""
+    samples, top = steps * grid, chance.choice([9, 9, 60])
+    phase, swings = chance.uniform(0, 6), chance.choice([1, 1, 2])
+    middle = top * (0.55 + 0.45 * np.sin(phase + np.arange(samples) * swings * 2 * np.pi / samples))
+    wide = top * chance.uniform(0.05, 0.3)
+    low = np.maximum(np.ceil(middle - wide), 0).astype(np.int64)
+    high = np.maximum(np.floor(middle + wide).astype(np.int64), low)
+    channel = ColumnChannel(
+        band=ToleranceBand(low, high), lit=np.ones(steps, dtype=bool),
+        first=chance.randint(0, 1), stride=chance.choice([1, 1, 2]),
+    )  # fmt: skip
+    places = None
+    if chance.random() < 0.2:
+        places = np.array([chance.random() < 0.7 for _ in range(steps)])
+    return Column(
+        channels=[channel],
+        forced=(chance.randrange(steps),),
+        grid=grid,
+        rounding=Rounding(chance.choice(ROUNDINGS)),
+        between=Between.LINE,
+        wraps=True,
+        places=places,
+    )
+
+
+def assert_same_circles(kernel: ModuleType, seed: int, number: int) -> set[str]:
+    """Compare days without darkness, also where work or room is spent; returns how the searches ended."""
+    told = set()
+    chance = random.Random(seed)
+    for n in range(number):
+        column = rolling_day(chance, chance.choice([12, 40, 150]), chance.choice([1, 1, 3]))
+        window, most = chance.choice([1, 4, 30]), chance.choice([3, 5, 8])
+        limit = chance.choice([PLENTY, PLENTY, 3000, 100_000])
+        most_held = chance.choice([work.MOST_HELD, work.MOST_HELD, 2000, 60])
+        found = []
+        for each in (None, kernel):
+            with using(each), holding(most_held):
+                found.append(
+                    spent(limit, lambda work: fewest_around(column, window, most, work))  # noqa: B023
+                )
+        assert found[0] == found[1], (seed, n, column, window, most, limit, most_held)
+        told.add("exhausted" if found[0][0] == "exhausted" else str(found[0][0] is not None))
+    return told
+
+
 if __name__ == "__main__":
     assert_same(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))
     assert_same_bands(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))
     assert_same_columns(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))
+    assert_same_circles(loaded(Path(sys.argv[1])), int(sys.argv[2]), int(sys.argv[3]))

@@ -19,7 +19,7 @@ from photoperiod.schedule.controller import MAX_COUNTS
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.fit import fit
 from tests.conftest import ROOT
-from tests.kernel.comparing import assert_same, assert_same_bands, build, using
+from tests.kernel.comparing import assert_same, assert_same_bands, assert_same_circles, build, using
 from tests.setpoints.days import NIGHT, NOON, SQUARE, STANDBY, grid, path, target
 from tests.targets.tools import tool
 
@@ -31,6 +31,13 @@ def test_every_number_is_that_of_numpy(kernel: ModuleType, seed: int) -> None:
 
 def test_gates_and_bounds_are_those_of_numpy(kernel: ModuleType) -> None:
     assert assert_same_bands(kernel, 5, 120) == {True, False}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_every_way_round_a_day_without_darkness_is_that_of_numpy(
+    kernel: ModuleType, seed: int
+) -> None:
+    assert assert_same_circles(kernel, seed, 40) == {"True", "False", "exhausted"}
 
 
 @pytest.mark.slow
@@ -186,6 +193,86 @@ def test_gates_of_no_number_are_no_danger(kernel: ModuleType) -> None:
     for odd in (np.nan, np.inf, -np.inf, 1e300):
         lines = ((0, np.full(21, odd), np.full(21, odd)),)
         assert fewest(kernel, gates=gates(lines=lines)) in set(paths.Status)
+
+
+# States of a day without darkness -------------------------------------------------------------------
+
+ROUND = Corridor(low=np.zeros(21, dtype=np.int64), high=np.full(21, 9), grid=2, first=0, end=None,
+                 rounding="half-up")  # fmt: skip
+
+
+def onward(kernel: ModuleType, **other: Any) -> tuple[paths.Status, int, Any]:
+    useful = np.arange(22) % 2 == 0
+    useful[0] = useful[21] = False
+    parts = {
+        "base": np.zeros(11, dtype=np.int64),
+        "source": np.array([3], dtype=np.int32),
+        "index": np.array([0], dtype=np.int64),
+        "count": np.array([3], dtype=np.int64),
+        "before": None,
+        "grid": 2,
+        "width": 10,
+    }
+    calls = {"gates": ROUND.gates(), "useful": useful, "block": 100, "work": WORK}
+    calls |= {name: other.pop(name) for name in tuple(other) if name in calls}
+    begins = paths.Begins(**{**parts, **other})
+    return paths.onward(
+        kernel, calls["gates"], begins, calls["useful"], calls["block"], calls["work"]
+    )
+
+
+def test_states_that_fit_go_on(kernel: ModuleType) -> None:
+    status, _, pieces = onward(kernel)
+    assert status == paths.Status.FOUND
+    # From count 3 all counts of all ten places are within reach.
+    assert pieces.tolist() == [[3] * 10, list(range(10, 110, 10)), [10] * 10]
+
+
+def test_pieces_that_end_at_no_wanted_state_are_left_out(kernel: ModuleType) -> None:
+    before = np.zeros(111, dtype=np.int32)
+    before[45:] = 1  # state 44 alone
+    assert onward(kernel, before=before)[2].tolist() == [[3], [40], [10]]
+
+
+def test_more_pieces_than_there_is_room_for_at_first_are_found(
+    kernel: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = onward(kernel)[2].tolist()
+    monkeypatch.setattr(paths, "FEW_SPANS", 4)
+    assert onward(kernel)[2].tolist() == whole
+    two = {"source": np.array([3, 4], dtype=np.int32), "index": np.zeros(2, dtype=np.int64),
+           "count": np.array([3, 4]), "block": 1}  # fmt: skip
+    assert onward(kernel, work=(0, 10**6, 29), **two)[0] == paths.Status.EXHAUSTED
+    status, _, pieces = onward(
+        kernel, work=(0, 10**6, 30), **two
+    )  # 20 pieces are held as 30 numbers
+    assert (status, pieces[0].tolist()) == (paths.Status.FOUND, [3] * 10 + [4] * 10)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"base": np.zeros(10, dtype=np.int64)},
+        {"base": np.full(11, -1)},
+        {"width": 9},  # too few states for the counts
+        {"width": 0},
+        {"grid": 0},
+        {"grid": 3},
+        {"source": np.zeros(2, dtype=np.int32)},
+        {"index": np.array([21])},
+        {"index": np.array([-1])},
+        {"count": np.array([-1])},
+        {"count": np.array([1 << 20])},
+        {"before": np.zeros(110, dtype=np.int32)},
+        {"useful": np.zeros(21, dtype=bool)},
+        {"useful": np.ones(22, dtype=bool)},  # between places, and beyond the last gate
+        {"block": 0},
+        {"gates": RUN.gates()},  # a run with an end
+    ],
+)
+def test_states_that_do_not_fit_are_refused(kernel: ModuleType, other: dict[str, Any]) -> None:
+    with pytest.raises(ValueError, match=r"do not fit|is not from"):
+        onward(kernel, **other)
 
 
 # A graph of pieces --------------------------------------------------------------------------------

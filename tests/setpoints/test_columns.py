@@ -83,3 +83,18 @@ def test_a_lamp_lit_until_midnight_does_not_go_dark_by_a_line() -> None:
     *_, last = stretches_of(column([channel("...###", *ANYTHING)], (0, 3), wraps=False))
     assert (last.opens, last.closes) == ([0], [])
     assert (last.runs[0].length, last.runs[0].end) == (3, None)
+
+
+def test_a_coarser_column_has_every_so_many_th_count_and_place_from_the_cut_on() -> None:
+    free = column([channel("########", [0] * 8, [9] * 8)], (3,))
+    assert free.coarser(1) is free
+    coarse = free.coarser(2)
+    assert [each.stride for each in coarse.channels] == [2]
+    assert coarse.places is not None
+    assert np.flatnonzero(coarse.places).tolist() == [1, 3, 5, 7]
+    again = coarse.coarser(3)
+    assert [each.stride for each in again.channels] == [6]
+    assert again.places is not None
+    assert np.flatnonzero(again.places).tolist() == [
+        3
+    ]  # 0, 3 and 6 of each third, odd ones of each second

@@ -81,3 +81,20 @@ def test_without_switchings_a_row_stands_where_no_line_passes() -> None:
     # one level that suits all day needs no row anywhere, and an empty gate lets no table through
     level = problem([channel([0.5] * 12, "#" * 12)], set())
     assert level.cuts(level.at_error(0.05)) == (0,)
+
+
+def test_one_channel_without_darkness_goes_round_the_day() -> None:
+    alone = problem([channel([0.5] * 4, "####")], set())
+    assert alone.is_circle
+    assert not problem([channel([0.5] * 4, "####")], {0}, wraps=False).is_circle
+    assert not problem([channel([0.5] * 4, "##..")], {0, 2}).is_circle
+    assert not problem([channel([0.5] * 4, "####")] * 2, set()).is_circle
+    assert not replace(alone, between="hold").is_circle
+
+
+def test_what_leaves_out_counts_or_places_is_not_exact() -> None:
+    alone = problem([channel([0.5] * 4, "####")], set())
+    assert alone.is_exact
+    assert not replace(alone, stride=2).is_exact
+    assert not replace(alone, counts_most=16).is_exact
+    assert not alone.near([0], 1).is_exact
