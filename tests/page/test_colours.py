@@ -6,7 +6,6 @@ import itertools
 import re
 import warnings
 
-import colour
 import numpy as np
 import pytest
 
@@ -52,6 +51,8 @@ def contrast(one: Colour, other: Colour) -> float:
 
 def seen(value: Colour, kind: str) -> Colour:
     """Return a colour as somebody sees it who lacks one kind of cones."""
+    import colour  # it takes a second, in each worker that collects this file
+
     with warnings.catch_warnings():  # that its model of tritanopia is a rough one
         warnings.simplefilter("ignore", colour.utilities.ColourUsageWarning)
         matrix = colour.blindness.matrix_cvd_Machado2009(kind, 1.0)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from photoperiod.readings.straight_line import common_slope, student_quantile
 
@@ -14,11 +13,15 @@ ONE = np.zeros(6, dtype=np.int64)
 @pytest.mark.parametrize("degrees", [1, 2, 3, 4, 5, 9, 10, 30, 99, 100, 101, 1000, 10_000])
 @pytest.mark.parametrize("confidence", [0.5, 0.95, 0.99])
 def test_the_quantile_is_that_of_scipy(degrees: int, confidence: float) -> None:
+    from scipy import stats  # it takes half a second, in each worker that collects this file
+
     expected = float(stats.t.ppf((1 + confidence) / 2, degrees))
     assert student_quantile(degrees, confidence) == pytest.approx(expected, rel=1e-6)
 
 
 def test_a_slope_and_its_interval_are_those_of_scipy() -> None:
+    from scipy import stats
+
     x, y = np.arange(6.0), np.array([1.0, 2.9, 5.2, 7.1, 8.8, 11.3])
     found = common_slope(x, y, ONE)
     by_scipy = stats.linregress(x, y)

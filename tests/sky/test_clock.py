@@ -374,7 +374,7 @@ PLACES = st.one_of(
     st.tuples(NAMES, INSTANTS),
     st.builds(
         lambda place, shift: (place[0], place[1] + shift),
-        st.sampled_from(near_changes()),
+        st.deferred(lambda: st.sampled_from(near_changes())),
         st.integers(-2 * 86_400, 2 * 86_400),
     ),
 )
