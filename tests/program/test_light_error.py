@@ -42,9 +42,14 @@ NIGHT = np.zeros(DAY)
 MOON = stairs((3_600, 0.0), (70_000, 0.08))
 STEPS_OF_SUN = stairs(*((t, float(sun(20_000, 60_000, 0.7)[t])) for t in range(0, DAY, 1_700)))
 
+#: The same from midnight on, but that it begins 100 s before; and with a lamp long after it.
+EARLY = np.where(np.arange(DAY) >= 86_300, 0.3, np.roll(STEPS_OF_SUN, -20_000))
+LATE = np.where(np.arange(DAY) // 100 == 800, 0.3, STEPS_OF_SUN)
+
 CASES = {
     "a moon over midnight": (stairs((3_630, 0.0), (70_300, 0.078)), MOON, 300),
     "a moon that is too early": (stairs((3_600, 0.0), (69_600, 0.08)), MOON, 300),
+    "a moon that is as early as it may be": (stairs((3_600, 0.0), (69_700, 0.08)), MOON, 300),
     "light in a dark night": (stairs((100, 0.2), (160, 0.0)), NIGHT, 60),
     "no light at all": (NIGHT, NIGHT, 60),
     "a dark table on a moon": (NIGHT, MOON, 60),
@@ -52,6 +57,8 @@ CASES = {
     "a sun that is lit too long": (stairs((19_000, 0.3), (61_500, 0.0)), sun(20_000, 60_000, 0.7), 300),
     "a sun that touches midnight": (STEPS_OF_SUN, sun(100, 86_350, 0.7), 900),
     "a sun that ends a reach before midnight": (STEPS_OF_SUN, sun(300, 86_100, 0.7), 300),
+    "a sun that begins at midnight": (EARLY, np.roll(sun(20_000, 60_000, 0.7), -20_000), 300),
+    "a lamp far from the sun": (LATE, sun(20_000, 60_000, 0.7), 300),
     "light at midnight": (stairs((0, 0.01), (90, 0.0), (86_390, 0.02)), sun(30_000, 50_000, 1), 60),
     "steps at the ends of the reach": (stairs((19_700, 0.3), (60_300, 0.0)), sun(20_000, 60_000, 0.7), 300),
 }  # fmt: skip
