@@ -8,6 +8,7 @@ import os
 import signal
 import sys
 import threading
+import zlib
 from collections import OrderedDict
 from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager, nullcontext
@@ -132,6 +133,7 @@ def _changed_code_is_not_remembered(request: pytest.FixtureRequest) -> Iterator[
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--slow", action="store_true", help="run the long sweeps too")
+    parser.addoption("--slow-part", default="0/1", help="K/N: run every N-th of the long sweeps")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -193,10 +195,21 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for item in items:
             if hasattr(getattr(item, "obj", None), "hypothesis"):
                 item.add_marker("slow")
-        return
-    slow = [item for item in items if item.get_closest_marker("slow")]
-    config.hook.pytest_deselected(items=slow)
-    items[:] = [item for item in items if not item.get_closest_marker("slow")]
+    runs = [_runs(item, config) for item in items]
+    config.hook.pytest_deselected(
+        items=[i for i, it_runs in zip(items, runs, strict=True) if not it_runs]
+    )
+    items[:] = [item for item, it_runs in zip(items, runs, strict=True) if it_runs]
+
+
+def _runs(item: pytest.Item, config: pytest.Config) -> bool:
+    """Return whether a test is asked for; parts of the long sweeps go by names, so that they stay."""
+    marker = item.get_closest_marker("slow")
+    if marker is None or not config.getoption("--slow"):
+        return marker is None
+    part, parts = map(int, config.getoption("--slow-part").split("/"))
+    is_in_part = zlib.crc32(item.nodeid.encode()) % parts == part
+    return is_in_part or bool(marker.kwargs.get("in_each_part"))
 
 
 @contextmanager

@@ -21,24 +21,42 @@ from tests.conftest import (
 )
 
 
-@pytest.mark.parametrize(("with_slow", "kept"), [(True, ["quick", "slow"]), (False, ["quick"])])
-def test_long_sweeps_are_deselected_unless_they_are_asked_for(
-    with_slow: bool, kept: list[str]
-) -> None:
+def kept_of(options: dict[str, object], names: list[str]) -> tuple[list[str], list[str]]:
+    """Which tests are kept and which deselected; slow ones have names that begin so."""
     deselected: list[str] = []
     config = SimpleNamespace(
-        getoption=lambda name: {"--slow": with_slow}[name],
+        getoption=options.get,
         hook=SimpleNamespace(
             pytest_deselected=lambda items: deselected.extend(item.name for item in items)
         ),
     )
     items = [
-        SimpleNamespace(name=name, path=ROOT, get_closest_marker={name: True}.get)
-        for name in ("quick", "slow")
-    ]
+        SimpleNamespace(
+            name=name, nodeid=name, path=ROOT,
+            get_closest_marker={
+                "slow": SimpleNamespace(kwargs={"in_each_part": name.endswith("each")})
+                if name.startswith("slow") else None
+            }.get,
+        )
+        for name in names
+    ]  # fmt: skip
     pytest_collection_modifyitems(config, items)
-    assert [item.name for item in items] == kept
-    assert deselected == [name for name in ("quick", "slow") if name not in kept]
+    return [item.name for item in items], deselected
+
+
+def test_long_sweeps_are_deselected_unless_they_are_asked_for() -> None:
+    asked = {"--slow": True, "--slow-part": "0/1"}
+    assert kept_of(asked, ["quick", "slow"]) == (["quick", "slow"], [])
+    assert kept_of({"--slow": False}, ["quick", "slow"]) == (["quick"], ["slow"])
+
+
+def test_each_long_sweep_is_in_one_part_and_some_are_in_each() -> None:
+    names = ["quick", "slow each", *(f"slow {number}" for number in range(60))]
+    parts = [kept_of({"--slow": True, "--slow-part": f"{part}/3"}, names)[0] for part in range(3)]
+    for part in parts:
+        assert part[:2] == ["quick", "slow each"]
+        assert 10 <= len(part) - 2 <= 30
+    assert sorted(name for part in parts for name in part[2:]) == sorted(names[2:])
 
 
 def test_workers_read_files_in_different_orders_and_run_them_in_one(
@@ -120,9 +138,16 @@ def test_property_tests_belong_to_the_long_sweeps_too() -> None:
         pass
 
     marked: list[str] = []
-    item = SimpleNamespace(obj=drawn_test, path=ROOT, add_marker=marked.append)
-    plain = SimpleNamespace(obj=print, path=ROOT, add_marker=marked.append)
-    config = SimpleNamespace(getoption=lambda _: True)
+    item, plain = (
+        SimpleNamespace(
+            obj=what, path=ROOT, add_marker=marked.append, get_closest_marker=lambda _: None
+        )
+        for what in (drawn_test, print)
+    )
+    config = SimpleNamespace(
+        getoption={"--slow": True, "--slow-part": "0/1"}.get,
+        hook=SimpleNamespace(pytest_deselected=lambda items: None),
+    )
     pytest_collection_modifyitems(config, [plain, item])
     assert marked == ["slow"]
 

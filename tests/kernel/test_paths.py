@@ -82,7 +82,7 @@ def test_the_finest_levels_of_a_schedule_are_searched(
     assert (compiled.rows, compiled.certificate) == (by_numpy.rows, by_numpy.certificate)
 
 
-@pytest.mark.slow
+@pytest.mark.slow(in_each_part=True)
 def test_nothing_is_undefined(tmp_path: Path) -> None:
     flags = ("-O1", "-g", "-ffp-contract=off", "-fno-omit-frame-pointer",
              "-fsanitize=address,undefined,float-cast-overflow", "-fno-sanitize-recover=all")  # fmt: skip
