@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from photoperiod.cli.main import COMMANDS
-from tests.conftest import ROOT, Run
+from tests.conftest import ROOT, Run, naming
 
 PACKAGE = ROOT / "photoperiod"
 
@@ -116,14 +116,15 @@ def reached(module: str, at_top_only_in: set[str]) -> dict[str, str]:
     return found
 
 
-@pytest.mark.parametrize("command", sorted({module for module, _ in COMMANDS.values()}))
-def test_no_command_needs_what_windows_lacks(command: str) -> None:
-    needed = reached(f"photoperiod.cli.{command}", at_top_only_in=LOOKS_FIRST)
-    assert len(needed) > 3
-    for module, importer in needed.items():
-        file = file_of(module)
-        assert file is not None
-        assert needs(file, module) == set(), f"imported by {importer}"
+def test_no_command_needs_what_windows_lacks() -> None:
+    for command in sorted({module for module, _ in COMMANDS.values()}):
+        needed = reached(f"photoperiod.cli.{command}", at_top_only_in=LOOKS_FIRST)
+        assert len(needed) > 3
+        for module, importer in needed.items():
+            file = file_of(module)
+            assert file is not None
+            with naming(f"{module} of `{command}`, imported by {importer}"):
+                assert needs(file, module) == set()
 
 
 def test_the_player_needs_it_and_is_found() -> None:

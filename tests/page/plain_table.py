@@ -23,6 +23,7 @@ class PlainTable:
         assert controller["emits"]["every_seconds"] == 1
         assert controller["converter"]["kind"] == "nominal"
         self.controller = controller
+        self.known: dict[tuple[str, int, bool], float] = {}
         self.rows = {
             id: channel["rows"] for id, channel in self.data["tables"][table]["channels"].items()
         }
@@ -47,7 +48,12 @@ class PlainTable:
 
     def light(self, channel: str, second: int) -> float:
         """Return the light given. [fraction of full]"""
-        count, is_closed = self.count(channel, second)
+        state = (channel, *self.count(channel, second))
+        if state not in self.known:
+            self.known[state] = self._light(*state)
+        return self.known[state]
+
+    def _light(self, channel: str, count: int, is_closed: bool) -> float:
         ballast = self.data["channels"][channel]["ballast"]
         volts = self.volts(count)
         if ballast["dark"] == "relay" and not is_closed:
