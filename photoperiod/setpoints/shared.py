@@ -196,6 +196,8 @@ def times_for(
     """Return times of at most so many rows that keep a joint error, None if there are none."""
     channels = problem.at_error(error)
     cuts = problem.cuts(channels)
+    if not cuts:  # a row must stand between two places
+        return None
     if problem.is_circle and rows < problem.steps:  # with any number of rows, each would be tried
         column = problem.column(channels, cuts[0])
         for coarse in COARSE if problem.is_exact else (1,):

@@ -7,8 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from photoperiod.setpoints.shared import times_for
 from photoperiod.setpoints.shared_problem import SharedChannel, SharedProblem
 from photoperiod.setpoints.tolerance import Wanted
+from photoperiod.setpoints.work import WorkSpent
 from tests.setpoints.test_segments import ladder
 
 
@@ -81,6 +83,14 @@ def test_without_switchings_a_row_stands_where_no_line_passes() -> None:
     # one level that suits all day needs no row anywhere, and an empty gate lets no table through
     level = problem([channel([0.5] * 12, "#" * 12)], set())
     assert level.cuts(level.at_error(0.05)) == (0,)
+
+
+def test_where_a_row_would_stand_between_two_places_there_is_no_table() -> None:
+    # A peak of a quarter of a step: no line passes it, and no row can stand at it.
+    plan = [0.2] * 5 + [0.9] + [0.2] * 6
+    between = replace(problem([channel(plan, "###")], set()), grid=4)
+    assert list(between.cuts(between.at_error(0.05))) == []
+    assert times_for(between, 0.05, 2, WorkSpent(10**6)) is None
 
 
 def test_one_channel_without_darkness_goes_round_the_day() -> None:
