@@ -216,9 +216,13 @@ def times_for(
 def fewest_for(problem: SharedProblem, error: float, work: WorkSpent) -> int | None:
     """Return the fewest rows that keep a joint error, None if no number of them does."""
     channels = problem.at_error(error)
+    cuts = problem.cuts(channels)
+    if problem.is_circle and cuts:  # if no number of them does, the work is spent
+        around = fewest_around(problem.column(channels, cuts[0]), len(cuts), problem.steps, work)
+        return None if around is None else len(around)
     search = hold_times if problem.between == Between.HOLD else fewest_times
     least: int | None = None
-    for cut in problem.cuts(channels):
+    for cut in cuts:
         most = problem.steps if least is None else least - 1
         found = search(problem.column(channels, cut), most, work)
         least = least if found is None else len(found)
