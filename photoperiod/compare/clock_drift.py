@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -130,7 +130,7 @@ def _dates(expected: Expected, lights: Iterable[LoggedLight]) -> Iterator[list[L
                 continue
             here = slice(begins[at], begins[at + 1] if at + 1 < own.size else None)
             step = max(one.unix_s[here].size // MAX_POINTS, 1)
-            part = replace(one, unix_s=one.unix_s[here][::step], values=one.values[here][::step])
+            part = one.part(slice(here.start, here.stop, step))
             if part.values.size > 1 and np.ptp(part.values) > MIN_MOVE * one.scale:
                 parts.append(part)
         if parts:

@@ -1,7 +1,8 @@
 """Columns of a log that contradict each other: a count, and a code, volts, level or light of another.
 
-Only the most certain quantity of a channel is compared with the table. The others are held against it,
-through the light path of the table, so that a log is not called right while half of it says otherwise.
+Only the most certain quantity of a channel in a record is compared with the table. The others are held
+against it, through the light path of the table, so that a log is not called right while half of it says
+otherwise.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from photoperiod.arrays import Bools, Floats
 from photoperiod.compare.deviations import LEAST_WRONG_S, seconds_of
 from photoperiod.compare.expected import Expected
 from photoperiod.compare.log_model import Log, Quantity, Series
-from photoperiod.compare.logged_light import light_of
+from photoperiod.compare.logged_light import judged_series, light_of
 from photoperiod.compare.model import Finding, Limits
 from photoperiod.compare.noise import SIGMAS, sigma_of
 from photoperiod.drive.light_path import VOLTS_SLACK, LightPath
@@ -54,36 +55,51 @@ LEVEL_VOLTS = 0.5 / 100 * CONTROL_VOLTS_FULL
 def contradiction_findings(expected: Expected, log: Log, limits: Limits) -> Iterator[Finding]:
     """Yield PHO618 for each channel of which columns contradict each other at the same instants.
 
+    Where what was compared with the table is another quantity in some records, each has a finding.
+
     A count, a code and a level are exact to their rounding: each record counts. Volts and light may be
     readings of a meter: they may be early or late by a record, and are wrong for two minutes or more in all.
     """
-    for id, path in expected.table.paths.items():
-        given = [log.series[id, q] for q in VOLTS_QUANTITIES if (id, q) in log.series]
-        wrong = {
-            other.quantity: instants
-            for other in given[1:]
-            if (instants := _contradictions(path, given[0], other, limits)).size
-        }
-        light = log.series.get((id, Quantity.LIGHT_PERCENT))
-        if given and light is not None:
-            relay = log.series.get((id, Quantity.RELAY))
-            instants = _light_contradictions(path, given[0], light, relay, limits)
-            given.append(light)
-            wrong |= {light.quantity: instants} if instants.size else {}
-        if not wrong:
-            continue
-        instants = np.unique(np.concatenate(list(wrong.values())))
-        first = instants[0]
-        shown = [given[0], *(one for one in given if first in wrong.get(one.quantity, ()))]
-        values = [_value_text(path, one, first) for one in shown]
-        names = and_list([str(given[0].quantity), *map(str, wrong)])
-        yield Finding(
-            "PHO618",
-            id,
-            f"{names} contradict each other in {counted(instants.size, 'record')}, first at"
-            f" {expected.time_text(first)}: {values[0]}, but {and_list(values[1:])};"
-            f" only {given[0].quantity} was compared with the table",
-        )
+    for id in expected.table.paths:
+        judged = judged_series(log, id)
+        where = " there" if len(judged) > 1 else ""
+        for best in judged:
+            if best.quantity in VOLTS_QUANTITIES:
+                yield from _beside(expected, log, limits, best, where)
+
+
+def _beside(
+    expected: Expected, log: Log, limits: Limits, best: Series, where: str
+) -> Iterator[Finding]:
+    """Yield PHO618 if quantities contradict one that was compared with the table; ``where`` ends its text."""
+    id, path = best.subject, expected.table.paths[best.subject]
+    less = VOLTS_QUANTITIES[VOLTS_QUANTITIES.index(best.quantity) + 1 :]
+    others = [log.series[id, quantity] for quantity in less if (id, quantity) in log.series]
+    wrong = {
+        other.quantity: instants
+        for other in others
+        if (instants := _contradictions(path, best, other, limits)).size
+    }
+    light = log.series.get((id, Quantity.LIGHT_PERCENT))
+    if light is not None:
+        relay = log.series.get((id, Quantity.RELAY))
+        instants = _light_contradictions(path, best, light, relay, limits)
+        others.append(light)
+        wrong |= {light.quantity: instants} if instants.size else {}
+    if not wrong:
+        return
+    instants = np.unique(np.concatenate(list(wrong.values())))
+    first = instants[0]
+    shown = [best, *(one for one in others if first in wrong.get(one.quantity, ()))]
+    values = [_value_text(path, one, first) for one in shown]
+    names = and_list([str(best.quantity), *map(str, wrong)])
+    yield Finding(
+        "PHO618",
+        id,
+        f"{names} contradict each other in {counted(instants.size, 'record')}, first at"
+        f" {expected.time_text(first)}: {values[0]}, but {and_list(values[1:])};"
+        f" only {best.quantity} was compared with the table{where}",
+    )
 
 
 def _contradictions(path: LightPath, best: Series, other: Series, limits: Limits) -> Floats:

@@ -9,13 +9,13 @@ import numpy as np
 from photoperiod.compare.deviations import Deviations
 from photoperiod.compare.expected import Expected, LoggedLight, date_of_day
 from photoperiod.compare.log_model import Log, Quantity
-from photoperiod.compare.logged_light import LIGHT_QUANTITIES
+from photoperiod.compare.logged_light import LIGHT_QUANTITIES, judged_series
 from photoperiod.compare.model import Finding, Limits
 from photoperiod.formats.image import date_of
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import zones
 from photoperiod.sky.clock import Clock
-from photoperiod.text import and_list, hours_text, number_text
+from photoperiod.text import and_list, counted, hours_text, number_text
 from photoperiod.units import SECONDS_PER_DAY
 
 
@@ -79,6 +79,24 @@ def missing_findings(table: PlayableTable, log: Log, only: Sequence[str]) -> Ite
         yield Finding("PHO608", subject, "in the log, but not in the table", is_warning=False)
     for text in log.near_misses:
         yield Finding("PHO613", "", text, is_warning=False)
+
+
+def blank_findings(table: PlayableTable, expected: Expected, log: Log) -> Iterator[Finding]:
+    """Yield PHO619, a note, for each quantity that was compared where more certain ones are blank."""
+    for id in table.channels:
+        judged = judged_series(log, id)
+        for at, one in enumerate(judged[1:], 1):
+            blank = and_list([str(more.quantity) for more in judged[:at]])
+            times = " to ".join(
+                expected.time_text(unix_s) for unix_s in np.unique(one.unix_s[[0, -1]])
+            )
+            yield Finding(
+                "PHO619",
+                id,
+                f"{blank} {'is' if at == 1 else 'are'} blank in {counted(one.unix_s.size, 'record')} of"
+                f" {times}: there {one.quantity} was compared with the table",
+                is_warning=False,
+            )
 
 
 def date_findings(table: PlayableTable, expected: Expected, log: Log) -> Iterator[Finding]:

@@ -79,10 +79,13 @@ def deviations_of(light: LoggedLight, limits: Limits, shift: ClockShift) -> Devi
     off = (np.maximum(light.values, 0.0) - nearest) / light.scale
     is_dark = high <= _NOTHING * light.scale
     noise = np.zeros(instants.shape)
-    if not light.holds:
+    read = ~light.held
+    if read.any():
         beside = (light.values - planned) / light.scale
-        noise = noise_of(light.unix_s, beside, planned / light.scale, limits.gap_s)
-    seconds = seconds_of(light.unix_s, limits.gap_s, holds=light.holds)
+        noise[read] = noise_of(
+            light.unix_s[read], beside[read], planned[read] / light.scale, limits.gap_s
+        )
+    seconds = seconds_of(light.unix_s, limits.gap_s, holds=light.held)
     wrong, brief = _wrong(light, limits, off, nearest, noise, seconds, is_dark)
     return Deviations(
         off=off,
@@ -115,9 +118,7 @@ def _wrong(
     allowed = np.minimum(least + DIM_PART * nearest / light.scale, max(limits.light, least))
     wrong = np.abs(off) > allowed + SIGMAS * noise
     brief = np.zeros(wrong.shape, dtype=np.bool_)
-    if light.holds:
-        return wrong, brief
-    for kind in (is_dark, ~is_dark):
+    for kind in (is_dark & ~light.held, ~is_dark & ~light.held):
         if float(seconds[wrong & kind].sum()) < LEAST_WRONG_S:
             brief |= wrong & kind
             wrong &= ~kind
@@ -133,14 +134,17 @@ def _wrong(
     return wrong, brief & ~wrong
 
 
-def seconds_of(unix_s: Floats, gap_s: float, *, holds: bool) -> Floats:
+def seconds_of(unix_s: Floats, gap_s: float, *, holds: bool | Bools) -> Floats:
     """Return for how long each record stands, at most ``gap_s`` of it known. [s]
 
-    A record of a player stands until the next one, a reading of a meter half way to both sides.
+    A record of a player stands until the next one, a reading of a meter half way to both sides. After a
+    record of a player a reading stands from its own instant on.
     """
     if unix_s.size < 2:
         return np.full(unix_s.shape, gap_s)
     lengths = np.minimum(np.diff(unix_s), gap_s)
     usual = float(np.median(lengths))
     after = np.append(lengths, usual)
-    return after if holds else 0.5 * (np.append(usual, lengths) + after)
+    held = np.broadcast_to(holds, unix_s.shape)
+    before = np.where(np.append(held[0], held[:-1]), 0.0, 0.5 * np.append(usual, lengths))
+    return before + np.where(held, after, 0.5 * after)

@@ -26,7 +26,8 @@ def result_of(
     lengths = np.diff(light.unix_s)
     covered = lengths <= limits.gap_s
     start = light.unix_s[:-1][covered]
-    values = light.values[:-1] if light.holds else 0.5 * (light.values[:-1] + light.values[1:])
+    middles = 0.5 * (light.values[:-1] + light.values[1:])
+    values = np.where(light.held[:-1], light.values[:-1], middles)
     divisor = UMOL_PER_MOL if light.is_zone else SECONDS_PER_HOUR
     given = values[covered] * lengths[covered] / divisor
     planned = _planned_dose(light, start + shift.at(start), lengths[covered]) / divisor

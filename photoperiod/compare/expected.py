@@ -6,7 +6,7 @@ import datetime as dt
 import itertools
 from collections import OrderedDict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -149,8 +149,8 @@ class LoggedLight:
         True for a zone.
     scale : float
         The value at full, in the unit of ``values``.
-    holds : bool
-        True if a value holds until the next record.
+    holds : bool or ndarray of bool, shape (records,)
+        True if a value holds until the next record: one for all of them, or one for each.
     unix_s, values : ndarray, shape (records,)
         Instants that rise [Unix seconds], and the logged values.
     expected : callable
@@ -160,7 +160,18 @@ class LoggedLight:
     subject: str
     is_zone: bool
     scale: float
-    holds: bool
+    holds: bool | Bools
     unix_s: Floats
     values: Floats
     expected: AtInstants
+
+    @property
+    def held(self) -> Bools:
+        """Whether each value holds until the next record, shape (records,)."""
+        return np.broadcast_to(self.holds, self.unix_s.shape)
+
+    def part(self, here: slice) -> LoggedLight:
+        """Return some of the records."""
+        return replace(
+            self, holds=self.held[here], unix_s=self.unix_s[here], values=self.values[here]
+        )

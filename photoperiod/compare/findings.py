@@ -14,6 +14,7 @@ import numpy as np
 from photoperiod.compare.clock_drift import find_clock
 from photoperiod.compare.contradictions import contradiction_findings
 from photoperiod.compare.coverage import (
+    blank_findings,
     date_findings,
     gap_findings,
     log_findings,
@@ -72,6 +73,7 @@ def compare_log(
     findings += contradiction_findings(expected, log, limits)
     findings += open_pair_findings(table, log, expected)
     findings += missing_findings(table, log, only)
+    findings += blank_findings(table, expected, log)
     results += zone_results(table, results)
     findings += dose_findings(results, limits)
     findings += date_findings(table, expected, log)

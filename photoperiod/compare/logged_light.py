@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -34,21 +35,29 @@ def logged_lights(
 ) -> Iterator[LoggedLight]:
     """Yield the light of each channel in the log, and the PPFD of each zone in it.
 
-    A relay that is not in the log is taken as the table has it, at instants corrected by ``shift``;
-    with None, while the clock is not known yet, it is taken as closed.
+    At each instant the light is that of the most certain quantity that the log has there. A relay that is
+    not in the log is taken as the table has it, at instants corrected by ``shift``; with None, while the
+    clock is not known yet, it is taken as closed.
     """
     for id, path in table.paths.items():
-        best = next((log.series[id, q] for q in LIGHT_QUANTITIES if (id, q) in log.series), None)
-        if best is None:
+        judged = judged_series(log, id)
+        if not judged:
             continue
-        relay_on = _relay_at(log.series.get((id, Quantity.RELAY)), best, expected, id, shift)
+        relay = log.series.get((id, Quantity.RELAY))
+        values = [
+            light_of(path, one.quantity, one.values, _relay_at(relay, one, expected, id, shift))
+            for one in judged
+        ]
+        holds = [np.full(one.unix_s.shape, one.quantity in HOLDING) for one in judged]
+        unix_s = np.concatenate([one.unix_s for one in judged])
+        order = np.argsort(unix_s, kind="stable")
         yield LoggedLight(
             subject=id,
             is_zone=False,
             scale=1.0,
-            holds=best.quantity in HOLDING,
-            unix_s=best.unix_s,
-            values=light_of(path, best.quantity, best.values, relay_on),
+            holds=np.concatenate(holds)[order],
+            unix_s=unix_s[order],
+            values=np.concatenate(values)[order],
             expected=functools.partial(expected.light, id),
         )
     for zone in zones(table):
@@ -64,6 +73,25 @@ def logged_lights(
                 values=series.values,
                 expected=functools.partial(expected.ppfd, zone),
             )
+
+
+def judged_series(log: Log, id: str) -> list[Series]:
+    """Return what of a log is compared with the table for a channel, the most certain quantity first.
+
+    Each quantity stands at the instants at which the log has it and none that is more certain, so that no
+    instant stands twice. A quantity that stands nowhere is left out.
+    """
+    judged: list[Series] = []
+    known: Floats = np.zeros(0)
+    for quantity in LIGHT_QUANTITIES:
+        series = log.series.get((id, quantity))
+        if series is None:
+            continue
+        alone = ~np.isin(series.unix_s, known)
+        if alone.any():
+            judged.append(replace(series, unix_s=series.unix_s[alone], values=series.values[alone]))
+            known = np.concatenate([known, judged[-1].unix_s])
+    return judged
 
 
 def _relay_at(

@@ -480,6 +480,10 @@ _ALL = (
          " Here they don't, by more than rounding or the noise of a meter: the output may not have followed"
          " the player, the converter may have other volts than the schedule says, or a column holds something"
          " else. Only the most certain of them was compared with the table, so find out which one is true."),
+    Code("PHO619", "column-blank", _NOTE, "records where a less certain column was compared",
+         "Where the cell of the most certain quantity of a channel is blank, the next one that is there was"
+         " compared with the table, so that no light is missed. Look for why it is blank: a player or a"
+         " converter that was out for that time may be the cause."),
     *DOSE_CODES,
     *PAGE_CODES,
     *CHANGE_CODES,

@@ -95,6 +95,21 @@ def test_each_pair_has_its_rounding(
     assert bool(findings(expected, columns)) is is_found
 
 
+def test_what_was_compared_instead_of_a_blank_is_held_against_the_rest(expected: Expected) -> None:
+    """The count is blank from the second record on; there the level says half of what the volts say."""
+    count, volts = [89.0] + [np.nan] * 4, [8.899] * 5
+    columns = {Q.COUNT: count, Q.VOLTS: volts}
+    assert not findings(expected, {**columns, Q.LEVEL_PERCENT: [89.0] * 5})
+    (found,) = findings(expected, {**columns, Q.LEVEL_PERCENT: [89.0] + [45.0] * 4})
+    assert found.message == (
+        "volts and level_percent contradict each other in 4 records, first at 2027-03-02T12:01:00-01:00:"
+        " volts 8.899, but level_percent 45 (4.500 V); only volts was compared with the table there"
+    )
+    light = [79.2] + [20.0] * 4
+    (found,) = findings(expected, {**columns, Q.LIGHT_PERCENT: light})
+    assert found.message.startswith("volts and light_percent contradict each other in 4 records")
+
+
 @pytest.mark.parametrize("draw", ["uniform", "normal"])
 def test_noise_of_a_meter_is_no_contradiction(expected: Expected, draw: str) -> None:
     """±0.3 V, drawn evenly, and as the standard deviation of a normal draw; then an hour of 4.883 V."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from photoperiod.compare.coverage import missing_findings, part_of_day_findings
+from photoperiod.compare.coverage import blank_findings, missing_findings, part_of_day_findings
 from photoperiod.compare.expected import Expected
 from photoperiod.compare.log_model import Log, Quantity, Series
 from photoperiod.compare.model import Limits
@@ -40,6 +40,59 @@ def test_events_of_the_player_are_shown(table: Path, compare: Compare) -> None:
         lines.append(f"{moment},blue,{volts:.4f},{'on' if relay else 'off'},")
     code, out, _ = compare("\r\n".join(lines))
     assert (code, codes(out)) == (0, ["PHO609"]) and "2027-03-02T00:00:00-01:00 start" in out
+
+
+def with_counts(table: Path, blank: tuple[int, int], volts: str) -> str:
+    """A log of a day by the minute: its counts are blank in some seconds of the day, where volts are told.
+
+    Levels are in percent, so that a count is ten times the volts.
+    """
+    lines = ["time,blue_count,blue_volts,blue_relay"]
+    for line, n in zip(log(table).split("\r\n")[1:-1], range(0, DAY_S, 60), strict=True):
+        time, given, relay = line.split(",")
+        count = round(10 * float(given))
+        cells = [f"{count}", f"{count / 10}"]
+        if blank[0] <= n < blank[1]:
+            cells = ["", volts or cells[1]]
+        lines.append(",".join([time, *cells, relay]))
+    return "\r\n".join(lines) + "\r\n"
+
+
+def test_where_counts_are_blank_volts_are_compared(table: Path, compare: Compare) -> None:
+    """At noon the table has 89 %, which is code 3645 of 4096: 0.8899² = 79.19 % light. 10 V are all of it."""
+    noon = (12 * 3600, 13 * 3600)
+    code, out, _ = compare(with_counts(table, noon, ""), "--within-seconds", "120")
+    assert (code, codes(out)) == (0, ["PHO619"])
+    assert (
+        "note PHO619 column-blank: blue: count is blank in 60 records of 2027-03-02T12:00:00-01:00 to"
+        " 2027-03-02T12:59:00-01:00: there volts was compared with the table\n"
+    ) in out
+    code, out, _ = compare(with_counts(table, noon, "10"), "--within-seconds", "120")
+    assert (code, codes(out)) == (1, ["PHO601", "PHO619"])
+    assert "worst deviation 20.8 % of full" in out
+    assert "off by up to 20.8 % of full, at 2027-03-02T12:00:00-01:00: 100.0 % light" in out
+    assert "beyond its tolerance for 1 h 00 min in all" in out
+
+
+def test_a_quantity_of_each_blank_is_told_for_itself(table: Path) -> None:
+    held = read_table("table.json", table.read_bytes())
+    instants = START.timestamp() + 60.0 * np.arange(4)
+    parts = [(Quantity.COUNT, 1), (Quantity.VOLTS, 3), (Quantity.LIGHT_PERCENT, 4)]
+    series = {
+        ("blue", quantity): Series("blue", quantity, instants[:end], np.zeros(end))
+        for quantity, end in parts
+    }
+    expected = Expected(held, held.clock(None))
+    found = list(blank_findings(held, expected, Log(series=series)))
+    assert [(one.code, one.subject, one.is_warning) for one in found] == [
+        ("PHO619", "blue", False)
+    ] * 2
+    assert [one.message for one in found] == [
+        "count is blank in 2 records of 2027-03-02T00:01:00-01:00 to 2027-03-02T00:02:00-01:00: there volts"
+        " was compared with the table",
+        "count and volts are blank in 1 record of 2027-03-02T00:03:00-01:00: there light_percent was compared"
+        " with the table",
+    ]
 
 
 def test_what_is_not_compared_is_a_warning(table: Path, compare: Compare) -> None:

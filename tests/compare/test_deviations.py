@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -75,3 +77,27 @@ def test_how_long_a_record_stands() -> None:
     assert seconds_of(instants, 600.0, holds=True).tolist() == [60, 60, 600, 60]
     assert seconds_of(instants, 600.0, holds=False).tolist() == [60, 60, 330, 330]
     assert seconds_of(instants[:1], 600.0, holds=True).tolist() == [600]
+
+
+def test_readings_between_records_of_a_player_stand_beside_them() -> None:
+    """A record stands for all of the time after it, a reading for half of the time between two readings."""
+    instants = 60.0 * np.arange(5)
+    holds = np.array([True, False, False, True, True])
+    assert seconds_of(instants, 600.0, holds=holds).tolist() == [60, 30, 60, 90, 60]
+
+
+def test_only_readings_have_noise_and_slips() -> None:
+    """One record in ten is 5 % off: each of a player counts, two of a meter may be slips."""
+    holds = np.arange(60) < 30
+    values = np.where(np.isin(np.arange(60), (10, 20, 40)), 0.55, 0.5)
+    light = LoggedLight(
+        subject="blue", is_zone=False, scale=1.0, holds=holds, unix_s=MINUTES, values=values,
+        expected=lambda at: np.full(at.shape, 0.5),
+    )  # fmt: skip
+    found = deviations_of(light, Limits(), RIGHT)
+    assert np.flatnonzero(found.wrong).tolist() == [10, 20]
+    assert np.flatnonzero(found.brief).tolist() == [40]
+    ragged = replace(light, values=0.5 + 0.05 * (-1.0) ** np.arange(60))
+    noise = deviations_of(ragged, Limits(), RIGHT).noise
+    # steps of 10 % between readings, of which all are alike: 1.4826 × 0.1 ÷ √2
+    assert noise.tolist() == [0.0] * 30 + [pytest.approx(0.10484, abs=1e-5)] * 30

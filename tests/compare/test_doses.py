@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -68,6 +69,10 @@ def test_a_dose_by_hand(result: Callable[[LoggedLight], Result]) -> None:
     # A meter: the middle of two readings, 0.6 and 0.45.
     read = result(light([0, 6, 12], [0.4, 0.8, 0.1], holds=False))
     assert read.given == pytest.approx(0.1 * 0.6 + 0.1 * 0.45)
+    # A record that is held, then a reading: 0.4, and the middle of 0.8 and 0.1.
+    mixed = replace(light([0, 6, 12], [0.4, 0.8, 0.1], holds=True),
+                    holds=np.array([True, False, True]))  # fmt: skip
+    assert result(mixed).given == pytest.approx(0.1 * 0.4 + 0.1 * 0.45)
 
 
 def test_a_gap_counts_for_neither_dose(result: Callable[[LoggedLight], Result]) -> None:

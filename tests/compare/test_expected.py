@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from photoperiod.compare import expected as expected_module
-from photoperiod.compare.expected import Expected, band, date_of_day
+from photoperiod.compare.expected import Expected, LoggedLight, band, date_of_day
 from photoperiod.drive.grid import Row
 from photoperiod.formats.about import about_data
 from photoperiod.formats.image import DatedTable, date_of, encode
@@ -122,3 +122,14 @@ def many_days(days: int) -> PlayableTable:
         span=(first, first + days),
     )
     return PlayableTable(about=about, image=image, paths=held.paths)
+
+
+def test_a_part_of_a_light_keeps_how_each_record_stands() -> None:
+    one = LoggedLight(
+        subject="blue", is_zone=False, scale=1.0, holds=np.array([True, False, False, True, False]),
+        unix_s=np.arange(5.0), values=np.arange(5.0) / 10, expected=np.zeros_like,
+    )  # fmt: skip
+    part = one.part(slice(0, 4, 3))
+    assert part.unix_s.tolist() == [0, 3] and part.values.tolist() == [0, 0.3]
+    assert part.held.tolist() == [True, True]
+    assert replace(one, holds=False).part(slice(1, 3)).held.tolist() == [False, False]

@@ -11,7 +11,7 @@ import pytest
 from photoperiod.compare.clock_drift import ClockShift
 from photoperiod.compare.expected import Expected
 from photoperiod.compare.log_model import Log, Quantity, Series
-from photoperiod.compare.logged_light import light_of, logged_lights
+from photoperiod.compare.logged_light import judged_series, light_of, logged_lights
 from photoperiod.drive.ballast import BallastCurve, DarkKind, ResponseKind
 from photoperiod.drive.converter import Converter
 from photoperiod.drive.grid import LevelGrid, LevelUnit, RelayKind, RelayMode, Rounding
@@ -95,6 +95,30 @@ def test_the_most_certain_quantity_counts(held: PlayableTable) -> None:
     found = lights(held, None, Quantity.LIGHT_PERCENT, Quantity.COUNT)
     assert found == [pytest.approx(0.25, abs=1e-4)]
     assert lights(held, None, Quantity.LIGHT_PERCENT) == [pytest.approx(0.36)]
+
+
+def test_where_one_is_blank_the_next_most_certain_counts(held: PlayableTable) -> None:
+    """By hand: level 50 gives 25 % light, 10 V all of it, 36 % are 36 %."""
+    unix_s = START.timestamp() + 43_200 + 60.0 * np.arange(5)
+
+    def series(quantity: Quantity, at: list[int], value: float) -> Series:
+        return Series("blue", quantity, unix_s[at], np.full(len(at), value))
+
+    parts = [
+        series(Quantity.LIGHT_PERCENT, [0, 4], 36.0),
+        series(Quantity.VOLTS, [1, 2, 3], 10.0),
+        series(Quantity.COUNT, [0, 2], 50.0),
+    ]
+    log = Log(series={("blue", one.quantity): one for one in parts})
+    assert [(one.quantity, one.unix_s.tolist()) for one in judged_series(log, "blue")] == [
+        (Quantity.COUNT, unix_s[[0, 2]].tolist()),
+        (Quantity.VOLTS, unix_s[[1, 3]].tolist()),
+        (Quantity.LIGHT_PERCENT, unix_s[[4]].tolist()),
+    ]
+    (light,) = logged_lights(held, log, Expected(held, held.clock(None)), None)
+    assert light.unix_s.tolist() == unix_s.tolist()
+    assert light.values.tolist() == pytest.approx([0.25, 1, 0.25, 1, 0.36], abs=1e-4)
+    assert light.held.tolist() == [True, False, True, False, False]
 
 
 def test_each_channel_and_zone_has_its_own_light() -> None:
