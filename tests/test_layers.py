@@ -1,8 +1,13 @@
-"""Imports go down only: a stage knows what stands below it, never what stands above."""
+"""Imports go down only: a stage knows what stands below it, never what stands above.
+
+Inside a stage they may not go in a circle.
+"""
 
 from __future__ import annotations
 
 import ast
+import functools
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -97,6 +102,54 @@ def upward(path: Path, text: str) -> list[str]:
     return wrong
 
 
+def module_of(path: Path) -> str:
+    parts = ("photoperiod", *path.relative_to(PACKAGE).with_suffix("").parts)
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+@functools.cache
+def names(text: str) -> set[str]:
+    """Return what a text imports, late and for types as well: modules, and what it takes from them."""
+    found = {module for module, _ in imports(text)}
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.ImportFrom):
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return found
+
+
+def circles(texts: Mapping[str, str]) -> list[list[str]]:
+    """Return the circles of imports inside a part: modules of which each imports another one of them.
+
+    ``texts`` is the text of each module, by its name.
+    """
+    later = {
+        module: {
+            other
+            for other in names(text) & texts.keys() - {module}
+            if other.split(".")[:2] == module.split(".")[:2]
+        }
+        for module, text in texts.items()
+    }
+    reached = {module: reach(module, later) for module in later}
+    found = {
+        tuple(sorted(other for other in there if module in reached[other]))
+        for module, there in reached.items()
+        if module in there
+    }
+    return [list(circle) for circle in sorted(found)]
+
+
+def reach(module: str, later: Mapping[str, set[str]]) -> set[str]:
+    """Return all modules that one imports, by others as well."""
+    found: set[str] = set()
+    ahead = [module]
+    while ahead:
+        new = later[ahead.pop()] - found
+        found |= new
+        ahead += new
+    return found
+
+
 FILES = sorted(PACKAGE.rglob("*.py"))
 
 
@@ -133,6 +186,33 @@ def test_imports_go_down() -> None:
 )
 def test_a_planted_upward_import_is_found(file: str, text: str) -> None:
     assert len(upward(PACKAGE / file, text)) == 1
+
+
+TEXTS = {module_of(path): path.read_text(encoding="utf-8") for path in FILES}
+
+
+def test_no_imports_inside_a_part_go_in_a_circle() -> None:
+    assert circles(TEXTS) == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "from photoperiod.checks.run import run_checks",
+        "from photoperiod.checks import run",
+        "import photoperiod.checks.run",
+        "def late():\n    from photoperiod.checks.run import run_checks",
+        "if TYPE_CHECKING:\n    from photoperiod.checks.run import Check",
+    ],
+)
+def test_a_planted_circle_is_found(text: str) -> None:
+    """The runner imports the registry, and the registry the advice."""
+    advice, run = "photoperiod.checks.dose_advice", "photoperiod.checks.run"
+    planted = {**TEXTS, advice: f"{TEXTS[advice]}\n{text}\n"}
+    assert circles(planted) == [[advice, "photoperiod.checks.registry", run]]
+    short = {"photoperiod.sky.a": "import photoperiod.sky.b", "photoperiod.sky.b": ""}
+    assert circles(short) == []
+    assert circles({**short, "photoperiod.sky.b": "import photoperiod.sky.a"}) == [list(short)]
 
 
 def test_the_kernel_knows_arrays_and_errors_only() -> None:

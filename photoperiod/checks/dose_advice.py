@@ -7,7 +7,7 @@ and checked first. Where no factor will do, the way to `photoperiod solve` is to
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from photoperiod.checks.night_too_short import night_too_short
@@ -22,6 +22,9 @@ from photoperiod.schedule.day_plan import Day, Points, Ramps, SunDay, follows_sk
 from photoperiod.schedule.guards import unknown_in
 from photoperiod.schedule.model import Schedule, Zone
 from photoperiod.text import and_list, number_text
+
+#: Returns what all checks but that of doses find on a program, accepted or not.
+Others = Callable[[Program], list[Diagnostic]]
 
 #: A check of one table.
 Guard = Callable[[Program], Iterator[Diagnostic]]
@@ -53,7 +56,7 @@ _GUARDS: tuple[tuple[Guard, Callable[[ZoneDay], float], float], ...] = (
 )
 
 
-def dose_advice(program: Program) -> str:
+def dose_advice(program: Program, others: Others) -> str:
     """Return in words what brings the dose of every zone into its band; empty if nothing is known to.
 
     Light is multiplied by one factor, on all channels that have a day, so that colours stay. The lights
@@ -64,6 +67,13 @@ def dose_advice(program: Program) -> str:
 
     Nothing is told where some light is not known, where changes act, where doses are asked for already,
     where days of burn-in are among the dates, or where a table stands for dates that want different light.
+
+    Parameters
+    ----------
+    program : Program
+        The program of which a dose is outside its band.
+    others : callable
+        Returns what all other checks find on a program.
     """
     schedule = program.schedule
     zones, channels = schedule.zones, schedule.channels
@@ -77,10 +87,10 @@ def dose_advice(program: Program) -> str:
         return ""
     if any(table.season is not None for table in program.tables):
         return ""
-    return _factor_advice(program) or _asking_advice(program)
+    return _factor_advice(program, others) or _asking_advice(program)
 
 
-def _factor_advice(program: Program) -> str:
+def _factor_advice(program: Program, others: Others) -> str:
     """Return the advice to multiply all light by a factor; empty if none will do."""
     schedule = program.schedule
     scaled = [id for id, channel in schedule.channels.items() if channel.day is not None]
@@ -92,8 +102,8 @@ def _factor_advice(program: Program) -> str:
         if trial is None:
             continue
         if before is None:
-            before = _found(program)
-        if not _found(trial) <= before:
+            before = _places(others(program))
+        if not _places(others(trial)) <= before:
             continue
         is_broken = any(_harms(schedule, table.day) for table in program.tables)
         kept = "breaks no other limit" if is_broken else "keeps all limits"
@@ -200,12 +210,9 @@ def _tried(program: Program, factor: float, scaled: list[str]) -> Program | None
     return replace(program, schedule=changed, tables=tuple(tables), first_day_by_plan=first)
 
 
-def _found(program: Program) -> set[tuple[str, Path, str]]:
-    """Return what the checks find but the doses: codes and places."""
-    # The registry of checks has this module among what it imports.
-    from photoperiod.checks.run import findings_without
-
-    return {(each.code, each.path, each.variant) for each in findings_without(program, "PHO405")}
+def _places(found: Iterable[Diagnostic]) -> set[tuple[str, Path, str]]:
+    """Return the codes and places of findings."""
+    return {(each.code, each.path, each.variant) for each in found}
 
 
 def _harms(schedule: Schedule, day: CompiledDay) -> Mapping[tuple[str, str], tuple[float, float]]:

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from photoperiod.checks.dose_advice import dose_advice
 from photoperiod.checks.finding import on_value, others
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import ZoneDay
@@ -41,7 +40,6 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
         if zone.dli_band is not None
         for side, worst in _worst(program, zone, zone.dli_band)
     ]
-    advice = dose_advice(program) if found else ""
     for zone, side, worst in found:
         low, high = zone.dli_band or (0.0, 0.0)
         outside = low - worst.least if side == "below" else worst.total - high
@@ -57,7 +55,6 @@ def dose_outside_band(program: Program) -> Iterator[Diagnostic]:
             f"zone '{zone.id}' gets a DLI of {_told(worst, side)} mol m⁻² d⁻¹{worst.when}, {side}"
             f" its band of {number_text(low)} to {number_text(high)} by {number_text(outside)}"
             f" (by channel: {listed}){also}",
-            help=advice,
         )
 
 

@@ -12,6 +12,7 @@ from photoperiod.checks.change_beyond_dates import change_beyond_dates
 from photoperiod.checks.clock_set_back_lit import clock_set_back_lit
 from photoperiod.checks.day_moves_too_far import day_moves_too_far
 from photoperiod.checks.dimmed_during_burn_in import dimmed_during_burn_in
+from photoperiod.checks.dose_advice import Others, dose_advice
 from photoperiod.checks.dose_jumps import dose_jumps
 from photoperiod.checks.dose_outside_band import dose_outside_band
 from photoperiod.checks.floor_costs_dose import floor_costs_dose
@@ -76,6 +77,8 @@ class Check:
         other check is run once for each table, on a program that holds only this table.
     needs : callable
         Says what the schedule must state before the check can run; ``MET`` if nothing is missing.
+    advice : callable or None
+        Says what helps against its findings, asked once for all of them; it may try that on the others.
     """
 
     code: str
@@ -83,6 +86,7 @@ class Check:
     needs_dates: bool = False
     all_tables_at_once: bool = False
     needs: Callable[[Schedule], str] = _needs_nothing
+    advice: Callable[[Program, Others], str] | None = None
 
     @property
     def name(self) -> str:
@@ -96,7 +100,7 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO402", ppfd_above_most, all_tables_at_once=True),
     Check("PHO403", night_not_dark),
     Check("PHO404", more_than_controller_holds),
-    Check("PHO405", dose_outside_band, all_tables_at_once=True),
+    Check("PHO405", dose_outside_band, all_tables_at_once=True, advice=dose_advice),
     Check("PHO406", dimmed_during_burn_in, needs_dates=True, all_tables_at_once=True),
     Check("PHO407", rises_too_fast),
     Check("PHO408", night_too_short),

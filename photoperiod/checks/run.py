@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -34,6 +35,14 @@ def run_checks(program: Program) -> tuple[list[Diagnostic], dict[str, str]]:
     """
     checks, not_run = _to_run(program)
     return accept(program.schedule.acceptances, _findings(checks, program)), not_run
+
+
+def advised(check: Check, program: Program, found: list[Diagnostic]) -> list[Diagnostic]:
+    """Return the findings of a check with its advice, which it may try on all other checks."""
+    if check.advice is None or not found:
+        return found
+    advice = check.advice(program, functools.partial(findings_without, code=check.code))
+    return [replace(finding, help=advice) for finding in found]
 
 
 def findings_without(program: Program, code: str) -> list[Diagnostic]:
@@ -82,7 +91,7 @@ def _findings(checks: Sequence[Check], program: Program) -> list[Diagnostic]:
                 dated.setdefault(key, []).append(_Dated(finding, date))
     for (code, *_), alike in dated.items():
         found[code].append(_worst(alike, len(program.tables)))
-    return [finding for findings in found.values() for finding in findings]
+    return [finding for check in checks for finding in advised(check, program, found[check.code])]
 
 
 def _worst(found: Sequence[_Dated], count: int) -> Diagnostic:

@@ -14,7 +14,7 @@ from typing import Any
 
 from photoperiod.api import Loaded, load_text
 from photoperiod.checks.registry import CHECKS
-from photoperiod.checks.run import run_checks
+from photoperiod.checks.run import advised, run_checks
 from photoperiod.days.day_curves import DayCurves
 from photoperiod.diagnostics.codes import CODES, Severity
 from photoperiod.diagnostics.model import Diagnostic
@@ -226,7 +226,7 @@ def on(day: int) -> dt.date:
 def findings(code: str, program: Program, text: str = BENCH) -> list[Diagnostic]:
     """Return what one check finds on a program, each finding at its place in the text."""
     (check,) = (check for check in CHECKS if check.code == code)
-    found = list(check.run(program))
+    found = advised(check, program, list(check.run(program)))
     assert {each.code for each in found} <= {code}
     return [loaded(text).document.place(each) for each in found]
 
