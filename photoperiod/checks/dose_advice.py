@@ -7,7 +7,7 @@ and checked first. Where no factor will do, the way to `photoperiod solve` is to
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from photoperiod.checks.night_too_short import night_too_short
@@ -65,8 +65,11 @@ def dose_advice(program: Program, others: Others) -> str:
     broken by more than now, and no channel may be asked for more than its output gives. Where no such
     factor is found, it is told how a day is asked for.
 
+    Where a table stands for a season, it would have to be fitted anew to all of its dates: there a factor
+    is told by arithmetic, and that it was not tried.
+
     Nothing is told where some light is not known, where changes act, where doses are asked for already,
-    where days of burn-in are among the dates, or where a table stands for dates that want different light.
+    or where days of burn-in are among the dates.
 
     Parameters
     ----------
@@ -86,7 +89,7 @@ def dose_advice(program: Program, others: Others) -> str:
     if any(c.role != Role.PLAN for table in program.tables for c in table.channels.values()):
         return ""
     if any(table.season is not None for table in program.tables):
-        return ""
+        return _season_advice(program)
     return _factor_advice(program, others) or _asking_advice(program)
 
 
@@ -107,13 +110,94 @@ def _factor_advice(program: Program, others: Others) -> str:
             continue
         is_broken = any(_harms(schedule, table.day) for table in program.tables)
         kept = "breaks no other limit" if is_broken else "keeps all limits"
-        days = [(id, schedule.channels[id].day, trial.schedule.channels[id].day) for id in scaled]
-        told = "; ".join(_lights_words(*each) for each in days)
+        told = _all_lights_words(program, factor, scaled)
         return (
             f"multiply the light of all days by {number_text(factor)}: {told}. Tried, and it {kept};"
             " change it slowly"
         )
     return ""
+
+
+def _season_advice(program: Program) -> str:
+    """Return what arithmetic says of days that change with the sky; empty if it says nothing."""
+    scaled = [id for id, channel in program.schedule.channels.items() if channel.day is not None]
+    against = ""
+    for factor in _factors(program):
+        found = _stands_against(program, factor, scaled)
+        if found is None:
+            return (
+                f"multiply the light of all days by {number_text(factor)}:"
+                f" {_all_lights_words(program, factor, scaled)}. By arithmetic every date is then in its"
+                " band. It was not tried, as each table stands for several dates: check the same dates"
+                " again, and change it slowly"
+            )
+        if found and not against:
+            against = (
+                f"all light times {number_text(factor)} would bring every date into its band by arithmetic,"
+                f" but {found}. It takes longer days with flatter ramps, or another band"
+            )
+    too_wide = [words for zone in program.zones if (words := _spread_words(program, zone))]
+    days = [program.schedule.channels[id].day for id in scaled]
+    if not too_wide or not any(day is not None and follows_sky(day) for day in days):
+        return against
+    return (
+        f"no one factor will do: over these dates {and_list(too_wide)}. Widen the band, or make the seasons"
+        " weaker: `seasons_percent` of `sky` (0: all year as at an equinox). Then check the same dates again"
+    )
+
+
+def _stands_against(program: Program, factor: float, scaled: Collection[str]) -> str | None:
+    """Return what speaks by arithmetic against light times a factor; None if nothing does.
+
+    Empty if a dose would be outside its band.
+    """
+    changed = scaled_schedule(program.schedule, factor, scaled)
+    for table in program.tables:
+        for id, z in table.zones.items():
+            # Moonlight stays as it is, and may stand where it helps least.
+            rest = sum(c.dli[id].replay for c, _ in z.sources if c.channel.id not in scaled)
+            more, less = max(factor - 1.0, 0.0) * rest, max(1.0 - factor, 0.0) * rest
+            low, high = z.zone.dli_band or (0.0, math.inf)
+            for dose, darkest in _doses(z):
+                if dose * factor + less > high or darkest * factor - more < low:
+                    return ""
+    for table in program.tables:
+        for id in scaled:
+            most = max(_lights(changed.channels[id].day))
+            if most > table.channels[id].path.most_light + SLACK:
+                return f"'{id}' can't give {number_text(most * 100)} % light"
+        for id, z in table.zones.items() if factor > 1 else ():
+            peak, rise = max(z.peak_ppfd, z.peak_ppfd_at_end), z.steepest_rise_per_minute
+            limits = {
+                "ppfd_max": (peak, z.zone.ppfd_max),
+                "ppfd_rise_per_minute_max": (rise, z.zone.ppfd_rise_per_minute_max),
+            }
+            for key, (now, limit) in limits.items():
+                if limit is not None and now * factor > limit + PPFD_SLACK:
+                    return f"zone '{id}' would break its `{key}`"
+    return None
+
+
+def _spread_words(program: Program, id: str) -> str:
+    """Return how far the doses of a zone lie apart, if no factor brings them into its band; else empty.
+
+    What tubes lose does not count: that is not of the seasons.
+    """
+    band = program.schedule.zones[id].dli_band
+    unfaded = [
+        sum(c.dli[id].replay / c.brightness for c, _ in table.zones[id].sources if c.brightness > 0)
+        for table in program.tables
+    ]
+    if band is None or min(unfaded) <= 0 or band[0] <= 0:
+        return ""
+    times = max(unfaded) / min(unfaded)
+    if times <= band[1] / band[0] + SLACK:
+        return ""
+    doses = [dose for table in program.tables for dose, _ in _doses(table.zones[id])]
+    return (
+        f"zone '{id}' gets {number_text(min(doses))} to {number_text(max(doses))} mol m⁻² d⁻¹: its most is"
+        f" {number_text(times)} times its least, where its band allows {number_text(band[1] / band[0])} times"
+    )
 
 
 def _asking_advice(program: Program) -> str:
@@ -145,21 +229,33 @@ def _band_text(zone: Zone) -> str:
     return f"[{number_text(low, 4)}, {number_text(high, 4)}]"
 
 
-def _lights_words(id: str, before: Day | None, after: Day | None) -> str:
+def _all_lights_words(program: Program, factor: float, scaled: Collection[str]) -> str:
+    """Return in words what is written for the days of all channels, multiplied by a factor."""
+    changed = scaled_schedule(program.schedule, factor, scaled)
+    return "; ".join(_lights_words(id, changed.channels[id].day) for id in scaled)
+
+
+def _lights_words(id: str, day: Day | None) -> str:
     """Return in words what is written for the day of a channel."""
-    match before, after:
-        case Ramps(), Ramps(peaks=peaks):
-            lights = [each.light for each in peaks]
-        case SunDay(), SunDay():
-            lights = [after.peak_light]
-        case Points(), Points(points=points):
-            lights = [each.light for each in points]
-            if len(lights) > MOST_LIGHTS:
-                return f"each `light_percent` of '{id}', rounded to {DECIMALS} decimals"
-        case _:
-            raise TypeError(f"the day of '{id}' has no lights")
+    lights = _lights(day)
+    if isinstance(day, Points) and len(lights) > MOST_LIGHTS:
+        return f"each `light_percent` of '{id}', rounded to {DECIMALS} decimals"
     told = ", ".join(number_text(light * 100, DECIMALS) for light in lights)
-    return f"`light_percent` of '{id}' {told}"
+    key = "peak_light_percent" if isinstance(day, SunDay) else "light_percent"
+    return f"`{key}` of '{id}' {told}"
+
+
+def _lights(day: Day | None) -> list[float]:
+    """Return the lights that a day names. [fraction of full]"""
+    match day:
+        case Ramps(peaks=peaks):
+            return [each.light for each in peaks]
+        case SunDay(peak_light=light):
+            return [light]
+        case Points(points=points):
+            return [each.light for each in points]
+        case _:
+            raise TypeError("this day has no lights")
 
 
 def _factors(program: Program) -> Iterator[float]:

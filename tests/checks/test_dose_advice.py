@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from dataclasses import replace
 from typing import Any
@@ -13,8 +14,11 @@ from photoperiod.checks.dose_advice import dose_advice
 from photoperiod.checks.run import findings_without
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.program.channel_day import CompiledDay
+from photoperiod.program.dates import DateSpan
+from photoperiod.program.day_types import SeasonError
 from photoperiod.program.model import Program
 from photoperiod.program.scaled_day import scaled_day
+from photoperiod.schedule.day_plan import SunDay
 from tests.checks.bench import Day, bench, handmade, on
 from tests.conftest import ROOT, changed, compiled
 
@@ -295,3 +299,92 @@ def test_no_factor_that_brings_a_finding_of_another_check() -> None:
     assert not dose_advice(before, found).startswith("multiply")
     assert len(seen) > 1
     assert dose_advice(before, nothing).startswith("multiply")
+
+
+def seasonal(crest: str, *days: Day, sand: str = "") -> Program:
+    """Return a program of tables that stand for seasons, the day of strong by the sun."""
+    program = program_of(crest, *days, sand=sand)
+    channels = program.schedule.channels
+    sunny = replace(channels["strong"], day=SunDay(peak_light=0.6))
+    schedule = replace(program.schedule, channels={**channels, "strong": sunny})
+    tables = (replace(table, season=SeasonError({})) for table in program.tables)
+    return replace(program, schedule=schedule, tables=tuple(tables))
+
+
+#: In ten hours crest gets 3.6 mol m⁻² d⁻¹, in eight 2.88: the most is 1.25 times the least.
+SUMMER = Day(first=on(1))
+WINTER = Day(first=on(2), levels={"weak": [("08:00", 80), ("16:00", 0)],
+                                  "strong": [("08:00", 60), ("16:00", 0)]})  # fmt: skip
+
+
+def test_a_factor_for_seasons_is_told_by_arithmetic() -> None:
+    # 3 / 2.88 = 1.0417, so 1.05: 84 and 63 %; 2.88 × 1.05 = 3.024, 3.6 × 1.05 = 3.78
+    advice = dose_advice(seasonal("dli: [3, 3.79]", SUMMER, WINTER), others)
+    assert advice == (
+        "multiply the light of all days by 1.05: `light_percent` of 'weak' 84, 84; `peak_light_percent` of"
+        " 'strong' 63. By arithmetic every date is then in its band. It was not tried, as each table stands"
+        " for several dates: check the same dates again, and change it slowly"
+    )
+    # 3.2 / 3.6 = 0.889, so 0.88: 2.534 and 3.168
+    advice = dose_advice(seasonal("dli: [2.5, 3.2]", SUMMER, WINTER), others)
+    assert advice.startswith("multiply the light of all days by 0.88:")
+
+
+def test_a_factor_for_seasons_leaves_moonlight_as_it_is() -> None:
+    # weak gives 1.44 by moonlight alone, strong 2.16: 1.44 + 2.16 × 1.05 = 3.708, and by 1.04 3.686
+    program = seasonal("dli: [3.7, 9]", SUMMER)
+    channels = program.schedule.channels
+    moonlit = {**channels, "weak": replace(channels["weak"], day=None)}
+    program = replace(program, schedule=replace(program.schedule, channels=moonlit))
+    assert "all days by 1.05: `peak_light_percent` of 'strong' 63. By" in dose_advice(
+        program, others
+    )
+
+
+def test_where_seasons_differ_by_more_than_the_band_no_factor_is_told() -> None:
+    # 3.7 / 3 = 1.2333, less than 1.25
+    advice = dose_advice(seasonal("dli: [3, 3.7]", SUMMER, WINTER), others)
+    assert advice == (
+        "no one factor will do: over these dates zone 'crest' gets 2.88 to 3.6 mol m⁻² d⁻¹: its most is 1.25"
+        " times its least, where its band allows 1.23 times. Widen the band, or make the seasons weaker:"
+        " `seasons_percent` of `sky` (0: all year as at an equinox). Then check the same dates again"
+    )
+    # what tubes lose is not of the seasons: 3.6 and 2.88 by a loss of a fifth
+    faded = Day(first=on(2), brightness={"weak": (0.8, 0.8), "strong": (0.8, 0.8)})
+    assert dose_advice(seasonal("dli: [3, 3.7]", SUMMER, faded), others) == ""
+
+
+@pytest.mark.parametrize(
+    ("limits", "why"),
+    [
+        # 3.7 / 2.88 = 1.2847, so 1.29: 80 × 1.29 = 103.2 % of weak
+        ("dli: [3.7, 9]", "'weak' can't give 103.2 % light"),
+        # 1.05 × 100 = 105 µmol m⁻² s⁻¹; all of it comes within a minute
+        ("dli: [3, 9], ppfd_max: 104", "zone 'crest' would break its `ppfd_max`"),
+        ("dli: [3, 9], ppfd_rise_per_minute_max: 104",
+         "zone 'crest' would break its `ppfd_rise_per_minute_max`"),
+    ],
+)  # fmt: skip
+def test_what_speaks_against_a_factor_for_seasons_is_told(limits: str, why: str) -> None:
+    advice = dose_advice(seasonal(limits, SUMMER, WINTER), others)
+    assert f"would bring every date into its band by arithmetic, but {why}. It takes" in advice
+
+
+def test_the_factor_for_seasons_is_true_when_it_is_pasted() -> None:
+    """Two weeks of June of the natural year, with its band below what the days give."""
+    text = (ROOT / "examples" / "natural-year.yaml").read_text(encoding="utf-8")
+    text = text.replace("dli: [4, 14]", "dli: [2, 9]")
+    span = DateSpan(dt.date(2027, 6, 14), dt.date(2027, 6, 27))
+
+    def advice(text: str) -> str:
+        found = compile(load_text("advice.yaml", text.encode()), span).findings
+        return next((each.help for each in found if each.code == "PHO405"), "")
+
+    told = advice(text)
+    blue = re.search(r"`peak_light_percent` of 'blue' ([\d.]+)", told)
+    white = re.search(r"`light_percent` of 'white' ([\d.]+\d)", told)
+    assert blue is not None and white is not None
+    pasted = text.replace("peak_light_percent: 95", f"peak_light_percent: {blue[1]}").replace(
+        "[{light_percent: 70}]", f"[{{light_percent: {white[1]}}}]"
+    )
+    assert advice(pasted) == ""
