@@ -1,7 +1,11 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from photoperiod.program.model import Program
+from photoperiod.schedule.day_plan import MoonlightKind
 from tests.checks.bench import Day, assert_found, bench, finding, findings, handmade, marked, on
 
 CODE = "PHO423"
@@ -109,3 +113,42 @@ def test_two_moons_are_found_in_the_order_of_the_file() -> None:
         ("channels", "moon", "moonlight"),
     ]
     assert "'weak' gives zone 'crest' up to 5 µmol" in found[0].message  # 0.1 × 50
+
+
+def by_the_moon(program: Program) -> Program:
+    """Return a program whose moon is that of a full moon on such nights only."""
+    channels = program.schedule.channels
+    moonlight = channels["moon"].moonlight
+    assert moonlight is not None
+    phase = replace(moonlight, kind=MoonlightKind.PHASE)
+    changed = {**channels, "moon": replace(channels["moon"], moonlight=phase)}
+    return replace(program, schedule=replace(program.schedule, channels=changed))
+
+
+@pytest.mark.parametrize(
+    ("levels", "words"),
+    [
+        # 20 % of 0.4 is 0.08; half of it, which the plan has under a full moon, is 0.2
+        (
+            (0, 20),
+            "up to 0.2 µmol m⁻² s⁻¹ under a full moon (the tables of these dates give at most 0.08);",
+        ),
+        (
+            (0, 0),
+            "up to 0.2 µmol m⁻² s⁻¹ under a full moon (the tables of these dates give at most 0);",
+        ),
+        ((50, 0), "up to 0.2 µmol m⁻² s⁻¹ under a full moon; from 0.15 on"),
+    ],
+)
+def test_a_moon_that_is_not_full_on_these_dates_is_told_as_one(
+    levels: tuple[int, int], words: str
+) -> None:
+    text = moonlit(50, 0.4)
+    nights = [
+        Day(first=on(date), levels={"moon": [("06:00", 0), ("21:00", level)]})
+        for date, level in enumerate(levels, 1)
+    ]
+    assert words in finding(CODE, by_the_moon(handmade(text, *nights)), text).message
+    if not any(levels):  # without dates nothing is known of the moon
+        program = by_the_moon(handmade(text, Day(levels=nights[0].levels)))
+        assert "under a full moon; from 0.15 on" in finding(CODE, program, text).message
