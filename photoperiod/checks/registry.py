@@ -26,6 +26,7 @@ from photoperiod.checks.moon_seldom_shown import moon_seldom_shown
 from photoperiod.checks.more_than_controller_holds import more_than_controller_holds
 from photoperiod.checks.night_not_dark import night_not_dark
 from photoperiod.checks.night_too_short import night_too_short
+from photoperiod.checks.older_tubes_assumed import older_tubes_assumed
 from photoperiod.checks.part_is_out import part_is_out
 from photoperiod.checks.peak_jumps import peak_jumps
 from photoperiod.checks.port_overloaded import port_overloaded
@@ -132,4 +133,5 @@ CHECKS: tuple[Check, ...] = (
     Check("PHO442", change_beyond_dates, needs_dates=True, all_tables_at_once=True),
     Check("PHO443", part_is_out, needs_dates=True, all_tables_at_once=True),
     Check("PHO450", light_not_held, needs_dates=True, all_tables_at_once=True),
+    Check("PHO451", older_tubes_assumed, needs_dates=True, all_tables_at_once=True),
 )

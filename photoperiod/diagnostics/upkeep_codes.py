@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from photoperiod.diagnostics.code import Code, Severity
 
-_ERROR, _WARNING = Severity.ERROR, Severity.WARNING
+_ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
 UPKEEP_CODES = (
     Code("PHO350", "hours-without-price", _ERROR, "hours of the day without a price",
@@ -25,6 +25,11 @@ UPKEEP_CODES = (
          "The tubes have faded so far that the peak of the plan would need more than full light, so the"
          " dose is below the plan's by more than `dose_within_percent` from this date on. Replace tubes"
          " before that date, one half at a time; or plan a lower peak, so that there is room above it."),
+    Code("PHO451", "older-tubes-assumed", _NOTE, "older tubes that are taken to burn before new ones",
+         "A channel is lit on all dates, also before the first tube that the file names for a place is"
+         " fitted. What burns there until then is not told: it is taken as worn out where the loss of the"
+         " tube and its `replace_after_hours` are declared, else like the tubes that are named. The doses"
+         " of these dates are as sure as that."),
     Code("PHO517", "calendar-library-missing", _ERROR, "a library for calendars that is not installed",
          "Calendars (RFC 5545) are written by the library icalendar, which comes with"
          " the extra `calendar`: `pip install '.[calendar]'` in the checkout, or `'photoperiod[calendar]'`"

@@ -26,7 +26,7 @@ DATED = {
     "burn-in-from-dark", "burn-in-waits", "change-beyond-dates", "clock-set-back-lit",
     "day-moves-too-far", "dimmed-during-burn-in", "dose-jumps", "light-not-held",
     "lit-at-change", "many-loads",
-    "moon-seldom-shown", "part-is-out", "peak-jumps", "season-strays", "tube-overdue",
+    "moon-seldom-shown", "older-tubes-assumed", "part-is-out", "peak-jumps", "season-strays", "tube-overdue",
 }  # fmt: skip
 
 #: Gives a channel or a zone of a table other values.
