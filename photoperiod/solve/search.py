@@ -23,6 +23,7 @@ from photoperiod.solve.proposal import Known, Proposal, State, propose, start_of
 from photoperiod.solve.refusal import Missed, missed_finding, not_near_finding
 from photoperiod.solve.single_rows import SingleRows
 from photoperiod.solve.trial import (
+    SLACK,
     Broken,
     Trial,
     Trials,
@@ -76,14 +77,14 @@ class _Judged:
     @property
     def is_good(self) -> bool:
         return not self.broken and all(
-            abs(off) <= self.within[zone] + 1e-9 for zone, off in self.off.items()
+            abs(off) <= self.within[zone] + SLACK for zone, off in self.off.items()
         )
 
     @property
     def worst(self) -> tuple[int, float]:
         """What makes it worse than others: limits passed, then the dose that is off most."""
         return len(self.broken), max(
-            abs(off) / max(self.within[zone], 1e-9) for zone, off in self.off.items()
+            abs(off) / max(self.within[zone], SLACK) for zone, off in self.off.items()
         )
 
 
@@ -299,7 +300,7 @@ class _Search:
         if fault.best is None:
             return [missed_finding(self.schedule, each, self._look) for each in fault.missed]
         best = fault.best
-        off = {id: off / max(best.within[id], 1e-9) for id, off in best.off.items()}
+        off = {id: off / max(best.within[id], SLACK) for id, off in best.off.items()}
         off = dict(sorted(off.items(), key=lambda each: -abs(each[1])))
         passed = sorted({f"`{each.limit}` of '{each.zone}'" for each in best.broken})
         zone = next(iter(off))

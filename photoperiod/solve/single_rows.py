@@ -14,7 +14,7 @@ import numpy as np
 from photoperiod.arrays import Floats
 from photoperiod.drive.grid import Row
 from photoperiod.setpoints.row_moves import RowMove, RowMoves
-from photoperiod.solve.trial import Trial
+from photoperiod.solve.trial import SLACK, Trial
 from photoperiod.units import UMOL_PER_MOL
 
 #: So many rows are moved at once, and so many sets of moves are followed from one number of rows to the next.
@@ -62,7 +62,8 @@ class SingleRows:
         self.tables = dict(tables)
         self.doses = np.array([trial.day.zones[id].dli.replay for id in self.zones])
         self.low, self.high = (np.array([wanted[id][end] for id in self.zones]) for end in (0, 1))
-        self.allowed = np.array([allowed[id] for id in self.zones])
+        # Nothing is allowed where no channel that moves lights the zone.
+        self.allowed = np.array([max(allowed[id], SLACK) for id in self.zones])
         self.moves = [move for id in self.tables for move in self._moves(id)]
 
     def sets(self) -> Iterator[dict[str, tuple[Row, ...]]]:

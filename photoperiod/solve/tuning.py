@@ -21,7 +21,7 @@ from photoperiod.schedule.model import Schedule
 from photoperiod.solve.moved_day import profile_of, with_lights
 from photoperiod.solve.movers import Mover, groups_of
 from photoperiod.solve.proposal import Known, State
-from photoperiod.solve.trial import off_by
+from photoperiod.solve.trial import SLACK, off_by
 from photoperiod.units import UMOL_PER_MOL
 
 #: Light is written with so many decimals of a percent, rounded up so that its level is not above it.
@@ -189,7 +189,7 @@ class Tuning:
             )
             for asked in (zone.wanted_dli, zone.dli_band):
                 if asked is not None:
-                    allowed = max(self.within.get(zone.id, 0.0), 1e-9)
+                    allowed = max(self.within.get(zone.id, 0.0), SLACK)
                     worst = max(worst, abs(off_by(dose, asked)) / allowed)
         return worst
 

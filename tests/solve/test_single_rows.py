@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 
+import numpy as np
 import pytest
 
 from photoperiod.setpoints.row_moves import RowMove
@@ -46,6 +47,14 @@ def test_what_is_yielded_meets_the_dose_when_it_is_played(more: float) -> None:
     assert (told.fitted, told.moved) == (trial.fitted["blue"].fit.rows, rows["blue"])
     proof = moved.fitted["blue"].fit.certificate
     assert proof.is_best or not trial.fitted["blue"].fit.certificate.is_best
+
+
+@pytest.mark.parametrize("more", [0.0, 0.003])
+def test_where_a_dose_may_not_be_off_at_all_how_far_it_is_off_is_a_number(more: float) -> None:
+    _, trial, single = asked_for(more, 0.0)
+    doses = np.array([[trial.day.zones["crest"].dli.replay]])
+    assert bool(single._worst(doses)[0] == 0.0) is (more == 0.0)
+    assert np.isfinite(single._worst(doses)).all()
 
 
 def test_no_set_of_fewer_rows_meets_it() -> None:
