@@ -262,6 +262,9 @@ void set_useful(Search *search, int64_t pieces_left);
 /* Read (gates, work, needed, places, useful, width). */
 int search_of(PyObject *tuple, Search *search, Buffers *buffers);
 
+/* Return whether corners, by their samples and counts, are some at which a piece may begin. */
+int are_corners(const Gates *gates, const int64_t *index, const int64_t *count, Py_ssize_t corners);
+
 /* Return whether states are some at which a piece may begin. */
 int are_states(const Search *search, const int32_t *states, Py_ssize_t count);
 

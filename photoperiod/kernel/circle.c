@@ -113,11 +113,8 @@ onward_of(PyObject *tuple, Onward *onward, Buffers *buffers)
     if (!check(onward->states <= INT32_MAX, "states")) {
         return 0;
     }
-    for (k = 0; k < onward->begins; k++) {
-        if (!check(onward->index[k] >= 0 && onward->index[k] < onward->gates.length
-                       && onward->count[k] >= 0 && onward->count[k] < MOST_COUNT, "corners")) {
-            return 0;
-        }
+    if (!are_corners(&onward->gates, onward->index, onward->count, onward->begins)) {
+        return 0;
     }
     for (k = 0; k < onward->places; k++) { /* what a gate lets through has a state */
         size = k * onward->grid;

@@ -164,7 +164,7 @@ spans(PyObject *self, PyObject *args)
     Corners from = {NULL, NULL, NULL, 1, 1};
     const uint8_t *is_useful;
     Span *out, *some;
-    Py_ssize_t corners, size, room, places, k, fresh, total = 0;
+    Py_ssize_t corners, size, room, places, fresh, total = 0;
     enum status status;
     PyObject *result = NULL;
 
@@ -183,11 +183,8 @@ spans(PyObject *self, PyObject *args)
         goto out;
     }
     room /= 4;
-    for (k = 0; k < corners; k++) {
-        if (!check(from.index[k] >= 0 && from.index[k] < gates.length && from.count[k] >= 0
-                       && from.count[k] < MOST_COUNT, "corners")) {
-            goto out;
-        }
+    if (!are_corners(&gates, from.index, from.count, corners)) {
+        goto out;
     }
     places = last_of(is_useful, places);
     walk_begins(&walk, &gates, is_useful, first_of(is_useful, places), places, corners, BLOCK);

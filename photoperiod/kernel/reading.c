@@ -206,6 +206,20 @@ search_of(PyObject *tuple, Search *search, Buffers *buffers)
 }
 
 int
+are_corners(const Gates *gates, const int64_t *index, const int64_t *count, Py_ssize_t corners)
+{
+    Py_ssize_t k;
+
+    for (k = 0; k < corners; k++) {
+        if (!check(index[k] >= 0 && index[k] < gates->length && count[k] >= 0
+                       && count[k] < MOST_COUNT, "corners")) {
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int
 are_states(const Search *search, const int32_t *states, Py_ssize_t count)
 {
     Py_ssize_t k;

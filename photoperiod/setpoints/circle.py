@@ -24,7 +24,7 @@ from photoperiod.setpoints.columns import Column
 from photoperiod.setpoints.cones import Reach, counted_up
 from photoperiod.setpoints.corridor import Corridor
 from photoperiod.setpoints.segments import MOST_STATES
-from photoperiod.setpoints.work import WorkSpent
+from photoperiod.setpoints.work import BOUND_WORK, WorkSpent
 
 #: By how much each part of a window is longer than all before it.
 _LONGER = 8
@@ -34,9 +34,6 @@ _FEW = 64
 
 #: States whose pieces are worked out at once: a bound on memory.
 _BLOCK = 1000
-
-#: Looking for the lower bound on pieces goes gate by gate and takes as long as so many gates of cones.
-_BOUND_WORK = 20
 
 #: To look at a piece again takes as long as so many gates, and to look at so many states as long as one.
 _PIECE_WORK, _STATES_A_GATE = 4, 2
@@ -152,7 +149,7 @@ class _Side:
     def needed(self, goal: int) -> Ints:
         """Return a lower bound on the pieces from each place to one of them; 0 beyond it."""
         if goal not in self._needed:
-            self.work.add(_BOUND_WORK * self.run.length)
+            self.work.add(BOUND_WORK * self.run.length)
             found = np.zeros(self.sizes.size, dtype=np.int64)
             some = pieces_needed(self.run.up_to(goal * self.run.grid + 1))
             found[: goal + 1] = some[:: self.run.grid][: goal + 1]

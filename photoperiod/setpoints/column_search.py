@@ -22,10 +22,7 @@ from photoperiod.arrays import Bools, Ints, Words
 from photoperiod.setpoints.columns import Column, Stretch, count_needed, stretches_of
 from photoperiod.setpoints.count_sets import WORD, CountSets, begin_counts
 from photoperiod.setpoints.label_walk import Labels, Packing, Trail, Walk, in_pieces, walked
-from photoperiod.setpoints.work import WorkSpent
-
-#: Looking for the lower bound on pieces goes gate by gate and takes as long as so many gates of cones.
-_BOUND_WORK = 20
+from photoperiod.setpoints.work import BOUND_WORK, WorkSpent
 
 
 def fewest_times(column: Column, most_rows: int, work: WorkSpent) -> tuple[int, ...] | None:
@@ -46,7 +43,7 @@ def fewest_times(column: Column, most_rows: int, work: WorkSpent) -> tuple[int, 
         Steps of the grid, in the order of the day from the cut on; None if it takes more rows.
     """
     stretches = list(stretches_of(column))
-    work.add(_BOUND_WORK * column.steps * column.grid)
+    work.add(BOUND_WORK * column.steps * column.grid)
     least = count_needed(stretches, column)
     if least is None or least > most_rows:
         return None

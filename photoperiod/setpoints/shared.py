@@ -13,7 +13,7 @@ from photoperiod.drive.grid import Between
 from photoperiod.setpoints.circle import fewest_around
 from photoperiod.setpoints.column_levels import levels_of
 from photoperiod.setpoints.column_search import fewest_times
-from photoperiod.setpoints.columns import least_rows, stretches_of
+from photoperiod.setpoints.columns import ColumnChannel, least_rows, stretches_of
 from photoperiod.setpoints.corridor import one_line_ends
 from photoperiod.setpoints.held import hold_times
 from photoperiod.setpoints.least_error import halved, least_error
@@ -199,9 +199,8 @@ def times_for(
     if not cuts:  # a row must stand between two places
         return None
     if problem.is_circle and rows < problem.steps:  # with any number of rows, each would be tried
-        column = problem.column(channels, cuts[0])
         for coarse in COARSE if problem.is_exact else (1,):
-            found = fewest_around(column.coarser(coarse), len(cuts), rows, work)
+            found = _around(problem, channels, cuts, rows, work, coarse)
             if found is not None:
                 return found
         return None
@@ -213,12 +212,25 @@ def times_for(
     return None
 
 
+def _around(
+    problem: SharedProblem,
+    channels: Sequence[ColumnChannel],
+    window: Sequence[int],
+    rows: int,
+    work: WorkSpent,
+    coarse: int = 1,
+) -> tuple[int, ...] | None:
+    """Return times round a day that is never dark, one of them in a window; each ``coarse``-th is tried."""
+    column = problem.column(channels, window[0]).coarser(coarse)
+    return fewest_around(column, len(window), rows, work)
+
+
 def fewest_for(problem: SharedProblem, error: float, work: WorkSpent) -> int | None:
     """Return the fewest rows that keep a joint error, None if no number of them does."""
     channels = problem.at_error(error)
     cuts = problem.cuts(channels)
     if problem.is_circle and cuts:  # if no number of them does, the work is spent
-        around = fewest_around(problem.column(channels, cuts[0]), len(cuts), problem.steps, work)
+        around = _around(problem, channels, cuts, problem.steps, work)
         return None if around is None else len(around)
     search = hold_times if problem.between == Between.HOLD else fewest_times
     least: int | None = None

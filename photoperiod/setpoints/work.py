@@ -20,6 +20,10 @@ REFINEMENT_WORK = 30_000_000
 EXTRA_WORK = 10_000_000
 
 
+#: To look for the lower bound on pieces takes as long as so many gates of cones for each gate.
+BOUND_WORK = 20
+
+
 #: Numbers of eight bytes that one part of a search may hold at once: a bound on memory.
 MOST_HELD = 6_000_000
 
