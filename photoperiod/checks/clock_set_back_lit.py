@@ -16,9 +16,12 @@ WORTH_LIGHT, WORTH_SHARE = 0.02, 1 / 3
 def clock_set_back_lit(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that can't follow its plan in that hour, for the first such date."""
     found: dict[str, list[tuple[dt.date, float]]] = {}
+    peaks = {
+        id: max(table.channels[id].reachable_peak for table in program.tables)
+        for id in {id for _, id, _ in program.set_back}
+    }
     for date, id, difference in program.set_back:
-        peak = max(table.channels[id].reachable_peak for table in program.tables)
-        if peak > 0 and difference > min(WORTH_LIGHT, WORTH_SHARE * peak):
+        if peaks[id] > 0 and difference > min(WORTH_LIGHT, WORTH_SHARE * peaks[id]):
             found.setdefault(id, []).append((date, difference))
     for id, dates in found.items():
         date, difference = dates[0]

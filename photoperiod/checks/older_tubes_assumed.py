@@ -14,12 +14,13 @@ from photoperiod.text import and_list, number_text
 def older_tubes_assumed(program: Program) -> Iterator[Diagnostic]:
     """Yield a finding for each channel that is lit while no named tube stands in one of its places."""
     for channel in program.schedule.channels.values():
-        lit = [
+        lit = (
             table.span.first
             for table in program.tables
-            if table.span and table.channels[channel.id].replay.lit.any()
-        ]
-        empty = [line for line in channel.places if lit and _begins_after(line, lit[0])]
+            if table.span and table.channels[channel.id].lit_seconds
+        )
+        first = next(lit, dt.date.max)
+        empty = [line for line in channel.places if _begins_after(line, first)]
         if empty:
             until = and_list(
                 [f"place '{line[0].place}' until {_moment(line[0])}" for line in empty]
