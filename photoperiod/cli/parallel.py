@@ -12,6 +12,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -55,6 +56,9 @@ _NO_WORKER = (BrokenProcessPool, OSError)
 
 #: Exit code of a worker that was stopped.
 _STOPPED = 130
+
+#: How often it is looked whether a worker has tidied up.
+_LOOK_S = 0.02
 
 Work = Callable[..., Any]
 Task = tuple[Any, ...]
@@ -316,9 +320,13 @@ def _end_with_parent() -> None:
     assert parent is not None
     parent.join()
     main = threading.main_thread().ident
-    if main is None or not hasattr(signal, "pthread_kill"):
-        os._exit(_STOPPED)
-    signal.pthread_kill(main, signal.SIGTERM)  # it may be asleep: a signal wakes it
+    if _is_busy and main is not None and hasattr(signal, "pthread_kill"):
+        signal.pthread_kill(main, signal.SIGTERM)  # it may be asleep: a signal wakes it
+        while _is_busy:
+            time.sleep(_LOOK_S)
+    # An idle worker gets no signal: one that comes just before it falls asleep would be noted and never
+    # answered, for nobody is left to give it work.
+    os._exit(_STOPPED)
 
 
 def _in_worker(work: Work, arguments: Task) -> Told:

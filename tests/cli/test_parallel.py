@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import functools
 import os
@@ -94,6 +95,8 @@ def say(what: str) -> int:
         os.kill(os.getpid(), signal.SIGKILL)
     if what == "stumble":
         raise LookupError(what)
+    if what == "deaf":
+        signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGTERM])
     click.echo(what)
     return 0
 
@@ -223,6 +226,32 @@ def test_what_is_interrupted_leaves_whole_folders_and_no_process(
             "typing-sheet.txt",
             "manifest.json",
         }
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+def test_an_idle_worker_ends_with_its_parent_though_a_signal_is_lost(tmp_path: Path) -> None:
+    """A signal that comes just before a process falls asleep wakes it as little as one that is held back."""
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import os, signal\n"
+        "from photoperiod.cli.parallel import each_told\n"
+        "from tests.cli.test_parallel import say\n"
+        "if __name__ == '__main__':\n"
+        "    for each in each_told(say, [('deaf',)] * 2 + [('x',)], ('a', 'b', 'c'), 2):\n"
+        "        if each.out == 'x\\n':\n"
+        "            os.kill(os.getpid(), signal.SIGKILL)\n",
+        encoding="utf-8",
+    )
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(
+        [sys.executable, script], stdout=subprocess.PIPE, env=environment, start_new_session=True
+    ) as process:
+        try:
+            process.communicate(timeout=30)  # it ends when the last process closes the pipe
+        finally:
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGKILL)
+    assert process.returncode == -signal.SIGKILL
 
 
 @pytest.fixture
