@@ -284,13 +284,12 @@ class ChannelProblem:
 
     def rows(self, seconds: list[int]) -> tuple[Row, ...]:
         """Return the rows at given times."""
-        counts = self._hold_counts(seconds) if self.times.between == Between.HOLD else None
-        rows = []
-        for index, second in enumerate(seconds):
-            is_lit = bool(self.lit[second // self.step])
-            count = int(self.best_counts[second] if counts is None else counts[index])
-            rows.append(self.row(second, count if is_lit else 0, is_lit=is_lit))
-        return tuple(rows)
+        at = np.array(seconds, dtype=np.int64)
+        is_lit = self.lit[at // self.step]
+        holds = self.times.between == Between.HOLD
+        counts = np.where(is_lit, self._hold_counts(at) if holds else self.best_counts[at], 0)
+        columns = zip(seconds, counts.tolist(), is_lit.tolist(), strict=True)
+        return tuple(self.row(second, count, is_lit=lit) for second, count, lit in columns)
 
     def row(self, second: int, count: int, *, is_lit: bool) -> Row:
         """Return a row; the relay is named wherever the controller's rows hold a relay state."""
@@ -298,17 +297,16 @@ class ChannelProblem:
         relay = is_lit or not self.path.dark_by_row
         return Row(second, count, relay if has_relay else None)
 
-    def _hold_counts(self, seconds: list[int]) -> Ints:
-        """Return the count in the middle of what each row has to hold for."""
-        middles = []
-        for index, second in enumerate(seconds):
-            until = seconds[(index + 1) % len(seconds)]
-            if until <= second:
-                until = until + SECONDS_PER_DAY if self.times.wraps else SECONDS_PER_DAY
-            stretch = self.target.reachable[np.arange(second, until) % SECONDS_PER_DAY]
-            stretch = stretch[stretch > 0] if stretch.any() else stretch
-            middles.append(0.5 * (float(stretch.min()) + float(stretch.max())))
-        light = np.maximum(np.array(middles), self.path.ballast.floor_light)
+    def _hold_counts(self, seconds: Ints) -> Ints:
+        """Return the count in the middle of the light that each row has to hold for."""
+        day = self.target.reachable[seconds[0] :]
+        if self.times.wraps:  # the last row holds until the first
+            day = np.concatenate((day, self.target.reachable[: seconds[0]]))
+        begins = seconds - seconds[0]
+        most = np.maximum.reduceat(day, begins)
+        least = np.minimum.reduceat(np.where(day > 0, day, np.inf), begins)
+        middles = 0.5 * (np.where(most > 0, least, 0.0) + most)
+        light = np.maximum(middles, self.path.ballast.floor_light)
         return self.path.nearest_counts(light, self.ceiling)
 
     def play(self, seconds: list[int]) -> tuple[tuple[Row, ...], Replay]:
@@ -355,10 +353,7 @@ class ChannelProblem:
         """
         _, replay = self.play(seconds)
         errors = self.errors(replay)
-        meant_lit = np.repeat(self.lit, self.step)
-        best = np.where(meant_lit, self.path.burning_light[self.best_counts], 0.0)
-        unavoidable = np.maximum(np.maximum(self.least - best, best - self.most), 0.0)
-        gain = errors - unavoidable
+        gain = errors - self._unavoidable
         gain[np.abs(replay.counts - self.best_counts) < 2] = 0.0
         taken = np.array(seconds)
         while True:
@@ -376,6 +371,13 @@ class ChannelProblem:
             if found is not None:
                 return float(gain[worst]), found
             gain[np.arange(low, high) % SECONDS_PER_DAY] = 0.0
+
+    @functools.cached_property
+    def _unavoidable(self) -> Floats:
+        """The error that the nearest count leaves. [fraction of full]"""
+        meant_lit = np.repeat(self.lit, self.step)
+        best = np.where(meant_lit, self.path.burning_light[self.best_counts], 0.0)
+        return np.maximum(np.maximum(self.least - best, best - self.most), 0.0)
 
     def _time_between(self, low: int, high: int, worst: int) -> int | None:
         """Return the best free grid time strictly between two rows, or None."""
