@@ -18,7 +18,7 @@ from tests.board.fake_kernel import IIO
 from tests.conftest import ROOT
 
 #: Longer than anything here takes on a busy machine. [s]
-PATIENCE_S = 30.0
+PATIENCE_S = 60.0
 
 
 RAW = f"{IIO}/out_voltage0_raw"
