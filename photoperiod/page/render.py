@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from photoperiod.diagnostics.model import Report
 from photoperiod.errors import OutsideWorldError
 from photoperiod.page.scales import place_text
+from photoperiod.page.unbroken import unbroken
 from photoperiod.text import extra_text
 
 if TYPE_CHECKING:
@@ -132,4 +133,4 @@ def rendered(make: Environment, template: str, *, is_live: bool, **values: Any) 
             " base-uri 'none'; form-action 'none'"
         ),
     )
-    return text.encode()
+    return unbroken(text).encode()

@@ -95,6 +95,7 @@ def table(html: str, caption: str) -> list[list[str]]:
 
 def words(html: str) -> str:
     """Return the text of a page, without tags, style and script, blanks made one."""
+    html = re.sub(r'</?time>|<span class="one">([^<]*)</span>', r"\1", html)  # they part no words
     text = re.sub(r"<(style|script)>.*?</\1>|<[^>]*>", " ", html, flags=re.DOTALL)
     return re.sub(r"\s+", " ", text)
 

@@ -71,7 +71,7 @@ def test_readings_that_only_time_asks_for_are_one_line_with_its_dates() -> None:
         "Read PPFD of blue and white in each zone, at full and alone, because no date of measuring is"
         " told, and then because 182 days have passed. Measure warm"
     )
-    assert "2027-01-01,<br>2027-07-02" in page(text, span)
+    assert "<time>2027-01-01</time>,<br><time>2027-07-02</time>" in page(text, span)
 
 
 def test_readings_of_other_dates_and_of_new_tubes_keep_their_lines() -> None:

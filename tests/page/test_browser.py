@@ -169,6 +169,30 @@ def test_no_words_stand_on_others_or_are_cut(name: str, width: int, open_page: A
     assert found.tab.evaluate(CROWDED) == []
 
 
+#: Text that stands in more than one line, though it is read as one.
+BROKEN = """() => {
+  const found = [];
+  const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let text = texts.nextNode(); text; text = texts.nextNode()) {
+    if (text.parentElement.closest('svg, script')) continue;
+    for (const one of text.data.matchAll(/[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9.]+ [/] [0-9.]+|[0-9.]+ %/g)) {
+      const range = document.createRange();
+      range.setStart(text, one.index);
+      range.setEnd(text, one.index + one[0].length);
+      if (new Set([...range.getClientRects()].map((box) => box.top)).size > 1) found.push(text.data);
+    }
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize("width", (320, 400, 1280))
+def test_no_date_and_no_number_goes_on_in_another_line(width: int, open_page: Any) -> None:
+    found = open_page(PAGES["a month"](), width)
+    open_details(found.tab)
+    assert found.tab.evaluate(BROKEN) == []
+
+
 def test_print_has_pages_and_the_sheet_begins_one(open_page: Any) -> None:
     found = open_page(PAGES["a month"]())
     pdf = found.tab.pdf(prefer_css_page_size=True)
