@@ -23,7 +23,7 @@ from pathlib import Path
 from photoperiod.errors import OutsideWorldError, os_reason
 from photoperiod.formats.interrupts import interrupts_wait
 
-#: What lies beside a target for longer was left there by a run that was killed. [s]
+#: What lies beside a target under our name for longer was left there by a run that was killed. [s]
 STALE_S = 3600
 
 #: More links than these on the way to a file lead in a circle; Linux counts as many.
@@ -223,9 +223,17 @@ def _folder_beside(target: Path) -> Iterator[Path]:
         _remove(fresh)
 
 
+def _beside(target: Path, what: str) -> Path:
+    """Return a hidden name in the same folder that nobody but this program gives: what has it may be removed.
+
+    Keepers and other programs have files such as ``.tank.new`` and ``.tank.old`` of their own.
+    """
+    return target.parent / f".{target.name}.photoperiod-{what}"
+
+
 def _hidden_name(target: Path) -> Path:
     """Return a name in the same folder that nothing has."""
-    names = (target.parent / f".{target.name}.new{number or ''}" for number in itertools.count())
+    names = (_beside(target, f"new{number or ''}") for number in itertools.count())
     return next(path for path in names if not _stands(path))
 
 
@@ -324,7 +332,7 @@ def _swap(fresh: Path, target: Path) -> None:
 
 
 def _swap_in_two_steps(fresh: Path, target: Path) -> None:
-    old = _name_of_old(target)
+    old = _beside(target, "old")
     _remove(old)
     try:
         target.rename(old)
@@ -334,13 +342,9 @@ def _swap_in_two_steps(fresh: Path, target: Path) -> None:
         _remove(old)
 
 
-def _name_of_old(target: Path) -> Path:
-    return target.parent / f".{target.name}.old"
-
-
 def _put_back(target: Path) -> None:
     """Give the old folder its name back if a swap ended between its two steps."""
-    old = _name_of_old(target)
+    old = _beside(target, "old")
     if os.path.lexists(old) and not os.path.lexists(target):
         old.rename(target)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import stat
 import subprocess
 from collections.abc import Callable, Iterator
@@ -119,7 +120,7 @@ def test_a_failed_swap_puts_the_old_folder_back(
     rename = os.rename
 
     def fail_for_new(path: Path, to: Path) -> None:
-        if path.name.startswith(".out.new"):
+        if path.name.startswith(".out.photoperiod-new"):
             raise OSError(errno.EIO, "Input/output error")
         rename(path, to)
 
@@ -168,16 +169,29 @@ def test_a_disk_that_syncs_no_folder_is_no_fault(
 
 
 def test_what_a_killed_run_has_left_is_removed_when_it_is_old(target: Path) -> None:
-    left = target.with_name(".out.new")
+    left = target.with_name(".out.photoperiod-new")
     left.mkdir()
     (left / "table.csv").write_bytes(b"half")
     replace_folder(target, NEW)
-    assert names(target.parent) == [".out.new", "out"], "another run may be writing it"
+    assert names(target.parent) == [".out.photoperiod-new", "out"], "another run may be writing it"
     past = left.stat().st_mtime - STALE_S - 60
     os.utime(left, (past, past))
     replace_folder(target, NEW)
     assert names(target.parent) == ["out"]
     assert contents(target) == NEW
+
+
+@pytest.mark.parametrize("name", [".out.new", ".out.old"])
+def test_what_a_keeper_has_beside_it_stays_however_old(target: Path, name: str) -> None:
+    own = target.with_name(name)
+    own.mkdir()
+    (own / "notes.txt").write_bytes(b"of the keeper")
+    os.utime(own, (0, 0))
+    replace_folder(target, NEW)
+    assert contents(own) == {"notes.txt": b"of the keeper"}
+    shutil.rmtree(target)
+    replace_folder(target, NEW)
+    assert contents(own) == {"notes.txt": b"of the keeper"}, "it is not taken for an older output"
 
 
 # ---- a file

@@ -59,7 +59,7 @@ def test_an_interrupt_at_any_step_leaves_the_old_folder_or_the_new_one(
     ):
         found = contents(place / "out")
         assert found in (OLD, NEW), place.name
-        assert ".out.old" not in names(place) or found == NEW
+        assert ".out.photoperiod-old" not in names(place) or found == NEW
         seen.append(found)
         replace_folder(place / "out", NEW)
         assert contents(place / "out") == NEW
@@ -173,7 +173,7 @@ def test_a_run_that_is_killed_at_any_step_leaves_the_old_folder_or_the_new_one(
             assert contents(target) in (OLD, NEW)
         else:  # killed between the two steps
             hidden += 1
-            assert contents(target.with_name(".out.old")) == OLD
+            assert contents(target.with_name(".out.photoperiod-old")) == OLD
         # the next run fails, and still the old folder is back
         with pytest.raises(OutsideWorldError):
             replace_folder(target, {"no/such/folder": b""})
