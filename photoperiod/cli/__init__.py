@@ -11,6 +11,7 @@ import click
 from photoperiod.cli.main import cli
 from photoperiod.cli.streams import safe_streams, show_bug, show_wrong_use
 from photoperiod.cli.terminal import prepare
+from photoperiod.cli.termination import tidied_when_terminated
 from photoperiod.errors import PhotoperiodError, os_reason
 
 #: New objects before Python looks for garbage among them; 700 if not told. The imports of a command make
@@ -19,11 +20,11 @@ GARBAGE_EVERY = 10_000
 
 
 def main() -> None:
-    """Run the command line and exit: 0, 1 findings, 2 use, 3 a bug, 4 outside world, 130."""
+    """Run the command line and exit: 0, 1 findings, 2 use, 3 a bug, 4 outside world, 130; or by SIGTERM."""
     gc.set_threshold(GARBAGE_EVERY)
     for stream in (sys.stdout, sys.stderr):
         prepare(stream)
-    with safe_streams():
+    with tidied_when_terminated(), safe_streams():
         code = _run()
     # Else Python looks for garbage among all that is left before it throws it away.
     gc.freeze()

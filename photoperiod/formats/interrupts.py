@@ -1,4 +1,4 @@
-"""Ctrl-C waits while something must not be left half done."""
+"""Ctrl-C and SIGTERM wait while something must not be left half done."""
 
 from __future__ import annotations
 
@@ -8,10 +8,13 @@ import threading
 from collections.abc import Iterator
 from types import FrameType
 
+#: What may end a run at any moment.
+_ENDING = (signal.SIGINT, signal.SIGTERM)
+
 
 @contextlib.contextmanager
 def interrupts_wait() -> Iterator[None]:
-    """Let Ctrl-C wait until the end. Whichever thread gets it, Python interrupts its main thread."""
+    """Let signals that end a run wait until the end. Whichever thread gets one, the main thread answers."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -20,10 +23,11 @@ def interrupts_wait() -> Iterator[None]:
     def note(number: int, _: FrameType | None) -> None:
         waiting.append(number)
 
-    before = signal.signal(signal.SIGINT, note)
+    before = {number: signal.signal(number, note) for number in _ENDING}
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before or signal.SIG_DFL)
+        for number, answer in before.items():
+            signal.signal(number, answer or signal.SIG_DFL)
         if waiting:
             signal.raise_signal(waiting[0])

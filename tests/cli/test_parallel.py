@@ -201,10 +201,12 @@ def test_what_is_interrupted_leaves_whole_folders_and_no_process(
     write: Callable[..., Path], tmp_path: Path, what: str
 ) -> None:
     files = [write(SCHEDULE, f"tank-{n}.yaml") for n in range(40)]
-    out = tmp_path / "out"
+    out, temporary = tmp_path / "out", tmp_path / "temporary"
+    temporary.mkdir()
     process = subprocess.Popen(
         [sys.executable, "-m", "photoperiod", "compile", *files, "--jobs", "2", "-o", out],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True, cwd=ROOT,
+        env={**os.environ, "TMPDIR": str(temporary)},
     )  # fmt: skip
     wait_until(lambda: (out / "tank-0").exists())
     if what == "Ctrl-C":  # a terminal sends it to all processes
@@ -214,6 +216,9 @@ def test_what_is_interrupted_leaves_whole_folders_and_no_process(
     _, err = process.communicate(timeout=60)  # it ends when the last process closes the pipe
     assert process.returncode == {"Ctrl-C": 130, "terminated": -15, "killed": -9}[what]
     assert "Traceback" not in err
+    assert (
+        what == "killed" or list(temporary.iterdir()) == []
+    )  # the socket of the process that forks others
     made = list(out.iterdir())
     assert 0 < len(made) < len(files)
     for folder in made:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import sys
 import threading
 from types import FrameType
 
@@ -38,6 +39,19 @@ def test_what_answered_before_answers_again(monkeypatch: pytest.MonkeyPatch) -> 
         assert got == [signal.SIGINT] and signal.getsignal(signal.SIGINT) is answer
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+def test_sigterm_waits_too() -> None:
+    got: list[int] = []
+    before = signal.signal(signal.SIGTERM, lambda number, _: got.append(number))
+    try:
+        with interrupts_wait():
+            signal.raise_signal(signal.SIGTERM)
+            assert got == []
+        assert got == [signal.SIGTERM]
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def test_another_thread_has_nothing_to_wait_for() -> None:
