@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 #: Said over the lines: whoever appends them to the file writes a key twice, which is an error (PHO102).
 IN_PLACE = "write each `day` in place of that of the same channel: in the file each key stands once"
 
+#: Said where light has more decimals than anybody would type.
+FINE_LIGHT = "type all decimals of `light_percent`: with two of them the table would be another one"
+
 
 @click.command("solve")
 @click.argument("file")
@@ -60,7 +63,7 @@ def solve_command(
     except ScheduleError as fault:
         return refused(fault, color)
 
-    from photoperiod.schedule.found_text import found_sentences, lines_to_paste
+    from photoperiod.schedule.found_text import found_sentences, has_fine_light, lines_to_paste
     from photoperiod.text import wrapped
 
     print_report(outcome, sys.stderr, color)
@@ -75,8 +78,10 @@ def solve_command(
     for sentence in found_sentences(found):
         click.echo(wrapped(f"# {sentence}", room_of(sys.stdout), "#   "))
     lines = lines_to_paste(found)
-    if lines:
-        click.echo(wrapped(f"# {IN_PLACE}", room_of(sys.stdout), "#   "))
+    notes = [IN_PLACE] if lines else []
+    notes += [FINE_LIGHT] if has_fine_light(found) else []
+    for note in notes:
+        click.echo(wrapped(f"# {note}", room_of(sys.stdout), "#   "))
     for line in lines:
         click.echo(line)
     return exit_code(outcome.report, strict=False)

@@ -8,8 +8,11 @@ from photoperiod.schedule.moves import Found, FoundDay, FoundDose, FoundRows
 from photoperiod.text import clock_text, counted, number_text
 from photoperiod.units import SECONDS_PER_MINUTE
 
-#: Light of a peak is written with so many decimals of a percent; fewer may be another level.
+#: Light of a peak is written with so many decimals of a percent at most.
 LIGHT_DECIMALS = 4
+
+#: Light with more decimals than these has them because rounded light would give another table.
+PLAIN_DECIMALS = 2
 
 
 def found_sentences(found: Found) -> list[str]:
@@ -28,6 +31,16 @@ def lines_to_paste(found: Found) -> list[str]:
     for each in found.days:
         lines += [f"  {each.channel}:", "    day:", *_day_lines(each.found)]
     return lines
+
+
+def has_fine_light(found: Found) -> bool:
+    """Return whether a day that is another one now has light that must be typed with all its decimals."""
+    return any(
+        number_text(peak.light * 100, LIGHT_DECIMALS)
+        != number_text(peak.light * 100, PLAIN_DECIMALS)
+        for each in found.days
+        for peak in each.found.peaks
+    )
 
 
 def _dose_words(each: FoundDose) -> str:

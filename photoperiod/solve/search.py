@@ -14,11 +14,12 @@ from photoperiod.days.signals import DayFault
 from photoperiod.diagnostics.model import Diagnostic
 from photoperiod.schedule.day_plan import Ramps
 from photoperiod.schedule.digest import digest_of
+from photoperiod.schedule.found_text import PLAIN_DECIMALS
 from photoperiod.schedule.model import Schedule
 from photoperiod.schedule.moves import Found, FoundDay, FoundDose
 from photoperiod.solve.bounds import Bound
-from photoperiod.solve.moved_day import profile_of
-from photoperiod.solve.movers import movers_of
+from photoperiod.solve.moved_day import profile_of, with_lights
+from photoperiod.solve.movers import Mover, movers_of
 from photoperiod.solve.proposal import Known, Proposal, State, propose, start_of
 from photoperiod.solve.refusal import Missed, missed_finding, not_near_finding
 from photoperiod.solve.single_rows import SingleRows
@@ -58,7 +59,7 @@ TIGHTER = 1.2
 #: At the end of a zone's limits a dose is aimed at by this share of what it may be off by.
 AT_END = 0.6
 
-#: Factors of light that differ by less are the same: light is written with four decimals of a percent.
+#: Factors of light that differ by less are the same: light is written with up to four decimals of a percent.
 SAME_FACTOR = 1e-5
 
 #: A dose is told as missed only if it is by more than this share of it: less is rounding of the programme.
@@ -114,7 +115,7 @@ class _Search:
     def found(self) -> _Judged:
         """Return the trial of days that give all doses; raise _NotFound if there are none."""
         judged = self._judged(self.asked)
-        if self._is_in_bounds():
+        if self._file_is_in_bounds():
             met = self._met(judged)
             if met is not None:
                 return met
@@ -151,6 +152,31 @@ class _Search:
             if number == 0 or judged.worst < best.worst:
                 best, best_state = judged, chosen
         return self._by_ends(best, best_state, tried)
+
+    def plainer(self, judged: _Judged) -> _Judged:
+        """Return a trial with rounded light, easier to type, if its tables are the same; else that given."""
+        days = {id: self._plain(id, day) for id, day in judged.trial.days.items()}
+        if days == judged.trial.days:
+            return judged
+        trial = self.trials.of(days)
+        rows = {id: each.fit.rows for id, each in judged.trial.fitted.items()}
+        rows |= {each.channel: each.fitted for each in judged.trial.rows}
+        if any(each.fit.rows != rows[id] for id, each in trial.fitted.items()):
+            return judged
+        if judged.trial.rows:
+            moved = {each.channel: each.moved for each in judged.trial.rows}
+            trial = self.trials.with_rows(trial, moved)
+        plain = self._judged(trial)
+        return plain if plain.is_good else judged
+
+    def _plain(self, id: str, day: Ramps) -> Ramps:
+        """Return a day with few decimals; one that stays, or whose peak would leave its bounds, as it is."""
+        mover = self.movers[id]
+        if day == mover.day:
+            return day
+        lights = [round(peak.light * 100, PLAIN_DECIMALS) / 100 for peak in day.peaks]
+        is_in_bounds = _is_in_bounds(mover, max(lights) / mover.peak)
+        return with_lights(day, lights) if is_in_bounds else day
 
     def _by_ends(self, best: _Judged, state: State, tried: list[State]) -> _Judged:
         """Return the trial of the best days with other ends; raise _NotFound if none gives all doses."""
@@ -204,11 +230,10 @@ class _Search:
                 return moved
         return None
 
-    def _is_in_bounds(self) -> bool:
+    def _file_is_in_bounds(self) -> bool:
         """Return whether the days by the file are within the bounds of what may move."""
         return all(
-            mover.factors[0] - SAME_FACTOR <= 1.0 <= mover.factors[1] + SAME_FACTOR
-            and mover.steps[0] <= 0 <= mover.steps[1]
+            _is_in_bounds(mover, 1.0) and mover.steps[0] <= 0 <= mover.steps[1]
             for mover in self.movers.values()
         )
 
@@ -322,6 +347,11 @@ class _Search:
             return None
 
 
+def _is_in_bounds(mover: Mover, factor: float) -> bool:
+    """Return whether a factor of light is within those of a channel."""
+    return mover.factors[0] - SAME_FACTOR <= factor <= mover.factors[1] + SAME_FACTOR
+
+
 def with_found_days(schedule: Schedule, brightness: Mapping[str, float] | None = None) -> Schedule:
     """Return a schedule whose days give the doses that its zones ask for.
 
@@ -346,7 +376,7 @@ def with_found_days(schedule: Schedule, brightness: Mapping[str, float] | None =
     """
     search = _Search(schedule, brightness or {})
     try:
-        judged = search.found()
+        judged = search.plainer(search.found())
     except _NotFound as fault:
         raise DayFault(search.refused(fault)) from None
     days: dict[str, Ramps] = dict(judged.trial.days)

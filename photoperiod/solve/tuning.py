@@ -17,15 +17,13 @@ import numpy as np
 
 from photoperiod.arrays import Floats
 from photoperiod.schedule.day_plan import Ramps
+from photoperiod.schedule.found_text import LIGHT_DECIMALS
 from photoperiod.schedule.model import Schedule
 from photoperiod.solve.moved_day import profile_of, with_lights
 from photoperiod.solve.movers import Mover, groups_of
 from photoperiod.solve.proposal import Known, State
 from photoperiod.solve.trial import SLACK, off_by
 from photoperiod.units import UMOL_PER_MOL
-
-#: Light is written with so many decimals of a percent, rounded up so that its level is not above it.
-DECIMALS = 4
 
 #: Peaks move by halves of a level: at a level its table is level, and between two it may begin on one and end
 #: on the other. They move at most so many halves from what was proposed.
@@ -205,8 +203,8 @@ def _day(mover: Mover, factor: float, steps: int) -> Ramps:
 
 
 def _written(light: float) -> float:
-    """Return light with the decimals that are written. [fraction of full]"""
-    scale = 10**DECIMALS
+    """Return light as it is written, rounded up so that its level is not above it. [fraction of full]"""
+    scale = 10**LIGHT_DECIMALS
     return float(min(math.ceil(light * 100 * scale - 1e-6) / scale, 100.0)) / 100
 
 

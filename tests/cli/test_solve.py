@@ -11,6 +11,9 @@ from photoperiod.source.json_schema import validate
 from tests.conftest import ROOT, SCHEDULE, Run
 from tests.solve.schedules import COARSE, asked
 
+#: A seed whose table hangs on the third decimal of a percent.
+FINE = 12
+
 EXAMPLE = ROOT / "examples" / "asked-dose.yaml"
 
 
@@ -24,6 +27,14 @@ def test_it_prints_lines_to_paste_and_changes_nothing(run: Run) -> None:
     assert set(yaml.safe_load(out)["channels"]) == {"blue", "white"}
     assert EXAMPLE.read_bytes() == before
     assert "error" not in err
+
+
+def test_light_that_must_be_typed_with_all_decimals_is_said_to(run: Run, tmp_path: Path) -> None:
+    said = "type all decimals of `light_percent`"
+    assert said not in run("solve", EXAMPLE)[1]
+    file = tmp_path / "asked.yaml"
+    file.write_text(asked(FINE).text, encoding="utf-8")
+    assert said in run("solve", file)[1]
 
 
 def test_compile_finds_the_same_and_all_outputs_say_so(run: Run, tmp_path: Path) -> None:

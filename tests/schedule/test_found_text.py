@@ -11,7 +11,7 @@ from photoperiod.drive.grid import Row
 from photoperiod.schedule.cursor import Cursor
 from photoperiod.schedule.day_plan import ClockTime, Dawn, Dusk, Peak, Ramps
 from photoperiod.schedule.day_reader import read_day
-from photoperiod.schedule.found_text import found_sentences, lines_to_paste
+from photoperiod.schedule.found_text import found_sentences, has_fine_light, lines_to_paste
 from photoperiod.schedule.moves import Found, FoundDay, FoundDose, FoundRows
 
 ASKED = Ramps(
@@ -75,3 +75,13 @@ def test_lines_to_paste_are_read_back_as_the_same_day() -> None:
             replace(p, shape=p.shape or day.peaks[n].shape) for n, p in enumerate(again.peaks)
         )
         assert replace(again, peaks=peaks) == day
+
+
+def test_light_with_more_than_two_decimals_is_fine() -> None:
+    for percent, is_fine in ((94.0844, True), (94.0022, True), (94.08, False), (94.0, False)):
+        peak = replace(ASKED.peaks[0], light=percent / 100)
+        day = FoundDay(
+            channel="blue", asked=ASKED, found=replace(ASKED, peaks=(peak, ASKED.peaks[1]))
+        )
+        assert has_fine_light(Found(doses=(), days=(day,))) == is_fine, percent
+    assert not has_fine_light(Found(doses=(DOSE,), days=()))
