@@ -114,7 +114,8 @@ def put_sketch(wiring: Wiring, outcome: Compiled, output: str) -> None:
         whose = (
             "it is yours"
             if name == pins
-            else "it was changed by hand; move it away to get the new one"
+            else "it was changed by hand, and may be for another clock or other levels; move it away to get"
+            " the new one"
         )
         click.echo(f"left {name} as it is: {whose}", err=True)
     for line in sketch.told:

@@ -76,6 +76,25 @@ _USE = (
 )
 
 
+#: Addresses that converters on the bus can have, by their data sheets. What is sent to address 0 reaches all
+#: chips, which take some of it for a command.
+_ADDRESSES = (0x60, 0x67, "0x60 to 0x67")
+
+#: The least and the most that pins.h may say of a level, and the same in words.
+_LEVELS = {
+    LevelOutput.PWM: (1, 2, "1 (pin B1) or 2 (pin B2)"),
+    LevelOutput.MCP4725: (_ADDRESSES[0], _ADDRESSES[1], "an address, 0x60 to 0x67"),
+    LevelOutput.MCP4728: (0, 3, "0 to 3, for the outputs A to D"),
+}
+
+
+def _refused(name: str, least: int, most: int, words: str) -> Iterator[str]:
+    """Yield what stops the compiler if pins.h says another number."""
+    yield f"#if {name} < {least:#x} || {name} > {most:#x}"
+    yield f'#error "pins.h: {name} is {words}"'
+    yield "#endif"
+
+
 def _channels(wiring: Wiring, image: Image, about: About) -> Iterator[str]:
     """Yield what the table and pins.h say of each output."""
     has_relays = image.relay != RelayKind.NONE
@@ -87,10 +106,16 @@ def _channels(wiring: Wiring, image: Image, about: About) -> Iterator[str]:
             yield f"#ifndef {kind}_{name}"
             yield f'#error "pins.h does not say {kind}_{name}, for the channel {id}"'
             yield "#endif"
-        if wiring.levels == LevelOutput.PWM:
-            yield f"#if LEVEL_{name} != 1 && LEVEL_{name} != 2"
-            yield f'#error "pins.h: LEVEL_{name} is 1 (pin B1) or 2 (pin B2)"'
-            yield "#endif"
+        yield from _refused(f"LEVEL_{name}", *_LEVELS[wiring.levels])
+    if wiring.levels == LevelOutput.MCP4728:
+        yield "#ifndef CONVERTER_ADDRESS"
+        yield '#error "pins.h does not say CONVERTER_ADDRESS, of the MCP4728"'
+        yield "#endif"
+        yield from _refused("CONVERTER_ADDRESS", *_ADDRESSES)
+    else:  # such pins were written for an MCP4728: its outputs 1 and 2 would be taken for pins
+        yield "#ifdef CONVERTER_ADDRESS"
+        yield '#error "pins.h: CONVERTER_ADDRESS is of an MCP4728, and this program has none"'
+        yield "#endif"
     yield f"#define HAS_RELAYS {int(has_relays)}"
     if wiring.levels == LevelOutput.PWM:
         yield f"#define LEVEL_BITS {bits}"

@@ -325,6 +325,37 @@ def test_two_channels_on_one_pin_play_nothing(to: Wiring, bench: Bench) -> None:
     assert len(told) == 1
 
 
+#: A program for some levels, whose folder still has the pins of others; and what it says of them.
+OTHER_LEVELS = [
+    ("mcp4725", "mcp4728", "0x60 to 0x67"),
+    ("mcp4728", "mcp4725", "0 to 3, for"),
+    ("mcp4728", "pwm", "CONVERTER_ADDRESS"),
+    ("pwm", "mcp4728", "CONVERTER_ADDRESS is of"),
+]
+
+
+@pytest.mark.parametrize(("levels", "kept", "said"), OTHER_LEVELS)
+@pytest.mark.parametrize("board", ["atmega328p", "rp2040"])
+def test_pins_of_other_levels_play_nothing(
+    board: str, levels: str, kept: str, said: str, tmp_path: Path
+) -> None:
+    """Such numbers are other outputs, or address 0, from which converters take commands."""
+    to, pins = (wiring(board, "ds3231", each) for each in (levels, kept))
+    name = "pins.h" if to.is_c else "pins.py"
+    put(tmp_path, pins)
+    text = (tmp_path / name).read_text(encoding="utf-8")
+    put(tmp_path, to)
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    if to.is_c:
+        with pytest.raises(AssertionError, match=f"pins.h.*{said}"):
+            built_avr(tmp_path)
+        return
+    ran = on_world(tmp_path, to, at(13), 8)
+    assert {state for _, state in ran.changes} <= {State((0, 0), (False, False))}
+    raised = [text for _, text in ran.other if text.startswith("raised ValueError pins.py: ")]
+    assert len(raised) == len(ran.other) == 1 and said in raised[0]
+
+
 @NAMED
 def test_relays_that_a_low_pin_closes(to: Wiring, bench: Bench) -> None:
     old = "RELAY_CLOSED 1" if to.is_c else "RELAY_CLOSED = 1"
