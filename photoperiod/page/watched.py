@@ -12,8 +12,9 @@ LOOK_S = 0.1
 #: A file that was just written is read when it stayed the same for this long: editors write in parts [s].
 SETTLE_S = 0.05
 
-#: When a file was written, how large it is, and which file it is; None where there is none.
-Sign = tuple[int, int, int] | None
+#: When a file was written, how large it is, which file it is, and when its rights changed; None where there
+#: is none.
+Sign = tuple[int, int, int, int] | None
 
 
 class Watched:
@@ -51,4 +52,4 @@ def sign_of(path: Path) -> Sign:
         found = path.stat()
     except (OSError, ValueError):
         return None
-    return found.st_mtime_ns, found.st_size, found.st_ino
+    return found.st_mtime_ns, found.st_size, found.st_ino, found.st_ctime_ns

@@ -266,4 +266,9 @@ def test_a_live_page_loads_itself_anew(browser: Browser) -> None:
         live.put(render_broken("tank.yaml", (), (), "can't read it"))
         tab.get_by_text("No page yet").wait_for()
         assert said == []
-        tab.close()
+        ended = tab.get_by_text("This page no longer follows the file")
+        assert not ended.is_visible()
+    ended.wait_for()
+    with serving(LivePage(live_page(changed())), port):  # `watch` was started again
+        ended.wait_for(state="hidden")
+    tab.close()

@@ -127,6 +127,11 @@ def test_a_refused_program_says_that_nothing_may_be_loaded() -> None:
     text = words(page(changed(("ppfd_max: 200", "ppfd_max: 90"))))
     assert "Load nothing of this." in text
     assert "rows of the table, any date" not in text
+    # Nor does it say what to load when, or what whoever looks after the tank should see.
+    dated = words(page(changed(("ppfd_max: 200", "ppfd_max: 90")), TWO_WEEKS))
+    for each in ("Load 1:", "load them once", "The controller does everything by itself"):
+        assert each not in text and each not in dated
+        assert each in words(page()) or each in words(page(changed(), TWO_WEEKS))
     assert "rows of the table, any date" in words(page())
 
 

@@ -31,6 +31,16 @@ def test_one_that_is_put_in_its_place_or_taken_away_too(tmp_path: Path) -> None:
     assert sign_of(path) is None
 
 
+def test_one_that_may_be_read_again_too(tmp_path: Path) -> None:
+    path = tmp_path / "a.yaml"
+    path.write_text("one")
+    watched = Watched([path])
+    path.chmod(0o200)
+    assert watched.has_changed()
+    path.chmod(0o600)
+    assert watched.has_changed()
+
+
 def test_other_files_are_watched_from_then_on(tmp_path: Path) -> None:
     path, readings = tmp_path / "a.yaml", tmp_path / "map.csv"
     path.write_text("one")
