@@ -37,6 +37,7 @@ class BrokerLink:
         self._start_boot_s = start_boot_s
         self._connections = 0
         self._renewed_boot_s = start_boot_s
+        self._why_away = ""
         self._published: tuple[PlayerState, int] | None = None
 
     def take_offered_table(self) -> bytes | None:
@@ -87,7 +88,10 @@ class BrokerLink:
         is_late = boot_s - self._start_boot_s > GRACE_S
         if not (self._connections > 0 or is_late or broker.refusal):
             return
-        why = f" ({broker.refusal})" if broker.refusal else ""
+        if broker.refusal or not self.alarms.has(AlarmKey.BROKER):
+            # Attempts may fail for another reason each time: the first one is told, and no second alarm.
+            self._why_away = broker.refusal or broker.unreached
+        why = f" ({self._why_away})" if self._why_away else ""
         text = f"the broker is away{why}; the player goes on, and publishes all when it is back"
         if self.alarms.set(AlarmKey.BROKER, text):
             self.journal.event(Event.BROKER_LOST)

@@ -22,7 +22,7 @@ from photoperiod.board.devices.base import DeviceFault
 from photoperiod.board.events import PlayerState
 from photoperiod.board.mqtt_login import connect, expiring, login
 from photoperiod.board.outbox import Message, Outbox
-from photoperiod.errors import OutsideWorldError
+from photoperiod.errors import OutsideWorldError, os_reason
 
 #: Shortest and longest pause before the next attempt to connect [s]. Our choice.
 BACKOFF_S = (1.0, 30.0)
@@ -59,6 +59,10 @@ class Broker(Protocol):
     @property
     def refusal(self) -> str:
         """Why it refused the last attempt to connect; empty if it did not."""
+
+    @property
+    def unreached(self) -> str:
+        """Where the last attempt to connect met nobody, and why; empty if it met a broker."""
 
     @property
     def renew_every_s(self) -> float:
@@ -112,7 +116,7 @@ class PahoBroker:
     def __init__(self, config: BrokerConfig) -> None:
         self.config = config
         self.connections = 0
-        self.refusal = ""
+        self.refusal = self.unreached = ""
         self.renew_every_s = config.expire_s / RENEWALS_IN_A_LIFE
         self._name = f"photoperiod-{secrets.token_hex(8)}"
         self._offered: deque[bytes] = deque(maxlen=1)
@@ -152,9 +156,10 @@ class PahoBroker:
             client = self._new_client(has_ended)
             connect(client, self.config, KEEP_ALIVE_S)
         except OutsideWorldError as error:  # a password file that is gone
-            self.refusal = str(error)
-        except (OSError, ValueError):
-            self.refusal = ""
+            self.refusal, self.unreached = str(error), ""
+        except (OSError, ValueError) as error:
+            where = f"{self.config.host}:{self.config.port}"
+            self.refusal, self.unreached = "", f"{where}: {os_reason(error)}"
         else:
             client.loop_start()
             while not has_ended.wait(1.0) and not self._is_closing.is_set():
@@ -172,6 +177,7 @@ class PahoBroker:
         return client
 
     def _on_connect(self, client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
+        self.unreached = ""
         if reason.is_failure:
             self.refusal = str(reason).lower()
             return

@@ -48,15 +48,23 @@ def login(config: BrokerConfig, *, client_id: str = "", reconnects: bool = True)
         protocol=MQTTv5,
         reconnect_on_failure=reconnects,
     )
+    if config.password_file is not None and config.username is None:
+        raise OutsideWorldError(
+            "PHO508",
+            "can't log in to the broker: there is a password, and no user name",
+            "name the user, too",
+        )
+    path = config.password_file
     try:
         if config.username is not None:
             client.username_pw_set(config.username, _password(config))
-        if config.ca_file is not None:
-            client.tls_set(ca_certs=str(config.ca_file))
+        path = config.ca_file
+        if path is not None:
+            client.tls_set(ca_certs=str(path))
     except (OSError, ValueError) as error:
         raise OutsideWorldError(
             "PHO508",
-            f"can't log in to the broker: {os_reason(error)}",
+            f"can't log in to the broker: '{path}': {os_reason(error)}",
             "check `password_file` and `ca_file`, and who may read them",
         ) from error
     return client

@@ -49,7 +49,8 @@ def publish(config: BrokerConfig, tables: Mapping[str, bytes]) -> None:
         while not answers and time.monotonic() < until:
             time.sleep(0.01)
         if not answers or answers[0].is_failure:
-            raise _refused(config, str(answers[0]).lower() if answers else "does not answer")
+            why = f"refuses: {str(answers[0]).lower()}" if answers else "does not answer"
+            raise _refused(config, why)
         for topic, raw in tables.items():
             try:
                 said = client.publish(topic, raw, qos=1, retain=True)

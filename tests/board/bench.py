@@ -168,7 +168,7 @@ class FakeBroker:
         self.is_connected = True
         self.ended_well = False
         self.connections = 1
-        self.refusal = ""
+        self.refusal = self.unreached = ""
         self.renew_every_s = 300.0
         self.renewals = 0
         self.has_older_table = False

@@ -58,6 +58,21 @@ def test_a_lost_broker_is_told_all_again_and_lamps_rise_softly(tmp_path: Path) -
     assert gap == []  # nobody heard it, so it is not logged
 
 
+def test_an_alarm_says_where_no_broker_was_and_why(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, MQTT, stop_s=HOUR)
+    broker = bench.broker = FakeBroker()
+    broker.is_connected, broker.connections = False, 0
+    broker.unreached = "reef:1883: name or service not known"
+    bench.system.at(60, lambda: setattr(broker, "unreached", "reef:1883: timed out"))
+    bench.run()
+    # Another reason each time is no alarm each time.
+    told = [line for line in bench.said if line.startswith("alarm: the broker")]
+    assert told == [
+        "alarm: the broker is away (reef:1883: name or service not known); the player goes on, and publishes"
+        " all when it is back"
+    ]
+
+
 def test_what_expires_is_renewed_as_long_as_the_player_lives(tmp_path: Path) -> None:
     bench = Bench(tmp_path, STEADY, MQTT, stop_s=HOUR)
     broker = bench.broker = FakeBroker()

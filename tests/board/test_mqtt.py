@@ -152,6 +152,19 @@ def test_a_broker_that_dies_takes_nothing(broker: Mosquitto, link: PahoBroker) -
     until(lambda: link.connections == 2 and link.is_connected, "the second connection")
 
 
+def test_where_nobody_was_met_is_kept_until_a_connection(broker: Mosquitto) -> None:
+    broker.stop()
+    link = PahoBroker(BrokerConfig(host="127.0.0.1", port=broker.port, topic="bench"))
+    try:
+        until(lambda: link.unreached, "the attempt")
+        assert link.unreached == f"127.0.0.1:{broker.port}: connection refused"
+        broker.start()
+        until(lambda: link.connections == 1, "the connection")
+        assert link.unreached == ""
+    finally:
+        link.close()
+
+
 def test_a_refusal_is_kept_until_a_connection(broker: Mosquitto, tmp_path: Path) -> None:
     broker.stop()
     broker.config.write_text(f"listener {broker.port} 127.0.0.1\nallow_anonymous false\n")

@@ -37,7 +37,7 @@ def test_a_broker_that_refuses_is_named(broker: Mosquitto) -> None:
     broker.config.write_text(f"listener {broker.port} 127.0.0.1\nallow_anonymous false\n")
     broker.start()
     with pytest.raises(
-        OutsideWorldError, match=f"127.0.0.1:{broker.port} not authorized"
+        OutsideWorldError, match=f"127.0.0.1:{broker.port} refuses: not authorized"
     ) as caught:
         publish(config(broker.port), {"tables/one": b"first"})
     assert caught.value.code == "PHO508"

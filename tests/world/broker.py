@@ -124,7 +124,7 @@ class WorldBroker:
     def __init__(self, server: Server, effect: Callable[[str], None]) -> None:
         self.server, self._effect = server, effect
         self.connections = 0
-        self.refusal = ""
+        self.refusal = self.unreached = ""
         self.is_connected = False
         self.state = ""
         self.has_older_table = False
