@@ -66,7 +66,10 @@ class TableChanges:
         try:
             loaded = self.loaded
             if raw != self.loaded.raw:
-                loaded = table_from_bytes("the table that was handed out", raw, self.config)
+                broker = self.config.broker
+                where = f" on {broker.table_topic}" if broker is not None else ""
+                called = f"the table that was handed out{where}"
+                loaded = table_from_bytes(called, raw, self.config)
                 self._adapt_devices(loaded)
             self.file.write(raw)
         except OutsideWorldError as error:

@@ -101,10 +101,13 @@ def _begin(config: BoardConfig, light_percent: dict[str, float], minutes: int, w
     except OSError as error:
         raise OutsideWorldError("PHO502", f"can't write '{path}': {os_reason(error)}") from error
     until = utc_text(int(unix_s + 60 * minutes))
-    if StateStore(config.state_folder, runtime=config.runtime_folder).is_locked():
+    store = StateStore(config.state_folder, runtime=config.runtime_folder)
+    if store.is_locked():
         click.echo(f"the player is told; it ends by itself at {until}")
     else:
         click.echo(f"no player runs; one that starts before {until} follows it until then")
+    if store.is_held():
+        click.echo("the lamps are held: they stay off until `photoperiod release`")
     return 0
 
 

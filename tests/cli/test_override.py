@@ -33,6 +33,17 @@ def test_it_writes_what_the_player_follows(board: Path, run: Run) -> None:
     assert run("override", "--board", board, "--end")[:2] == (0, "there was none\n")
 
 
+def test_a_hold_goes_before_and_is_told(board: Path, run: Run) -> None:
+    words = ("override", "--board", board, "--light-percent", 25, "--minutes", 30)
+    assert "held" not in run(*words)[1]
+    assert run("hold", "--board", board)[0] == 0
+    exit_code, out, _ = run(*words)
+    assert exit_code == 0
+    assert out.splitlines()[1:] == ["the lamps are held: they stay off until `photoperiod release`"]
+    assert run("release", "--board", board)[0] == 0
+    assert "held" not in run(*words)[1]
+
+
 def test_without_channels_it_means_all(board: Path, run: Run) -> None:
     assert run("override", "--board", board, "--light-percent", 0, "--minutes", 5)[0] == 0
     data = json.loads((board.parent / "state" / "override.json").read_text())

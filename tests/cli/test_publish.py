@@ -47,7 +47,7 @@ def test_a_table_that_is_handed_out_is_played_and_a_broken_one_is_not(
             until(lambda: level(listener) == 25, "the new level")
             listener.client.publish("tables/one", first[:-9], qos=1, retain=True)
             until(
-                lambda: "the table that was handed out" in listener.last["bench/alarms"],
+                lambda: "that was handed out on tables/one'" in listener.last["bench/alarms"],
                 "the alarm",
             )
             assert place.table.read_bytes() == other.read_bytes()
