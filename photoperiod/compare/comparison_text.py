@@ -19,7 +19,10 @@ def render_text(table: PlayableTable, comparison: Comparison) -> str:
         "",
     ]
     for one in comparison.results:
-        ratio_text = "no plan"
+        if one.covered_s <= 0:
+            lines.append(f"  {one.subject}: nothing compared")
+            continue
+        ratio_text = "none planned"
         if one.planned > 0:
             ratio_text = f"{round((one.given / one.planned - 1) * 100, 1) + 0.0:+.1f} %"
         worst = "" if one.worst is None else f", worst deviation {one.worst * 100:.1f} % of full"

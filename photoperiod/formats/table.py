@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from photoperiod.drive.light_path import LightPath
 from photoperiod.errors import OutsideWorldError
-from photoperiod.formats import records_csv, table_image, table_json
+from photoperiod.formats import records_csv, table_csv, table_image, table_json
 from photoperiod.formats.about import About
 from photoperiod.formats.contents import Contents
 from photoperiod.formats.image import MAGIC, Image, encode, refuse_unplayable
@@ -117,9 +117,13 @@ def _read(raw: bytes) -> tuple[About, Image]:
         raise FileFault("it is a schedule; `photoperiod export` makes a table of it")
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         raise FileFault(f"it can't be read: {'; '.join(no_utf8_text(raw, 0))}")
+    if raw.startswith(",".join(table_csv.COLUMNS).encode()):
+        raise FileFault(
+            "it holds rows alone, as `compile` writes them for people; play the table.json beside it"
+        )
     if b"time" in raw[:4096].lower().partition(b"\n")[0]:
         raise FileFault(
-            "it looks like a log, and no export of a table: the log stands after the table"
+            "it looks like a log, and no export of a table; `compare` wants the table first, then the log"
         )
     raise FileFault("it is no JSON, CSV or binary export of a table")
 

@@ -29,7 +29,9 @@ def test_a_password_that_cannot_be_read(tmp_path: Path) -> None:
 def test_certificates_that_are_none_are_named(tmp_path: Path) -> None:
     path = tmp_path / "ca.pem"
     path.write_text("no certificate\n")
-    with pytest.raises(OutsideWorldError, match=f"can't log in to the broker: '{path}': ") as caught:
+    with pytest.raises(
+        OutsideWorldError, match=f"can't log in to the broker: '{path}': "
+    ) as caught:
         PahoBroker(BrokerConfig(host="127.0.0.1", topic="t", ca_file=path))
     assert caught.value.code == "PHO508"
 

@@ -183,9 +183,13 @@ def test_the_dates_of_tables_are_those_of_the_program(written: dict[str, bytes])
     ("raw", "words"),
     [
         (b"time,blue_volts\n2027-03-02T12:00Z,8.9\n", "it looks like a log"),
+        (
+            b"channel,from_date,time,level_percent,volts,converter_code,relay\r\nblue,,09:00,13,1.3,532,on\r\n",
+            "play the table.json beside it",
+        ),
         ('{"format": "photoperiod-table"}'.encode("utf-16"), "the file is UTF-16"),
     ],
 )
-def test_what_is_a_log_or_in_utf_16_is_named_so(raw: bytes, words: str) -> None:
+def test_what_is_something_else_is_named_so(raw: bytes, words: str) -> None:
     with pytest.raises(OutsideWorldError, match=words):
         read_table("x", raw)
