@@ -257,13 +257,16 @@ def _start_server() -> None:
 
     Python starts it in the folder where this one works, and would import a `numpy.py` of that folder.
     """
-    from multiprocessing import forkserver
+    from multiprocessing import forkserver, resource_tracker
 
     before = os.environ.get(_SAFE_PATH)
     os.environ[_SAFE_PATH] = "1"
     try:
-        with _interrupts_held(), contextlib.suppress(OSError):  # what needs it tells of it
-            forkserver.ensure_running()
+        with contextlib.suppress(OSError):  # what needs it tells of it
+            with interrupts_wait():  # the server would start the tracker first, which lets signals through
+                resource_tracker.ensure_running()
+            with _interrupts_held():
+                forkserver.ensure_running()
     finally:
         if before is None:
             del os.environ[_SAFE_PATH]

@@ -338,6 +338,29 @@ def test_a_year_that_is_interrupted_leaves_nothing_behind(
     assert what == "killed" or "Traceback" not in err
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere each process begins anew")
+def test_ctrl_c_while_processes_get_ready_is_answered_in_a_word(
+    write: Callable[..., Path], tmp_path: Path
+) -> None:
+    """The process from which they are forked takes most of a second to import what they need."""
+    files = [write(SCHEDULE, f"tank-{n}.yaml") for n in range(2)]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "photoperiod", "compile", *files, "-o", tmp_path / "out", "--jobs", "2"],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True, cwd=ROOT,
+    )  # fmt: skip
+    wait_until(lambda: any(b"_multiarray_umath" in each for each in loaded_by_children(process.pid)))
+    os.killpg(process.pid, signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert err.strip().endswith("interrupted") and "Traceback" not in err
+
+
+def loaded_by_children(pid: int) -> list[bytes]:
+    """Return which files are loaded in the processes that a process has begun."""
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    return [Path(f"/proc/{child}/maps").read_bytes() for child in children]
+
+
 def helpers_of(pid: int) -> int:
     """Return how many processes were forked from the one that is ready for it."""
     children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
