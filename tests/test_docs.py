@@ -127,6 +127,7 @@ def test_outputs_in_pages_are_what_the_commands_print(
     (new_tubes,) = outputs_in("docs/new-tubes.md")
     (new_corals,) = outputs_in("docs/new-corals.md")
     (picture,) = outputs_in("docs/first-table.md")
+    (tanks,) = [each for each in outputs_in("docs/many-tanks.md") if each.startswith("tank\n")]
     monkeypatch.chdir(tmp_path)
     smallest = (ROOT / "examples" / "smallest.yaml").read_text(encoding="utf-8")
     Path("tank.yaml").write_text(smallest.replace("square-law", "sqare-law"), encoding="utf-8")
@@ -145,6 +146,10 @@ def test_outputs_in_pages_are_what_the_commands_print(
     code, out, err = run("compile", "tank.yaml", *dates, "-o", "out/tank")
     assert code == 0
     assert picture in out
+    reefs = [ROOT / "examples" / f"{name}.yaml" for name in ("teaching-reef", "new-tubes")]
+    code, out, err = run("overview", *reefs, *dates)
+    assert code == 0
+    assert out.startswith(tanks)
     code, out, err = run("compile", ROOT / "examples" / "new-tubes.yaml", *dates, "-o", "new")
     assert code == 0
     for part in new_tubes.split("\n\n"):

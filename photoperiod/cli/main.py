@@ -36,7 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "overview": (
         "overview",
-        "Tell of many tanks, a line for each FILE: doses, limits, next load, next tube, findings.",
+        "Tell of many tanks: doses beside limits, next load, next tube, and what was found.",
     ),
     "override": (
         "override",

@@ -1,4 +1,4 @@
-"""``photoperiod overview``: many tanks, a line for each."""
+"""``photoperiod overview``: many tanks at a glance."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ if TYPE_CHECKING:
 def overview_command(
     files: tuple[str, ...], span: DateSpan | None, form: str, jobs: int | None
 ) -> int:
-    """Tell of many tanks, a line for each FILE: doses, limits, next load, next tube, findings.
+    """Tell of many tanks: doses beside limits, next load, next tube, and what was found.
 
-    The table of the first date counts as loaded: the next load is the one after it. A file that can't be
-    compiled has a line that says why. Nothing is written. Tubes are followed from their fitting, without
-    ledgers.
+    A pipe gets a line for each FILE; a terminal with less room, one for each zone. The table of the first
+    date counts as loaded: the next load is the one after it. A file that can't be compiled says why.
+    Nothing is written. Tubes are followed from their fitting, without ledgers.
     """
     if span is None:
         raise click.UsageError("an overview is one of dates: give --date, or --from and --to")

@@ -51,6 +51,9 @@ MOST_DAYS_LISTED = 6
 NIGHT_SLACK_S = 1e-6
 
 
+#: What stands above the light of zones, where each has a line.
+ZONE_HEAD = ("zone", "DLI mol/m²", "dose", "peak µmol/m²s", "limit")
+
 #: What a zone's numbers are of, where readings tell how its points differ.
 OF_READINGS = "Of zones with readings: DLI is their mean, the peak that of the brightest point."
 
@@ -156,14 +159,7 @@ def zone_rows(program: Program, findings: Sequence[Diagnostic]) -> list[tuple[st
 
 def _zones(program: Program, findings: Sequence[Diagnostic], room: int | None) -> list[str]:
     """Return what each zone gets over all tables: dose, peak and night, each with its limit."""
-    head = (
-        "zone",
-        "DLI mol/m²",
-        "dose",
-        "peak µmol/m²s",
-        "limit",
-        "night (needed)",
-    )
+    head = (*ZONE_HEAD, "night (needed)")
     has_spread = any(c.ppfd_spread for c in program.schedule.channels.values())
     rows = zone_rows(program, findings)
     return columns(head, rows, room) + ([OF_READINGS] if has_spread else []) + _beyond(program)
