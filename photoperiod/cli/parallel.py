@@ -263,7 +263,7 @@ def _start_server() -> None:
     os.environ[_SAFE_PATH] = "1"
     try:
         with contextlib.suppress(OSError):  # what needs it tells of it
-            with interrupts_wait():  # the server would start the tracker first, which lets signals through
+            with interrupts_wait():  # begun by the server's start, it would end the mask too early
                 resource_tracker.ensure_running()
             with _interrupts_held():
                 forkserver.ensure_running()

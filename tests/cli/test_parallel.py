@@ -348,7 +348,9 @@ def test_ctrl_c_while_processes_get_ready_is_answered_in_a_word(
         [sys.executable, "-m", "photoperiod", "compile", *files, "-o", tmp_path / "out", "--jobs", "2"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True, cwd=ROOT,
     )  # fmt: skip
-    wait_until(lambda: any(b"_multiarray_umath" in each for each in loaded_by_children(process.pid)))
+    wait_until(
+        lambda: any(b"_multiarray_umath" in each for each in loaded_by_children(process.pid))
+    )
     os.killpg(process.pid, signal.SIGINT)
     _, err = process.communicate(timeout=60)
     assert process.returncode == 130
