@@ -18,6 +18,7 @@ class AlarmKey(StrEnum):
     CLOCK = "clock"
     BROKER = "broker"
     OLDER_TABLE = "older table"
+    ANOTHER_PLAYER = "another player"
     LOG = "log"
     STATE = "state"
     COPY = "copy of the table"

@@ -59,6 +59,7 @@ class BrokerLink:
         if broker is None:
             return
         self._check_older_table(broker)
+        self._check_another(broker)
         if not broker.is_connected:
             self._check_absence(broker, boot_s)
         elif broker.connections != self._connections:
@@ -83,6 +84,16 @@ class BrokerLink:
         )
         if self.alarms.set(AlarmKey.OLDER_TABLE, text):
             self.journal.event(Event.REFUSED)
+
+    def _check_another(self, broker: Broker) -> None:
+        text = (
+            "another player publishes on the broker's topic of this one: listeners get the levels of both;"
+            " give each board a `topic` of its own, or stop one of them"
+        )
+        if broker.hears_another:
+            self.alarms.set(AlarmKey.ANOTHER_PLAYER, text)
+        else:
+            self.alarms.clear(AlarmKey.ANOTHER_PLAYER)
 
     def _check_absence(self, broker: Broker, boot_s: float) -> None:
         is_late = boot_s - self._start_boot_s > GRACE_S

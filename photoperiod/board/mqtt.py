@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import math
 import secrets
 import threading
 import time
@@ -36,6 +37,9 @@ LAST_MESSAGES_S, LAST_THREAD_S = 1.0, 0.5
 #: Each message is sent again when a third of its life is over: two may be late. Our choice.
 RENEWALS_IN_A_LIFE = 3
 
+#: What a player says of itself as long as it lives, and under which name it tells whose message that is.
+LIVING = (PlayerState.RUNNING, PlayerState.HELD, PlayerState.SAFE)
+NAME = "player"
 
 #: So many tables are known as replaced. Our choice.
 REMEMBERED_TABLES = 32
@@ -96,6 +100,10 @@ class Broker(Protocol):
     def has_older_table(self) -> bool:
         """True if it handed out from its store what newer tables had replaced: that was not taken."""
 
+    @property
+    def hears_another(self) -> bool:
+        """True if another player published its state on the same topic, as long as that would be kept."""
+
     def close(self) -> None:
         """Wait a little until the last messages are taken, and disconnect."""
 
@@ -119,10 +127,12 @@ class PahoBroker:
         self.refusal = self.unreached = ""
         self.renew_every_s = config.expire_s / RENEWALS_IN_A_LIFE
         self._name = f"photoperiod-{secrets.token_hex(8)}"
+        self._player_topic = f"{config.topic}/player"
         self._offered: deque[bytes] = deque(maxlen=1)
         self._newest = b""
         self._replaced: deque[bytes] = deque(maxlen=REMEMBERED_TABLES)
         self.has_older_table = False
+        self._another_until_s = -math.inf
         self._lock = threading.Lock()
         self._outbox = Outbox()
         self._refused: dict[str, str] = {}
@@ -168,8 +178,7 @@ class PahoBroker:
 
     def _new_client(self, has_ended: threading.Event) -> Any:
         client = login(self.config, client_id=self._name, reconnects=False)
-        topic = f"{self.config.topic}/player"
-        client.will_set(topic, _state_text(PlayerState.GONE), qos=1, retain=True)
+        client.will_set(self._player_topic, _state_text(PlayerState.GONE), qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_publish = self._on_answer
         client.on_message = self._on_message
@@ -183,6 +192,7 @@ class PahoBroker:
             return
         if self.config.table_topic is not None:
             client.subscribe(self.config.table_topic, qos=1)
+        client.subscribe(self._player_topic, qos=0)
         with self._lock:
             self._client = client
             self.connections, self.refusal = self.connections + 1, ""
@@ -199,6 +209,23 @@ class PahoBroker:
         self._send_next()
 
     def _on_message(self, _client: Any, _data: Any, message: Any) -> None:
+        """Note another player, or keep a table."""
+        if message.topic == self._player_topic:
+            self._hear_player(message)
+        else:
+            self._keep_table(message)
+
+    def _hear_player(self, message: Any) -> None:
+        """Note a player that lives and is not this one: its levels go where these go.
+
+        What comes from the store may be this player's own, from before it was started again.
+        """
+        names = getattr(message.properties, "UserProperty", [])
+        lives = bytes(message.payload) in [_state_text(state).encode() for state in LIVING]
+        if lives and not message.retain and (NAME, self._name) not in names:
+            self._another_until_s = time.monotonic() + self.config.expire_s
+
+    def _keep_table(self, message: Any) -> None:
         """Keep a table; only the newest one counts.
 
         A broker that was killed may hand out from its store what it had saved some time ago. What is
@@ -217,6 +244,11 @@ class PahoBroker:
         self._offered.append(raw)
 
     # ---- what the player calls
+
+    @property
+    def hears_another(self) -> bool:
+        """True if another player published its state on the same topic not long ago."""
+        return time.monotonic() < self._another_until_s
 
     def take_offered_table(self) -> bytes | None:
         """Return the table that was published last, once; None if there is none."""
@@ -258,6 +290,8 @@ class PahoBroker:
             message = None if client is None else self._outbox.next()
         if message is not None:
             life = expiring(self.config.expire_s) if message.expires else None
+            if life is not None and message.topic == self._player_topic:
+                life.UserProperty = (NAME, self._name)
             client.publish(message.topic, message.text, qos=1, retain=True, properties=life)
 
     def renew(self) -> None:
@@ -275,7 +309,7 @@ class PahoBroker:
         """Publish the state and the texts of the alarms; nothing happens if the broker is away."""
         topic, expires = self.config.topic, state is not PlayerState.STOPPED
         with contextlib.suppress(NotDelivered):
-            self._put(Message(f"{topic}/player", _state_text(state), expires=expires))
+            self._put(Message(self._player_topic, _state_text(state), expires=expires))
             self._put(Message(f"{topic}/alarms", json.dumps(list(alarms)), expires=expires))
 
     def close(self) -> None:

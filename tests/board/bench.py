@@ -171,7 +171,7 @@ class FakeBroker:
         self.refusal = self.unreached = ""
         self.renew_every_s = 300.0
         self.renewals = 0
-        self.has_older_table = False
+        self.has_older_table = self.hears_another = False
         self.refusals: dict[str, str] = {}
         self.offered: bytes | None = None
         self.said: list[tuple[str, str]] = []

@@ -98,6 +98,17 @@ def test_an_older_table_from_the_store_of_a_broker_is_an_alarm(tmp_path: Path) -
     assert any("publish again what is to be played" in text for one in texts for text in one)
 
 
+def test_another_player_on_the_same_topic_is_an_alarm(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, MQTT, stop_s=60)
+    broker = bench.broker = FakeBroker()
+    bench.system.at(10, lambda: setattr(broker, "hears_another", True))
+    bench.system.at(40, lambda: setattr(broker, "hears_another", False))
+    bench.run()
+    texts = [alarms for _, alarms in broker.states]
+    assert texts[0] == () == texts[-1]
+    assert any("another player publishes" in text for one in texts for text in one)
+
+
 def test_a_table_that_is_too_large_for_a_broker_is_refused(tmp_path: Path) -> None:
     bench = Bench(tmp_path, STEADY, MQTT, stop_s=30)
     broker = bench.broker = FakeBroker()

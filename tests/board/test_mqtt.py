@@ -152,6 +152,35 @@ def test_a_broker_that_dies_takes_nothing(broker: Mosquitto, link: PahoBroker) -
     until(lambda: link.connections == 2 and link.is_connected, "the second connection")
 
 
+def test_another_player_on_the_topic_is_heard_as_long_as_its_words_are_kept(
+    broker: Mosquitto, link: PahoBroker
+) -> None:
+    until(lambda: link.is_connected, "the connection")
+    for state in (PlayerState.RUNNING, PlayerState.HELD):
+        link.publish_state(state, [])
+        until(lambda: link.is_taken("bench/player"), "the state")
+    broker.stop()  # its own last words come back from the store, or as its will
+    broker.start()
+    until(lambda: link.connections == 2 and link.is_connected, "the second connection")
+    link.publish_state(PlayerState.RUNNING, [])
+    until(lambda: link.is_taken("bench/player"), "the state")
+    other = PahoBroker(BrokerConfig(host="127.0.0.1", port=broker.port, topic="bench", expire_s=1))
+    try:
+        until(lambda: other.is_connected, "the other one")
+        other.publish_state(PlayerState.STOPPED, [])
+        until(lambda: other.is_taken("bench/player"), "its state")
+        time.sleep(0.1)
+        assert not link.hears_another and not other.hears_another
+        other.publish_state(PlayerState.RUNNING, [])
+        until(lambda: link.hears_another, "the other one is heard")
+        assert not other.hears_another
+        link.publish_state(PlayerState.SAFE, [])
+        until(lambda: other.hears_another, "the first one is heard")
+        until(lambda: not other.hears_another, "its words are too old")
+    finally:
+        other.close()
+
+
 def test_where_nobody_was_met_is_kept_until_a_connection(broker: Mosquitto) -> None:
     broker.stop()
     link = PahoBroker(BrokerConfig(host="127.0.0.1", port=broker.port, topic="bench"))

@@ -127,7 +127,7 @@ class WorldBroker:
         self.refusal = self.unreached = ""
         self.is_connected = False
         self.state = ""
-        self.has_older_table = False
+        self.has_older_table = self.hears_another = False
         self._has_offered = False
         self._outbox = Outbox()
         self._refused = ""
