@@ -28,7 +28,7 @@ from photoperiod.errors import os_reason
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import on_day, ppfd
 from photoperiod.player.reference import Output, open_output
-from photoperiod.text import utc_text
+from photoperiod.text import and_list, utc_text
 
 FORMAT = "photoperiod-override"
 
@@ -161,6 +161,7 @@ class Overriding:
         self._looked: Entry | None = None
         self._read: Override | None = None
         self._limits: tuple[PlayableTable, dt.date, Limits] | None = None
+        self._unknown: tuple[str, ...] = ()
         self.active: Override | None = None
 
     def notice(self, *, is_trusted: bool) -> bool:
@@ -213,6 +214,7 @@ class Overriding:
         """Return the outputs with those that a person wants, within what today's table gives at most."""
         if self.active is None:
             return dict(planned)
+        self._tell_unknown(tuple(id for id in self.active.light_percent if id not in planned))
         if self._limits is None or self._limits[:2] != (table, date):
             self._limits = table, date, limits_of(table, date)
         wanted = {
@@ -222,6 +224,13 @@ class Overriding:
         return dict(planned) | {
             id: output_for(table, id, channels[id], light) for id, light in allowed.items()
         }
+
+    def _tell_unknown(self, unknown: tuple[str, ...]) -> None:
+        """Say once which channels are not in the table; a board file with `other_channels` can't tell."""
+        if unknown and unknown != self._unknown:
+            names = and_list([f"'{id}'" for id in unknown])
+            self._say(f"light by hand: the table has no channel {names}; nothing changes there")
+        self._unknown = unknown
 
 
 @dataclass(frozen=True, slots=True)

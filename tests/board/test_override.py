@@ -86,6 +86,16 @@ def test_no_more_than_the_table_gives_today(tmp_path: Path) -> None:
     assert bench.watch([2000]) == [(code(80), True)]
 
 
+def test_a_channel_that_the_table_has_not_is_told_once(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, STEADY, stop_s=60)
+    want(bench, 0, light_percent={"blue": 0.0, "red": 20.0, "lime": 5.0})
+    bench.run()
+    told = [line for line in bench.said if "no channel" in line]
+    assert told == [
+        "light by hand: the table has no channel 'red' and 'lime'; nothing changes there"
+    ]
+
+
 def test_it_is_followed_through_a_restart_of_the_player(tmp_path: Path) -> None:
     bench = Bench(tmp_path, DAY, unix=MIDNIGHT + 2 * HOUR, stop_s=600)
     bench.system.at(25, lambda: want(bench, 25, minutes=60))
