@@ -12,6 +12,7 @@ import numpy as np
 
 from photoperiod.arrays import Ints
 from photoperiod.drive.grid import RelayKind
+from photoperiod.formats.image import FIRST_DAY
 from photoperiod.formats.table import PlayableTable
 from photoperiod.player.outputs import (
     UNDISTURBED,
@@ -82,7 +83,9 @@ def day_text(table: PlayableTable, date: dt.date, every_s: int, clock: Clock | N
     """
     played = on_day(table, date)
     seconds = _passing(table, date, clock)
-    lines = [f"{safe(table.about.title)}, {date} on the {table.image.clock} clock"]
+    is_any = table.image.span is None and date == FIRST_DAY  # as where nobody named one
+    on = "any date" if is_any else date
+    lines = [f"{safe(table.about.title)}, {on} on the {table.image.clock} clock"]
     lines += [f"  ({text})" for text in _day_status(table, date)]
     lines += ["", _columns(("time", *(f"{id} %" for id in played)))]
     for second in range(0, SECONDS_PER_DAY, every_s):

@@ -42,6 +42,10 @@ def test_a_moment_for_people() -> None:
 def test_a_moment_of_a_table_without_dates_names_none() -> None:
     text = moment_text(table({None: ROWS}), FIRST, 12 * HOUR)
     assert text.splitlines()[0] == "Test bench, 12:00:00 on the standard clock"
+    day = day_text(table({None: ROWS}), dt.date(2000, 1, 1), 6 * HOUR)
+    assert day.splitlines()[0] == "Test bench, any date on the standard clock"
+    for held in (STEADY, table({None: ROWS})):  # one that was named
+        assert day_text(held, FIRST, 6 * HOUR).startswith("Test bench, 2027-03-01 on the")
 
 
 @pytest.mark.parametrize(
