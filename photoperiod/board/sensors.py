@@ -6,6 +6,7 @@ died are seen only by what is measured behind them.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -44,7 +45,12 @@ class FileSensor:
     def read(self) -> float:
         """Return the first number in the file."""
         first, *_ = self.files.read(self.config.file).split() or [""]
-        return float(first)
+        number = float(first)
+        if not math.isfinite(
+            number
+        ):  # it is above nothing and below nothing: it would clear any alarm
+            raise ValueError(f"{first} is no number")
+        return number
 
 
 @dataclass(slots=True)

@@ -151,7 +151,7 @@ def test_a_stop_looks_at_what_measures_the_lamp(tmp_path: Path) -> None:
     assert "'blue' may burn: its mirror contact" in bench.said[-1]
 
 
-@pytest.mark.parametrize("text", ["", "much", None])
+@pytest.mark.parametrize("text", ["", "much", "nan", "inf", None])
 def test_a_sensor_that_says_nothing_is_an_alarm_and_nothing_else(
     tmp_path: Path, text: str | None
 ) -> None:
