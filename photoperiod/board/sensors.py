@@ -50,6 +50,8 @@ class FileSensor:
             number
         ):  # it is above nothing and below nothing: it would clear any alarm
             raise ValueError(f"{first} is no number")
+        if self.config.kind is SenseKind.CONTACT and number not in (0, 1):
+            raise ValueError(f"{first} is no state of a contact")
         return number
 
 
@@ -100,7 +102,8 @@ class SensorStatus:
             self.value = None
             self.fault = os_reason(error) if isinstance(error, OSError) else str(error)
         except ValueError:
-            self.value, self.fault = None, "there is no number in it"
+            what = "0 or 1" if self.config.kind is SenseKind.CONTACT else "number"
+            self.value, self.fault = None, f"there is no {what} in it"
         held = channel.present
         if held is None and self.config.kind is not SenseKind.VOLTS:
             held = channel.open_output

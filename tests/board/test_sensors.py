@@ -174,6 +174,20 @@ def test_a_sensor_that_says_nothing_is_an_alarm_and_nothing_else(
     assert any("the light sensor (lamp) of 'blue' can't be read" in said for said in bench.said)
 
 
+def test_a_contact_is_0_or_1(tmp_path: Path) -> None:
+    """Another number would be taken for the state that is not `closed`."""
+    bench = bench_with(tmp_path, STEADY)
+    bench.light(code(80))
+    sensed(bench, 1, 8.0, 900)
+    bench.system.at(21, lambda: sensed(bench, 312, 8.0, 900))
+    bench.system.at(150, lambda: sensed(bench, 0, 0.8, 3))
+    bench.system.at(151, lambda: signal.SIGTERM)
+    assert bench.run() == 0
+    assert alarms(bench) == []
+    name = f"the mirror contact ({CONTACT}) of 'blue'"
+    assert f"alarm: PHO507: {name} can't be read: there is no 0 or 1 in it" in bench.said
+
+
 def test_a_contact_on_a_line_is_held_against_its_relay(tmp_path: Path) -> None:
     text = BOARD + "    sense:\n      contact: {line: mirror-blue, bias: pull-up, closed: 0}\n"
     bench = Bench(tmp_path, STEADY, text)
