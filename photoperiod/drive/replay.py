@@ -27,8 +27,8 @@ T = TypeVar("T", bound=np.generic)
 #: So many played tables are kept with their rows: one that was found is played again to tell of it.
 KEPT_PLAYED = 8
 
-#: Of a table with more steps than this, some seconds are played alone.
-FEW_STEPS = 1_000
+#: Of a table with more steps than this, some seconds are played alone; so are no more seconds than these.
+FEW_STEPS, FEW_SECONDS = 1_000, 500
 
 #: The light of so many played tables is kept second by second. One takes 0.7 MB, and 0.1 ms to make again.
 MOST_LIGHTS = 24
@@ -189,7 +189,7 @@ def play(
     """
     rounding, every_seconds = rounding or levels.rounding, levels.every_seconds
     rows = tuple(rows)
-    if seconds is None or _steps(rows) <= FEW_STEPS:
+    if seconds is None or (seconds.size > FEW_SECONDS and _steps(rows) <= FEW_STEPS):
         played = _played(rows, times, every_seconds, rounding, path)
         if played is not None:
             return played if seconds is None else played.at(seconds)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from photoperiod.arrays import runs_of_true
+from photoperiod.arrays import Ints, runs_of_true
 from photoperiod.drive.grid import Between, Row
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.certificate import Certificate, Fit, Method
@@ -111,12 +111,18 @@ class ChannelRows:
         light = play(rows, self.times, self.path.levels, self.path, seconds=samples).light
         return float(self.wanted.errors(light).max())
 
-    def burns_through(self, rows: tuple[Row, ...]) -> bool:
-        """Return whether some rows never give a count at which a lamp that should be lit is not."""
-        samples = np.arange(0, SECONDS_PER_DAY, self.sample_s, dtype=np.int64)
+    def burns_through(self, rows: tuple[Row, ...], seconds: Ints | None = None) -> bool:
+        """Return whether some rows never give a count at which a lamp that should be lit is not.
+
+        That is looked for at the samples among some seconds of the day; None for all.
+        """
+        if seconds is None:
+            seconds = np.arange(0, SECONDS_PER_DAY, self.sample_s, dtype=np.int64)
+        samples = seconds[seconds % self.sample_s == 0]
+        is_wanted = self.wanted.least[samples // self.sample_s] > 0.0
+        samples = samples[is_wanted & self.problem.lit[samples // self.problem.step]]
         counts = play(rows, self.times, self.path.levels, self.path, seconds=samples).counts
-        meant_lit = self.problem.lit[samples // self.problem.step] & (self.wanted.least > 0.0)
-        return bool((counts[meant_lit] >= self.ladder.first).all())
+        return bool((counts >= self.ladder.first).all())
 
     def fit(
         self, rows: tuple[Row, ...], method: Method, rows_needed: int, certificate: Certificate

@@ -12,12 +12,14 @@ from functools import partial
 
 import numpy as np
 
+from photoperiod.arrays import Ints
 from photoperiod.drive.grid import Row
 from photoperiod.drive.light_path import LIGHT_SLACK
 from photoperiod.drive.replay import play
 from photoperiod.setpoints.certificate import FLOOR_SLACK, Certificate, Fit
 from photoperiod.setpoints.channel_rows import ChannelRows
 from photoperiod.setpoints.problem import ChannelProblem
+from photoperiod.units import SECONDS_PER_DAY
 
 #: A dose is held by tables with at most this many times the least error, or the least that was found.
 WORSE = 1.05
@@ -156,17 +158,26 @@ class _DoseRepair:
         return min(max(count, ladder.first), ladder.top)
 
 
-def keeps(channel: ChannelRows, rows: Rows, most_error: float) -> bool:
+def keeps(channel: ChannelRows, rows: Rows, most_error: float, seconds: Ints | None = None) -> bool:
     """Return whether rows of a channel keep an error, and do nothing that it must not do.
 
-    ``most_error`` is at the samples. [fraction of full]
+    Parameters
+    ----------
+    channel, rows : ChannelRows, tuple of Row
+        The channel, and its rows.
+    most_error : float
+        The error at the samples. [fraction of full]
+    seconds : ndarray or None
+        The seconds of the day in which that is not known yet; None for all.
     """
-    if channel.error_at_samples(rows) > most_error + LIGHT_SLACK:
+    problem = channel.problem
+    if seconds is None:
+        seconds = np.arange(SECONDS_PER_DAY, dtype=np.int64)
+    at = seconds[seconds % channel.proven_every_s == 0]
+    played = play(rows, channel.times, channel.path.levels, channel.path, seconds=at)
+    most_over = most_error if problem.target.may_exceed else 0.0
+    if (played.light > problem.most[at] + (most_over + LIGHT_SLACK)).any():
         return False
-    if not channel.burns_through(rows):
+    if (played.light < problem.least[at] - (most_error + LIGHT_SLACK)).any():
         return False
-    if channel.problem.target.may_exceed:
-        return True
-    replay = play(rows, channel.times, channel.path.levels, channel.path)
-    samples = slice(None, None, channel.proven_every_s)
-    return bool((replay.light[samples] <= channel.problem.most[samples] + LIGHT_SLACK).all())
+    return channel.burns_through(rows, at)

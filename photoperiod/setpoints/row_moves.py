@@ -11,6 +11,7 @@ import functools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from photoperiod.arrays import Ints
 from photoperiod.drive.grid import Row
 from photoperiod.drive.replay import play, seconds_around
 from photoperiod.setpoints.certificate import Fit
@@ -52,29 +53,51 @@ class RowMoves:
         self.channel = ChannelRows(ChannelProblem(target, found.times))
         self.most_error = most_error(self.channel.problem, found.certificate)
         self._light = found.replay.light
+        self._known: Sequence[list[RowMove] | None] = [None] * len(self.rows)
 
     def after(self, rows: tuple[Row, ...]) -> RowMoves:
-        """Return what single rows may do once others were moved; the error that is allowed stays."""
+        """Return what single rows may do once others were moved; the error that is allowed stays.
+
+        A row whose neighbours are where they were may do what it could.
+        """
         moved = copy.copy(self)
-        moved.__dict__.pop("single", None)
+        moved.__dict__.pop("_of_each", None)
         moved.rows = rows
         path = self.found.path
         moved._light = play(rows, self.found.times, path.levels, path).light
+        if keeps(self.channel, rows, self.most_error):
+            moved._known = [
+                moves if self._near(number) == moved._near(number) else None
+                for number, moves in enumerate(self._of_each)
+            ]
+        else:  # no move of one row mends that
+            moved._known = [[] for _ in rows]
         return moved
 
-    @functools.cached_property
+    @property
     def single(self) -> list[RowMove]:
         """The moves of one row that are allowed.
 
         Rows that are no neighbours can be moved together: what each adds stays the same, and so does the
         error that counts.
         """
+        return [move for moves in self._of_each for move in moves]
+
+    @functools.cached_property
+    def _of_each(self) -> list[list[RowMove]]:
+        """The moves of each row that are allowed."""
         return [
-            RowMove(number, row, self._more_s(number, row))
-            for number, row in enumerate(self.rows)
-            if self._is_lit(row)
-            for row in self._others(number)
+            self._of(number) if known is None else known for number, known in enumerate(self._known)
         ]
+
+    def _of(self, number: int) -> list[RowMove]:
+        if not self._is_lit(self.rows[number]):
+            return []
+        return [RowMove(number, row, self._more_s(number, row)) for row in self._others(number)]
+
+    def _near(self, number: int) -> tuple[Row, ...]:
+        """Return a row with its neighbours: what a move of it hangs on."""
+        return tuple(self.rows[(number + by) % len(self.rows)] for by in (-1, 0, 1))
 
     def are_apart(self, a: int, b: int) -> bool:
         """Return whether two rows, by their numbers, are no neighbours."""
@@ -127,7 +150,11 @@ class RowMoves:
                 yield replace(row, second=second)
 
     def _keeps(self, number: int, row: Row) -> bool:
-        return keeps(self.channel, self._with(number, row), self.most_error)
+        return keeps(self.channel, self._with(number, row), self.most_error, self._around(number))
+
+    def _around(self, number: int) -> Ints:
+        """Return the seconds of the day in which a row has a say."""
+        return seconds_around(self.rows, number, self.found.path.levels.every_seconds)
 
     def _may_stand(self, number: int, second: int) -> bool:
         """Return whether a row may stand at another time: between its neighbours, switching nothing."""
@@ -142,7 +169,7 @@ class RowMoves:
 
     def _more_s(self, number: int, row: Row) -> float:
         """Return how much more light a table gives with another row. [s at full]"""
-        seconds = seconds_around(self.rows, number, self.found.path.levels.every_seconds)
+        seconds = self._around(number)
         after = play(
             self._with(number, row),
             self.found.times,

@@ -64,7 +64,7 @@ class SingleRows:
         self.low, self.high = (np.array([wanted[id][end] for id in self.zones]) for end in (0, 1))
         # Nothing is allowed where no channel that moves lights the zone.
         self.allowed = np.array([max(allowed[id], SLACK) for id in self.zones])
-        self.moves = [move for id in self.tables for move in self._moves(id)]
+        self._take([move for id in self.tables for move in self._moves(id)])
 
     def sets(self) -> Iterator[dict[str, tuple[Row, ...]]]:
         """Yield the rows of the tables that change so that doses are met; few moves first.
@@ -76,23 +76,26 @@ class SingleRows:
             if not self.moves:
                 return
             best: tuple[int, ...] = ()
+            least = float(before)
             for kept in self._sets_by_number():
-                for each in kept:
-                    if self._worst(self._after(each)) > MET:
+                worst = self._worst(self._after(kept))
+                for each, off in zip(kept, worst.tolist(), strict=True):
+                    if off > MET:
                         break
                     yield self._rows(each)
-                best = min((best, *kept), key=lambda each: float(self._worst(self._after(each))))
-            if self._worst(self._after(best)) >= before:
+                at = int(worst.argmin())
+                if worst[at] < least:
+                    best, least = kept[at], float(worst[at])
+            if least >= before:
                 return
             self._make(best)
 
     def _sets_by_number(self) -> Iterator[list[tuple[int, ...]]]:
         """Yield the best sets of one move, of two, and so on, each list with the best first."""
         kept: list[tuple[int, ...]] = [()]
-        more = np.array([move.more for move in self.moves])
         for _ in range(MOST_MOVES):
-            doses = np.array([self._after(each) for each in kept])
-            kept = self._best(kept, self._worst(doses[:, None, :] + more[None, :, :]))
+            doses = self._after(kept)
+            kept = self._best(kept, self._worst(doses[:, None, :] + self.more[None, :, :]))
             if not kept:
                 return
             yield kept
@@ -117,11 +120,11 @@ class SingleRows:
             for a in (self.moves[at] for at in moves)
         )
 
-    def _after(self, moves: Sequence[int]) -> Floats:
-        """Return the doses after some moves. [mol m⁻² d⁻¹]"""
-        found = self.doses
-        for at in moves:
-            found = found + np.array(self.moves[at].more)
+    def _after(self, sets: Sequence[tuple[int, ...]]) -> Floats:
+        """Return the doses after each of some sets of as many moves, shape (sets, zones). [mol m⁻² d⁻¹]"""
+        found = np.tile(self.doses, (len(sets), 1))
+        for moves in zip(*sets, strict=True):
+            found += self.more[list(moves)]
         return found
 
     def _worst(self, doses: Floats) -> Floats:
@@ -146,19 +149,26 @@ class SingleRows:
     def _make(self, moves: Sequence[int]) -> None:
         """Make some moves for good, and find out what may be moved then."""
         changed = {self.moves[at].channel for at in moves}
-        self.doses = self._after(moves)
+        self.doses = self._after([tuple(moves)])[0]
         rows = self._rows(moves)
         for id in sorted(changed):
             self.tables[id] = self.first[id].after(rows.get(id, self.first[id].rows))
-        self.moves = [
-            move
-            for id in self.tables
-            for move in (
-                self._moves(id)
-                if id in changed
-                else (each for each in self.moves if each.channel == id)
-            )
-        ]
+        self._take(
+            [
+                move
+                for id in self.tables
+                for move in (
+                    self._moves(id)
+                    if id in changed
+                    else (each for each in self.moves if each.channel == id)
+                )
+            ]
+        )
+
+    def _take(self, moves: list[_Move]) -> None:
+        """Take moves as those that there are; ``more`` has what each adds, shape (moves, zones)."""
+        self.moves = moves
+        self.more = np.array([move.more for move in moves]).reshape(-1, len(self.zones))
 
     def _moves(self, id: str) -> list[_Move]:
         """Return the moves of the table of a channel."""

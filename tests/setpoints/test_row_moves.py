@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from photoperiod.drive.grid import Row
 from photoperiod.drive.replay import play
-from photoperiod.setpoints.row_moves import RowMoves
+from photoperiod.setpoints.row_moves import SIZES, RowMoves
 from tests.setpoints.days import (
     HOUR,
     LINEAR,
@@ -136,6 +138,45 @@ def test_after_moves_the_allowed_error_stays() -> None:
     assert table.rows != after.rows
     for again in after.single:
         assert after.fit(after.moved([again])).certificate.error <= table.most_error + SLACK
+
+
+@pytest.mark.parametrize(
+    ("p", "times"), [(FINE, grid()), (path(SQUARE), grid()), (path(SQUARE), grid(300, "hold"))]
+)
+@pytest.mark.parametrize("curve", [SINE, NIGHT])
+def test_moves_are_those_that_keep_the_error_of_the_day_also_after_others(curve, p, times) -> None:  # type: ignore[no-untyped-def]
+    aim = target(curve, p)
+    table = RowMoves(aim, one(curve, p, times, 10), has_own_times=True)
+    apart = [m for m in table.single if m.number == 3][-1:] + [
+        m for m in table.single if m.number == 7
+    ][-1:]
+    every = 1 if times.between == "hold" else 60
+
+    def keeps(rows: tuple[Row, ...]) -> bool:
+        light = play(rows, times, p.levels, p).light
+        least, most = tolerated(rows, aim, times)
+        off = np.maximum(np.maximum(least - light, light - most), 0.0)[::every].max()
+        return bool(off <= table.most_error + SLACK)
+
+    for some in (table, table.after(table.moved(apart))):
+        assert keeps(some.rows)
+        light = play(some.rows, times, p.levels, p).light
+        for move in some.single:
+            assert keeps(some.moved([move]))
+            more = play(some.moved([move]), times, p.levels, p).light - light
+            assert move.more_s == pytest.approx(float(more.sum()), abs=1e-6)
+        found = {(m.number, m.row.count) for m in some.single}
+        for number, row in enumerate(some.rows):
+            for sign in (-1, 1):
+                for by in SIZES:
+                    count = row.count + sign * by
+                    ladder = some.channel.ladder
+                    if not row.relay or not ladder.first <= count <= ladder.top:
+                        break
+                    other = replace(row, count=count)
+                    if not keeps((*some.rows[:number], other, *some.rows[number + 1 :])):
+                        break
+                    assert (number, count) in found
 
 
 def test_a_table_without_lit_rows_has_no_moves() -> None:
