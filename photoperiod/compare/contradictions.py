@@ -109,8 +109,8 @@ def _contradictions(path: LightPath, best: Series, other: Series, limits: Limits
     )
     if not instants.size:
         return instants
-    volts = _volts(path, best.quantity, best.values[at_best])
-    found = _volts(path, other.quantity, other.values[at_other])
+    volts = pair_volts(path, best.quantity, best.values[at_best])
+    found = pair_volts(path, other.quantity, other.values[at_other])
     allowed = _rounding_volts(path, best.quantity, volts) + VOLTS_SLACK
     allowed += _rounding_volts(path, other.quantity, volts)
     low = high = volts
@@ -138,7 +138,7 @@ def _light_contradictions(
     )
     if not instants.size:
         return instants
-    volts = _volts(path, best.quantity, best.values[at_best])
+    volts = pair_volts(path, best.quantity, best.values[at_best])
     allowed_volts = _rounding_volts(path, best.quantity, volts) + VOLTS_SLACK
     closed = np.ones(instants.shape, dtype=np.bool_)
     if relay is not None:
@@ -173,7 +173,7 @@ def _with_neighbours(values: Floats, of: Callable[..., Floats]) -> Floats:
     return of(np.stack([values, before, after]), axis=0)
 
 
-def _volts(path: LightPath, quantity: Quantity, values: Floats) -> Floats:
+def pair_volts(path: LightPath, quantity: Quantity, values: Floats) -> Floats:
     """Return the volts of the control pair that logged values stand for. [V]"""
     if quantity is Quantity.COUNT:
         return path.volts[np.clip(np.round(values), 0, path.top_count).astype(np.int64)]
@@ -201,4 +201,4 @@ def _value_text(path: LightPath, series: Series, unix_s: float) -> str:
     text = f"{series.quantity} {number_text(float(value), 4)}"
     if series.quantity in (Quantity.VOLTS, Quantity.LIGHT_PERCENT):
         return text
-    return f"{text} ({float(_volts(path, series.quantity, np.array([value]))[0]):.3f} V)"
+    return f"{text} ({float(pair_volts(path, series.quantity, np.array([value]))[0]):.3f} V)"

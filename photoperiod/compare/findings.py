@@ -29,6 +29,7 @@ from photoperiod.compare.levels import level_findings, open_pair_findings
 from photoperiod.compare.log_model import Log
 from photoperiod.compare.logged_light import logged_lights
 from photoperiod.compare.model import Comparison, Finding, Limits
+from photoperiod.compare.open_relays import open_relay_findings
 from photoperiod.compare.relays import relay_findings
 from photoperiod.formats.table import PlayableTable
 from photoperiod.sky.clock import Clock
@@ -72,6 +73,7 @@ def compare_log(
     findings += relay_findings(expected, log, limits, shift)
     findings += contradiction_findings(expected, log, limits)
     findings += open_pair_findings(table, log, expected)
+    findings += open_relay_findings(expected, log, limits, shift)
     findings += missing_findings(table, log, only)
     findings += blank_findings(table, expected, log)
     results += zone_results(table, results)

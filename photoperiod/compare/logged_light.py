@@ -45,7 +45,7 @@ def logged_lights(
             continue
         relay = log.series.get((id, Quantity.RELAY))
         values = [
-            light_of(path, one.quantity, one.values, _relay_at(relay, one, expected, id, shift))
+            light_of(path, one.quantity, one.values, relay_at(relay, one, expected, id, shift))
             for one in judged
         ]
         holds = [np.full(one.unix_s.shape, one.quantity in HOLDING) for one in judged]
@@ -94,7 +94,7 @@ def judged_series(log: Log, id: str) -> list[Series]:
     return judged
 
 
-def _relay_at(
+def relay_at(
     relay: Series | None, series: Series, expected: Expected, id: str, shift: ClockShift | None
 ) -> Bools:
     """Return the state of a relay at the instants of a series: as logged, or as the table has it."""

@@ -484,6 +484,9 @@ _ALL = (
          "Where the cell of the most certain quantity of a channel is blank, the next one that is there was"
          " compared with the table, so that no light is missed. Look for why it is blank: a player or a"
          " converter that was out for that time may be the cause."),
+    Code("PHO620", "volts-behind-open-relay", _NOTE, "volts stand at a pair while its relay is open",
+         "The lamp is dark by its relay alone. If that sticks, the lamp burns as these volts have it. All our"
+         " players put out level 0 there: look for what else sets the pair, or rises to the next row."),
     *DOSE_CODES,
     *PAGE_CODES,
     *CHANGE_CODES,

@@ -36,7 +36,7 @@ def test_a_day_as_planned_has_nothing_to_say(table: Path, compare: Compare) -> N
         # off from 12:00 to 14:47 of the plan: 167 minutes
         (lambda n, v, r: None if 43_200 < n < 53_200 else (v, r), ["PHO603"],
          "nothing logged for 2 h 47 min in 1 gap"),
-        (lambda n, v, r: (3.0, r) if n < 38_000 else (v, r), ["PHO602", "PHO602", "PHO606"],
+        (lambda n, v, r: (3.0, r) if n < 38_000 else (v, r), ["PHO602", "PHO602", "PHO606", "PHO620"],
          "stuck at 9.0 % light"),
         (lambda n, v, r: (v, True), ["PHO607", "PHO615"], "relay closed where the table has it open"),
         (lambda n, v, r: (v, r and not 43_200 <= n < 46_800), ["PHO601", "PHO602", "PHO602", "PHO607"],
