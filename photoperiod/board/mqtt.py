@@ -220,6 +220,9 @@ class PahoBroker:
 
         What comes from the store may be this player's own, from before it was started again.
         """
+        if bytes(message.payload) == _state_text(PlayerState.GONE).encode() and not message.retain:
+            self.renew()  # the last word of one that is lost, as this one before its board was started again
+            return
         names = getattr(message.properties, "UserProperty", [])
         lives = bytes(message.payload) in [_state_text(state).encode() for state in LIVING]
         if lives and not message.retain and (NAME, self._name) not in names:

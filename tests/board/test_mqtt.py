@@ -181,6 +181,20 @@ def test_another_player_on_the_topic_is_heard_as_long_as_its_words_are_kept(
         other.close()
 
 
+def test_a_late_will_does_not_stay_as_the_state_of_one_that_lives(
+    broker: Mosquitto, link: PahoBroker
+) -> None:
+    """After a power cut the broker misses the old connection once the new one has said what it does."""
+    until(lambda: link.is_connected, "the connection")
+    with listening(broker.port, "bench/player") as listener:
+        link.publish_state(PlayerState.RUNNING, [])
+        until(lambda: link.is_taken("bench/player"), "the state")
+        listener.client.publish("bench/player", '{"state": "gone"}', qos=1, retain=True)
+        until(lambda: any("gone" in text for _, text in listener.all), "the will")
+        until(lambda: "running" in listener.last["bench/player"], "the state again")
+        assert not link.hears_another
+
+
 def test_where_nobody_was_met_is_kept_until_a_connection(broker: Mosquitto) -> None:
     broker.stop()
     link = PahoBroker(BrokerConfig(host="127.0.0.1", port=broker.port, topic="bench"))
