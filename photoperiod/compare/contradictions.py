@@ -17,7 +17,7 @@ from photoperiod.compare.expected import Expected
 from photoperiod.compare.log_model import Log, Quantity, Series
 from photoperiod.compare.logged_light import judged_series, light_of
 from photoperiod.compare.model import Finding, Limits
-from photoperiod.compare.noise import SIGMAS, sigma_of
+from photoperiod.compare.noise import scatter_of
 from photoperiod.drive.light_path import VOLTS_SLACK, LightPath
 from photoperiod.text import and_list, counted, number_text
 from photoperiod.units import CONTROL_VOLTS_FULL
@@ -117,7 +117,7 @@ def _contradictions(path: LightPath, best: Series, other: Series, limits: Limits
     is_metered = best.quantity in METERED or other.quantity in METERED
     if is_metered:
         low, high = _with_neighbours(volts, np.min), _with_neighbours(volts, np.max)
-        allowed += SIGMAS * (sigma_of(np.abs(np.diff(found - volts))) or 0.0)
+        allowed += scatter_of(found - volts)
     wrong: Bools = (found < low - allowed) | (found > high + allowed)
     if is_metered:
         seconds = seconds_of(instants, limits.gap_s, holds=False)
@@ -150,7 +150,7 @@ def _light_contradictions(
     found = light.values[at_light] / 100
     share = _share(found, middle)
     low, high = (share * _with_neighbours(each, of) for each, of in ((low, np.min), (high, np.max)))
-    allowed = HALF_PERCENT + SIGMAS * (sigma_of(np.abs(np.diff(found - share * middle))) or 0.0)
+    allowed = HALF_PERCENT + scatter_of(found - share * middle)
     is_low = found < low - allowed
     if relay is None:
         is_low &= found > HALF_PERCENT

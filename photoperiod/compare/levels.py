@@ -12,7 +12,7 @@ from photoperiod.compare.deviations import Deviations
 from photoperiod.compare.expected import Expected, LoggedLight
 from photoperiod.compare.log_model import Log, Quantity, Series
 from photoperiod.compare.model import Finding, Limits
-from photoperiod.compare.noise import LEAST_STEPS, MAD_TO_SIGMA, SIGMAS
+from photoperiod.compare.noise import scatter_of
 from photoperiod.formats.table import PlayableTable
 from photoperiod.text import hours_text, number_text
 from photoperiod.units import SECONDS_PER_HOUR
@@ -163,7 +163,4 @@ def _noise_of_volts(series: Series) -> float:
     """Return by how much noise alone can lift a reading of volts, in the unit of the series."""
     if series.quantity not in (Quantity.VOLTS, Quantity.MILLIVOLTS):
         return 0.0
-    steps = np.abs(np.diff(series.values))
-    if steps.size < LEAST_STEPS:
-        return 0.0
-    return float(SIGMAS * MAD_TO_SIGMA * np.median(steps) / np.sqrt(2))
+    return scatter_of(series.values)

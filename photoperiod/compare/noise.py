@@ -71,6 +71,11 @@ def sigma_of(steps: Floats) -> float | None:
     return float(MAD_TO_SIGMA * np.median(steps) / np.sqrt(2))
 
 
+def scatter_of(values: Floats) -> float:
+    """Return how far noise alone may lift a reading, by the steps of readings; 0 of too few."""
+    return SIGMAS * (sigma_of(np.abs(np.diff(values))) or 0.0)
+
+
 def wrong_in_blocks(
     unix_s: Floats, off: Floats, allowed: Floats, noise: Floats, seconds: Floats, least_s: float
 ) -> Bools:

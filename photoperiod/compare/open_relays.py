@@ -5,8 +5,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Iterator
 
-import numpy as np
-
 from photoperiod.compare.clock_drift import ClockShift
 from photoperiod.compare.contradictions import (
     METER_VOLTS,
@@ -19,7 +17,7 @@ from photoperiod.compare.expected import Expected, band
 from photoperiod.compare.log_model import Log, Quantity
 from photoperiod.compare.logged_light import HOLDING, judged_series, relay_at
 from photoperiod.compare.model import Finding, Limits
-from photoperiod.compare.noise import SIGMAS, sigma_of
+from photoperiod.compare.noise import scatter_of
 from photoperiod.text import hours_text
 
 
@@ -37,8 +35,8 @@ def open_relay_findings(
             if one.quantity not in VOLTS_QUANTITIES:
                 continue
             volts = pair_volts(path, one.quantity, one.values)
-            noise = SIGMAS * (sigma_of(np.abs(np.diff(volts))) or 0.0)
-            limit = float(path.volts[0]) + METER_VOLTS + noise * (one.quantity in METERED)
+            noise = scatter_of(volts) if one.quantity in METERED else 0.0
+            limit = float(path.volts[0]) + METER_VOLTS + noise
             is_closed = relay_at(relay, one, expected, id, shift)
             instants = one.unix_s + shift.at(one.unix_s)
             reach_s = limits.time_s + shift.doubt_s
