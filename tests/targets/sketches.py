@@ -39,6 +39,11 @@ def hour(hours: float) -> int:
     return round(3600 * hours)
 
 
+def at(hours: float, day: int = DAY) -> int:
+    """Return an hour of a date. [s since 1970]"""
+    return 86_400 * day + hour(hours)
+
+
 def table(bits: int) -> Image:
     """Return two dated tables of two channels: ramps, a relay that opens at noon, a lit safe state."""
     codes, full = CODES[bits]
