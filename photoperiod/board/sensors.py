@@ -46,10 +46,10 @@ class FileSensor:
         """Return the first number in the file."""
         first, *_ = self.files.read(self.config.file).split() or [""]
         number = float(first)
-        if not math.isfinite(number):  # above nothing and below nothing, it would clear any alarm
-            raise ValueError(f"{first} is no number")
-        if self.config.kind is SenseKind.CONTACT and number not in (0, 1):
-            raise ValueError(f"{first} is no state of a contact")
+        is_contact = self.config.kind is SenseKind.CONTACT
+        # What is no number is above nothing and below nothing: it would clear any alarm.
+        if not (number in (0, 1) if is_contact else math.isfinite(number)):
+            raise ValueError(first)
         return number
 
 

@@ -27,8 +27,11 @@ T = TypeVar("T", bound=np.generic)
 #: So many played tables are kept with their rows: one that was found is played again to tell of it.
 KEPT_PLAYED = 8
 
-#: Of a table with more steps than this, some seconds are played alone; so are no more seconds than these.
-FEW_STEPS, FEW_SECONDS = 1_000, 500
+#: Of a table with more steps than this, some seconds are played alone.
+FEW_STEPS = 1_000
+
+#: So few seconds are always played alone.
+FEW_SECONDS = 500
 
 #: The light of so many played tables is kept second by second. One takes 0.7 MB, and 0.1 ms to make again.
 MOST_LIGHTS = 24

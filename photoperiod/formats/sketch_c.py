@@ -88,6 +88,13 @@ _LEVELS = {
 }
 
 
+def _missing(name: str, whose: str) -> Iterator[str]:
+    """Yield what stops the compiler if pins.h does not say a name."""
+    yield f"#ifndef {name}"
+    yield f'#error "pins.h does not say {name}, {whose}"'
+    yield "#endif"
+
+
 def _refused(name: str, least: int, most: int, words: str) -> Iterator[str]:
     """Yield what stops the compiler if pins.h says another number."""
     yield f"#if {name} < {least:#x} || {name} > {most:#x}"
@@ -103,14 +110,10 @@ def _channels(wiring: Wiring, image: Image, about: About) -> Iterator[str]:
     names = [constant_of(id) for id in about.channels]
     for name, id in zip(names, about.channels, strict=True):
         for kind in ("RELAY", "LEVEL") if has_relays else ("LEVEL",):
-            yield f"#ifndef {kind}_{name}"
-            yield f'#error "pins.h does not say {kind}_{name}, for the channel {id}"'
-            yield "#endif"
+            yield from _missing(f"{kind}_{name}", f"for the channel {id}")
         yield from _refused(f"LEVEL_{name}", *_LEVELS[wiring.levels])
     if wiring.levels == LevelOutput.MCP4728:
-        yield "#ifndef CONVERTER_ADDRESS"
-        yield '#error "pins.h does not say CONVERTER_ADDRESS, of the MCP4728"'
-        yield "#endif"
+        yield from _missing("CONVERTER_ADDRESS", "of the MCP4728")
         yield from _refused("CONVERTER_ADDRESS", *_ADDRESSES)
     else:  # such pins were written for an MCP4728: its outputs 1 and 2 would be taken for pins
         yield "#ifdef CONVERTER_ADDRESS"
