@@ -111,18 +111,19 @@ class ChannelRows:
         light = play(rows, self.times, self.path.levels, self.path, seconds=samples).light
         return float(self.wanted.errors(light).max())
 
-    def burns_through(self, rows: tuple[Row, ...], seconds: Ints | None = None) -> bool:
-        """Return whether some rows never give a count at which a lamp that should be lit is not.
-
-        That is looked for at the samples among some seconds of the day; None for all.
-        """
-        if seconds is None:
-            seconds = np.arange(0, SECONDS_PER_DAY, self.sample_s, dtype=np.int64)
-        samples = seconds[seconds % self.sample_s == 0]
-        is_wanted = self.wanted.least[samples // self.sample_s] > 0.0
-        samples = samples[is_wanted & self.problem.lit[samples // self.problem.step]]
+    def burns_through(self, rows: tuple[Row, ...]) -> bool:
+        """Return whether some rows never give a count at which a lamp that should be lit is not."""
+        samples = np.arange(0, SECONDS_PER_DAY, self.sample_s, dtype=np.int64)
         counts = play(rows, self.times, self.path.levels, self.path, seconds=samples).counts
-        return bool((counts >= self.ladder.first).all())
+        return self.burns_at(samples, counts)
+
+    def burns_at(self, seconds: Ints, counts: Ints) -> bool:
+        """Return the same of the counts in some seconds of the day; only the samples among these count."""
+        is_sample = seconds % self.sample_s == 0
+        samples, counts = seconds[is_sample], counts[is_sample]
+        is_wanted = self.wanted.least[samples // self.sample_s] > 0.0
+        meant_lit = self.problem.lit[samples // self.problem.step] & is_wanted
+        return bool((counts[meant_lit] >= self.ladder.first).all())
 
     def fit(
         self, rows: tuple[Row, ...], method: Method, rows_needed: int, certificate: Certificate

@@ -180,4 +180,4 @@ def keeps(channel: ChannelRows, rows: Rows, most_error: float, seconds: Ints | N
         return False
     if (played.light < problem.least[at] - (most_error + LIGHT_SLACK)).any():
         return False
-    return channel.burns_through(rows, at)
+    return channel.burns_at(at, played.counts)
