@@ -215,7 +215,8 @@ def test_what_is_interrupted_leaves_whole_folders_and_no_process(
     else:
         process.send_signal(signal.SIGTERM if what == "terminated" else signal.SIGKILL)
     _, err = process.communicate(timeout=60)  # it ends when the last process closes the pipe
-    assert process.returncode == {"Ctrl-C": 130, "terminated": -15, "killed": -9}[what]
+    # With -m, Python may end itself by the signal that its command has answered: see the year below.
+    assert process.returncode in {"Ctrl-C": (130, -2), "terminated": (-15,), "killed": (-9,)}[what]
     assert "Traceback" not in err
     assert (
         what == "killed" or list(temporary.iterdir()) == []
